@@ -1,0 +1,241 @@
+/* faultodds: which part of a hydraulic circuit has probably failed, and which test to make next.
+ *
+ * This header is the whole public interface and its manual; nothing outside it is API.
+ *
+ * CONVENTIONS
+ *  (1) Every function that can fail returns a faultodds_status; FAULTODDS_OK is 0. Results come
+ *      back through the out-parameters, which are last. On failure every out-parameter but the
+ *      error is set to NULL or 0.
+ *  (2) Every such function takes a `faultodds_error** error` as its very last parameter. It may be
+ *      NULL. On failure it receives an object that the caller frees with faultodds_error_free();
+ *      on success it receives NULL. There is no per-thread "last error".
+ *  (3) Strings go in as (pointer, length) of UTF-8 bytes and need no terminator. A NULL pointer is
+ *      allowed only with length 0. Strings come out NUL-terminated.
+ *  (4) Who frees: each function says so. Every *_free() accepts NULL and does nothing.
+ *  (5) Structs begin with `size_t struct_size`, which the caller sets to sizeof(the struct) as it
+ *      was compiled; later versions add members at the end only.
+ *  (6) Threads: a `const` handle may be used by any number of threads at once. A non-const handle
+ *      is used by one thread at a time. Handles may be freed in any order: a case keeps its model
+ *      alive.
+ *  (7) Nothing throws across this boundary, nothing is printed, and no global state is kept.
+ *  (8) Documents are UTF-8 JSON (RFC 8259). Unknown keys are errors. Quantities are strings with
+ *      a unit ("175 bar"). Size, depth and table limits are listed in README.md.
+ *
+ * SAFETY
+ *  Answers carry cautions for each test. A program that shows a test shows its cautions.
+ *
+ * Function names are stable within a SOVERSION; enumerators are added, never renumbered.
+ */
+#ifndef FAULTODDS_H
+#define FAULTODDS_H
+
+#include <stddef.h>
+#include <stdint.h>
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+#define FAULTODDS_VERSION_MAJOR 0
+#define FAULTODDS_VERSION_MINOR 1
+#define FAULTODDS_VERSION_PATCH 0
+
+#if defined(_WIN32)
+#if defined(FAULTODDS_BUILD)
+#define FAULTODDS_API __declspec(dllexport)
+#else
+#define FAULTODDS_API __declspec(dllimport)
+#endif
+#else
+#define FAULTODDS_API __attribute__((visibility("default")))
+#endif
+
+/* What went wrong, as a program branches on it. The error object has the sentence and the place. */
+typedef int32_t faultodds_status;
+enum {
+  FAULTODDS_OK = 0,
+  FAULTODDS_INVALID_ARGUMENT = 1,     /* NULL where none is allowed, wrong struct_size, bad index */
+  FAULTODDS_INVALID_JSON = 2,         /* not JSON, not UTF-8, duplicate key, too deep, too large */
+  FAULTODDS_INVALID_DOCUMENT = 3,     /* JSON, but not the document it should be */
+  FAULTODDS_INVALID_CIRCUIT = 4,      /* unresolved names, impossible functions, unsafe tests */
+  FAULTODDS_INVALID_CASE = 5,         /* unknown observation or outcome, senseless reading */
+  FAULTODDS_INVALID_PRIORS = 6,       /* a prior pack that is not usable */
+  FAULTODDS_CONFLICTING_EVIDENCE = 7, /* the observations cannot all be true */
+  FAULTODDS_LIMIT_EXCEEDED = 8,       /* a stated limit was reached */
+  FAULTODDS_OUT_OF_MEMORY = 9,
+  FAULTODDS_CANCELLED = 10,
+  FAULTODDS_INTERNAL = 11             /* a defect of this library; please report it */
+};
+
+typedef struct faultodds_error faultodds_error; /* one error; immutable */
+typedef struct faultodds_model faultodds_model; /* a compiled circuit; immutable, shared */
+typedef struct faultodds_case faultodds_case;   /* evidence of one work order; one thread at a time */
+
+/* ---- version ---------------------------------------------------------------------------------- */
+
+/* "0.1.0"; static storage, never freed. */
+FAULTODDS_API const char* faultodds_version(void);
+
+/* A short snake_case name of a status ("invalid_case"); static storage. Unknown values give
+ * "unknown". It is the `code` of JSON errors and the end of the HTTP problem type. */
+FAULTODDS_API const char* faultodds_status_name(faultodds_status status);
+
+/* ---- errors ----------------------------------------------------------------------------------- */
+
+/* All three accept NULL and then return FAULTODDS_OK or "". The strings live as long as `error`.
+ * The message names the field, the value and what was expected; the pointer is an RFC 6901 JSON
+ * pointer into the document at fault, prefixed in one-call functions by the document's name
+ * ("/circuit/components/3/type"). */
+FAULTODDS_API faultodds_status faultodds_error_code(const faultodds_error* error);
+FAULTODDS_API const char* faultodds_error_message(const faultodds_error* error);
+FAULTODDS_API const char* faultodds_error_pointer(const faultodds_error* error);
+FAULTODDS_API void faultodds_error_free(faultodds_error* error);
+
+/* Frees a string that this library returned with the words "free with faultodds_free". */
+FAULTODDS_API void faultodds_free(char* text);
+
+/* ---- the one call ----------------------------------------------------------------------------- */
+
+/* Assesses one case against one circuit and forgets both. `priors` may be NULL with length 0: the
+ * shipped pack is used. On success *answer receives the assessment document and *error NULL; on
+ * failure *answer receives NULL and *error the JSON object {"code", "message", "pointer"}. Free both
+ * with faultodds_free. `error` may be NULL, `answer` may not. Safe from any thread. */
+FAULTODDS_API faultodds_status faultodds_assess_json(const char* circuit, size_t circuit_len,
+                                                     const char* case_document, size_t case_len,
+                                                     const char* priors_or_null, size_t priors_len,
+                                                     char** answer, char** error);
+
+/* ---- models ----------------------------------------------------------------------------------- */
+
+typedef struct faultodds_model_options {
+  size_t struct_size;        /* sizeof(faultodds_model_options) */
+  uint64_t memory_budget;    /* bytes of inference tables; 0 = 1 GiB */
+  const char* asset_class;   /* of the prior pack to use; NULL = none */
+  size_t asset_class_len;
+} faultodds_model_options;
+
+/* Reads and compiles a circuit document. `options` may be NULL. The caller frees *model with
+ * faultodds_model_free. The documents are not kept. */
+FAULTODDS_API faultodds_status faultodds_model_load(const char* circuit, size_t circuit_len,
+                                                    const char* priors_or_null, size_t priors_len,
+                                                    const faultodds_model_options* options,
+                                                    faultodds_model** model,
+                                                    faultodds_error** error);
+
+/* The model may be freed while cases on it are open: they share it. */
+FAULTODDS_API void faultodds_model_free(faultodds_model* model);
+
+/* Counts and names. Indices are stable for one circuit document and library version. Names live as
+ * long as the model; an index out of range gives NULL. */
+FAULTODDS_API uint32_t faultodds_model_mode_count(const faultodds_model* model);
+FAULTODDS_API uint32_t faultodds_model_observation_count(const faultodds_model* model);
+FAULTODDS_API const char* faultodds_model_mode_id(const faultodds_model* model, uint32_t mode);
+FAULTODDS_API const char* faultodds_model_observation_id(const faultodds_model* model,
+                                                         uint32_t observation);
+FAULTODDS_API uint32_t faultodds_model_outcome_count(const faultodds_model* model,
+                                                     uint32_t observation);
+FAULTODDS_API const char* faultodds_model_outcome_id(const faultodds_model* model,
+                                                     uint32_t observation, uint32_t outcome);
+
+/* Index of an id; FAULTODDS_INVALID_ARGUMENT when there is none. */
+FAULTODDS_API faultodds_status faultodds_model_find_mode(const faultodds_model* model,
+                                                         const char* id, size_t id_len,
+                                                         uint32_t* mode, faultodds_error** error);
+FAULTODDS_API faultodds_status faultodds_model_find_observation(const faultodds_model* model,
+                                                                const char* id, size_t id_len,
+                                                                uint32_t* observation,
+                                                                faultodds_error** error);
+
+/* What the circuit can show: its modes, observations with their minimal sets of modes, setup steps
+ * and ambiguity groups, as a JSON document "faultodds-model/1". Free *document with
+ * faultodds_free. */
+FAULTODDS_API faultodds_status faultodds_model_describe_json(const faultodds_model* model,
+                                                             char** document,
+                                                             faultodds_error** error);
+
+/* Assesses a case document against a loaded model. Free *answer with faultodds_free. Safe from any
+ * number of threads on one model. */
+FAULTODDS_API faultodds_status faultodds_model_assess_json(const faultodds_model* model,
+                                                           const char* case_document,
+                                                           size_t case_len, char** answer,
+                                                           faultodds_error** error);
+
+/* ---- cases ------------------------------------------------------------------------------------ */
+
+/* Opens an empty case. The caller frees *new_case with faultodds_case_free. */
+FAULTODDS_API faultodds_status faultodds_case_open(const faultodds_model* model,
+                                                   faultodds_case** new_case,
+                                                   faultodds_error** error);
+FAULTODDS_API void faultodds_case_free(faultodds_case* the_case);
+
+/* Adds an outcome by index. Repeating an observation adds to what is known of it. */
+FAULTODDS_API faultodds_status faultodds_case_observe_outcome(faultodds_case* the_case,
+                                                              uint32_t observation,
+                                                              uint32_t outcome,
+                                                              faultodds_error** error);
+
+/* Adds a likelihood over the structural grades 0, 1, 2: three finite numbers >= 0, not all 0. */
+FAULTODDS_API faultodds_status faultodds_case_observe_likelihood(faultodds_case* the_case,
+                                                                 uint32_t observation,
+                                                                 const double likelihood[3],
+                                                                 faultodds_error** error);
+
+/* Adds one entry of a case document's `observations` list, for example
+ * {"observation":"static/valve.a","reading":{"leak_rate":"40 mL/min"}}. */
+FAULTODDS_API faultodds_status faultodds_case_observe_json(faultodds_case* the_case,
+                                                           const char* entry, size_t entry_len,
+                                                           faultodds_error** error);
+
+/* Takes back all that was said of an observation; nothing happens if nothing was. */
+FAULTODDS_API faultodds_status faultodds_case_retract(faultodds_case* the_case,
+                                                      uint32_t observation,
+                                                      faultodds_error** error);
+
+/* Says that a setup step (an id from a test's `setup`) is done and costs nothing more. */
+FAULTODDS_API faultodds_status faultodds_case_setup_done(faultodds_case* the_case, const char* step,
+                                                         size_t step_len, faultodds_error** error);
+
+/* Computes the posterior and the ranking from what the case now holds. On failure the last
+ * assessment, if any, is gone and the evidence is kept. */
+FAULTODDS_API faultodds_status faultodds_case_assess(faultodds_case* the_case,
+                                                     faultodds_error** error);
+
+/* ---- results of faultodds_case_assess --------------------------------------------------------- */
+
+typedef struct faultodds_ranked_test {
+  size_t struct_size;       /* set by the caller to sizeof(faultodds_ranked_test) */
+  uint32_t observation;     /* index */
+  int32_t energised;        /* 1: needs power on or a load left up */
+  double information_bits;  /* mutual information with all failure modes, bits */
+  double complaint_bits;    /* mutual information with the causes of the complaint, bits */
+  double minutes;           /* to do it, setup not yet done included */
+  double bits_per_minute;   /* what the order within a safety class rests on */
+} faultodds_ranked_test;
+
+/* Natural logarithm of the probability (density, for readings) of the evidence. */
+FAULTODDS_API faultodds_status faultodds_case_log_evidence(const faultodds_case* the_case,
+                                                           double* log_evidence,
+                                                           faultodds_error** error);
+
+/* Copies P(grade | evidence), three doubles per mode in mode order, into `grades`, which has room
+ * for `capacity` doubles (>= 3 * mode count). *count receives the number written. */
+FAULTODDS_API faultodds_status faultodds_case_posteriors(const faultodds_case* the_case,
+                                                         double* grades, size_t capacity,
+                                                         size_t* count, faultodds_error** error);
+
+/* Number of ranked tests, and one of them, best first. */
+FAULTODDS_API faultodds_status faultodds_case_test_count(const faultodds_case* the_case,
+                                                         uint32_t* count, faultodds_error** error);
+FAULTODDS_API faultodds_status faultodds_case_test(const faultodds_case* the_case, uint32_t rank,
+                                                   faultodds_ranked_test* test,
+                                                   faultodds_error** error);
+
+/* The whole assessment as a document "faultodds-assessment/1". Free *answer with faultodds_free. */
+FAULTODDS_API faultodds_status faultodds_case_answer_json(const faultodds_case* the_case,
+                                                          char** answer, faultodds_error** error);
+
+#ifdef __cplusplus
+}
+#endif
+
+#endif /* FAULTODDS_H */

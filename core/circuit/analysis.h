@@ -1,0 +1,98 @@
+// From a circuit description to what can be seen of it: its failure modes, and every observation
+// with the minimal sets of failure modes that would show there. Pure structure: no probability is
+// computed here (priors and outcome matrices are carried through).
+//
+// The rules are sections 1 to 4 of the documents' semantics; each is stated again at the function in
+// analysis.cpp that applies it.
+#pragma once
+
+#include <cstddef>
+#include <cstdint>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "core/circuit/description.h"
+
+namespace faultodds::circuit {
+
+struct FailureMode {
+  std::string id;         // `component.mode`
+  std::string type_mode;  // `type.mode`, what patterns and prior packs match
+  std::string component, type, name, code, title;
+  std::size_t component_index = 0;  // into Analysis::components
+  GradeDistribution prior{1, 0, 0};
+  bool prior_is_own = false;  // given by the component itself: a prior pack does not override it
+};
+
+// One minimal set of an observation: all its modes are needed. Sorted, without repetition.
+struct ModeSet {
+  std::vector<std::uint32_t> modes;  // indices into Analysis::modes
+  double probability = 1;            // of being effective; below 1 only in hand-written observations
+};
+
+// One opened port or cavity and what closes or joins it during the test.
+struct Bring {
+  std::string what;      // `adapter`, `plug`, `cavity plug`, `flow meter`
+  std::string port;      // `component.port` or component
+  std::string standard;  // may be empty when the circuit does not say
+  std::string size;
+};
+
+struct Observation {
+  std::string id, title;
+  ObservationKind kind = ObservationKind::static_hold;
+  bool symptom = false;    // drift, delivery and hand-written symptoms: can be a complaint
+  bool energised = false;  // needs the machine running, or a load left up
+  bool written = false;    // hand-written
+  std::vector<ModeSet> sets;
+  std::vector<std::string> outcomes;
+  std::vector<std::vector<double>> matrix;  // [grade][outcome]
+  GradeDistribution background{1, 0, 0};    // of the grade of an unmodelled cause
+  std::array<double, 3> leak_median{};      // mL/min (share of rated flow for flow tests)
+  std::array<double, 3> leak_sigma{};       // of ln leak rate
+  double perform_minutes = 0;
+  std::vector<std::string> setup;           // ids in the order done: lockout, line/..., cartridge/...
+  std::optional<double> test_pressure;      // Pa
+  std::optional<double> contracting_area;   // m2, drift only
+  std::optional<double> rated_flow;         // m3/s, flow only
+  std::optional<double> volume;             // trapped volume if the circuit gives it, m3
+  std::vector<Bring> bring;
+  std::vector<std::string> cautions;        // most general first
+};
+
+struct SetupStep {
+  std::string id;     // `lockout`, `line/<id>`, `cartridge/<component>`, `meter/<component>`
+  std::string title;  // what the technician does
+  double minutes = 0;
+};
+
+struct ConditionEffect {
+  std::string id, title;
+  double probability = 0;
+  std::vector<std::pair<std::uint32_t, double>> raises;  // mode index, product of odds factors
+};
+
+struct Analysis {
+  std::string id, title;
+  std::vector<Component> components;  // as described
+  std::vector<FailureMode> modes;
+  std::vector<Observation> observations;
+  std::vector<SetupStep> setup_steps;
+  std::vector<ConditionEffect> conditions;
+};
+
+struct Limits {
+  std::size_t components = 20000;
+  std::size_t modes = 100000;
+  std::size_t path_steps = 20'000'000;      // edges walked over all path searches
+  std::size_t sets_per_observation = 4096;  // minimal sets kept
+  int barriers_per_path = 4;                // longer paths are ignored (semantics section 2)
+};
+
+// Throws Error (invalid_circuit, limit_exceeded) with a JSON pointer into the circuit document.
+// `catalogue` holds the shipped types; the description's own types override them by name.
+Analysis analyse(const Description& description, const std::vector<ComponentType>& catalogue,
+                 const Limits& limits = {});
+
+}  // namespace faultodds::circuit

@@ -1,0 +1,142 @@
+// A hydraulic circuit as its author wrote it: plain values, one struct per object of the circuit
+// document, in document order. Nothing here is checked against anything else; `analyse` in
+// analysis.h does that. It is not the document's reader (capi/documents) and knows no probability
+// beyond carrying the priors it was given.
+//
+// Pressures are in Pa, flows in m3/s, lengths in m, areas in m2, volumes in m3, times in minutes
+// where a name says so and seconds elsewhere.
+#pragma once
+
+#include <array>
+#include <map>
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace faultodds::circuit {
+
+using GradeDistribution = std::array<double, 3>;  // P(sound), P(worn), P(failed)
+
+enum class ElementKind { seal, check, relief, passage };
+
+// Joins two volumes of a type: a port, an inner volume, or a reservoir (`tank`, `outside`).
+struct Element {
+  std::string name;
+  ElementKind kind = ElementKind::seal;
+  std::string from, to;
+  std::vector<std::string> open_in;  // seal only: valve positions in which it passes
+};
+
+struct FailureModeType {
+  std::string name;                      // `seat_leak`
+  std::string code;                      // ISO 14224 failure-mode code, `INL`
+  std::string title;                     // `seat leaks`
+  std::vector<std::string> leaks;        // elements it makes leak
+  std::vector<std::string> restricts;    // elements it chokes
+  std::vector<std::string> weakens;      // ports at which a source delivers less
+  GradeDistribution prior{1, 0, 0};
+};
+
+// Effective area of one side of an actuator.
+enum class AreaRule { bore, annulus, displacement };
+
+struct ComponentType {
+  std::string name;
+  std::string title;
+  std::vector<std::string> ports;
+  std::vector<std::string> volumes;  // inner volumes
+  bool cartridge = false;            // can be taken out and its cavity plugged
+  bool flow_test = false;            // has a flow/<component> observation
+  std::vector<Element> elements;
+  std::vector<FailureModeType> failure_modes;
+  struct Direction {
+    std::string name, contracting, expanding;  // `retract`, `cap`, `rod`
+  };
+  std::vector<Direction> directions;        // empty unless it is an actuator
+  std::map<std::string, AreaRule> areas;    // volume -> rule; default: cap bore, rod annulus
+  std::vector<std::string> parameters;      // names of the parameters its components may give
+  std::string pointer;                      // where it was read, for messages
+};
+
+struct Component {
+  std::string id, type, title;
+  std::map<std::string, GradeDistribution> priors;  // mode name -> prior of this component
+  std::optional<double> bore, rod;                  // m
+  std::map<std::string, double> areas;              // volume -> m2
+  std::optional<double> setting;                    // relief setting, Pa
+  std::optional<double> displacement;               // m3 per revolution
+  std::optional<double> rated_flow;                 // m3/s
+  std::optional<double> volume;                     // trapped volume, m3
+  std::optional<double> minutes;                    // labour to exchange it
+  std::optional<double> part_cost;
+  std::optional<double> lead_days;
+};
+
+struct Connection {
+  std::string from, to;  // `component.port`, `tank` or `outside`
+  std::string line;      // empty: one gallery; else the line's id
+};
+
+struct Fitting {
+  std::string port, standard, size;
+  std::optional<double> rating;  // Pa
+};
+
+struct Function {
+  std::string id, title, actuator, direction, source;
+  std::map<std::string, std::string> positions;  // valve component -> position
+};
+
+enum class ObservationKind { static_hold, drift, delivery, flow, symptom, test };
+
+struct Shows {
+  std::vector<std::string> modes;  // `component.mode`; all of them needed (AND)
+  double probability = 1;
+};
+
+// Outcome statistics that a circuit or prior pack may override for one observation.
+struct OutcomeModel {
+  std::vector<std::string> outcomes;                // first is the normal one
+  std::vector<std::vector<double>> matrix;          // [grade][outcome]
+  std::optional<GradeDistribution> background;
+  std::optional<std::array<double, 3>> leak_median; // mL/min per grade, or loss share for flow
+  std::optional<std::array<double, 3>> leak_sigma;  // of ln leak rate, per grade
+};
+
+// A hand-written observation, or (with `shows` empty) an override of a derived one of the same id.
+struct WrittenObservation {
+  std::string id, title;
+  std::optional<ObservationKind> kind;  // required unless it overrides a derived observation
+  OutcomeModel model;
+  std::vector<Shows> shows;
+  std::optional<bool> energised, opens_line;
+  std::optional<double> minutes;
+  std::optional<double> reference_pressure;  // Pa
+  std::vector<std::string> setup;            // `lockout`, `line/<id>`, `cartridge/<component>`
+  std::vector<std::string> cautions;
+};
+
+// A shared cause. While it holds, the odds of "not sound" of every matching mode are multiplied.
+struct Condition {
+  std::string id, title;
+  double probability = 0;
+  struct Raise {
+    std::string pattern;  // `*` wildcard over `component.mode` or `type.mode`
+    double factor = 1;
+  };
+  std::vector<Raise> raises;
+};
+
+struct Description {
+  std::string id, title;
+  std::vector<ComponentType> types;  // the circuit's own; they override the catalogue by name
+  std::vector<Component> components;
+  std::vector<Connection> connections;
+  std::vector<Fitting> fittings;
+  std::vector<Function> functions;
+  std::vector<WrittenObservation> observations;
+  std::vector<Condition> conditions;
+  std::map<std::string, double> times;  // minutes: `lockout`, `open_line`, `static_test`, ...
+};
+
+}  // namespace faultodds::circuit

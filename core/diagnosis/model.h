@@ -1,0 +1,68 @@
+// A circuit compiled for diagnosis: its analysis, its priors and the inference program built from
+// them. Immutable once made; any number of threads may assess cases against one Model at once.
+#pragma once
+
+#include <cstddef>
+#include <memory>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "core/circuit/analysis.h"
+
+namespace faultodds::diagnosis {
+
+// Weibull wear-out of one mode: P(not sound at h hours) = 1 - exp(-(h/scale)^shape).
+struct WearOut {
+  double shape = 1, scale_hours = 1;
+  double failed_share = 0.5;  // of not sound: failed rather than worn
+};
+
+// One entry of a prior pack, as the engine uses it.
+struct PackPrior {
+  std::string type, mode;    // component type and mode name
+  std::string asset_class;   // empty: every class
+  std::optional<circuit::GradeDistribution> grades;
+  std::optional<WearOut> wear_out;  // used where the case gives the component's hours
+};
+
+// Outcome statistics learned by kind of observation (or for one observation id).
+struct PackOutcomes {
+  std::string observation;  // id; empty: every observation of `kind`
+  std::optional<circuit::ObservationKind> kind;
+  circuit::OutcomeModel model;
+};
+
+struct Pack {
+  std::string id, title;
+  std::vector<PackPrior> priors;
+  std::vector<PackOutcomes> outcomes;
+};
+
+struct Options {
+  std::size_t memory_budget = std::size_t{1} << 30;  // bytes of inference tables, per model
+};
+
+class Program;  // the inference program; program.h
+
+class Model {
+ public:
+  // `asset_class` selects among a pack's entries. Throws Error.
+  static Model compile(circuit::Analysis analysis, const Pack& pack,
+                       const std::string& asset_class = {}, const Options& options = {});
+
+  const circuit::Analysis& analysis() const { return *analysis_; }
+  const Program& program() const { return *program_; }
+  std::optional<std::uint32_t> find_observation(const std::string& id) const;
+  std::optional<std::uint32_t> find_mode(const std::string& id) const;
+  std::optional<std::uint32_t> find_setup(const std::string& id) const;
+  // Wear-out model of each mode, where the pack has one.
+  const std::vector<std::optional<WearOut>>& wear_out() const { return *wear_out_; }
+
+ private:
+  std::shared_ptr<const circuit::Analysis> analysis_;
+  std::shared_ptr<const Program> program_;
+  std::shared_ptr<const std::vector<std::optional<WearOut>>> wear_out_;
+};
+
+}  // namespace faultodds::diagnosis

@@ -1,0 +1,57 @@
+// What a gauge, a stopwatch and a ruler say about a leak: a reading in SI units becomes an apparent
+// leak rate, and that a likelihood over the grade the instrument sees. It knows no circuit and no
+// JSON; units of the trade are in units.h.
+#pragma once
+
+#include <array>
+#include <optional>
+#include <string>
+
+namespace faultodds::reading {
+
+// One reading as taken. All SI: Pa, m3/s, m3, m, s, K. Exactly one form must be given:
+//   leak_rate                                    already a leak rate
+//   pressure_drop, time and volume               static hold: q = (V/K) dP/dt
+//   supply_flow with pressure                    would not build: the flow that sustains `pressure`
+//   distance and time (or speed)                 drift: q = contracting area x speed
+//   flow with rated_flow                         flow test: loss = rated - measured
+//   below                                        nothing seen; q is under this detection limit
+struct Reading {
+  std::optional<double> leak_rate;
+  std::optional<double> pressure_drop, time, volume, bulk_modulus;
+  std::optional<double> supply_flow;
+  std::optional<double> distance, speed;
+  std::optional<double> flow, rated_flow;
+  std::optional<double> below;
+  std::optional<double> pressure;            // at which it was taken, for normalising
+  std::optional<double> exponent;            // x of q_ref = q (p_ref/p)^x; default 1 (laminar)
+  std::optional<double> temperature_change;  // K, end minus start; a cooling oil mimics a leak
+};
+
+// What is known of the observation the reading belongs to.
+struct Setting {
+  bool drift = false, flow_test = false;
+  std::optional<double> reference_pressure;  // Pa
+  std::optional<double> contracting_area;    // m2
+  std::optional<double> rated_flow;          // m3/s
+  std::optional<double> volume;              // m3
+  std::array<double, 3> median{};            // mL/min per grade; for a flow test, loss / rated flow
+  std::array<double, 3> sigma{};             // of the natural logarithm
+};
+
+// The apparent leak rate of a reading, before the likelihood.
+struct LeakRate {
+  double value = 0;      // mL/min at the reference pressure (loss / rated flow for a flow test)
+  bool censored = false; // true: only known to be below `value`
+  std::string warning;   // empty, or one sentence (for example on oil temperature)
+};
+
+// Throws Error(invalid_case) whose pointer is relative to the reading (`/time`).
+LeakRate leak_rate(const Reading& reading, const Setting& setting);
+
+// Likelihood over G = 0, 1, 2: the density of ln q under Normal(ln median_G, sigma_G), or its
+// cumulative probability when censored. Never all zero for a finite rate: computed from log
+// densities, scaled so that the largest is exp(*log_scale).
+std::array<double, 3> likelihood(const LeakRate& rate, const Setting& setting, double* log_scale);
+
+}  // namespace faultodds::reading
