@@ -1,0 +1,266 @@
+#include "core/network/elimination.h"
+
+#include <algorithm>
+#include <cmath>
+#include <cstdint>
+#include <limits>
+#include <queue>
+#include <tuple>
+
+namespace faultodds::network {
+namespace {
+
+enum class Heuristic { min_fill, min_weight, weighted_fill, min_degree };
+
+// Neighbour lists as sorted vectors; elimination works on a copy.
+using Graph = std::vector<std::vector<Var>>;
+
+bool adjacent(const Graph& graph, Var a, Var b) {
+  const auto& list = graph[a].size() < graph[b].size() ? graph[a] : graph[b];
+  const Var other = graph[a].size() < graph[b].size() ? b : a;
+  return std::binary_search(list.begin(), list.end(), other);
+}
+
+void insert_sorted(std::vector<Var>& list, Var v) {
+  auto at = std::lower_bound(list.begin(), list.end(), v);
+  if (at == list.end() || *at != v) list.insert(at, v);
+}
+
+void erase_sorted(std::vector<Var>& list, Var v) {
+  auto at = std::lower_bound(list.begin(), list.end(), v);
+  if (at != list.end() && *at == v) list.erase(at);
+}
+
+Graph moral_graph(std::size_t n, const std::vector<std::vector<Var>>& scopes) {
+  Graph graph(n);
+  for (const auto& scope : scopes) {
+    for (Var a : scope) {
+      for (Var b : scope) {
+        if (a != b) graph[a].push_back(b);
+      }
+    }
+  }
+  for (auto& list : graph) {
+    std::sort(list.begin(), list.end());
+    list.erase(std::unique(list.begin(), list.end()), list.end());
+  }
+  return graph;
+}
+
+struct Order {
+  std::vector<std::vector<Var>> cliques;  // one per elimination step, the eliminated variable first
+  double total = 0;
+};
+
+// Eliminates every variable, cheapest first by `heuristic`. Stops early once the total passes
+// `give_up` (the best total known), returning a total of infinity.
+Order eliminate(Graph graph, const std::vector<std::size_t>& states, Heuristic heuristic,
+                double give_up) {
+  const std::size_t n = graph.size();
+  std::vector<double> log_states(n);
+  for (std::size_t v = 0; v < n; ++v) log_states[v] = std::log2(static_cast<double>(states[v]));
+
+  auto cost = [&](Var v) -> std::pair<double, double> {
+    const auto& near = graph[v];
+    double weight = log_states[v];
+    for (Var u : near) weight += log_states[u];
+    if (heuristic == Heuristic::min_weight) return {weight, 0.0};
+    if (heuristic == Heuristic::min_degree) return {static_cast<double>(near.size()), weight};
+    double fill = 0;
+    for (std::size_t i = 0; i < near.size(); ++i) {
+      for (std::size_t j = i + 1; j < near.size(); ++j) {
+        if (adjacent(graph, near[i], near[j])) continue;
+        fill += heuristic == Heuristic::weighted_fill
+                    ? static_cast<double>(states[near[i]] * states[near[j]])
+                    : 1.0;
+      }
+    }
+    return {fill, weight};
+  };
+
+  using Entry = std::tuple<double, double, Var, std::uint32_t>;
+  std::priority_queue<Entry, std::vector<Entry>, std::greater<>> queue;
+  std::vector<std::uint32_t> version(n, 0);
+  std::vector<bool> done(n, false);
+  auto push = [&](Var v) {
+    const auto [first, second] = cost(v);
+    queue.emplace(first, second, v, ++version[v]);
+  };
+  for (Var v = 0; v < n; ++v) push(v);
+
+  Order order;
+  std::vector<bool> touched(n, false);
+  while (!queue.empty()) {
+    const auto [first, second, v, stamp] = queue.top();
+    queue.pop();
+    if (done[v] || stamp != version[v]) continue;
+    done[v] = true;
+    const std::vector<Var> near = graph[v];
+    std::vector<Var> clique{v};
+    double entries = static_cast<double>(states[v]);
+    for (Var u : near) {
+      clique.push_back(u);
+      entries *= static_cast<double>(states[u]);
+    }
+    order.total += entries;
+    order.cliques.push_back(std::move(clique));
+    if (order.total > give_up) {
+      order.total = std::numeric_limits<double>::infinity();
+      return order;
+    }
+    std::vector<Var> stale;
+    auto mark = [&](Var u) {
+      if (!touched[u]) {
+        touched[u] = true;
+        stale.push_back(u);
+      }
+    };
+    const bool fill_matters =
+        heuristic == Heuristic::min_fill || heuristic == Heuristic::weighted_fill;
+    for (Var u : near) {
+      erase_sorted(graph[u], v);
+      mark(u);
+    }
+    for (std::size_t i = 0; i < near.size(); ++i) {
+      for (std::size_t j = i + 1; j < near.size(); ++j) {
+        const Var a = near[i], b = near[j];
+        if (adjacent(graph, a, b)) continue;
+        if (fill_matters) {  // the fill of their common neighbours changes
+          const auto& small = graph[a].size() < graph[b].size() ? graph[a] : graph[b];
+          const Var other = graph[a].size() < graph[b].size() ? b : a;
+          for (Var u : small) {
+            if (adjacent(graph, u, other)) mark(u);
+          }
+        }
+        insert_sorted(graph[a], b);
+        insert_sorted(graph[b], a);
+      }
+    }
+    graph[v].clear();
+    for (Var u : stale) {
+      touched[u] = false;
+      if (!done[u]) push(u);
+    }
+  }
+  return order;
+}
+
+double product(const std::vector<Var>& vars, const std::vector<std::size_t>& states) {
+  double p = 1;
+  for (Var v : vars) p *= static_cast<double>(states[v]);
+  return p;
+}
+
+}  // namespace
+
+CliqueTree triangulate(const std::vector<std::size_t>& states,
+                       const std::vector<std::vector<Var>>& scopes,
+                       const std::vector<Var>& root_scope) {
+  const std::size_t n = states.size();
+  std::vector<std::vector<Var>> all = scopes;
+  if (!root_scope.empty()) all.push_back(root_scope);
+  const Graph graph = moral_graph(n, all);
+
+  Order best;
+  best.total = std::numeric_limits<double>::infinity();
+  for (Heuristic h : {Heuristic::min_fill, Heuristic::min_weight, Heuristic::weighted_fill,
+                      Heuristic::min_degree}) {
+    Order order = eliminate(graph, states, h, best.total);
+    if (order.total < best.total || best.cliques.empty()) best = std::move(order);
+  }
+
+  // Elimination cliques form a tree: the parent of a step's clique is the step that eliminates the
+  // first of its other variables. A clique inside its parent (or a child that contains it) is
+  // contracted into it.
+  const std::size_t steps = best.cliques.size();
+  std::vector<std::size_t> step_of(n);
+  for (std::size_t i = 0; i < steps; ++i) step_of[best.cliques[i][0]] = i;
+  std::vector<int> parent(steps, -1);
+  for (std::size_t i = 0; i < steps; ++i) {
+    std::size_t next = steps;
+    for (std::size_t k = 1; k < best.cliques[i].size(); ++k) {
+      next = std::min(next, step_of[best.cliques[i][k]]);
+    }
+    if (next < steps) parent[i] = static_cast<int>(next);
+  }
+  for (auto& clique : best.cliques) std::sort(clique.begin(), clique.end());
+  // `merged[i]` is the step whose clique stands for step i. Children come before parents, so a
+  // parent that equals a child's separator is absorbed by that child.
+  std::vector<std::size_t> stands(steps);
+  for (std::size_t i = 0; i < steps; ++i) stands[i] = i;
+  for (std::size_t i = 0; i < steps; ++i) {
+    if (parent[i] < 0) continue;
+    const auto p = static_cast<std::size_t>(parent[i]);
+    // The parent holds all of i's clique but the variable i eliminated: it is a subset of i's
+    // clique exactly when it is one smaller.
+    if (stands[p] == p && best.cliques[p].size() + 1 == best.cliques[i].size()) stands[p] = i;
+  }
+  auto find = [&](std::size_t i) {
+    while (stands[i] != i) i = stands[i];
+    return i;
+  };
+  CliqueTree tree;
+  std::vector<int> index(steps, -1);
+  for (std::size_t i = 0; i < steps; ++i) {
+    if (stands[i] != i) continue;
+    index[i] = static_cast<int>(tree.cliques.size());
+    tree.cliques.push_back(best.cliques[i]);
+  }
+  const std::size_t m = tree.cliques.size();
+  std::vector<std::vector<std::size_t>> near(m);
+  for (std::size_t i = 0; i < steps; ++i) {
+    if (parent[i] < 0) continue;
+    const auto a = static_cast<std::size_t>(index[find(i)]);
+    const auto b = static_cast<std::size_t>(index[find(static_cast<std::size_t>(parent[i]))]);
+    if (a != b) {
+      near[a].push_back(b);
+      near[b].push_back(a);
+    }
+  }
+
+  // Root each connected part: at the clique that holds root_scope, else at its largest clique.
+  std::vector<Var> wanted = root_scope;
+  std::sort(wanted.begin(), wanted.end());
+  std::vector<std::size_t> by_size(m);
+  for (std::size_t c = 0; c < m; ++c) by_size[c] = c;
+  std::vector<double> entries(m);
+  for (std::size_t c = 0; c < m; ++c) {
+    entries[c] = product(tree.cliques[c], states);
+    tree.total_entries += entries[c];
+    tree.largest_clique = std::max(tree.largest_clique, entries[c]);
+  }
+  std::stable_sort(by_size.begin(), by_size.end(),
+                   [&](std::size_t a, std::size_t b) { return entries[a] > entries[b]; });
+  if (!wanted.empty()) {
+    auto holds = [&](std::size_t c) {
+      return std::includes(tree.cliques[c].begin(), tree.cliques[c].end(), wanted.begin(),
+                           wanted.end());
+    };
+    auto at = std::find_if(by_size.rbegin(), by_size.rend(), holds);
+    const std::size_t root = *at;
+    by_size.insert(by_size.begin(), root);
+  }
+  tree.parent.assign(m, -1);
+  std::vector<bool> seen(m, false);
+  std::vector<std::size_t> order;
+  for (std::size_t root : by_size) {
+    if (seen[root]) continue;
+    seen[root] = true;
+    std::vector<std::size_t> stack{root};
+    while (!stack.empty()) {
+      const std::size_t c = stack.back();
+      stack.pop_back();
+      order.push_back(c);
+      for (std::size_t d : near[c]) {
+        if (seen[d]) continue;
+        seen[d] = true;
+        tree.parent[d] = static_cast<int>(c);
+        stack.push_back(d);
+      }
+    }
+  }
+  tree.collect_order.assign(order.rbegin(), order.rend());
+  return tree;
+}
+
+}  // namespace faultodds::network

@@ -1,0 +1,28 @@
+// Elimination orders: from an undirected graph of variables to the cliques of a triangulation and
+// the tree that joins them. Several orders are tried and the one with the smallest total of clique
+// table entries is kept, since no single heuristic is best on every network. No numbers of a
+// network are looked at, only scopes and numbers of states.
+#pragma once
+
+#include <cstddef>
+#include <vector>
+
+#include "core/network/network.h"
+
+namespace faultodds::network {
+
+struct CliqueTree {
+  std::vector<std::vector<Var>> cliques;   // maximal, each sorted by variable
+  std::vector<int> parent;                 // of each clique; -1 at a root
+  std::vector<std::size_t> collect_order;  // children before parents
+  double total_entries = 0;                // sum over cliques of the product of states
+  double largest_clique = 0;               // entries of the largest clique
+};
+
+// `scopes` are made complete: each ends up inside one clique. `root_scope` (may be empty) is made
+// complete too and its clique becomes the root. Variables in no scope get a clique of their own.
+CliqueTree triangulate(const std::vector<std::size_t>& states,
+                       const std::vector<std::vector<Var>>& scopes,
+                       const std::vector<Var>& root_scope = {});
+
+}  // namespace faultodds::network

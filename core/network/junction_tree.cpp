@@ -1,0 +1,562 @@
+#include "core/network/junction_tree.h"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <unordered_map>
+
+#include "core/error.h"
+#include "core/network/elimination.h"
+
+namespace faultodds::network {
+namespace {
+
+constexpr std::uint32_t kNone = std::numeric_limits<std::uint32_t>::max();
+
+// Numbers the combinations of a few variables that occur, in the order they are first met.
+class CellIndex {
+ public:
+  explicit CellIndex(double combinations) {
+    if (combinations <= static_cast<double>(1u << 22)) {
+      dense_.assign(static_cast<std::size_t>(combinations), kNone);
+    } else {
+      is_dense_ = false;
+    }
+  }
+  std::uint32_t find(std::uint64_t key) const {
+    if (is_dense_) return dense_[key];
+    auto at = sparse_.find(key);
+    return at == sparse_.end() ? kNone : at->second;
+  }
+  std::uint32_t add(std::uint64_t key) {
+    std::uint32_t& cell = is_dense_ ? dense_[key] : sparse_.try_emplace(key, kNone).first->second;
+    if (cell == kNone) cell = count_++;
+    return cell;
+  }
+
+ private:
+  bool is_dense_ = true;
+  std::uint32_t count_ = 0;
+  std::vector<std::uint32_t> dense_;
+  std::unordered_map<std::uint64_t, std::uint32_t> sparse_;
+};
+
+// A relation that the entries of a clique must satisfy: a factor's non-zero cells or the cells of a
+// child's separator. `stride` is per position in the clique's variable list (0 where absent).
+struct Relation {
+  const Factor* factor = nullptr;
+  const CellIndex* cells = nullptr;
+  std::vector<std::uint64_t> stride;
+  std::size_t complete_at = 0;  // position of its last variable
+};
+
+std::vector<std::uint64_t> strides(const std::vector<Var>& clique, const std::vector<Var>& scope,
+                                   const std::vector<std::size_t>& states) {
+  std::vector<std::uint64_t> stride(clique.size(), 0);
+  std::uint64_t step = 1;
+  for (std::size_t k = scope.size(); k-- > 0;) {
+    const auto at = std::find(clique.begin(), clique.end(), scope[k]) - clique.begin();
+    stride[static_cast<std::size_t>(at)] = step;
+    step *= states[scope[k]];
+  }
+  return stride;
+}
+
+}  // namespace
+
+JunctionTree JunctionTree::of(const Network& network, const TreeOptions& options) {
+  network.check_complete();
+  std::vector<const Factor*> factors;
+  for (Var v = 0; v < network.size(); ++v) factors.push_back(&network.table(v));
+  return JunctionTree(network.all_states(), factors, {}, options);
+}
+
+JunctionTree::JunctionTree(const std::vector<std::size_t>& states,
+                           const std::vector<const Factor*>& factors,
+                           const std::vector<Var>& root_scope, const TreeOptions& options)
+    : states_(states) {
+  state_offset_.resize(states_.size());
+  std::size_t offset = 0;
+  for (std::size_t v = 0; v < states_.size(); ++v) {
+    state_offset_[v] = offset;
+    offset += states_[v];
+  }
+  build(factors, root_scope, options);
+  compute_priors();
+}
+
+void JunctionTree::build(const std::vector<const Factor*>& factors,
+                         const std::vector<Var>& root_scope, const TreeOptions& options) {
+  std::vector<std::vector<Var>> scopes;
+  for (const Factor* f : factors) scopes.push_back(f->scope);
+  const CliqueTree tree = triangulate(states_, scopes, root_scope);
+  const std::size_t m = tree.cliques.size();
+  dense_entries_ = tree.total_entries;
+  largest_clique_ = tree.largest_clique;
+  collect_order_.assign(tree.collect_order.begin(), tree.collect_order.end());
+
+  auto refuse = [&](double bytes) {
+    throw Error(Code::limit_exceeded,
+                "exact inference needs more than " +
+                    std::to_string(static_cast<std::uint64_t>(std::min(bytes, 1e18))) +
+                    " bytes; the memory budget is " + std::to_string(options.memory_budget));
+  };
+
+  // Separator variables first, so that entries listed in order are grouped by separator cell.
+  cliques_.resize(m);
+  std::vector<std::vector<std::uint32_t>> holders(states_.size());
+  for (std::size_t c = 0; c < m; ++c) {
+    Clique& clique = cliques_[c];
+    clique.parent = tree.parent[c];
+    const auto& vars = tree.cliques[c];
+    std::vector<Var> rest;
+    for (Var v : vars) {
+      const bool shared =
+          clique.parent >= 0 &&
+          std::binary_search(tree.cliques[static_cast<std::size_t>(clique.parent)].begin(),
+                             tree.cliques[static_cast<std::size_t>(clique.parent)].end(), v);
+      (shared ? clique.vars : rest).push_back(v);
+      holders[v].push_back(static_cast<std::uint32_t>(c));
+    }
+    clique.separator_vars = clique.vars.size();
+    clique.vars.insert(clique.vars.end(), rest.begin(), rest.end());
+    double combinations = 1;
+    for (Var v : clique.vars) combinations *= static_cast<double>(states_[v]);
+    if (combinations > 0x1p62) refuse(combinations * 8);
+  }
+  for (std::size_t c = 0; c < m; ++c) {
+    if (cliques_[c].parent >= 0) {
+      cliques_[static_cast<std::size_t>(cliques_[c].parent)].children.push_back(
+          {static_cast<std::uint32_t>(c), 0});
+    }
+  }
+
+  // Each factor goes to the smallest clique that holds its scope.
+  auto entries_of = [&](std::size_t c) {
+    double p = 1;
+    for (Var v : cliques_[c].vars) p *= static_cast<double>(states_[v]);
+    return p;
+  };
+  std::vector<double> dense(m);
+  for (std::size_t c = 0; c < m; ++c) dense[c] = entries_of(c);
+  std::vector<std::vector<const Factor*>> assigned(m);
+  for (const Factor* f : factors) {
+    if (f->scope.empty()) continue;
+    const Var* rarest = &f->scope[0];
+    for (const Var& v : f->scope) {
+      if (holders[v].size() < holders[*rarest].size()) rarest = &v;
+    }
+    std::uint32_t best = kNone;
+    for (std::uint32_t c : holders[*rarest]) {
+      const bool holds = std::all_of(f->scope.begin(), f->scope.end(), [&](Var v) {
+        return std::binary_search(tree.cliques[c].begin(), tree.cliques[c].end(), v);
+      });
+      if (holds && (best == kNone || dense[c] < dense[best])) best = c;
+    }
+    assigned[best].push_back(f);
+  }
+
+  // List the possible entries of each clique, children first: rows of cell numbers, one column per
+  // child, then the states of the clique's variables.
+  struct Rows {
+    std::vector<double> value;                      // product of the assigned factors
+    std::vector<std::uint32_t> cell;                // separator cell of each row
+    std::vector<std::vector<std::uint32_t>> child;  // per child, cell of each row
+    std::vector<std::uint16_t> state;               // row-major states
+  };
+  std::vector<Rows> rows(m);
+  std::vector<CellIndex> cell_index;
+  cell_index.reserve(m);
+  std::vector<std::uint32_t> cell_count(m, 0);
+  for (std::size_t c = 0; c < m; ++c) cell_index.emplace_back(0.0);
+  double bytes = 0;
+
+  for (std::uint32_t c : collect_order_) {
+    Clique& clique = cliques_[c];
+    const std::size_t k = clique.vars.size();
+    std::vector<Relation> relations;
+    for (const Child& child : clique.children) {
+      const Clique& below = cliques_[child.clique];
+      const std::vector<Var> scope(
+          below.vars.begin(),
+          below.vars.begin() + static_cast<std::ptrdiff_t>(below.separator_vars));
+      relations.push_back(
+          {nullptr, &cell_index[child.clique], strides(clique.vars, scope, states_), 0});
+    }
+    const std::size_t children = relations.size();
+    for (const Factor* f : assigned[c]) {
+      relations.push_back({f, nullptr, strides(clique.vars, f->scope, states_), 0});
+    }
+    std::vector<std::vector<std::size_t>> complete(k);
+    for (std::size_t r = 0; r < relations.size(); ++r) {
+      std::size_t last = 0;
+      for (std::size_t i = 0; i < k; ++i) {
+        if (relations[r].stride[i] != 0) last = i;
+      }
+      relations[r].complete_at = last;
+      complete[last].push_back(r);
+    }
+    double separator_combinations = 1;
+    for (std::size_t i = 0; i < clique.separator_vars; ++i) {
+      separator_combinations *= static_cast<double>(states_[clique.vars[i]]);
+    }
+    cell_index[c] = CellIndex(separator_combinations);
+
+    // Depth-first over states; a relation is checked as soon as its last variable is set.
+    Rows& out = rows[c];
+    out.child.resize(children);
+    const std::size_t row_bytes = 16 + 4 * children + 2 * k + 8;
+    std::vector<std::uint16_t> state(k, 0);
+    std::vector<std::vector<std::uint64_t>> key(k + 1,
+                                                std::vector<std::uint64_t>(relations.size(), 0));
+    std::vector<double> product(k + 1, 1.0);
+    std::vector<std::uint32_t> child_cell(children, 0);
+    std::vector<std::size_t> next(k, 0);
+    std::size_t depth = 0;
+    while (true) {
+      if (depth == k) {
+        std::uint64_t separator_key = 0;
+        for (std::size_t i = 0; i < clique.separator_vars; ++i) {
+          separator_key = separator_key * states_[clique.vars[i]] + state[i];
+        }
+        out.value.push_back(product[k]);
+        out.cell.push_back(cell_index[c].add(separator_key));
+        cell_count[c] = std::max(cell_count[c], out.cell.back() + 1);
+        for (std::size_t r = 0; r < children; ++r) out.child[r].push_back(child_cell[r]);
+        out.state.insert(out.state.end(), state.begin(), state.end());
+        bytes += static_cast<double>(row_bytes);
+        if (bytes > static_cast<double>(options.memory_budget)) refuse(bytes);
+        if (k == 0) break;
+        --depth;
+        continue;
+      }
+      const std::size_t s = next[depth];
+      if (s == states_[clique.vars[depth]]) {
+        next[depth] = 0;
+        if (depth == 0) break;
+        --depth;
+        continue;
+      }
+      ++next[depth];
+      state[depth] = static_cast<std::uint16_t>(s);
+      for (std::size_t r = 0; r < relations.size(); ++r) {
+        key[depth + 1][r] = key[depth][r] + s * relations[r].stride[depth];
+      }
+      double value = product[depth];
+      bool possible = true;
+      for (std::size_t r : complete[depth]) {
+        const std::uint64_t at = key[depth + 1][r];
+        if (r < children) {
+          child_cell[r] = relations[r].cells->find(at);
+          possible = child_cell[r] != kNone;
+        } else {
+          value *= relations[r].factor->table[at];
+          possible = value > 0;
+        }
+        if (!possible) break;
+      }
+      if (!possible) continue;
+      product[depth + 1] = value;
+      ++depth;
+    }
+  }
+
+  // From the root down, drop the entries whose separator cell the parent never uses, renumber the
+  // cells that remain and lay everything out in one block per kind.
+  std::vector<std::vector<std::uint32_t>> kept_cell(m);  // old cell -> new cell or kNone
+  home_.assign(states_.size(), kNone);
+  for (Var v = 0; v < states_.size(); ++v) {
+    for (std::uint32_t c : holders[v]) {
+      if (home_[v] == kNone || rows[c].value.size() < rows[home_[v]].value.size()) home_[v] = c;
+    }
+  }
+  for (Var v : root_scope) home_[v] = collect_order_.back();
+  for (auto it = collect_order_.rbegin(); it != collect_order_.rend(); ++it) {
+    const std::uint32_t c = *it;
+    Clique& clique = cliques_[c];
+    Rows& in = rows[c];
+    const std::size_t k = clique.vars.size();
+    if (clique.parent < 0) kept_cell[c].assign(cell_count[c], 0);
+    std::vector<std::size_t> keep;
+    for (std::size_t i = 0; i < in.value.size(); ++i) {
+      if (kept_cell[c][in.cell[i]] != kNone) keep.push_back(i);
+    }
+    clique.first = value_.size();
+    clique.size = keep.size();
+    clique.first_cell = up_.size();
+    clique.first_bound = bounds_.size();
+    std::uint32_t cells = 0;
+    std::uint32_t previous = kNone;
+    for (std::size_t i = 0; i < keep.size(); ++i) {
+      const std::uint32_t old = in.cell[keep[i]];
+      if (old != previous) {
+        kept_cell[c][old] = cells++;
+        bounds_.push_back(static_cast<std::uint32_t>(i));
+        previous = old;
+      }
+      value_.push_back(in.value[keep[i]]);
+    }
+    bounds_.push_back(static_cast<std::uint32_t>(keep.size()));
+    clique.cells = cells;
+    up_.resize(up_.size() + cells, 0.0);
+    for (std::size_t r = 0; r < clique.children.size(); ++r) {
+      Child& child = clique.children[r];
+      auto& used = kept_cell[child.clique];
+      used.assign(cell_count[child.clique], kNone);
+      child.map = maps_.size();
+      // Old child cell numbers for now; renumbered once the child has been laid out.
+      for (std::size_t i : keep) {
+        used[in.child[r][i]] = 0;
+        maps_.push_back(in.child[r][i]);
+      }
+    }
+    for (std::size_t i = 0; i < k; ++i) {
+      const Var v = clique.vars[i];
+      if (home_[v] != c) continue;
+      clique.attached.push_back({v, maps_.size()});
+      for (std::size_t row : keep) maps_.push_back(in.state[row * k + i]);
+    }
+    in = Rows{};
+  }
+  for (Clique& clique : cliques_) {
+    for (Child& child : clique.children) {
+      for (std::size_t i = 0; i < clique.size; ++i) {
+        std::uint32_t& cell = maps_[child.map + i];
+        cell = kept_cell[child.clique][cell];
+      }
+    }
+  }
+  belief_.assign(up_.size(), 0.0);
+  entries_ = value_.size();
+  value_.shrink_to_fit();
+  maps_.shrink_to_fit();
+  bounds_.shrink_to_fit();
+  up_.shrink_to_fit();
+  bytes_ = sizeof(JunctionTree) + cliques_.size() * sizeof(Clique) +
+           (value_.size() + up_.size() + belief_.size()) * sizeof(double) +
+           (maps_.size() + bounds_.size()) * sizeof(std::uint32_t);
+  for (const Clique& clique : cliques_) {
+    bytes_ += clique.vars.size() * sizeof(Var) + clique.attached.size() * sizeof(Attached) +
+              clique.children.size() * sizeof(Child);
+  }
+}
+
+void JunctionTree::compute_priors() {
+  for (std::uint32_t c : collect_order_) {
+    Clique& clique = cliques_[c];
+    double* value = value_.data() + clique.first;
+    for (const Child& child : clique.children) {
+      const double* up = up_.data() + cliques_[child.clique].first_cell;
+      const std::uint32_t* cell = maps_.data() + child.map;
+      for (std::size_t i = 0; i < clique.size; ++i) value[i] *= up[cell[i]];
+    }
+    double* up = up_.data() + clique.first_cell;
+    const std::uint32_t* bound = bounds_.data() + clique.first_bound;
+    double total = 0;
+    for (std::size_t s = 0; s < clique.cells; ++s) {
+      for (std::uint32_t i = bound[s]; i < bound[s + 1]; ++i) up[s] += value[i];
+      total += up[s];
+    }
+    // Only ratios to these numbers are ever used: keep them near 1.
+    if (total > 0) {
+      for (std::size_t i = 0; i < clique.size; ++i) value[i] /= total;
+      for (std::size_t s = 0; s < clique.cells; ++s) up[s] /= total;
+    }
+  }
+  std::size_t all_states = 0;
+  for (std::size_t n : states_) all_states += n;
+  prior_.assign(all_states, 0.0);
+  for (auto it = collect_order_.rbegin(); it != collect_order_.rend(); ++it) {
+    const Clique& clique = cliques_[*it];
+    double* belief = belief_.data() + clique.first_cell;
+    const double* up = up_.data() + clique.first_cell;
+    if (clique.parent < 0 && clique.cells > 0) belief[0] = 1;
+    const std::uint32_t* bound = bounds_.data() + clique.first_bound;
+    for (std::size_t s = 0; s < clique.cells; ++s) {
+      const double scale = up[s] > 0 ? belief[s] / up[s] : 0;
+      for (std::uint32_t i = bound[s]; i < bound[s + 1]; ++i) {
+        const double b = value_[clique.first + i] * scale;
+        for (const Child& child : clique.children) {
+          belief_[cliques_[child.clique].first_cell + maps_[child.map + i]] += b;
+        }
+        for (const Attached& a : clique.attached) {
+          prior_[state_offset_[a.var] + maps_[a.map + i]] += b;
+        }
+      }
+    }
+  }
+  bytes_ += prior_.size() * sizeof(double);
+}
+
+Propagation::Propagation(const JunctionTree& tree)
+    : tree_(&tree),
+      weight_(tree.prior_.size(), 1.0),
+      changed_(tree.states_.size(), false),
+      dirty_(tree.cliques_.size(), 0),
+      value_(tree.value_.size()),
+      up_(tree.up_.size()),
+      ratio_(tree.up_.size()),
+      belief_(tree.up_.size()),
+      posterior_(tree.prior_),
+      visit_(tree.cliques_.size(), 0) {}
+
+void Propagation::clear() {
+  for (Var v : changed_list_) {
+    changed_[v] = false;
+    std::fill_n(weight_.begin() + static_cast<std::ptrdiff_t>(tree_->state_offset_[v]),
+                tree_->states_[v], 1.0);
+  }
+  changed_list_.clear();
+  log_weight_ = 0;
+}
+
+void Propagation::multiply(Var v, std::span<const double> likelihood) {
+  double* weight = weight_.data() + tree_->state_offset_[v];
+  double largest = 0;
+  for (std::size_t s = 0; s < likelihood.size(); ++s) {
+    weight[s] *= likelihood[s];
+    largest = std::max(largest, weight[s]);
+  }
+  if (largest > 0) {
+    for (std::size_t s = 0; s < likelihood.size(); ++s) weight[s] /= largest;
+    log_weight_ += std::log(largest);
+  }
+  if (!changed_[v]) {
+    changed_[v] = true;
+    changed_list_.push_back(v);
+  }
+}
+
+double Propagation::collect() {
+  for (std::uint32_t c : dirty_list_) dirty_[c] = 0;
+  dirty_list_.clear();
+  for (Var v : changed_list_) {
+    for (auto c = static_cast<std::int32_t>(tree_->home_[v]);
+         c >= 0 && !dirty_[static_cast<std::size_t>(c)];
+         c = tree_->cliques_[static_cast<std::size_t>(c)].parent) {
+      dirty_[static_cast<std::size_t>(c)] = 1;
+    }
+  }
+  double log_evidence = log_weight_;
+  for (std::uint32_t c : tree_->collect_order_) {
+    if (!dirty_[c]) continue;
+    dirty_list_.push_back(c);
+    const auto& clique = tree_->cliques_[c];
+    const std::size_t n = clique.size;
+    double* value = value_.data() + clique.first;
+    std::copy_n(tree_->value_.data() + clique.first, n, value);
+    for (const auto& a : clique.attached) {
+      if (!changed_[a.var]) continue;
+      const double* weight = weight_.data() + tree_->state_offset_[a.var];
+      const std::uint32_t* state = tree_->maps_.data() + a.map;
+      for (std::size_t i = 0; i < n; ++i) value[i] *= weight[state[i]];
+    }
+    for (const auto& child : clique.children) {
+      if (!dirty_[child.clique]) continue;
+      const double* ratio = ratio_.data() + tree_->cliques_[child.clique].first_cell;
+      const std::uint32_t* cell = tree_->maps_.data() + child.map;
+      for (std::size_t i = 0; i < n; ++i) value[i] *= ratio[cell[i]];
+    }
+    double* up = up_.data() + clique.first_cell;
+    double* ratio = ratio_.data() + clique.first_cell;
+    const double* before = tree_->up_.data() + clique.first_cell;
+    const std::uint32_t* bound = tree_->bounds_.data() + clique.first_bound;
+    double largest = 0;
+    for (std::size_t s = 0; s < clique.cells; ++s) {
+      double sum = 0;
+      for (std::uint32_t i = bound[s]; i < bound[s + 1]; ++i) sum += value[i];
+      up[s] = sum;
+      ratio[s] = before[s] > 0 ? sum / before[s] : 0;
+      largest = std::max(largest, ratio[s]);
+    }
+    if (!(largest > 0)) return -std::numeric_limits<double>::infinity();
+    const double scale = 1 / largest;
+    for (std::size_t s = 0; s < clique.cells; ++s) ratio[s] *= scale;
+    log_evidence += std::log(largest);
+  }
+  return log_evidence;
+}
+
+void Propagation::distribute() {
+  posterior_ = tree_->prior_;
+  for (auto it = tree_->collect_order_.rbegin(); it != tree_->collect_order_.rend(); ++it) {
+    const std::uint32_t c = *it;
+    const auto& clique = tree_->cliques_[c];
+    if (clique.parent < 0) {
+      visit_[c] = dirty_[c];
+      if (clique.cells > 0) belief_[clique.first_cell] = 1;
+    }
+    if (!visit_[c]) {
+      for (const auto& child : clique.children) visit_[child.clique] = 0;
+      continue;
+    }
+    const double* value = (dirty_[c] ? value_ : tree_->value_).data() + clique.first;
+    const double* up = (dirty_[c] ? up_ : tree_->up_).data() + clique.first_cell;
+    const double* belief = belief_.data() + clique.first_cell;
+    for (const auto& child : clique.children) {
+      const auto& below = tree_->cliques_[child.clique];
+      std::fill_n(belief_.begin() + static_cast<std::ptrdiff_t>(below.first_cell), below.cells,
+                  0.0);
+    }
+    for (const auto& a : clique.attached) {
+      std::fill_n(posterior_.begin() + static_cast<std::ptrdiff_t>(tree_->state_offset_[a.var]),
+                  tree_->states_[a.var], 0.0);
+    }
+    const std::uint32_t* bound = tree_->bounds_.data() + clique.first_bound;
+    for (std::size_t s = 0; s < clique.cells; ++s) {
+      const double scale = up[s] > 0 ? belief[s] / up[s] : 0;
+      for (std::uint32_t i = bound[s]; i < bound[s + 1]; ++i) {
+        const double b = value[i] * scale;
+        for (const auto& child : clique.children) {
+          belief_[tree_->cliques_[child.clique].first_cell + tree_->maps_[child.map + i]] += b;
+        }
+        for (const auto& a : clique.attached) {
+          posterior_[tree_->state_offset_[a.var] + tree_->maps_[a.map + i]] += b;
+        }
+      }
+    }
+    for (const auto& child : clique.children) {
+      const auto& below = tree_->cliques_[child.clique];
+      visit_[child.clique] = dirty_[child.clique];
+      if (visit_[child.clique]) continue;
+      // No evidence below: if the separator is as it was, so is everything under it.
+      const double* now = belief_.data() + below.first_cell;
+      const double* before = tree_->belief_.data() + below.first_cell;
+      for (std::size_t s = 0; s < below.cells; ++s) {
+        if (std::fabs(now[s] - before[s]) > 1e-15 * before[s]) {
+          visit_[child.clique] = 1;
+          break;
+        }
+      }
+    }
+  }
+}
+
+std::vector<double> Propagation::root_joint(const std::vector<Var>& scope) const {
+  const std::uint32_t root = tree_->collect_order_.back();
+  const auto& clique = tree_->cliques_[root];
+  std::size_t size = 1;
+  for (Var v : scope) size *= tree_->states_[v];
+  std::vector<std::size_t> cell(clique.size, 0);
+  for (Var v : scope) {
+    const auto at = std::find_if(clique.attached.begin(), clique.attached.end(),
+                                 [&](const auto& a) { return a.var == v; });
+    if (at == clique.attached.end()) {
+      throw Error(Code::internal, "root_joint: a variable is not in the root's clique");
+    }
+    for (std::size_t i = 0; i < clique.size; ++i) {
+      cell[i] = cell[i] * tree_->states_[v] + tree_->maps_[at->map + i];
+    }
+  }
+  std::vector<double> joint(size, 0.0);
+  const double* value = (dirty_[root] ? value_ : tree_->value_).data() + clique.first;
+  double total = 0;
+  for (std::size_t i = 0; i < clique.size; ++i) {
+    joint[cell[i]] += value[i];
+    total += value[i];
+  }
+  for (double& p : joint) p /= total;
+  return joint;
+}
+
+}  // namespace faultodds::network

@@ -1,0 +1,140 @@
+// Exact inference: a network compiled once into a junction tree whose clique tables hold only the
+// combinations that can occur, and propagated over as often as wanted.
+//
+// A JunctionTree is immutable and shared between threads. A Propagation is one thread's scratch
+// space and result; it is not the network's (file formats and tables live elsewhere) and it knows
+// nothing of tests or faults.
+//
+// How it works. Deterministic tables (max, min, logic) leave most of a clique's table zero, so each
+// clique keeps a list of its possible entries, grouped by the state of the separator towards its
+// parent. The beliefs without evidence are computed when compiling. Evidence then only touches the
+// cliques it lies in and those on their way to the root; the way back skips every part whose
+// separator did not change. Messages are ratios to the no-evidence messages, rescaled at each
+// clique with the scale kept as a logarithm, so that long evidence does not underflow.
+//
+// Source of the scheme: Lauritzen & Spiegelhalter 1988; Jensen, Lauritzen & Olesen 1990 (Hugin
+// division); zero compression: Jensen & Andersen 1990.
+#pragma once
+
+#include <cstddef>
+#include <cstdint>
+#include <span>
+#include <vector>
+
+#include "core/network/network.h"
+
+namespace faultodds::network {
+
+class Propagation;
+
+struct TreeOptions {
+  std::size_t memory_budget = std::size_t{1} << 30;  // bytes for a tree while it is compiled
+};
+
+class JunctionTree {
+ public:
+  // `factors` multiply to an unnormalised joint distribution (for a network: its tables). Each
+  // scope lists distinct variables. `root_scope`, if not empty, ends up in one clique whose joint
+  // table Propagation::root_joint reads. Throws Error(limit_exceeded) with the bytes needed.
+  JunctionTree(const std::vector<std::size_t>& states, const std::vector<const Factor*>& factors,
+               const std::vector<Var>& root_scope, const TreeOptions& options);
+
+  static JunctionTree of(const Network& network, const TreeOptions& options = {});
+
+  std::size_t variables() const { return states_.size(); }
+  std::size_t states(Var v) const { return states_[v]; }
+  std::size_t cliques() const { return cliques_.size(); }
+  std::size_t entries() const { return entries_; }           // possible clique entries
+  double dense_entries() const { return dense_entries_; }    // were no zero left out
+  double largest_clique() const { return largest_clique_; }  // dense entries of the largest
+  std::size_t bytes() const { return bytes_; }
+
+  // P(v) without evidence.
+  std::span<const double> prior(Var v) const {
+    return {prior_.data() + state_offset_[v], states_[v]};
+  }
+
+ private:
+  friend class Propagation;
+
+  struct Attached {  // a variable whose home is this clique
+    Var var;
+    std::size_t map;  // into maps_: state of each entry
+  };
+  struct Child {
+    std::uint32_t clique;
+    std::size_t map;  // into maps_: separator cell of each entry
+  };
+  struct Clique {
+    std::vector<Var> vars;  // separator variables first
+    std::size_t separator_vars = 0;
+    std::int32_t parent = -1;
+    std::size_t first = 0, size = 0;        // entries, into value arrays
+    std::size_t first_cell = 0, cells = 0;  // separator cells, into cell arrays
+    std::size_t first_bound = 0;            // cells + 1 entry bounds, into bounds_
+    std::vector<Attached> attached;
+    std::vector<Child> children;
+  };
+
+  void build(const std::vector<const Factor*>& factors, const std::vector<Var>& root_scope,
+             const TreeOptions& options);
+  void compute_priors();
+
+  std::vector<std::size_t> states_;
+  std::vector<std::size_t> state_offset_;  // into arrays with one double per variable state
+  std::vector<Clique> cliques_;
+  std::vector<std::uint32_t> collect_order_;
+  std::vector<std::uint32_t> home_;  // clique of each variable
+  std::vector<std::uint32_t> maps_;
+  std::vector<std::uint32_t> bounds_;
+  std::vector<double> value_;   // per entry: product of factors and of all below, no evidence
+  std::vector<double> up_;      // per cell: sum of value_ over the cell's entries
+  std::vector<double> belief_;  // per cell: P(cell) without evidence
+  std::vector<double> prior_;   // per variable state
+  std::size_t entries_ = 0, bytes_ = 0;
+  double dense_entries_ = 0, largest_clique_ = 0;
+};
+
+// One thread's evidence and its posterior. Cheap to reuse, not to create; keeps no reference to
+// evidence between calls but its own copy.
+class Propagation {
+ public:
+  explicit Propagation(const JunctionTree& tree);
+
+  // Forgets all evidence.
+  void clear();
+  // Multiplies what is known of v by a likelihood, one non-negative number per state. Hard evidence
+  // is a likelihood of 0 everywhere but one state.
+  void multiply(Var v, std::span<const double> likelihood);
+
+  // Collects the evidence; natural log of P(evidence), -infinity when it is impossible (or, inside
+  // one clique, less likely than the smallest double).
+  double collect();
+  // After collect() gave a finite result: distributes it, after which posterior() is valid.
+  void distribute();
+
+  std::span<const double> posterior(Var v) const {
+    return {posterior_.data() + tree_->state_offset_[v], tree_->states_[v]};
+  }
+
+  // After collect(): P(scope | evidence) from the root's clique, row-major in the order of `scope`,
+  // all of whose variables must have been in the tree's `root_scope`.
+  std::vector<double> root_joint(const std::vector<Var>& scope) const;
+
+ private:
+  const JunctionTree* tree_;
+  std::vector<double> weight_;  // per variable state: evidence
+  std::vector<bool> changed_;   // per variable: has evidence
+  std::vector<Var> changed_list_;
+  double log_weight_ = 0;            // scale taken out of weight_
+  std::vector<std::uint8_t> dirty_;  // per clique: evidence in it or below
+  std::vector<std::uint32_t> dirty_list_;
+  std::vector<double> value_;        // per entry, dirty cliques only
+  std::vector<double> up_;           // per cell, dirty cliques only
+  std::vector<double> ratio_;        // per cell: up over no-evidence up, rescaled
+  std::vector<double> belief_;       // per cell
+  std::vector<double> posterior_;    // per variable state
+  std::vector<std::uint8_t> visit_;  // per clique: its separator changed
+};
+
+}  // namespace faultodds::network
