@@ -1,0 +1,29 @@
+// The maximum of a smooth function of two variables by Newton's method with step control. Internal
+// to priors/: likelihoods of two parameters are all it is for.
+#pragma once
+
+#include <array>
+#include <functional>
+
+namespace faultodds::priors {
+
+using Point = std::array<double, 2>;
+
+struct Sample {
+  double value = 0;
+  Point gradient{};
+};
+
+struct Maximum {
+  Point at{};
+  double value = 0;
+  // Inverse of minus the matrix of second derivatives: {variance 0, covariance, variance 1}.
+  std::array<double, 3> covariance{};
+  bool converged = false;  // gradient gone and curvature downward both ways
+};
+
+// `low` and `high` bound the search; a maximum on the bound is returned as not converged.
+Maximum maximise(const std::function<Sample(const Point&)>& function, const Point& start,
+                 const Point& low, const Point& high);
+
+}  // namespace faultodds::priors
