@@ -195,8 +195,9 @@ FAULTODDS_API faultodds_status faultodds_case_retract(faultodds_case* the_case,
 FAULTODDS_API faultodds_status faultodds_case_setup_done(faultodds_case* the_case, const char* step,
                                                          size_t step_len, faultodds_error** error);
 
-/* Computes the posterior and the ranking from what the case now holds. On failure the last
- * assessment, if any, is gone and the evidence is kept. */
+/* Computes the posterior and the ranking from what the case now holds. On failure, and after every
+ * later change of the case, the last assessment is gone: the functions below then return
+ * FAULTODDS_INVALID_ARGUMENT. The evidence is kept. */
 FAULTODDS_API faultodds_status faultodds_case_assess(faultodds_case* the_case,
                                                      faultodds_error** error);
 

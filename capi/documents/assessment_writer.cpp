@@ -1,0 +1,294 @@
+#include "capi/documents/assessment_writer.h"
+
+#include <optional>
+
+#include "capi/documents/circuit_reader.h"
+#include "capi/documents/json_text.h"
+#include "core/reading/units.h"
+
+namespace faultodds::documents {
+namespace {
+
+using circuit::Analysis;
+using circuit::Observation;
+using diagnosis::Assessment;
+using diagnosis::FaultAssessment;
+using diagnosis::Model;
+using diagnosis::TestAssessment;
+
+// They hold for every test, so they stand beside the list and not in it.
+constexpr const char* kGeneralCautions[] = {
+    "Lock out and tag out the machine before opening anything, by the site's procedure.",
+    "Lower or block the load, release stored energy (load, accumulators, springs, gravity) as the "
+    "maker prescribes and verify zero pressure; verify again where it can build up.",
+    "Never open a line, or test to atmosphere, under power or with a pump running.",
+    "Oil under pressure penetrates skin: keep hands and face away, never feel for a leak. Any "
+    "injection is a surgical emergency, however small the wound looks.",
+    "Local codes, the maker's instructions and licensed practice rule over this advice.",
+};
+
+void optional_pressure(JsonText& out, std::string_view name, const std::optional<double>& pascal) {
+  out.key(name);
+  if (pascal) {
+    out.value(reading::format_pressure(*pascal));
+  } else {
+    out.null();
+  }
+}
+
+void mode_ids(JsonText& out, const Analysis& analysis, const std::vector<std::uint32_t>& modes) {
+  out.begin_list();
+  for (const std::uint32_t mode : modes) out.value(analysis.modes[mode].id);
+  out.end_list();
+}
+
+void groups(JsonText& out, const Analysis& analysis) {
+  out.key("ambiguity_groups").begin_list();
+  for (const auto& group : diagnosis::ambiguity_groups(analysis)) mode_ids(out, analysis, group);
+  out.end_list();
+}
+
+void write_asset(JsonText& out, const Asset& asset) {
+  if (asset.id.empty() && asset.asset_class.empty() && !asset.meter_hours &&
+      asset.component_hours.empty()) {
+    return;
+  }
+  out.key("asset").begin_object();
+  if (!asset.id.empty()) out.member("id", asset.id);
+  if (!asset.asset_class.empty()) out.member("class", asset.asset_class);
+  if (asset.meter_hours) out.member("meter_hours", *asset.meter_hours);
+  if (!asset.component_hours.empty()) {
+    out.key("component_hours").begin_object();
+    for (const auto& [component, hours] : asset.component_hours) out.member(component, hours);
+    out.end_object();
+  }
+  out.end_object();
+}
+
+void write_fault(JsonText& out, const Analysis& analysis, const FaultAssessment& fault) {
+  const circuit::FailureMode& mode = analysis.modes[fault.mode];
+  out.begin_object()
+      .member("mode", mode.id)
+      .member("component", mode.component)
+      .member("code", mode.code)
+      .member("title", mode.title)
+      .list("grades", fault.grades)
+      .member("prior_odds", fault.prior_odds)
+      .member("posterior_odds", fault.posterior_odds)
+      .member("decibans", fault.decibans)
+      .end_object();
+}
+
+void write_bring(JsonText& out, const Observation& observation) {
+  out.key("bring").begin_list();
+  for (const circuit::Bring& item : observation.bring) {
+    out.begin_object()
+        .member("what", item.what)
+        .member("port", item.port)
+        .member("standard", item.standard)
+        .member("size", item.size);
+    optional_pressure(out, "rated_for", observation.test_pressure);
+    out.end_object();
+  }
+  out.end_list();
+}
+
+void write_test(JsonText& out, const Analysis& analysis, const TestAssessment& test) {
+  const Observation& observation = analysis.observations[test.observation];
+  out.begin_object()
+      .member("observation", observation.id)
+      .member("title", observation.title)
+      .member("kind", observation_kind_name(observation.kind));
+  out.key("probability").begin_object();
+  for (std::size_t i = 0; i < test.probability.size(); ++i) {
+    out.member(observation.outcomes[i], test.probability[i]);
+  }
+  out.end_object()
+      .member("information_bits", test.information_bits)
+      .member("complaint_bits", test.complaint_bits)
+      .member("minutes", test.minutes)
+      .member("bits_per_minute", test.bits_per_minute);
+  out.key("setup").begin_list();
+  for (const std::uint32_t index : test.setup) {
+    const circuit::SetupStep& step = analysis.setup_steps[index];
+    out.begin_object()
+        .member("id", step.id)
+        .member("title", step.title)
+        .member("minutes", step.minutes)
+        .end_object();
+  }
+  out.end_list();
+  optional_pressure(out, "test_pressure", observation.test_pressure);
+  write_bring(out, observation);
+  out.member("energised", observation.energised)
+      .list("cautions", observation.cautions)
+      .member("because", test.because);
+  out.key("suspects");
+  mode_ids(out, analysis, test.suspects);
+  out.end_object();
+}
+
+void write_observation(JsonText& out, const Analysis& analysis, const Observation& observation) {
+  out.begin_object()
+      .member("observation", observation.id)
+      .member("title", observation.title)
+      .member("kind", observation_kind_name(observation.kind))
+      .member("symptom", observation.symptom)
+      .member("energised", observation.energised)
+      .list("outcomes", observation.outcomes);
+  out.key("matrix").begin_list();
+  for (const auto& row : observation.matrix) {
+    out.begin_list();
+    for (const double share : row) out.value(share);
+    out.end_list();
+  }
+  out.end_list().list("background", observation.background);
+  out.key("sets").begin_list();
+  for (const circuit::ModeSet& set : observation.sets) {
+    out.begin_object().key("modes");
+    mode_ids(out, analysis, set.modes);
+    out.member("probability", set.probability).end_object();
+  }
+  out.end_list().member("minutes", observation.perform_minutes).list("setup", observation.setup);
+  optional_pressure(out, "test_pressure", observation.test_pressure);
+  write_bring(out, observation);
+  out.list("cautions", observation.cautions).end_object();
+}
+
+}  // namespace
+
+std::string write_assessment(const Model& model, const Assessment& assessment, const Asset& asset) {
+  const Analysis& analysis = model.analysis();
+  JsonText out;
+  out.begin_object().member("format", "faultodds-assessment/1").member("circuit", analysis.id);
+  write_asset(out, asset);
+  out.member("log_evidence", assessment.log_evidence).key("method");
+  if (assessment.error_bound > 0) {
+    out.begin_object()
+        .member("name", assessment.method)
+        .member("error_bound", assessment.error_bound)
+        .end_object();
+  } else {
+    out.value(assessment.method);
+  }
+  out.key("complaint").begin_list();
+  for (const std::uint32_t index : assessment.complaint) {
+    out.value(analysis.observations[index].id);
+  }
+  out.end_list().key("faults").begin_list();
+  for (const FaultAssessment& fault : assessment.faults) write_fault(out, analysis, fault);
+  out.end_list().key("tests").begin_list();
+  for (const TestAssessment& test : assessment.tests) write_test(out, analysis, test);
+  out.end_list();
+  groups(out, analysis);
+  out.list("warnings", assessment.warnings).list("cautions", kGeneralCautions).end_object();
+  return out.take();
+}
+
+std::string write_model(const Model& model) {
+  const Analysis& analysis = model.analysis();
+  JsonText out;
+  out.begin_object()
+      .member("format", "faultodds-model/1")
+      .member("circuit", analysis.id)
+      .member("title", analysis.title);
+  out.key("components").begin_list();
+  for (const circuit::Component& component : analysis.components) {
+    out.begin_object()
+        .member("id", component.id)
+        .member("type", component.type)
+        .member("title", component.title)
+        .end_object();
+  }
+  out.end_list().key("modes").begin_list();
+  for (std::size_t i = 0; i < analysis.modes.size(); ++i) {
+    const circuit::FailureMode& mode = analysis.modes[i];
+    out.begin_object()
+        .member("mode", mode.id)
+        .member("component", mode.component)
+        .member("type", mode.type)
+        .member("code", mode.code)
+        .member("title", mode.title)
+        .list("prior", mode.prior);
+    if (i < model.wear_out().size() && model.wear_out()[i]) {
+      const diagnosis::WearOut& wear = *model.wear_out()[i];
+      out.key("wear_out")
+          .begin_object()
+          .member("shape", wear.shape)
+          .member("scale_hours", wear.scale_hours)
+          .member("failed_share", wear.failed_share)
+          .end_object();
+    }
+    out.end_object();
+  }
+  out.end_list().key("observations").begin_list();
+  for (const Observation& observation : analysis.observations) {
+    write_observation(out, analysis, observation);
+  }
+  out.end_list().key("setup").begin_list();
+  for (const circuit::SetupStep& step : analysis.setup_steps) {
+    out.begin_object()
+        .member("id", step.id)
+        .member("title", step.title)
+        .member("minutes", step.minutes)
+        .end_object();
+  }
+  out.end_list().key("conditions").begin_list();
+  for (const circuit::ConditionEffect& condition : analysis.conditions) {
+    out.begin_object()
+        .member("id", condition.id)
+        .member("title", condition.title)
+        .member("probability", condition.probability);
+    out.key("raises").begin_object();
+    for (const auto& [mode, factor] : condition.raises) {
+      out.member(analysis.modes[mode].id, factor);
+    }
+    out.end_object().end_object();
+  }
+  out.end_list();
+  groups(out, analysis);
+  out.list("cautions", kGeneralCautions).end_object();
+  return out.take();
+}
+
+std::string write_error(Code code, std::string_view message, std::string_view pointer) {
+  JsonText out;
+  out.begin_object()
+      .member("code", code_name(static_cast<int>(code)))
+      .member("message", message)
+      .member("pointer", pointer)
+      .end_object();
+  return out.take();
+}
+
+const char* code_name(int code) {
+  switch (static_cast<Code>(code)) {
+    case Code::ok:
+      return "ok";
+    case Code::invalid_argument:
+      return "invalid_argument";
+    case Code::invalid_json:
+      return "invalid_json";
+    case Code::invalid_document:
+      return "invalid_document";
+    case Code::invalid_circuit:
+      return "invalid_circuit";
+    case Code::invalid_case:
+      return "invalid_case";
+    case Code::invalid_priors:
+      return "invalid_priors";
+    case Code::conflicting_evidence:
+      return "conflicting_evidence";
+    case Code::limit_exceeded:
+      return "limit_exceeded";
+    case Code::out_of_memory:
+      return "out_of_memory";
+    case Code::cancelled:
+      return "cancelled";
+    case Code::internal:
+      return "internal";
+  }
+  return "unknown";
+}
+
+}  // namespace faultodds::documents

@@ -1,0 +1,26 @@
+// Answers as JSON text: an assessment as "faultodds-assessment/1" and a model's description as
+// "faultodds-model/1". The bytes depend on nothing but the values written. It computes nothing but
+// what is needed to show a value (Pa to bar).
+#pragma once
+
+#include <string>
+
+#include "capi/documents/case_reader.h"
+#include "core/diagnosis/assessment.h"
+#include "core/diagnosis/model.h"
+
+namespace faultodds::documents {
+
+// `asset` may be empty: then the answer has no such member.
+std::string write_assessment(const diagnosis::Model& model, const diagnosis::Assessment& assessment,
+                             const Asset& asset);
+
+std::string write_model(const diagnosis::Model& model);
+
+// The members code, message and pointer.
+std::string write_error(Code code, std::string_view message, std::string_view pointer);
+
+// "invalid_case"; "unknown" for a value that is no code.
+const char* code_name(int code);
+
+}  // namespace faultodds::documents

@@ -1,0 +1,43 @@
+// The case document "faultodds-case/1" to a diagnosis::Case over a compiled model: names become
+// indices, quantities become SI. It weighs no evidence; readings that make no sense physically are
+// refused by the engine.
+#pragma once
+
+#include <map>
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "capi/documents/json.h"
+#include "capi/documents/place.h"
+#include "core/diagnosis/case.h"
+#include "core/diagnosis/model.h"
+
+namespace faultodds::documents {
+
+// What the case says of the machine; it goes back into the answer.
+struct Asset {
+  std::string id, asset_class;
+  std::optional<double> meter_hours;
+  std::map<std::string, double> component_hours;
+};
+
+// The machine alone, without a model: its class selects the priors the model is compiled with.
+// Throws as read_case does.
+Asset read_asset(const Json& case_document);
+
+// Throws Error(invalid_document) for shapes and units, Error(invalid_case) for names that the model
+// does not know, with a pointer into the case document.
+diagnosis::Case read_case(const Json& case_document, const diagnosis::Model& model);
+
+// One entry of the list `observations`.
+diagnosis::Evidence read_evidence(const Json& entry, const Place& place,
+                                  const diagnosis::Model& model);
+
+// Up to three of `names` closest to `name` in spelling: "a, b, c".
+std::string closest(std::string_view name, const std::vector<std::string>& names);
+std::string closest_observation(std::string_view id, const diagnosis::Model& model);
+std::string closest_setup(std::string_view id, const diagnosis::Model& model);
+
+}  // namespace faultodds::documents

@@ -1,0 +1,28 @@
+// The circuit document "faultodds-circuit/1" to a circuit::Description, and the shipped catalogue
+// of component types to a list of types. It checks shapes and units of single fields; whether names
+// resolve and tests are safe is for circuit::analyse.
+#pragma once
+
+#include <vector>
+
+#include "capi/documents/json.h"
+#include "capi/documents/place.h"
+#include "core/circuit/description.h"
+
+namespace faultodds::documents {
+
+// Throws Error(invalid_document) with a pointer into the document.
+circuit::Description read_circuit(const Json& document);
+
+// A document with the key `types`, in the form a circuit document uses.
+std::vector<circuit::ComponentType> read_catalogue(const Json& document);
+
+// Parts that the prior pack shares.
+circuit::ObservationKind observation_kind_of(const Json& value, const Place& place);
+const char* observation_kind_name(circuit::ObservationKind kind);
+class Fields;
+// The keys outcomes, matrix, background and leak_rates. `flow_shares`: leak rates may be plain
+// numbers, the share of rated flow lost.
+circuit::OutcomeModel read_outcome_model(const Fields& fields, bool flow_shares);
+
+}  // namespace faultodds::documents

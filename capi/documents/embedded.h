@@ -1,0 +1,11 @@
+// Data shipped inside the library, as text: the build copies the files in (capi/embed.cmake).
+#pragma once
+
+#include <string_view>
+
+namespace faultodds::documents {
+
+extern const std::string_view kCatalogue;    // core/circuit/catalogue.json
+extern const std::string_view kShippedPack;  // priors/packs/shipped.json
+
+}  // namespace faultodds::documents

@@ -1,0 +1,293 @@
+#include "capi/documents/json.h"
+
+#include <algorithm>
+#include <cmath>
+#include <cstdint>
+#include <cstring>
+#include <iterator>
+#include <set>
+#include <utility>
+#include <vector>
+
+#include "capi/documents/place.h"
+
+namespace faultodds::documents {
+namespace {
+
+// Length of the valid UTF-8 sequence at the head of `text`, 0 if there is none (RFC 3629).
+std::size_t utf8_length(std::string_view text) {
+  const auto byte = [&](std::size_t i) { return static_cast<unsigned char>(text[i]); };
+  const auto continues = [&](std::size_t i) { return i < text.size() && (byte(i) & 0xC0) == 0x80; };
+  const unsigned lead = byte(0);
+  if (lead < 0x80) return 1;
+  if (lead >= 0xC2 && lead <= 0xDF) return continues(1) ? 2 : 0;
+  if (lead >= 0xE0 && lead <= 0xEF) {
+    if (!continues(1) || !continues(2)) return 0;
+    if (lead == 0xE0 && byte(1) < 0xA0) return 0;
+    if (lead == 0xED && byte(1) > 0x9F) return 0;
+    return 3;
+  }
+  if (lead >= 0xF0 && lead <= 0xF4) {
+    if (!continues(1) || !continues(2) || !continues(3)) return 0;
+    if (lead == 0xF0 && byte(1) < 0x90) return 0;
+    if (lead == 0xF4 && byte(1) > 0x8F) return 0;
+    return 4;
+  }
+  return 0;
+}
+
+// A pointer into the text that also tells its owner how far the parser has read.
+class CountingIterator {
+ public:
+  using iterator_category = std::input_iterator_tag;
+  using value_type = char;
+  using difference_type = std::ptrdiff_t;
+  using pointer = const char*;
+  using reference = const char&;
+
+  CountingIterator(const char* at, const char** furthest) : at_(at), furthest_(furthest) {}
+  reference operator*() const { return *at_; }
+  CountingIterator& operator++() {
+    *furthest_ = ++at_;
+    return *this;
+  }
+  CountingIterator operator++(int) {
+    const CountingIterator before = *this;
+    ++*this;
+    return before;
+  }
+  bool operator==(const CountingIterator& other) const { return at_ == other.at_; }
+  bool operator!=(const CountingIterator& other) const { return at_ != other.at_; }
+
+ private:
+  const char* at_;
+  const char** furthest_;
+};
+
+// Receives the parser's events and builds the value. Children are gathered in the frame of their
+// container and moved into it when it closes.
+class Builder {
+ public:
+  Builder(std::string_view text, const JsonLimits& limits)
+      : text_(text), limits_(limits), read_(text.data()) {}
+
+  const char** furthest() { return &read_; }
+  Json take() { return std::move(root_); }
+
+  bool null() { return add(Json(nullptr)); }
+  bool boolean(bool value) { return add(Json(value)); }
+  bool number_integer(std::int64_t value) {
+    if (value < -kExact) fail("the integer " + std::to_string(value) + kTooManyDigits);
+    return add(Json(value));
+  }
+  bool number_unsigned(std::uint64_t value) {
+    if (value > static_cast<std::uint64_t>(kExact)) {
+      fail("the integer " + std::to_string(value) + kTooManyDigits);
+    }
+    return add(Json(value));
+  }
+  bool number_float(double value, const std::string& written) {
+    const bool integer = written.find_first_of(".eE") == std::string::npos;
+    if (integer) fail("the integer " + printable(written, 40) + kTooManyDigits);
+    if (!std::isfinite(value)) out_of_range(written);
+    if (value == 0) {  // fine when it is written as zero, an underflow otherwise
+      const std::string mantissa = written.substr(0, written.find_first_of("eE"));
+      if (mantissa.find_first_of("123456789") != std::string::npos) out_of_range(written);
+    }
+    return add(Json(value));
+  }
+  bool string(std::string& value) {
+    check_string(value);
+    return add(Json(std::move(value)));
+  }
+  bool binary(Json::binary_t&) { return false; }  // not reachable from JSON text
+
+  bool start_object(std::size_t) { return open(true); }
+  bool start_array(std::size_t) { return open(false); }
+
+  bool key(std::string& name) {
+    check_string(name);
+    Frame& frame = frames_.back();
+    frame.key = std::move(name);
+    if (is_repeated(frame)) {
+      fail("the key \"" + printable(frame.key) + "\" appears twice in one object; keys are unique");
+    }
+    return true;
+  }
+
+  bool end_object() {
+    Frame frame = std::move(frames_.back());
+    frames_.pop_back();
+    Json::object_t object;
+    object.reserve(frame.members.size());
+    for (auto& [name, value] : frame.members)
+      object.emplace_back(std::move(name), std::move(value));
+    place(Json(std::move(object)));
+    return true;
+  }
+
+  bool end_array() {
+    Frame frame = std::move(frames_.back());
+    frames_.pop_back();
+    place(Json(std::move(frame.items)));
+    return true;
+  }
+
+  bool parse_error(std::size_t position, const std::string& last_token,
+                   const nlohmann::detail::exception& problem) {
+    read_ = text_.data() + std::min(position, text_.size());
+    if (problem.id == 406) out_of_range(last_token);
+    // what() is "[json.exception...] parse error at line 1, column 2: syntax error while ..."; the
+    // position is stated by fail().
+    std::string_view why = problem.what();
+    if (const auto colon = why.find(": "); colon != std::string_view::npos) {
+      why.remove_prefix(colon + 2);
+    }
+    std::string message = printable(why, 300);
+    const std::string_view token = last_token;
+    if (token.ends_with("N") || token.ends_with("I") || token.ends_with("na") ||
+        token.ends_with("i")) {
+      message += " (JSON has no NaN and no Infinity)";
+    }
+    fail(message);
+  }
+
+  [[noreturn]] void fail(const std::string& message) const {
+    const std::size_t offset = static_cast<std::size_t>(read_ - text_.data());
+    const std::string_view before = text_.substr(0, offset);
+    const auto lines = std::count(before.begin(), before.end(), '\n');
+    const std::size_t line_start = lines == 0 ? 0 : before.rfind('\n') + 1;
+    const std::size_t column = std::max<std::size_t>(offset - line_start, 1);
+    throw Error(
+        Code::invalid_json,
+        "line " + std::to_string(lines + 1) + ", column " + std::to_string(column) + ": " + message,
+        pointer());
+  }
+
+ private:
+  static constexpr std::int64_t kExact = std::int64_t{1} << 53;
+  static constexpr const char* kTooManyDigits =
+      " is beyond 2^53, where integers stop being exact; expected a smaller one";
+
+  struct Frame {
+    bool object = false;
+    std::string key;  // of the member being read
+    std::vector<std::pair<std::string, Json>> members;
+    std::vector<Json> items;
+    std::set<std::string> seen;  // used only once an object has many members
+  };
+
+  [[noreturn]] void out_of_range(const std::string& written) const {
+    fail("the number " + printable(written, 40) +
+         " is out of range; expected one a double can hold");
+  }
+
+  void check_string(const std::string& value) const {
+    if (value.size() > limits_.string_bytes) {
+      fail("a string of " + std::to_string(value.size()) + " bytes; expected at most " +
+           std::to_string(limits_.string_bytes));
+    }
+  }
+
+  static bool is_repeated(Frame& frame) {
+    constexpr std::size_t kFew = 16;
+    if (frame.members.size() < kFew) {
+      return std::any_of(frame.members.begin(), frame.members.end(),
+                         [&](const auto& member) { return member.first == frame.key; });
+    }
+    if (frame.seen.empty()) {
+      for (const auto& member : frame.members) frame.seen.insert(member.first);
+    }
+    return !frame.seen.insert(frame.key).second;
+  }
+
+  void count() {
+    if (++values_ > limits_.values) {
+      fail("more than " + std::to_string(limits_.values) + " values; expected a smaller document");
+    }
+  }
+
+  bool open(bool object) {
+    count();
+    if (frames_.size() >= limits_.depth) {
+      fail("nested deeper than " + std::to_string(limits_.depth) + " levels");
+    }
+    frames_.emplace_back();
+    frames_.back().object = object;
+    return true;
+  }
+
+  bool add(Json value) {
+    count();
+    place(std::move(value));
+    return true;
+  }
+
+  void place(Json value) {
+    if (frames_.empty()) {
+      root_ = std::move(value);
+      return;
+    }
+    Frame& frame = frames_.back();
+    if (frame.object) {
+      frame.members.emplace_back(std::move(frame.key), std::move(value));
+      frame.key.clear();
+    } else {
+      frame.items.push_back(std::move(value));
+    }
+  }
+
+  // Where the parser stands: the member or item being read in every open container.
+  std::string pointer() const {
+    std::string path;
+    for (const Frame& frame : frames_) {
+      if (frame.object && frame.key.empty() && &frame == &frames_.back()) break;
+      path += '/';
+      path += frame.object ? escape_pointer(frame.key) : std::to_string(frame.items.size());
+    }
+    return path;
+  }
+
+  std::string_view text_;
+  const JsonLimits& limits_;
+  const char* read_;
+  std::vector<Frame> frames_;
+  Json root_;
+  std::size_t values_ = 0;
+};
+
+}  // namespace
+
+Json parse_json(std::string_view text, const JsonLimits& limits) {
+  if (text.size() > limits.bytes) {
+    throw Error(Code::invalid_json, "the document has " + std::to_string(text.size()) +
+                                        " bytes; expected at most " + std::to_string(limits.bytes));
+  }
+  if (text.empty()) {
+    throw Error(Code::invalid_json, "the document is empty; expected a JSON object");
+  }
+  Builder builder(text, limits);
+  // The parser takes a NUL for the end of the text; whatever followed it would go unread.
+  if (const void* nul = std::memchr(text.data(), '\0', text.size())) {
+    *builder.furthest() = static_cast<const char*>(nul) + 1;
+    builder.fail("a NUL byte; expected UTF-8 text");
+  }
+  const CountingIterator first(text.data(), builder.furthest());
+  const CountingIterator last(text.data() + text.size(), builder.furthest());
+  Json::sax_parse(first, last, &builder, nlohmann::detail::input_format_t::json, true);
+  return builder.take();
+}
+
+std::string printable(std::string_view text, std::size_t most) {
+  std::string result;
+  while (!text.empty()) {
+    const std::size_t length = utf8_length(text);
+    const std::string_view piece = length == 0 ? "\xEF\xBF\xBD" : text.substr(0, length);
+    if (result.size() + piece.size() > most) return result + "...";
+    result += piece;
+    text.remove_prefix(std::max<std::size_t>(length, 1));
+  }
+  return result;
+}
+
+}  // namespace faultodds::documents

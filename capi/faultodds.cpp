@@ -1,0 +1,678 @@
+// The C ABI of faultodds.h over core/ and the documents: checks every argument, lets no exception
+// out, and copies what it gives away. What the functions promise is written in the header.
+#include "capi/faultodds.h"
+
+#include <cmath>
+#include <cstdlib>
+#include <cstring>
+#include <memory>
+#include <new>
+#include <optional>
+#include <set>
+#include <string>
+#include <string_view>
+#include <utility>
+
+#include "capi/documents/assessment_writer.h"
+#include "capi/documents/case_reader.h"
+#include "capi/documents/circuit_reader.h"
+#include "capi/documents/embedded.h"
+#include "capi/documents/json.h"
+#include "capi/documents/pack_reader.h"
+#include "core/circuit/analysis.h"
+#include "core/diagnosis/assessment.h"
+#include "core/diagnosis/case.h"
+#include "core/diagnosis/model.h"
+#include "core/error.h"
+
+namespace documents = faultodds::documents;
+namespace diagnosis = faultodds::diagnosis;
+namespace circuit = faultodds::circuit;
+using faultodds::Code;
+using faultodds::Error;
+
+static_assert(FAULTODDS_OK == static_cast<int>(Code::ok));
+static_assert(FAULTODDS_INVALID_ARGUMENT == static_cast<int>(Code::invalid_argument));
+static_assert(FAULTODDS_INVALID_JSON == static_cast<int>(Code::invalid_json));
+static_assert(FAULTODDS_INVALID_DOCUMENT == static_cast<int>(Code::invalid_document));
+static_assert(FAULTODDS_INVALID_CIRCUIT == static_cast<int>(Code::invalid_circuit));
+static_assert(FAULTODDS_INVALID_CASE == static_cast<int>(Code::invalid_case));
+static_assert(FAULTODDS_INVALID_PRIORS == static_cast<int>(Code::invalid_priors));
+static_assert(FAULTODDS_CONFLICTING_EVIDENCE == static_cast<int>(Code::conflicting_evidence));
+static_assert(FAULTODDS_LIMIT_EXCEEDED == static_cast<int>(Code::limit_exceeded));
+static_assert(FAULTODDS_OUT_OF_MEMORY == static_cast<int>(Code::out_of_memory));
+static_assert(FAULTODDS_CANCELLED == static_cast<int>(Code::cancelled));
+static_assert(FAULTODDS_INTERNAL == static_cast<int>(Code::internal));
+
+// One block of memory: the struct, then both strings.
+struct faultodds_error {
+  faultodds_status code;
+  const char* message;
+  const char* pointer;
+};
+
+namespace {
+
+// A compiled circuit and what is needed to say how it was compiled.
+struct LoadedModel {
+  diagnosis::Model model;
+  std::string asset_class;
+  std::set<std::string> pack_classes;  // asset classes that the prior pack distinguishes
+};
+
+}  // namespace
+
+struct faultodds_model {
+  std::shared_ptr<const LoadedModel> loaded;
+};
+
+struct faultodds_case {
+  std::shared_ptr<const LoadedModel> loaded;
+  diagnosis::Case evidence;
+  std::optional<diagnosis::Assessment> assessment;
+};
+
+namespace {
+
+// Given out when there is no memory left for an error object; never freed.
+constinit faultodds_error g_no_memory = {FAULTODDS_OUT_OF_MEMORY, "out of memory", ""};
+
+// A malloc'ed copy that ends with NUL.
+char* copy_text(std::string_view text) {
+  char* copy = static_cast<char*>(std::malloc(text.size() + 1));
+  if (copy == nullptr) throw std::bad_alloc();
+  std::memcpy(copy, text.data(), text.size());
+  copy[text.size()] = '\0';
+  return copy;
+}
+
+faultodds_error* new_error(Code code, std::string_view message, std::string_view pointer) noexcept {
+  const std::size_t size = sizeof(faultodds_error) + message.size() + 1 + pointer.size() + 1;
+  void* block = std::malloc(size);
+  if (block == nullptr) return &g_no_memory;
+  char* text = static_cast<char*>(block) + sizeof(faultodds_error);
+  const auto append = [&text](std::string_view from) {
+    const char* const start = text;
+    for (const char c : from) *text++ = c == '\0' ? ' ' : c;
+    *text++ = '\0';
+    return start;
+  };
+  const char* const message_copy = append(message);
+  const char* const pointer_copy = append(pointer);
+  return new (block)
+      faultodds_error{static_cast<faultodds_status>(code), message_copy, pointer_copy};
+}
+
+// Calls `give(code, message, pointer)` for the exception being handled.
+template <typename Give>
+faultodds_status explain(Give give) noexcept {
+  try {
+    throw;
+  } catch (const Error& error) {
+    give(error.code(), error.what(), error.pointer());
+    return static_cast<faultodds_status>(error.code());
+  } catch (const std::bad_alloc&) {
+    give(Code::out_of_memory, "out of memory", "");
+    return FAULTODDS_OUT_OF_MEMORY;
+  } catch (const std::exception& exception) {
+    give(Code::internal, exception.what(), "");
+    return FAULTODDS_INTERNAL;
+  } catch (...) {
+    give(Code::internal, "an unknown exception", "");
+    return FAULTODDS_INTERNAL;
+  }
+}
+
+template <typename Body>
+faultodds_status guarded(faultodds_error** error, Body body) noexcept {
+  if (error != nullptr) *error = nullptr;
+  try {
+    body();
+    return FAULTODDS_OK;
+  } catch (...) {
+    return explain([error](Code code, std::string_view message, std::string_view pointer) {
+      if (error != nullptr) *error = new_error(code, message, pointer);
+    });
+  }
+}
+
+template <typename Value>
+void clear(Value* out, Value nothing = {}) {
+  if (out != nullptr) *out = nothing;
+}
+
+[[noreturn]] void refuse(const std::string& message) {
+  throw Error(Code::invalid_argument, message);
+}
+
+void need(const void* argument, const char* name) {
+  if (argument == nullptr) refuse(std::string(name) + " is NULL; expected a pointer");
+}
+
+std::string_view text_argument(const char* text, std::size_t length, const char* name) {
+  if (text == nullptr && length != 0) {
+    refuse(std::string(name) + " is NULL with length " + std::to_string(length) +
+           "; expected a pointer, or length 0");
+  }
+  if (length > static_cast<std::size_t>(PTRDIFF_MAX)) {
+    refuse(std::string(name) + " has length " + std::to_string(length) +
+           "; expected the number of bytes");
+  }
+  return text == nullptr ? std::string_view() : std::string_view(text, length);
+}
+
+// Structs grow at their end: one from a later header is as good as its part that is known here,
+// and a size that is no struct's is refused.
+void check_struct_size(std::size_t size, std::size_t known, const char* name) {
+  constexpr std::size_t kMost = 4096;
+  if (size < known || size > kMost) {
+    refuse(std::string(name) + "->struct_size is " + std::to_string(size) + "; expected " +
+           std::to_string(known) + " (sizeof) or that of a later version");
+  }
+}
+
+// Which document is being worked on; its name goes before the pointers of one-call errors.
+enum class Stage { circuit, priors, the_case };
+
+const char* stage_name(Stage stage) {
+  switch (stage) {
+    case Stage::circuit:
+      return "/circuit";
+    case Stage::priors:
+      return "/priors";
+    case Stage::the_case:
+      return "/case";
+  }
+  return "";
+}
+
+// The types and priors inside the library. A fault in them is ours and not the caller's.
+template <typename Read>
+auto shipped(std::string_view text, const char* name, Read read) {
+  try {
+    return read(documents::parse_json(text));
+  } catch (const Error& error) {
+    throw Error(Code::internal, std::string(name) + " inside the library: " + error.pointer() +
+                                    ": " + error.what());
+  }
+}
+
+struct Priors {
+  diagnosis::Pack pack;
+  bool shipped = false;
+};
+
+Priors read_priors(std::optional<std::string_view> text) {
+  if (text) return {documents::read_pack(documents::parse_json(*text)), false};
+  return {shipped(documents::kShippedPack, "the shipped prior pack", documents::read_pack), true};
+}
+
+// The shipped pack speaks for the shipped types only: a type the circuit defines anew keeps the
+// priors written with it.
+void leave_to_circuit(diagnosis::Pack& pack, const circuit::Description& description) {
+  std::set<std::string_view> own;
+  for (const circuit::ComponentType& type : description.types) own.insert(type.name);
+  std::erase_if(pack.priors, [&](const diagnosis::PackPrior& p) { return own.count(p.type) != 0; });
+}
+
+std::shared_ptr<const LoadedModel> load(std::string_view circuit_text,
+                                        std::optional<std::string_view> priors_text,
+                                        const std::string& asset_class,
+                                        const diagnosis::Options& options, Stage& stage) {
+  stage = Stage::circuit;
+  const auto catalogue =
+      shipped(documents::kCatalogue, "the shipped catalogue", documents::read_catalogue);
+  const circuit::Description description =
+      documents::read_circuit(documents::parse_json(circuit_text));
+  circuit::Analysis analysis = circuit::analyse(description, catalogue);
+  stage = Stage::priors;
+  Priors priors = read_priors(priors_text);
+  if (priors.shipped) leave_to_circuit(priors.pack, description);
+  stage = Stage::circuit;
+  std::set<std::string> classes;
+  for (const diagnosis::PackPrior& prior : priors.pack.priors) {
+    if (!prior.asset_class.empty()) classes.insert(prior.asset_class);
+  }
+  try {
+    return std::make_shared<const LoadedModel>(LoadedModel{
+        diagnosis::Model::compile(std::move(analysis), priors.pack, asset_class, options),
+        asset_class, std::move(classes)});
+  } catch (const Error& error) {
+    if (error.code() == Code::invalid_priors) stage = Stage::priors;
+    throw;
+  }
+}
+
+std::string answer_of(const LoadedModel& loaded, const documents::Json& case_document) {
+  const documents::Asset asset = documents::read_asset(case_document);
+  const diagnosis::Case the_case = documents::read_case(case_document, loaded.model);
+  diagnosis::Assessment assessment = diagnosis::assess(loaded.model, the_case);
+  if (asset.asset_class != loaded.asset_class && loaded.pack_classes.count(asset.asset_class) > 0) {
+    assessment.warnings.push_back("The prior pack has entries for the asset class \"" +
+                                  asset.asset_class + "\", but the model was loaded " +
+                                  (loaded.asset_class.empty()
+                                       ? std::string("without an asset class")
+                                       : "for the asset class \"" + loaded.asset_class + "\"") +
+                                  ": those entries were not used.");
+  }
+  return documents::write_assessment(loaded.model, assessment, asset);
+}
+
+void check_observation(const faultodds_case& the_case, std::uint32_t observation) {
+  const std::size_t count = the_case.loaded->model.analysis().observations.size();
+  if (observation >= count) {
+    refuse("observation is " + std::to_string(observation) + "; expected an index below " +
+           std::to_string(count));
+  }
+}
+
+void add(faultodds_case& the_case, diagnosis::Evidence evidence) {
+  evidence.pointer = "/observations/" + std::to_string(the_case.evidence.evidence.size());
+  the_case.evidence.evidence.push_back(std::move(evidence));
+  the_case.assessment.reset();
+}
+
+const diagnosis::Assessment& assessment_of(const faultodds_case* the_case) {
+  need(the_case, "the_case");
+  if (!the_case->assessment) {
+    refuse(
+        "the case has no assessment; expected a call of faultodds_case_assess after the last "
+        "change of the case");
+  }
+  return *the_case->assessment;
+}
+
+}  // namespace
+
+extern "C" {
+
+// ---- version
+// -------------------------------------------------------------------------------------
+
+#define FAULTODDS_TEXT_(x) #x
+#define FAULTODDS_TEXT(x) FAULTODDS_TEXT_(x)
+
+const char* faultodds_version(void) {
+  return FAULTODDS_TEXT(FAULTODDS_VERSION_MAJOR) "." FAULTODDS_TEXT(
+      FAULTODDS_VERSION_MINOR) "." FAULTODDS_TEXT(FAULTODDS_VERSION_PATCH);
+}
+
+const char* faultodds_status_name(faultodds_status status) { return documents::code_name(status); }
+
+// ---- errors
+// --------------------------------------------------------------------------------------
+
+faultodds_status faultodds_error_code(const faultodds_error* error) {
+  return error == nullptr ? FAULTODDS_OK : error->code;
+}
+
+const char* faultodds_error_message(const faultodds_error* error) {
+  return error == nullptr ? "" : error->message;
+}
+
+const char* faultodds_error_pointer(const faultodds_error* error) {
+  return error == nullptr ? "" : error->pointer;
+}
+
+void faultodds_error_free(faultodds_error* error) {
+  if (error != &g_no_memory) std::free(error);
+}
+
+void faultodds_free(char* text) { std::free(text); }
+
+// ---- the one call
+// --------------------------------------------------------------------------------
+
+faultodds_status faultodds_assess_json(const char* circuit, size_t circuit_len,
+                                       const char* case_document, size_t case_len,
+                                       const char* priors_or_null, size_t priors_len, char** answer,
+                                       char** error) {
+  clear(answer);
+  clear(error);
+  std::optional<Stage> stage;
+  try {
+    need(answer, "answer");
+    const auto circuit_text = text_argument(circuit, circuit_len, "circuit");
+    const auto case_text = text_argument(case_document, case_len, "case_document");
+    const auto priors_text = text_argument(priors_or_null, priors_len, "priors_or_null");
+    std::optional<std::string_view> pack;
+    if (priors_or_null != nullptr) pack = priors_text;
+    stage = Stage::the_case;
+    const documents::Json document = documents::parse_json(case_text);
+    const std::string asset_class = documents::read_asset(document).asset_class;
+    const auto loaded = load(circuit_text, pack, asset_class, {}, *stage);
+    stage = Stage::the_case;
+    *answer = copy_text(answer_of(*loaded, document));
+    return FAULTODDS_OK;
+  } catch (...) {
+    return explain([&](Code code, std::string_view message, std::string_view pointer) {
+      if (error == nullptr) return;
+      try {
+        const bool in_document = code != Code::internal && code != Code::out_of_memory;
+        std::string prefix = stage && in_document ? stage_name(*stage) : "";
+        *error = copy_text(documents::write_error(code, message, prefix.append(pointer)));
+      } catch (...) {
+        *error = nullptr;  // no memory even for the message: the status says it
+      }
+    });
+  }
+}
+
+// ---- models
+// --------------------------------------------------------------------------------------
+
+faultodds_status faultodds_model_load(const char* circuit, size_t circuit_len,
+                                      const char* priors_or_null, size_t priors_len,
+                                      const faultodds_model_options* options,
+                                      faultodds_model** model, faultodds_error** error) {
+  clear(model);
+  return guarded(error, [&] {
+    need(model, "model");
+    const auto circuit_text = text_argument(circuit, circuit_len, "circuit");
+    const auto priors_text = text_argument(priors_or_null, priors_len, "priors_or_null");
+    std::optional<std::string_view> pack;
+    if (priors_or_null != nullptr) pack = priors_text;
+    diagnosis::Options engine;
+    std::string asset_class;
+    if (options != nullptr) {
+      check_struct_size(options->struct_size, sizeof(faultodds_model_options), "options");
+      if (options->memory_budget > SIZE_MAX) {
+        refuse("options->memory_budget is " + std::to_string(options->memory_budget) +
+               "; expected at most " + std::to_string(SIZE_MAX));
+      }
+      if (options->memory_budget != 0) {
+        engine.memory_budget = static_cast<std::size_t>(options->memory_budget);
+      }
+      asset_class =
+          text_argument(options->asset_class, options->asset_class_len, "options->asset_class");
+    }
+    Stage stage = Stage::circuit;
+    try {
+      *model = new faultodds_model{load(circuit_text, pack, asset_class, engine, stage)};
+    } catch (const Error& failure) {
+      if (stage != Stage::priors) throw;
+      throw Error(failure.code(), std::string("in the prior pack: ") + failure.what(),
+                  failure.pointer());
+    }
+  });
+}
+
+void faultodds_model_free(faultodds_model* model) { delete model; }
+
+uint32_t faultodds_model_mode_count(const faultodds_model* model) {
+  if (model == nullptr) return 0;
+  return static_cast<uint32_t>(model->loaded->model.analysis().modes.size());
+}
+
+uint32_t faultodds_model_observation_count(const faultodds_model* model) {
+  if (model == nullptr) return 0;
+  return static_cast<uint32_t>(model->loaded->model.analysis().observations.size());
+}
+
+const char* faultodds_model_mode_id(const faultodds_model* model, uint32_t mode) {
+  if (mode >= faultodds_model_mode_count(model)) return nullptr;
+  return model->loaded->model.analysis().modes[mode].id.c_str();
+}
+
+const char* faultodds_model_observation_id(const faultodds_model* model, uint32_t observation) {
+  if (observation >= faultodds_model_observation_count(model)) return nullptr;
+  return model->loaded->model.analysis().observations[observation].id.c_str();
+}
+
+uint32_t faultodds_model_outcome_count(const faultodds_model* model, uint32_t observation) {
+  if (observation >= faultodds_model_observation_count(model)) return 0;
+  return static_cast<uint32_t>(
+      model->loaded->model.analysis().observations[observation].outcomes.size());
+}
+
+const char* faultodds_model_outcome_id(const faultodds_model* model, uint32_t observation,
+                                       uint32_t outcome) {
+  if (outcome >= faultodds_model_outcome_count(model, observation)) return nullptr;
+  return model->loaded->model.analysis().observations[observation].outcomes[outcome].c_str();
+}
+
+faultodds_status faultodds_model_find_mode(const faultodds_model* model, const char* id,
+                                           size_t id_len, uint32_t* mode, faultodds_error** error) {
+  clear(mode);
+  return guarded(error, [&] {
+    need(model, "model");
+    need(mode, "mode");
+    const std::string name(text_argument(id, id_len, "id"));
+    const auto found = model->loaded->model.find_mode(name);
+    if (!found) {
+      std::vector<std::string> names;
+      for (const auto& known : model->loaded->model.analysis().modes) names.push_back(known.id);
+      refuse("id is \"" + documents::printable(name) +
+             "\"; expected a failure mode of this circuit, the closest: " +
+             documents::closest(name, names));
+    }
+    *mode = *found;
+  });
+}
+
+faultodds_status faultodds_model_find_observation(const faultodds_model* model, const char* id,
+                                                  size_t id_len, uint32_t* observation,
+                                                  faultodds_error** error) {
+  clear(observation);
+  return guarded(error, [&] {
+    need(model, "model");
+    need(observation, "observation");
+    const std::string name(text_argument(id, id_len, "id"));
+    const auto found = model->loaded->model.find_observation(name);
+    if (!found) {
+      refuse("id is \"" + documents::printable(name) +
+             "\"; expected an observation of this circuit, the closest: " +
+             documents::closest_observation(name, model->loaded->model));
+    }
+    *observation = *found;
+  });
+}
+
+faultodds_status faultodds_model_describe_json(const faultodds_model* model, char** document,
+                                               faultodds_error** error) {
+  clear(document);
+  return guarded(error, [&] {
+    need(model, "model");
+    need(document, "document");
+    *document = copy_text(documents::write_model(model->loaded->model));
+  });
+}
+
+faultodds_status faultodds_model_assess_json(const faultodds_model* model,
+                                             const char* case_document, size_t case_len,
+                                             char** answer, faultodds_error** error) {
+  clear(answer);
+  return guarded(error, [&] {
+    need(model, "model");
+    need(answer, "answer");
+    const auto text = text_argument(case_document, case_len, "case_document");
+    *answer = copy_text(answer_of(*model->loaded, documents::parse_json(text)));
+  });
+}
+
+// ---- cases
+// ---------------------------------------------------------------------------------------
+
+faultodds_status faultodds_case_open(const faultodds_model* model, faultodds_case** new_case,
+                                     faultodds_error** error) {
+  clear(new_case);
+  return guarded(error, [&] {
+    need(model, "model");
+    need(new_case, "new_case");
+    *new_case = new faultodds_case{model->loaded, {}, std::nullopt};
+  });
+}
+
+void faultodds_case_free(faultodds_case* the_case) { delete the_case; }
+
+faultodds_status faultodds_case_observe_outcome(faultodds_case* the_case, uint32_t observation,
+                                                uint32_t outcome, faultodds_error** error) {
+  return guarded(error, [&] {
+    need(the_case, "the_case");
+    check_observation(*the_case, observation);
+    const std::size_t count =
+        the_case->loaded->model.analysis().observations[observation].outcomes.size();
+    if (outcome >= count) {
+      refuse("outcome is " + std::to_string(outcome) + "; expected an index below " +
+             std::to_string(count));
+    }
+    diagnosis::Evidence evidence;
+    evidence.observation = observation;
+    evidence.outcome = outcome;
+    add(*the_case, std::move(evidence));
+  });
+}
+
+faultodds_status faultodds_case_observe_likelihood(faultodds_case* the_case, uint32_t observation,
+                                                   const double likelihood[3],
+                                                   faultodds_error** error) {
+  return guarded(error, [&] {
+    need(the_case, "the_case");
+    need(likelihood, "likelihood");
+    check_observation(*the_case, observation);
+    bool any = false;
+    for (int grade = 0; grade < 3; ++grade) {
+      if (!std::isfinite(likelihood[grade]) || likelihood[grade] < 0) {
+        refuse("likelihood[" + std::to_string(grade) + "] is " + std::to_string(likelihood[grade]) +
+               "; expected a finite number, 0 or more");
+      }
+      any = any || likelihood[grade] > 0;
+    }
+    if (!any) refuse("likelihood is 0, 0, 0; expected at least one number above 0");
+    diagnosis::Evidence evidence;
+    evidence.observation = observation;
+    evidence.likelihood = {likelihood[0], likelihood[1], likelihood[2]};
+    add(*the_case, std::move(evidence));
+  });
+}
+
+faultodds_status faultodds_case_observe_json(faultodds_case* the_case, const char* entry,
+                                             size_t entry_len, faultodds_error** error) {
+  return guarded(error, [&] {
+    need(the_case, "the_case");
+    const auto text = text_argument(entry, entry_len, "entry");
+    add(*the_case, documents::read_evidence(documents::parse_json(text), documents::Place(),
+                                            the_case->loaded->model));
+  });
+}
+
+faultodds_status faultodds_case_retract(faultodds_case* the_case, uint32_t observation,
+                                        faultodds_error** error) {
+  return guarded(error, [&] {
+    need(the_case, "the_case");
+    check_observation(*the_case, observation);
+    const auto gone = std::erase_if(
+        the_case->evidence.evidence,
+        [&](const diagnosis::Evidence& evidence) { return evidence.observation == observation; });
+    if (gone == 0) return;
+    std::size_t index = 0;
+    for (diagnosis::Evidence& evidence : the_case->evidence.evidence) {
+      evidence.pointer = "/observations/" + std::to_string(index++);
+    }
+    the_case->assessment.reset();
+  });
+}
+
+faultodds_status faultodds_case_setup_done(faultodds_case* the_case, const char* step,
+                                           size_t step_len, faultodds_error** error) {
+  return guarded(error, [&] {
+    need(the_case, "the_case");
+    std::string id(text_argument(step, step_len, "step"));
+    if (!the_case->loaded->model.find_setup(id)) {
+      refuse("step is \"" + documents::printable(id) +
+             "\"; expected a setup step of this circuit, the closest: " +
+             documents::closest_setup(id, the_case->loaded->model));
+    }
+    the_case->evidence.setup_done.push_back(std::move(id));
+    the_case->assessment.reset();
+  });
+}
+
+faultodds_status faultodds_case_assess(faultodds_case* the_case, faultodds_error** error) {
+  return guarded(error, [&] {
+    need(the_case, "the_case");
+    the_case->assessment.reset();
+    the_case->assessment = diagnosis::assess(the_case->loaded->model, the_case->evidence);
+  });
+}
+
+// ---- results
+// -------------------------------------------------------------------------------------
+
+faultodds_status faultodds_case_log_evidence(const faultodds_case* the_case, double* log_evidence,
+                                             faultodds_error** error) {
+  clear(log_evidence);
+  return guarded(error, [&] {
+    const diagnosis::Assessment& assessment = assessment_of(the_case);
+    need(log_evidence, "log_evidence");
+    *log_evidence = assessment.log_evidence;
+  });
+}
+
+faultodds_status faultodds_case_posteriors(const faultodds_case* the_case, double* grades,
+                                           size_t capacity, size_t* count,
+                                           faultodds_error** error) {
+  clear(count);
+  return guarded(error, [&] {
+    const diagnosis::Assessment& assessment = assessment_of(the_case);
+    need(grades, "grades");
+    need(count, "count");
+    const std::size_t needed = 3 * the_case->loaded->model.analysis().modes.size();
+    if (capacity < needed) {
+      refuse("capacity is " + std::to_string(capacity) + "; expected at least " +
+             std::to_string(needed) + ", 3 per failure mode");
+    }
+    for (const diagnosis::FaultAssessment& fault : assessment.faults) {
+      for (std::size_t grade = 0; grade < 3; ++grade) {
+        grades[3 * std::size_t{fault.mode} + grade] = fault.grades[grade];
+      }
+    }
+    *count = needed;
+  });
+}
+
+faultodds_status faultodds_case_test_count(const faultodds_case* the_case, uint32_t* count,
+                                           faultodds_error** error) {
+  clear(count);
+  return guarded(error, [&] {
+    const diagnosis::Assessment& assessment = assessment_of(the_case);
+    need(count, "count");
+    *count = static_cast<uint32_t>(assessment.tests.size());
+  });
+}
+
+faultodds_status faultodds_case_test(const faultodds_case* the_case, uint32_t rank,
+                                     faultodds_ranked_test* test, faultodds_error** error) {
+  return guarded(error, [&] {
+    need(test, "test");
+    check_struct_size(test->struct_size, sizeof(faultodds_ranked_test), "test");
+    const std::size_t size = test->struct_size;
+    std::memset(static_cast<void*>(test), 0, size);
+    test->struct_size = size;
+    const diagnosis::Assessment& assessment = assessment_of(the_case);
+    if (rank >= assessment.tests.size()) {
+      refuse("rank is " + std::to_string(rank) + "; expected an index below " +
+             std::to_string(assessment.tests.size()));
+    }
+    const diagnosis::TestAssessment& from = assessment.tests[rank];
+    test->observation = from.observation;
+    test->energised =
+        the_case->loaded->model.analysis().observations[from.observation].energised ? 1 : 0;
+    test->information_bits = from.information_bits;
+    test->complaint_bits = from.complaint_bits;
+    test->minutes = from.minutes;
+    test->bits_per_minute = from.bits_per_minute;
+  });
+}
+
+faultodds_status faultodds_case_answer_json(const faultodds_case* the_case, char** answer,
+                                            faultodds_error** error) {
+  clear(answer);
+  return guarded(error, [&] {
+    const diagnosis::Assessment& assessment = assessment_of(the_case);
+    need(answer, "answer");
+    *answer = copy_text(documents::write_assessment(the_case->loaded->model, assessment, {}));
+  });
+}
+
+}  // extern "C"
