@@ -45,6 +45,7 @@ struct Observation {
   bool symptom = false;    // drift, delivery and hand-written symptoms: can be a complaint
   bool energised = false;  // needs the machine running, or a load left up
   bool written = false;    // hand-written
+  bool statistics_are_own = false;  // matrix or background given by the circuit: a pack yields
   std::vector<ModeSet> sets;
   std::vector<std::string> outcomes;
   std::vector<std::vector<double>> matrix;  // [grade][outcome]

@@ -12,39 +12,46 @@
 namespace faultodds::diagnosis {
 
 struct FaultAssessment {
-  std::uint32_t mode = 0;               // index into Analysis::modes
-  std::array<double, 3> grades{};       // P(grade | evidence)
-  double prior_odds = 0;                // of not sound, before the evidence
-  double posterior_odds = 0;            // infinite when sound is impossible
-  double decibans = 0;                  // 10 log10(posterior odds / prior odds)
+  std::uint32_t mode = 0;          // index into Analysis::modes
+  std::array<double, 3> grades{};  // P(grade | evidence)
+  double prior_odds = 0;           // of not sound, before the evidence
+  double posterior_odds = 0;       // infinite when sound is impossible
+  double decibans = 0;             // 10 log10(posterior odds / prior odds)
 };
 
 struct TestAssessment {
-  std::uint32_t observation = 0;        // index into Analysis::observations
-  std::vector<double> probability;      // per outcome
-  std::array<double, 3> grades{};       // P(S | evidence)
-  double information_bits = 0;          // I(F; O | e)
-  double complaint_bits = 0;            // I(X; O | e); 0 without a complaint
-  double minutes = 0;                   // performing it and the setup still to do
-  double bits_per_minute = 0;           // of the bits that rank it
+  std::uint32_t observation = 0;    // index into Analysis::observations
+  std::vector<double> probability;  // per outcome
+  std::array<double, 3> grades{};   // P(S | evidence)
+  double information_bits = 0;      // I(F; O | e)
+  double complaint_bits = 0;        // I(X; O | e); 0 without a complaint
+  double minutes = 0;               // performing it and the setup still to do
+  double bits_per_minute = 0;       // of the bits that rank it
+  // Filled by explain():
   std::vector<std::uint32_t> setup;     // indices of the setup steps still to do
   std::vector<std::uint32_t> suspects;  // modes it can show, most probable first
-  std::string because;
+  std::string because;                  // one sentence: what it would tell apart
 };
 
 struct Assessment {
   double log_evidence = 0;
-  std::vector<FaultAssessment> faults;  // most probable first
-  std::vector<TestAssessment> tests;    // best first
-  std::vector<std::uint32_t> complaint; // abnormal symptoms, indices into observations
-  std::vector<std::string> warnings;    // one sentence each
+  std::vector<FaultAssessment> faults;   // most probable first
+  std::vector<TestAssessment> tests;     // best first
+  std::vector<std::uint32_t> complaint;  // abnormal symptoms, indices into observations
+  std::vector<std::string> warnings;     // one sentence each
   std::string method = "exact";
-  double error_bound = 0;               // of `complaint_bits` and posteriors; 0 when exact
+  double error_bound = 0;  // of `complaint_bits` and posteriors; 0 when exact
 };
 
 // Throws Error (invalid_case, conflicting_evidence, limit_exceeded). `error.pointer()` is into the
 // case document.
 Assessment assess(const Model& model, const Case& the_case);
+
+// Adds the parts of an assessment that are read by people.
+void explain(const Model& model, const Case& the_case, Assessment& assessment);
+
+// "Port relief A: seat leaks".
+std::string mode_title(const circuit::Analysis& analysis, std::uint32_t mode);
 
 // Modes that no observation of the circuit can tell apart, groups of two and more.
 std::vector<std::vector<std::uint32_t>> ambiguity_groups(const circuit::Analysis& analysis);

@@ -15,11 +15,11 @@ namespace faultodds::diagnosis {
 
 // One observation made. Exactly one of outcome, reading and likelihood is set.
 struct Evidence {
-  std::uint32_t observation = 0;                     // index into Analysis::observations
-  std::optional<std::uint32_t> outcome;              // index into its outcomes
+  std::uint32_t observation = 0;         // index into Analysis::observations
+  std::optional<std::uint32_t> outcome;  // index into its outcomes
   std::optional<reading::Reading> reading;
-  std::optional<std::array<double, 3>> likelihood;   // over the structural grade S
-  std::string pointer;                               // its place in the case document
+  std::optional<std::array<double, 3>> likelihood;  // over the structural grade S
+  std::string pointer;                              // its place in the case document
 };
 
 enum class Focus { automatic, complaint, circuit };

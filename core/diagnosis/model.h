@@ -20,8 +20,8 @@ struct WearOut {
 
 // One entry of a prior pack, as the engine uses it.
 struct PackPrior {
-  std::string type, mode;    // component type and mode name
-  std::string asset_class;   // empty: every class
+  std::string type, mode;   // component type and mode name
+  std::string asset_class;  // empty: every class
   std::optional<circuit::GradeDistribution> grades;
   std::optional<WearOut> wear_out;  // used where the case gives the component's hours
 };

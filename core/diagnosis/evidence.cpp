@@ -1,0 +1,214 @@
+#include "core/diagnosis/evidence.h"
+
+#include <algorithm>
+#include <cmath>
+#include <map>
+
+#include "core/error.h"
+
+namespace faultodds::diagnosis {
+namespace {
+
+// Index of the largest, the first of equals.
+std::size_t favoured(const Grades& likelihood) {
+  return static_cast<std::size_t>(std::max_element(likelihood.begin(), likelihood.end()) -
+                                  likelihood.begin());
+}
+
+// Scales so that the largest is 1; false when all are 0.
+bool rescale(Grades& likelihood, double& log_scale) {
+  const double largest = *std::max_element(likelihood.begin(), likelihood.end());
+  if (!(largest > 0)) return false;
+  for (double& x : likelihood) x /= largest;
+  log_scale += std::log(largest);
+  return true;
+}
+
+struct Gathered {
+  Grades over_g{1, 1, 1};  // outcomes and readings, given G
+  Grades over_s{1, 1, 1};  // callers' own likelihoods
+  double log_scale = 0;
+  bool seen_through_g = false;
+  bool abnormal = false;
+  std::string pointer;
+};
+
+std::string pointer_into(const Evidence& entry, const std::string& relative) {
+  return entry.pointer + relative;
+}
+
+Grades own_likelihood(const Evidence& entry) {
+  const Grades& likelihood = *entry.likelihood;
+  for (double x : likelihood) {
+    if (!(x >= 0) || !std::isfinite(x)) {
+      throw Error(Code::invalid_case,
+                  "likelihood holds " + std::to_string(x) + "; expected three finite numbers >= 0",
+                  pointer_into(entry, "/likelihood"));
+    }
+  }
+  return likelihood;
+}
+
+Grades reading_likelihood(const circuit::Observation& observation, const Evidence& entry,
+                          double& log_scale, std::vector<std::string>& warnings) {
+  reading::Setting setting;
+  setting.drift = observation.kind == circuit::ObservationKind::drift;
+  setting.flow_test = observation.kind == circuit::ObservationKind::flow;
+  setting.reference_pressure = observation.test_pressure;
+  setting.contracting_area = observation.contracting_area;
+  setting.rated_flow = observation.rated_flow;
+  setting.volume = observation.volume;
+  setting.median = observation.leak_median;
+  setting.sigma = observation.leak_sigma;
+  try {
+    const reading::LeakRate rate = reading::leak_rate(*entry.reading, setting);
+    if (!rate.warning.empty()) warnings.push_back(observation.title + ": " + rate.warning);
+    double scale = 0;
+    const Grades result = reading::likelihood(rate, setting, &scale);
+    log_scale += scale;
+    return result;
+  } catch (const Error& error) {
+    throw Error(error.code(), "reading of '" + observation.id + "': " + error.what(),
+                pointer_into(entry, "/reading" + error.pointer()));
+  }
+}
+
+circuit::GradeDistribution worn_out(const WearOut& model, double hours) {
+  const double not_sound = -std::expm1(-std::pow(hours / model.scale_hours, model.shape));
+  return {1 - not_sound, not_sound * (1 - model.failed_share), not_sound * model.failed_share};
+}
+
+}  // namespace
+
+CaseNumbers read_case(const Model& model, const Case& the_case) {
+  const circuit::Analysis& analysis = model.analysis();
+  CaseNumbers numbers;
+  std::map<std::uint32_t, Gathered> gathered;
+  for (const Evidence& entry : the_case.evidence) {
+    if (entry.observation >= analysis.observations.size()) {
+      throw Error(Code::invalid_case,
+                  "observation " + std::to_string(entry.observation) +
+                      " does not exist; there are " + std::to_string(analysis.observations.size()),
+                  pointer_into(entry, "/observation"));
+    }
+    const auto& observation = analysis.observations[entry.observation];
+    const int given =
+        (entry.outcome ? 1 : 0) + (entry.reading ? 1 : 0) + (entry.likelihood ? 1 : 0);
+    if (given != 1) {
+      throw Error(Code::invalid_case,
+                  "observation '" + observation.id + "' has " + std::to_string(given) +
+                      " of outcome, reading and likelihood; expected exactly one",
+                  entry.pointer);
+    }
+    Gathered& all = gathered[entry.observation];
+    if (all.pointer.empty()) all.pointer = entry.pointer;
+    Grades* part = &all.over_g;
+    Grades factor{};
+    if (entry.outcome) {
+      if (*entry.outcome >= observation.outcomes.size()) {
+        throw Error(Code::invalid_case,
+                    "outcome " + std::to_string(*entry.outcome) + " of '" + observation.id +
+                        "' does not exist; there are " +
+                        std::to_string(observation.outcomes.size()),
+                    pointer_into(entry, "/outcome"));
+      }
+      for (std::size_t g = 0; g < 3; ++g) factor[g] = observation.matrix[g][*entry.outcome];
+      all.abnormal |= *entry.outcome > 0;
+    } else if (entry.reading) {
+      factor = reading_likelihood(observation, entry, all.log_scale, numbers.warnings);
+      all.abnormal |= favoured(factor) > 0;
+    } else {
+      factor = own_likelihood(entry);
+      all.abnormal |= favoured(factor) > 0;
+      part = &all.over_s;
+    }
+    all.seen_through_g |= part == &all.over_g;
+    for (std::size_t g = 0; g < 3; ++g) (*part)[g] *= factor[g];
+    if (!rescale(*part, all.log_scale)) {
+      throw Error(Code::conflicting_evidence,
+                  "what was observed of '" + observation.id + "' is impossible at every grade",
+                  all.pointer);
+    }
+  }
+
+  for (auto& [o, all] : gathered) {
+    const auto& observation = analysis.observations[o];
+    ObservedGrade seen;
+    seen.observation = o;
+    seen.log_scale = all.log_scale;
+    seen.abnormal = all.abnormal;
+    seen.pointer = all.pointer;
+    for (std::size_t s = 0; s < 3; ++s) {
+      double through = 0;
+      for (std::size_t b = 0; b < 3; ++b) {
+        through += observation.background[b] * all.over_g[std::max(s, b)];
+      }
+      seen.likelihood[s] = (all.seen_through_g ? through : 1) * all.over_s[s];
+    }
+    if (!rescale(seen.likelihood, seen.log_scale)) {
+      throw Error(Code::conflicting_evidence,
+                  "what was observed of '" + observation.id + "' is impossible at every grade",
+                  all.pointer);
+    }
+    if (seen.abnormal && observation.symptom) numbers.complaint.push_back(o);
+    numbers.observed.push_back(std::move(seen));
+  }
+
+  for (const auto& [component, hours] : the_case.component_hours) {
+    const std::string pointer = "/asset/component_hours/" + component;
+    const bool known = std::any_of(analysis.components.begin(), analysis.components.end(),
+                                   [&, name = component](const auto& c) { return c.id == name; });
+    if (!known) {
+      throw Error(Code::invalid_case, "component '" + component + "' is not in the circuit",
+                  pointer);
+    }
+    if (!(hours >= 0) || !std::isfinite(hours)) {
+      throw Error(Code::invalid_case,
+                  "hours of '" + component + "' are " + std::to_string(hours) + "; expected >= 0",
+                  pointer);
+    }
+  }
+  if (!the_case.component_hours.empty()) {
+    for (std::uint32_t m = 0; m < analysis.modes.size(); ++m) {
+      const auto& wear_out = model.wear_out()[m];
+      if (!wear_out) continue;
+      const auto at = the_case.component_hours.find(analysis.modes[m].component);
+      if (at == the_case.component_hours.end()) continue;
+      numbers.priors.push_back({m, worn_out(*wear_out, at->second)});
+    }
+  }
+  return numbers;
+}
+
+void apply(const Model& model, const CaseNumbers& numbers, network::Propagation& propagation) {
+  const Program& program = model.program();
+  for (const ObservedGrade& seen : numbers.observed) {
+    propagation.multiply(program.observation(seen.observation), seen.likelihood);
+  }
+  for (const OwnPrior& own : numbers.priors) {
+    multiply_prior(model, own, program.mode(own.mode), program.conditions_of(own.mode),
+                   propagation);
+  }
+}
+
+void multiply_prior(const Model& model, const OwnPrior& own, network::Var grade,
+                    std::optional<network::Var> conditions, network::Propagation& propagation) {
+  // The compiled table holds the model's prior; the ratio to it is evidence on the grade, and the
+  // ratio of the normalising constants evidence on the conditions.
+  const auto& compiled = model.analysis().modes[own.mode].prior;
+  Grades ratio{};
+  for (std::size_t g = 0; g < 3; ++g) ratio[g] = own.grades[g] / compiled[g];
+  propagation.multiply(grade, ratio);
+  if (!conditions) return;
+  const ModeConditions& by = model.program().mode_conditions()[own.mode];
+  // Any grade that can occur gives the same constant.
+  const auto g = favoured(own.grades);
+  std::vector<double> constant;
+  for (std::size_t i = 0; i < std::size_t{1} << by.conditions.size(); ++i) {
+    const Grades now = conditioned(own.grades, by, i), then = conditioned(compiled, by, i);
+    constant.push_back(now[g] / then[g] / ratio[g]);
+  }
+  propagation.multiply(*conditions, constant);
+}
+
+}  // namespace faultodds::diagnosis

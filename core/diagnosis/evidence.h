@@ -1,0 +1,49 @@
+// A case turned into numbers: one likelihood over the structural grade S per observation made, and
+// the priors of this machine where its hours change them. No inference happens here.
+#pragma once
+
+#include <array>
+#include <cstdint>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "core/diagnosis/case.h"
+#include "core/diagnosis/model.h"
+#include "core/diagnosis/program.h"
+
+namespace faultodds::diagnosis {
+
+struct ObservedGrade {
+  std::uint32_t observation = 0;
+  Grades likelihood{};    // over S, largest 1
+  double log_scale = 0;   // what was taken out of it
+  bool abnormal = false;  // speaks for a grade above 0
+  std::string pointer;    // of its first entry in the case document
+};
+
+struct OwnPrior {  // of a mode whose prior this case changes
+  std::uint32_t mode = 0;
+  circuit::GradeDistribution grades{};
+};
+
+struct CaseNumbers {
+  std::vector<ObservedGrade> observed;   // ascending by observation
+  std::vector<std::uint32_t> complaint;  // abnormal symptoms, ascending
+  std::vector<OwnPrior> priors;          // ascending by mode
+  std::vector<std::string> warnings;
+};
+
+// Throws Error(invalid_case) with a pointer into the case document, or conflicting_evidence when
+// one observation alone is impossible.
+CaseNumbers read_case(const Model& model, const Case& the_case);
+
+// Gives a propagation the case's evidence and priors.
+void apply(const Model& model, const CaseNumbers& numbers, network::Propagation& propagation);
+
+// Changes one mode's prior in a propagation over any network that holds the mode (as `grade`) and
+// the combination of conditions that raise it.
+void multiply_prior(const Model& model, const OwnPrior& own, network::Var grade,
+                    std::optional<network::Var> conditions, network::Propagation& propagation);
+
+}  // namespace faultodds::diagnosis

@@ -1,0 +1,323 @@
+#include "core/diagnosis/program.h"
+
+#include <algorithm>
+#include <queue>
+#include <unordered_map>
+
+#include "core/diagnosis/entropy.h"
+#include "core/diagnosis/query.h"
+#include "core/error.h"
+
+namespace faultodds::diagnosis {
+
+using network::Var;
+
+namespace {
+
+constexpr std::size_t kGrades = 3;
+// Conditions on one mode: their combinations are the states of one variable.
+constexpr std::size_t kMaxConditionsPerMode = 10;
+constexpr std::size_t kKeptQueries = 4096;
+
+}  // namespace
+
+std::vector<ModeConditions> mode_conditions(const circuit::Analysis& analysis) {
+  std::vector<ModeConditions> result(analysis.modes.size());
+  for (std::uint32_t c = 0; c < analysis.conditions.size(); ++c) {
+    for (const auto& [mode, factor] : analysis.conditions[c].raises) {
+      result[mode].conditions.push_back(c);
+      result[mode].factors.push_back(factor);
+    }
+  }
+  for (std::size_t m = 0; m < result.size(); ++m) {
+    if (result[m].conditions.size() > kMaxConditionsPerMode) {
+      throw Error(Code::limit_exceeded,
+                  "failure mode '" + analysis.modes[m].id + "' is raised by " +
+                      std::to_string(result[m].conditions.size()) + " conditions; the limit is " +
+                      std::to_string(kMaxConditionsPerMode),
+                  "/conditions");
+    }
+  }
+  return result;
+}
+
+Grades conditioned(const circuit::GradeDistribution& prior, const ModeConditions& by,
+                   std::size_t combination) {
+  double factor = 1;
+  for (std::size_t i = 0; i < by.factors.size(); ++i) {
+    if (combination >> (by.factors.size() - 1 - i) & 1) factor *= by.factors[i];
+  }
+  const double worn = prior[1] * factor, failed = prior[2] * factor;
+  const double total = prior[0] + worn + failed;
+  return {prior[0] / total, worn / total, failed / total};
+}
+
+NetworkBuilder::NetworkBuilder(const circuit::Analysis& analysis,
+                               const std::vector<ModeConditions>& by)
+    : analysis_(&analysis), mode_conditions_(&by) {}
+
+Var NetworkBuilder::condition(std::uint32_t c) {
+  if (auto at = conditions_.find(c); at != conditions_.end()) return at->second;
+  const auto& condition = analysis_->conditions[c];
+  const Var v = network_.add(condition.id, 2);
+  network_.set_table(v, {}, {1 - condition.probability, condition.probability});
+  return conditions_.emplace(c, v).first->second;
+}
+
+Var NetworkBuilder::mode(std::uint32_t m) {
+  if (auto at = modes_.find(m); at != modes_.end()) return at->second;
+  const ModeConditions& by = (*mode_conditions_)[m];
+  const auto& prior = analysis_->modes[m].prior;
+  std::vector<Var> parents;
+  if (!by.conditions.empty()) {
+    auto at = combinations_.find(by.conditions);
+    if (at == combinations_.end()) {
+      std::vector<Var> single;
+      for (std::uint32_t c : by.conditions) single.push_back(condition(c));
+      Var combined = single[0];
+      if (single.size() > 1) {
+        combined = network_.add("", std::size_t{1} << single.size());
+        network_.set_function(combined, single, [](const std::vector<std::size_t>& index) {
+          std::size_t bits = 0;
+          for (std::size_t i : index) bits = bits * 2 + i;
+          return bits;
+        });
+      }
+      at = combinations_.emplace(by.conditions, combined).first;
+    }
+    parents.push_back(at->second);
+  }
+  const Var v = network_.add(analysis_->modes[m].id, kGrades);
+  std::vector<double> table;
+  for (std::size_t i = 0; i < std::size_t{1} << by.conditions.size(); ++i) {
+    const Grades row = conditioned(prior, by, i);
+    table.insert(table.end(), row.begin(), row.end());
+  }
+  network_.set_table(v, parents, std::move(table));
+  return modes_.emplace(m, v).first->second;
+}
+
+std::optional<Var> NetworkBuilder::conditions_of(std::uint32_t m) const {
+  const auto& scope = network_.table(modes_.at(m)).scope;
+  if (scope.size() < 2) return std::nullopt;
+  return scope[0];
+}
+
+Var NetworkBuilder::not_sound(std::uint32_t m) {
+  if (auto at = not_sound_.find(m); at != not_sound_.end()) return at->second;
+  const Var grade = mode(m);
+  const Var v = network_.add("", 2);
+  network_.set_function(v, {grade},
+                        [](const std::vector<std::size_t>& g) { return g[0] > 0 ? 1u : 0u; });
+  return not_sound_.emplace(m, v).first->second;
+}
+
+Var NetworkBuilder::two_input(Var a, Var b, bool is_max) {
+  if (a == b) return a;
+  const auto key = std::minmax(a, b);
+  auto& known = is_max ? max_ : min_;
+  if (auto at = known.find(key); at != known.end()) return at->second;
+  const Var v = network_.add("", kGrades);
+  network_.set_function(v, {key.first, key.second}, [&](const std::vector<std::size_t>& g) {
+    return is_max ? std::max(g[0], g[1]) : std::min(g[0], g[1]);
+  });
+  return known.emplace(key, v).first->second;
+}
+
+Var NetworkBuilder::set_grade(const std::vector<std::uint32_t>& modes) {
+  Var v = mode(modes.front());
+  for (std::size_t i = 1; i < modes.size(); ++i) v = two_input(v, mode(modes[i]), false);
+  return v;
+}
+
+Var NetworkBuilder::effective(const circuit::ModeSet& set) {
+  const Var grade = set_grade(set.modes);
+  if (set.probability >= 1) return grade;
+  // Two entries with the same set are independent causes: each has a node of its own.
+  const Var v = network_.add("", kGrades);
+  const double p = set.probability;
+  network_.set_table(v, {grade}, {1, 0, 0, 1 - p, p, 0, 1 - p, 0, p});
+  return v;
+}
+
+Var NetworkBuilder::max_of(const std::vector<Var>& nodes) {
+  if (nodes.empty()) {
+    if (!zero_) {
+      zero_ = network_.add("", kGrades);
+      network_.set_table(*zero_, {}, {1, 0, 0});
+    }
+    return *zero_;
+  }
+  Var v = nodes[0];
+  for (std::size_t i = 1; i < nodes.size(); ++i) v = two_input(v, nodes[i], true);
+  return v;
+}
+
+std::vector<Var> NetworkBuilder::parts(std::uint32_t o) {
+  std::vector<Var> list;
+  for (const auto& set : analysis_->observations[o].sets) list.push_back(effective(set));
+  return list;
+}
+
+std::vector<Var> NetworkBuilder::shared_max(std::vector<std::vector<Var>> lists) {
+  for (auto& list : lists) {
+    std::sort(list.begin(), list.end());
+    list.erase(std::unique(list.begin(), list.end()), list.end());
+  }
+
+  // Pairs that occur together in most lists get a node of their own, again and again: the shared
+  // parts of nested observations become shared nodes.
+  using Pair = std::pair<Var, Var>;
+  std::map<Pair, int> count;
+  std::priority_queue<std::tuple<int, Var, Var>> queue;  // most frequent first
+  std::unordered_map<Var, std::vector<std::size_t>> lists_of;
+  auto change = [&](Var a, Var b, int by) {
+    if (a == b) return;
+    const Pair key = std::minmax(a, b);
+    const int now = count[key] += by;
+    if (by > 0 && now >= 2) queue.emplace(now, key.first, key.second);
+  };
+  for (std::size_t l = 0; l < lists.size(); ++l) {
+    for (std::size_t i = 0; i < lists[l].size(); ++i) {
+      lists_of[lists[l][i]].push_back(l);
+      for (std::size_t j = i + 1; j < lists[l].size(); ++j) change(lists[l][i], lists[l][j], 1);
+    }
+  }
+  while (!queue.empty()) {
+    const auto [times, a, b] = queue.top();
+    queue.pop();
+    const int now = count[{a, b}];
+    if (now < 2) continue;
+    if (now != times) {
+      queue.emplace(now, a, b);
+      continue;
+    }
+    const Var node = two_input(a, b, true);
+    for (std::size_t l : std::vector<std::size_t>(lists_of[a])) {
+      auto& list = lists[l];
+      const auto at_a = std::find(list.begin(), list.end(), a);
+      const auto at_b = std::find(list.begin(), list.end(), b);
+      if (at_a == list.end() || at_b == list.end()) continue;
+      for (Var other : list) {
+        if (other != a) change(a, other, -1);
+        if (other != a && other != b) change(b, other, -1);
+      }
+      std::erase_if(list, [&](Var v) { return v == a || v == b; });
+      for (Var other : list) change(node, other, 1);
+      if (std::find(list.begin(), list.end(), node) == list.end()) list.push_back(node);
+      lists_of[node].push_back(l);
+    }
+  }
+
+  // What is left of each list is joined in a chain, what occurs in few lists first, so that it can
+  // be summed out early.
+  std::vector<Var> result;
+  for (auto& list : lists) {
+    std::stable_sort(list.begin(), list.end(),
+                     [&](Var a, Var b) { return lists_of[a].size() < lists_of[b].size(); });
+    result.push_back(max_of(list));
+  }
+  return result;
+}
+
+Program::Program(const circuit::Analysis& analysis, const Options& options)
+    : analysis_(&analysis),
+      mode_conditions_(diagnosis::mode_conditions(analysis)),
+      observations_of_mode_(analysis.modes.size()) {
+  NetworkBuilder builder(analysis, mode_conditions_);
+  for (std::uint32_t m = 0; m < analysis.modes.size(); ++m) {
+    mode_.push_back(builder.mode(m));
+    conditions_of_.push_back(builder.conditions_of(m));
+  }
+  std::vector<std::vector<Var>> parts;
+  for (std::uint32_t o = 0; o < analysis.observations.size(); ++o)
+    parts.push_back(builder.parts(o));
+  observation_ = builder.shared_max(std::move(parts));
+  tree_ = std::make_unique<network::JunctionTree>(
+      network::JunctionTree::of(builder.network(), network::TreeOptions{options.memory_budget}));
+
+  std::map<std::string, std::uint32_t> steps;
+  for (std::uint32_t i = 0; i < analysis.setup_steps.size(); ++i) {
+    steps.emplace(analysis.setup_steps[i].id, i);
+  }
+  for (std::uint32_t o = 0; o < analysis.observations.size(); ++o) {
+    const auto& observation = analysis.observations[o];
+    for (const auto& set : observation.sets) {
+      for (std::uint32_t m : set.modes) {
+        auto& list = observations_of_mode_[m];
+        if (list.empty() || list.back() != o) list.push_back(o);
+      }
+    }
+    std::vector<std::vector<double>> rows(kGrades);
+    Grades entropy{};
+    for (std::size_t s = 0; s < kGrades; ++s) {
+      rows[s].assign(observation.outcomes.size(), 0.0);
+      for (std::size_t b = 0; b < kGrades; ++b) {
+        const auto& row = observation.matrix[std::max(s, b)];
+        for (std::size_t i = 0; i < row.size(); ++i) {
+          rows[s][i] += observation.background[b] * row[i];
+        }
+      }
+      entropy[s] = entropy_bits(rows[s]);
+    }
+    rows_.push_back(std::move(rows));
+    row_entropy_.push_back(entropy);
+
+    std::vector<std::uint32_t> setup;
+    for (const std::string& id : observation.setup) setup.push_back(steps.at(id));
+    setup_.push_back(std::move(setup));
+  }
+}
+
+Program::~Program() = default;
+
+Grades Program::prior(std::uint32_t m, const circuit::GradeDistribution& own) const {
+  const ModeConditions& by = mode_conditions_[m];
+  Grades sum{};
+  for (std::size_t i = 0; i < std::size_t{1} << by.conditions.size(); ++i) {
+    double p = 1;
+    for (std::size_t k = 0; k < by.conditions.size(); ++k) {
+      const double holds = analysis_->conditions[by.conditions[k]].probability;
+      p *= i >> (by.conditions.size() - 1 - k) & 1 ? holds : 1 - holds;
+    }
+    const Grades row = conditioned(own, by, i);
+    for (std::size_t g = 0; g < kGrades; ++g) sum[g] += p * row[g];
+  }
+  return sum;
+}
+
+Program::Lease::Lease(const Program& program) : program_(&program) {
+  {
+    const std::lock_guard lock(program.mutex_);
+    if (!program.pool_.empty()) {
+      propagation_ = std::move(program.pool_.back());
+      program.pool_.pop_back();
+    }
+  }
+  if (!propagation_) propagation_ = std::make_unique<network::Propagation>(*program.tree_);
+  propagation_->clear();
+}
+
+Program::Lease::~Lease() {
+  try {
+    const std::lock_guard lock(program_->mutex_);
+    program_->pool_.push_back(std::move(propagation_));
+  } catch (...) {
+    // No room to keep it: it is freed instead.
+  }
+}
+
+std::shared_ptr<const Query> Program::find_query(const std::vector<std::uint32_t>& key) const {
+  const std::lock_guard lock(mutex_);
+  const auto at = queries_.find(key);
+  return at == queries_.end() ? nullptr : at->second;
+}
+
+void Program::keep_query(const std::vector<std::uint32_t>& key,
+                         std::shared_ptr<const Query> query) const {
+  const std::lock_guard lock(mutex_);
+  if (queries_.size() >= kKeptQueries) queries_.clear();
+  queries_.emplace(key, std::move(query));
+}
+
+}  // namespace faultodds::diagnosis

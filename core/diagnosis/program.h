@@ -1,0 +1,137 @@
+// The inference program of a model: the circuit's modes, conditions and observations as a Bayesian
+// network, compiled. It holds numbers only; what they mean for a technician is assessment.h's.
+//
+// Every observation's structural grade S is a max of mins of mode grades. Maxes and mins are built
+// from two-input nodes that observations share, so cliques stay small however many modes an
+// observation has.
+#pragma once
+
+#include <array>
+#include <map>
+#include <memory>
+#include <mutex>
+#include <optional>
+#include <string>
+#include <unordered_map>
+#include <vector>
+
+#include "core/circuit/analysis.h"
+#include "core/diagnosis/model.h"
+#include "core/network/junction_tree.h"
+#include "core/network/network.h"
+
+namespace faultodds::diagnosis {
+
+using Grades = std::array<double, 3>;
+
+// How the conditions act on one mode.
+struct ModeConditions {
+  std::vector<std::uint32_t> conditions;  // ascending
+  std::vector<double> factors;            // odds factor of each
+};
+
+// P(grade | conditions hold as in bits of `combination`, first condition in the highest bit).
+Grades conditioned(const circuit::GradeDistribution& prior, const ModeConditions& by,
+                   std::size_t combination);
+
+// The conditions on each mode.
+std::vector<ModeConditions> mode_conditions(const circuit::Analysis& analysis);
+
+// Builds network nodes for modes, sets and observations on demand, each once. Used for the whole
+// circuit and for the small networks behind single joint queries.
+class NetworkBuilder {
+ public:
+  // Both are kept by reference.
+  NetworkBuilder(const circuit::Analysis& analysis, const std::vector<ModeConditions>& by);
+
+  network::Var condition(std::uint32_t c);
+  network::Var mode(std::uint32_t m);
+  // Min over the modes of a set.
+  network::Var set_grade(const std::vector<std::uint32_t>& modes);
+  // A set's grade when it is effective with the given probability, else 0.
+  network::Var effective(const circuit::ModeSet& set);
+  // The nodes whose max is S of an observation. Call it once per observation.
+  std::vector<network::Var> parts(std::uint32_t o);
+  // The max of each list, parts that several lists have in common built once.
+  std::vector<network::Var> shared_max(std::vector<std::vector<network::Var>> lists);
+  // Yes/no: is the mode not sound.
+  network::Var not_sound(std::uint32_t m);
+
+  // The variable whose state is the combination of the conditions that raise m; none if no
+  // condition does.
+  std::optional<network::Var> conditions_of(std::uint32_t m) const;
+  bool has_mode(std::uint32_t m) const { return modes_.count(m) != 0; }
+
+  const network::Network& network() const { return network_; }
+
+ private:
+  network::Var two_input(network::Var a, network::Var b, bool is_max);
+  network::Var max_of(const std::vector<network::Var>& nodes);  // grade 0 for none
+
+  const circuit::Analysis* analysis_;
+  const std::vector<ModeConditions>* mode_conditions_;
+  network::Network network_;
+  std::unordered_map<std::uint32_t, network::Var> conditions_, modes_, not_sound_;
+  std::map<std::vector<std::uint32_t>, network::Var> combinations_;  // of conditions
+  std::map<std::pair<network::Var, network::Var>, network::Var> max_, min_;
+  std::optional<network::Var> zero_;
+};
+
+class Query;  // one compiled joint query; query.h
+class Program {
+ public:
+  Program(const circuit::Analysis& analysis, const Options& options);
+  ~Program();
+
+  const network::JunctionTree& tree() const { return *tree_; }
+  network::Var mode(std::uint32_t m) const { return mode_[m]; }
+  network::Var observation(std::uint32_t o) const { return observation_[o]; }
+  std::optional<network::Var> conditions_of(std::uint32_t m) const { return conditions_of_[m]; }
+  const std::vector<ModeConditions>& mode_conditions() const { return mode_conditions_; }
+  const std::vector<std::vector<std::uint32_t>>& observations_of_mode() const {
+    return observations_of_mode_;
+  }
+  // P(outcome | S) for S = 0, 1, 2 with the unmodelled background summed out, and its entropy in
+  // bits.
+  const std::vector<std::vector<double>>& rows(std::uint32_t o) const { return rows_[o]; }
+  const Grades& row_entropy(std::uint32_t o) const { return row_entropy_[o]; }
+  // Setup steps of an observation, indices into Analysis::setup_steps.
+  const std::vector<std::uint32_t>& setup(std::uint32_t o) const { return setup_[o]; }
+  // Prior probability of grades, conditions summed out.
+  Grades prior(std::uint32_t m, const circuit::GradeDistribution& own) const;
+
+  // Scratch space for one call, taken from and given back to a pool.
+  class Lease {
+   public:
+    explicit Lease(const Program& program);
+    ~Lease();
+    Lease(const Lease&) = delete;
+    Lease& operator=(const Lease&) = delete;
+    network::Propagation& operator*() { return *propagation_; }
+    network::Propagation* operator->() { return propagation_.get(); }
+
+   private:
+    const Program* program_;
+    std::unique_ptr<network::Propagation> propagation_;
+  };
+
+  // Compiled joint queries, kept while their evidence pattern recurs. Thread-safe.
+  std::shared_ptr<const Query> find_query(const std::vector<std::uint32_t>& key) const;
+  void keep_query(const std::vector<std::uint32_t>& key, std::shared_ptr<const Query> query) const;
+
+ private:
+  const circuit::Analysis* analysis_;
+  std::unique_ptr<network::JunctionTree> tree_;
+  std::vector<network::Var> mode_, observation_;
+  std::vector<std::optional<network::Var>> conditions_of_;
+  std::vector<ModeConditions> mode_conditions_;
+  std::vector<std::vector<std::uint32_t>> observations_of_mode_;
+  std::vector<std::vector<std::vector<double>>> rows_;
+  std::vector<Grades> row_entropy_;
+  std::vector<std::vector<std::uint32_t>> setup_;
+  mutable std::mutex mutex_;
+  mutable std::vector<std::unique_ptr<network::Propagation>> pool_;
+  mutable std::map<std::vector<std::uint32_t>, std::shared_ptr<const Query>> queries_;
+};
+
+}  // namespace faultodds::diagnosis
