@@ -17,9 +17,11 @@
 #include "capi/documents/case_reader.h"
 #include "capi/documents/circuit_reader.h"
 #include "capi/documents/embedded.h"
+#include "capi/documents/fields.h"
 #include "capi/documents/json.h"
 #include "capi/documents/pack_reader.h"
 #include "core/circuit/analysis.h"
+#include "core/circuit/names.h"
 #include "core/diagnosis/assessment.h"
 #include "core/diagnosis/case.h"
 #include "core/diagnosis/model.h"
@@ -248,11 +250,11 @@ std::string answer_of(const LoadedModel& loaded, const documents::Json& case_doc
   const diagnosis::Case the_case = documents::read_case(case_document, loaded.model);
   diagnosis::Assessment assessment = diagnosis::assess(loaded.model, the_case);
   if (asset.asset_class != loaded.asset_class && loaded.pack_classes.count(asset.asset_class) > 0) {
-    assessment.warnings.push_back("The prior pack has entries for the asset class \"" +
-                                  asset.asset_class + "\", but the model was loaded " +
+    assessment.warnings.push_back("The prior pack has entries for the asset class `" +
+                                  asset.asset_class + "`, but the model was loaded " +
                                   (loaded.asset_class.empty()
                                        ? std::string("without an asset class")
-                                       : "for the asset class \"" + loaded.asset_class + "\"") +
+                                       : "for the asset class `" + loaded.asset_class + "`") +
                                   ": those entries were not used.");
   }
   return documents::write_assessment(loaded.model, assessment, asset);
@@ -442,9 +444,8 @@ faultodds_status faultodds_model_find_mode(const faultodds_model* model, const c
     if (!found) {
       std::vector<std::string> names;
       for (const auto& known : model->loaded->model.analysis().modes) names.push_back(known.id);
-      refuse("id is \"" + documents::printable(name) +
-             "\"; expected a failure mode of this circuit, the closest: " +
-             documents::closest(name, names));
+      refuse("unknown failure mode " + documents::in_backticks(name) +
+             circuit::expected(name, names, "failure modes"));
     }
     *mode = *found;
   });
@@ -460,9 +461,8 @@ faultodds_status faultodds_model_find_observation(const faultodds_model* model, 
     const std::string name(text_argument(id, id_len, "id"));
     const auto found = model->loaded->model.find_observation(name);
     if (!found) {
-      refuse("id is \"" + documents::printable(name) +
-             "\"; expected an observation of this circuit, the closest: " +
-             documents::closest_observation(name, model->loaded->model));
+      refuse("unknown observation " + documents::in_backticks(name) +
+             documents::known_observations(name, model->loaded->model));
     }
     *observation = *found;
   });
@@ -579,9 +579,8 @@ faultodds_status faultodds_case_setup_done(faultodds_case* the_case, const char*
     need(the_case, "the_case");
     std::string id(text_argument(step, step_len, "step"));
     if (!the_case->loaded->model.find_setup(id)) {
-      refuse("step is \"" + documents::printable(id) +
-             "\"; expected a setup step of this circuit, the closest: " +
-             documents::closest_setup(id, the_case->loaded->model));
+      refuse("unknown setup step " + documents::in_backticks(id) +
+             documents::known_setup(id, the_case->loaded->model));
     }
     the_case->evidence.setup_done.push_back(std::move(id));
     the_case->assessment.reset();

@@ -7,6 +7,7 @@
 #include <utility>
 
 #include "capi/documents/fields.h"
+#include "core/circuit/names.h"
 
 namespace faultodds::documents {
 namespace {
@@ -17,22 +18,6 @@ using diagnosis::Focus;
 using diagnosis::Model;
 using reading::Dimension;
 using reading::Reading;
-
-// Number of insertions, deletions and replacements from one word to the other (Levenshtein).
-std::size_t spelling_distance(std::string_view a, std::string_view b) {
-  std::vector<std::size_t> row(b.size() + 1);
-  for (std::size_t j = 0; j <= b.size(); ++j) row[j] = j;
-  for (std::size_t i = 1; i <= a.size(); ++i) {
-    std::size_t diagonal = row[0];
-    row[0] = i;
-    for (std::size_t j = 1; j <= b.size(); ++j) {
-      const std::size_t replaced = diagonal + (a[i - 1] == b[j - 1] ? 0 : 1);
-      diagonal = row[j];
-      row[j] = std::min({row[j] + 1, row[j - 1] + 1, replaced});
-    }
-  }
-  return row[b.size()];
-}
 
 Fields case_fields(const Json& document, const Place& place) {
   Fields fields(
@@ -47,7 +32,7 @@ double hours(const Json& value, const Place& place) {
   if (value.is_number()) return number_of(value, place, 0, 1e7);
   if (!value.is_string()) {
     refuse(place, place.name() + " is " + shown(value) +
-                      "; expected hours: a number, or a string such as \"12000 h\"");
+                      "; expected hours: a number, or a string such as `12000 h`");
   }
   return hours_of(value, place);
 }
@@ -85,34 +70,16 @@ Reading read_reading(const Json& value, const Place& place) {
 
 }  // namespace
 
-std::string closest(std::string_view name, const std::vector<std::string>& names) {
-  constexpr std::size_t kShown = 3;
-  std::vector<std::pair<std::size_t, std::size_t>> ranked;  // distance, index
-  const std::string_view head = name.substr(0, 100);
-  ranked.reserve(names.size());
-  for (std::size_t i = 0; i < names.size(); ++i) {
-    ranked.emplace_back(spelling_distance(head, std::string_view(names[i]).substr(0, 100)), i);
-  }
-  const std::size_t count = std::min(kShown, ranked.size());
-  std::partial_sort(ranked.begin(), ranked.begin() + static_cast<std::ptrdiff_t>(count),
-                    ranked.end());
-  std::string list;
-  for (std::size_t i = 0; i < count; ++i) {
-    list += (i == 0 ? "" : ", ") + names[ranked[i].second];
-  }
-  return list;
-}
-
-std::string closest_observation(std::string_view id, const Model& model) {
+std::string known_observations(std::string_view id, const Model& model) {
   std::vector<std::string> names;
   for (const auto& observation : model.analysis().observations) names.push_back(observation.id);
-  return closest(id, names);
+  return circuit::expected(id, names, "observations");
 }
 
-std::string closest_setup(std::string_view id, const Model& model) {
+std::string known_setup(std::string_view id, const Model& model) {
   std::vector<std::string> names;
   for (const auto& step : model.analysis().setup_steps) names.push_back(step.id);
-  return closest(id, names);
+  return circuit::expected(id, names, "setup steps");
 }
 
 Asset read_asset(const Json& case_document) {
@@ -146,16 +113,14 @@ Evidence read_evidence(const Json& entry, const Place& place, const Model& model
   const auto index = model.find_observation(id);
   if (!index) {
     refuse(fields.at("observation"),
-           "unknown observation \"" + printable(id) +
-               "\"; expected one that this circuit can show, the closest: " +
-               closest_observation(id, model),
+           "unknown observation " + in_backticks(id) + known_observations(id, model),
            Code::invalid_case);
   }
   evidence.observation = *index;
   const int given =
       int{fields.has("outcome")} + int{fields.has("reading")} + int{fields.has("likelihood")};
   if (given != 1) {
-    refuse(place, "the observation of \"" + printable(id) + "\" has " + std::to_string(given) +
+    refuse(place, "the observation of " + in_backticks(id) + " has " + std::to_string(given) +
                       " of outcome, reading, likelihood; expected exactly one");
   }
   const circuit::Observation& observation = model.analysis().observations[*index];
@@ -167,7 +132,7 @@ Evidence read_evidence(const Json& entry, const Place& place, const Model& model
       std::string list;
       for (const std::string& known : names) list += (list.empty() ? "" : ", ") + known;
       refuse(fields.at("outcome"),
-             "unknown outcome \"" + printable(name) + "\" of " + observation.id +
+             "unknown outcome " + in_backticks(name) + " of `" + observation.id + "`" +
                  "; expected one of " + list,
              Code::invalid_case);
     }
@@ -180,7 +145,7 @@ Evidence read_evidence(const Json& entry, const Place& place, const Model& model
     const Place here = fields.at("likelihood");
     const auto values = numbers_of(*likelihood, here, 3, 0, std::numeric_limits<double>::max());
     if (values[0] == 0 && values[1] == 0 && values[2] == 0) {
-      refuse(here, "likelihood is [0, 0, 0]; expected at least one number above 0",
+      refuse(here, "`likelihood` is [0, 0, 0]; expected at least one number above 0",
              Code::invalid_case);
     }
     evidence.likelihood = {values[0], values[1], values[2]};
@@ -199,8 +164,8 @@ Case read_case(const Json& case_document, const Model& model) {
     const std::string circuit = fields.text("circuit");
     if (circuit != analysis.id) {
       refuse(fields.at("circuit"),
-             "circuit is \"" + printable(circuit) + "\"; expected \"" + analysis.id +
-                 "\", the circuit this case is assessed against",
+             "`circuit` is " + in_backticks(circuit) + "; expected `" + analysis.id +
+                 "`, the circuit this case is assessed against",
              Code::invalid_case);
     }
   }
@@ -212,8 +177,8 @@ Case read_case(const Json& case_document, const Model& model) {
     if (components.count(component) == 0) {
       const std::vector<std::string> names(components.begin(), components.end());
       refuse(place.key("asset").key("component_hours").key(component),
-             "unknown component \"" + printable(component) +
-                 "\"; expected one of this circuit, the closest: " + closest(component, names),
+             "unknown component " + in_backticks(component) +
+                 circuit::expected(component, names, "components"),
              Code::invalid_case);
     }
   }
@@ -230,8 +195,7 @@ Case read_case(const Json& case_document, const Model& model) {
     const std::string& step = result.setup_done[i];
     if (!model.find_setup(step)) {
       refuse(fields.at("setup_done").item(i),
-             "unknown setup step \"" + printable(step) +
-                 "\"; expected one of this circuit, the closest: " + closest_setup(step, model),
+             "unknown setup step " + in_backticks(step) + known_setup(step, model),
              Code::invalid_case);
     }
   }
@@ -243,7 +207,7 @@ Case read_case(const Json& case_document, const Model& model) {
       result.focus = Focus::circuit;
     } else {
       refuse(fields.at("focus"),
-             "focus is " + shown(*focus) + "; expected one of complaint, circuit");
+             "`focus` is " + shown(*focus) + "; expected one of complaint, circuit");
     }
   }
   return result;

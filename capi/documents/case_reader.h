@@ -35,9 +35,8 @@ diagnosis::Case read_case(const Json& case_document, const diagnosis::Model& mod
 diagnosis::Evidence read_evidence(const Json& entry, const Place& place,
                                   const diagnosis::Model& model);
 
-// Up to three of `names` closest to `name` in spelling: "a, b, c".
-std::string closest(std::string_view name, const std::vector<std::string>& names);
-std::string closest_observation(std::string_view id, const diagnosis::Model& model);
-std::string closest_setup(std::string_view id, const diagnosis::Model& model);
+// For messages on an unknown name: what it may have been meant to be, and what there is.
+std::string known_observations(std::string_view id, const diagnosis::Model& model);
+std::string known_setup(std::string_view id, const diagnosis::Model& model);
 
 }  // namespace faultodds::documents

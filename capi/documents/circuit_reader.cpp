@@ -68,7 +68,7 @@ Element read_element(const std::string& name, const Json& value, const Place& pl
   } else if (kind == "passage") {
     element.kind = ElementKind::passage;
   } else {
-    refuse(fields.at("kind"), "kind is " + shown(fields.need("kind")) +
+    refuse(fields.at("kind"), "`kind` is " + shown(fields.need("kind")) +
                                   "; expected one of seal, check, relief, passage");
   }
   element.from = fields.id("from");
@@ -76,7 +76,7 @@ Element read_element(const std::string& name, const Json& value, const Place& pl
   element.open_in = fields.texts("open_in");
   if (!element.open_in.empty() && element.kind != ElementKind::seal) {
     refuse(fields.at("open_in"),
-           "open_in is given for a " + kind + "; expected it on elements of kind seal only");
+           "`open_in` is given for a " + kind + "; expected it on elements of kind seal only");
   }
   return element;
 }
@@ -251,7 +251,7 @@ Shows read_shows(const Json& value, const Place& place) {
   fields.need("modes");
   shows.modes = fields.texts("modes");
   if (shows.modes.empty()) {
-    refuse(fields.at("modes"), "modes is an empty list; expected at least one failure mode");
+    refuse(fields.at("modes"), "`modes` is an empty list; expected at least one failure mode");
   }
   shows.probability = fields.number("probability", 0, 1).value_or(1);
   return shows;
@@ -349,14 +349,14 @@ OutcomeModel read_outcome_model(const Fields& fields, bool flow_shares) {
   model.outcomes = each(fields, "outcomes", "outcome names",
                         [](const Json& item, const Place& here) { return id_of(item, here); });
   if (fields.has("outcomes") && model.outcomes.size() < 2) {
-    refuse(fields.at("outcomes"), "outcomes is " + shown(fields.need("outcomes")) +
+    refuse(fields.at("outcomes"), "`outcomes` is " + shown(fields.need("outcomes")) +
                                       "; expected two or more, the normal one first");
   }
   if (const Json* matrix = fields.find("matrix")) {
     const Place place = fields.at("matrix");
     const auto& rows = list_of(*matrix, place, "rows");
     if (rows.size() != 3) {
-      refuse(place, "matrix is " + shown(*matrix) +
+      refuse(place, "`matrix` is " + shown(*matrix) +
                         "; expected 3 rows, P(outcome | grade) for grades 0, 1, 2");
     }
     std::size_t width = model.outcomes.size();

@@ -14,30 +14,28 @@ std::string number_text(double value) {
   return std::string(buffer, end);
 }
 
-std::string in_quotes(std::string_view text) { return '"' + printable(text) + '"'; }
-
 const char* example(reading::Dimension dimension) {
   switch (dimension) {
     case reading::Dimension::pressure:
-      return "\"175 bar\"";
+      return "`175 bar`";
     case reading::Dimension::flow:
-      return "\"30 mL/min\"";
+      return "`30 mL/min`";
     case reading::Dimension::length:
-      return "\"80 mm\"";
+      return "`80 mm`";
     case reading::Dimension::area:
-      return "\"50 cm2\"";
+      return "`50 cm2`";
     case reading::Dimension::volume:
-      return "\"0.4 L\"";
+      return "`0.4 L`";
     case reading::Dimension::displacement:
-      return "\"45 cm3/rev\"";
+      return "`45 cm3/rev`";
     case reading::Dimension::time:
-      return "\"60 s\"";
+      return "`60 s`";
     case reading::Dimension::speed:
-      return "\"3 mm/min\"";
+      return "`3 mm/min`";
     case reading::Dimension::temperature:
-      return "\"42 degC\"";
+      return "`42 degC`";
   }
-  return "\"1 unit\"";
+  return "`1 unit`";
 }
 
 }  // namespace
@@ -53,7 +51,7 @@ std::string shown(const Json& value) {
     case Json::value_t::boolean:
       return value.get<bool>() ? "true" : "false";
     case Json::value_t::string:
-      return in_quotes(value.get_ref<const std::string&>());
+      return in_backticks(value.get_ref<const std::string&>());
     case Json::value_t::array:
       return "a list of " + std::to_string(value.size());
     case Json::value_t::object:
@@ -96,7 +94,7 @@ void check_id(std::string_view id, const Place& place, std::string_view also) {
   if (!good) {
     std::string signs = "_ . -";
     for (const char c : also) signs += std::string(" ") + c;
-    refuse(place, place.name() + " is " + in_quotes(id) +
+    refuse(place, place.name() + " is " + in_backticks(id) +
                       "; expected an identifier of letters, digits and " + signs);
   }
 }
@@ -144,7 +142,7 @@ std::vector<double> distribution_of(const Json& value, const Place& place, std::
   std::vector<double> shares = numbers_of(value, place, count, 0, 1);
   double sum = 0;
   for (const double share : shares) sum += share;
-  if (!(std::abs(sum - 1) <= 1e-6)) {
+  if (!(std::abs(sum - 1) <= 1e-9)) {
     std::string list;
     for (std::size_t i = 0; i < std::min<std::size_t>(shares.size(), 8); ++i) {
       list += (i == 0 ? "" : ", ") + number_text(shares[i]);
@@ -152,9 +150,6 @@ std::vector<double> distribution_of(const Json& value, const Place& place, std::
     if (shares.size() > 8) list += ", ...";
     refuse(place, place.name() + " is [" + list + "], which sums to " +
                       reading::format_number(sum, 9) + "; expected probabilities that sum to 1");
-  }
-  if (std::abs(sum - 1) > 1e-12) {
-    for (double& share : shares) share /= sum;
   }
   return shares;
 }
@@ -187,7 +182,7 @@ double minutes_of(const Json& value, const Place& place) {
   if (value.is_number()) return number_of(value, place, 0, 1e6);
   if (!value.is_string()) {
     refuse(place, place.name() + " is " + shown(value) +
-                      "; expected minutes: a number, or a string such as \"12 min\"");
+                      "; expected minutes: a number, or a string such as `12 min`");
   }
   const double minutes =
       quantity_of(value, place, reading::Dimension::time, Sign::not_negative) / 60;
@@ -228,7 +223,7 @@ Fields::Fields(const Json& value, const Place& place, std::string_view what,
       if (!list.empty()) list += ", ";
       list += name;
     }
-    refuse(place.key(key), "unknown key " + in_quotes(key) + " in " + std::string(what) +
+    refuse(place.key(key), "unknown key " + in_backticks(key) + " in " + std::string(what) +
                                "; expected one of " + list);
   }
 }
@@ -244,7 +239,7 @@ const Json& Fields::need(std::string_view key) const {
   const Json* member = find(key);
   if (member == nullptr) {
     refuse(place_,
-           "the key \"" + std::string(key) + "\" is missing; expected in " + std::string(what_));
+           "the key `" + std::string(key) + "` is missing; expected in " + std::string(what_));
   }
   return *member;
 }
@@ -293,7 +288,7 @@ void Fields::check_format(std::string_view expected) const {
   const Json& format = need("format");
   if (!format.is_string() || format.get_ref<const std::string&>() != expected) {
     refuse(at("format"),
-           "format is " + shown(format) + "; expected \"" + std::string(expected) + "\"");
+           "`format` is " + shown(format) + "; expected `" + std::string(expected) + "`");
   }
 }
 

@@ -12,6 +12,7 @@
 
 #include "capi/documents/json.h"
 #include "capi/documents/place.h"
+#include "capi/documents/printable.h"
 #include "core/reading/units.h"
 
 namespace faultodds::documents {
@@ -36,7 +37,7 @@ std::vector<std::string> one_or_more_of(const Json& value, const Place& place);
 // Numbers from `least` to `most`, exactly `count` of them (0: any number).
 std::vector<double> numbers_of(const Json& value, const Place& place, std::size_t count,
                                double least, double most);
-// Probabilities that sum to 1 within 1e-6; scaled to sum to 1 when they miss it by more than 1e-12.
+// Probabilities that sum to 1 within 1e-9.
 std::vector<double> distribution_of(const Json& value, const Place& place, std::size_t count);
 std::array<double, 3> grades_of(const Json& value, const Place& place);
 // A string with a unit, to SI. `sign`: whether 0 or a negative value makes sense there.

@@ -27,8 +27,4 @@ struct JsonLimits {
 // reached in the document.
 Json parse_json(std::string_view text, const JsonLimits& limits = {});
 
-// `text` with every byte that is not part of valid UTF-8 replaced by U+FFFD and, when longer than
-// `most` bytes, cut between characters and ended with "...". For quoting input in messages.
-std::string printable(std::string_view text, std::size_t most = 80);
-
 }  // namespace faultodds::documents

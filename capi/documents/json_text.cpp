@@ -3,7 +3,7 @@
 #include <charconv>
 #include <cmath>
 
-#include "capi/documents/json.h"
+#include "capi/documents/printable.h"
 
 namespace faultodds::documents {
 

@@ -77,8 +77,8 @@ PackPrior read_prior(const Json& value, const Place& place) {
     prior.wear_out = read_wear_out(*wear_out, fields.at("wear_out"));
   }
   if (!prior.grades && !prior.wear_out) {
-    refuse(place, "the entry for " + printable(prior.type + "." + prior.mode) +
-                      " has neither grades nor wear_out; expected one of them or both");
+    refuse(place, "the entry for " + in_backticks(prior.type + "." + prior.mode) +
+                      " has neither `grades` nor `wear_out`; expected one of them or both");
   }
   check_background_of_entry(fields);
   return prior;
@@ -91,8 +91,8 @@ PackOutcomes read_outcomes(const Json& value, const Place& place) {
   PackOutcomes entry;
   if (fields.has("observation") == fields.has("kind")) {
     refuse(place, "an entry of outcomes has " +
-                      std::string(fields.has("kind") ? "both observation and kind"
-                                                     : "neither observation nor kind") +
+                      std::string(fields.has("kind") ? "both `observation` and `kind`"
+                                                     : "neither `observation` nor `kind`") +
                       "; expected exactly one of them");
   }
   if (fields.has("observation")) entry.observation = fields.id("observation", "/");
@@ -128,10 +128,10 @@ Pack read_pack(const Json& document) {
       if (prior.asset_class.empty()) prior.asset_class = pack_class;
       if (!seen.emplace(prior.type, prior.mode, prior.asset_class).second) {
         refuse(here,
-               "a second entry for " + printable(prior.type + "." + prior.mode) +
+               "a second entry for " + in_backticks(prior.type + "." + prior.mode) +
                    (prior.asset_class.empty()
                         ? ""
-                        : " and asset class \"" + printable(prior.asset_class) + "\"") +
+                        : " and asset class " + in_backticks(prior.asset_class)) +
                    "; expected one",
                Code::invalid_priors);
       }

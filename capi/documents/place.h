@@ -6,6 +6,8 @@
 #include <string>
 #include <string_view>
 
+#include "capi/documents/printable.h"
+
 namespace faultodds::documents {
 
 // One reference token, with `~` and `/` written as RFC 6901 asks.
@@ -35,10 +37,10 @@ class Place {
     return parent_->pointer() + '/' + (keyed_ ? escape_pointer(key_) : std::to_string(index_));
   }
 
-  // How a message names it: the key, or "item 3 of modes".
+  // How a message names it: "`bore`", or "item 3 of `modes`".
   std::string name() const {
     if (parent_ == nullptr) return "the document";
-    if (keyed_) return std::string(key_);
+    if (keyed_) return in_backticks(key_);
     return "item " + std::to_string(index_) + " of " + parent_->name();
   }
 
