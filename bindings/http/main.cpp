@@ -1,0 +1,111 @@
+// faultodds-http: the library over HTTP. Wires options, store, routes and server, and waits for a
+// signal. Exit codes: 0 stopped by a signal, 1 could not start or serve, 2 wrong command line.
+#include <faultodds.h>
+#include <pthread.h>
+#include <unistd.h>
+
+#include <atomic>
+#include <chrono>
+#include <csignal>
+#include <cstdio>
+#include <cstring>
+#include <fstream>
+#include <iterator>
+#include <string>
+#include <thread>
+
+#include "bindings/http/circuit_store.h"
+#include "bindings/http/options.h"
+#include "bindings/http/routes.h"
+#include "bindings/http/server.h"
+
+namespace {
+
+using namespace faultodds_http;
+
+int fail(const std::string& message) {
+  std::fprintf(stderr, "faultodds-http: %s\n", message.c_str());
+  return 1;
+}
+
+bool read_file(const std::string& path, std::string& text) {
+  std::ifstream in(path, std::ios::binary);
+  text.assign(std::istreambuf_iterator<char>(in), {});
+  return !in.bad() && !text.empty();
+}
+
+int run(const Options& options) {
+  ModelSettings model;
+  model.memory_budget = std::uint64_t{options.model_memory} << 20;
+  if (!options.priors.empty() && !read_file(options.priors, model.priors)) {
+    return fail(options.priors + ": could not be read or is empty");
+  }
+  RouteOptions routes{options.max_body, {}, model};
+  if (!options.token_file.empty()) {
+    if (!read_file(options.token_file, routes.token)) {
+      return fail(options.token_file + ": could not be read or is empty");
+    }
+    while (!routes.token.empty() && (routes.token.back() == '\n' || routes.token.back() == '\r')) {
+      routes.token.pop_back();
+    }
+    if (routes.token.size() < 16) {
+      return fail(options.token_file + ": expected a token of 16 characters or more");
+    }
+  }
+  CircuitStore store(options.circuits, model, options.max_circuits);
+  if (const auto problem = store.load()) return fail(*problem);
+
+  // Blocked here and so in every thread made below; this thread waits for them.
+  sigset_t stop_signals;
+  sigemptyset(&stop_signals);
+  sigaddset(&stop_signals, SIGTERM);
+  sigaddset(&stop_signals, SIGINT);
+  pthread_sigmask(SIG_BLOCK, &stop_signals, nullptr);
+
+  ServerOptions server_options;
+  server_options.threads = options.threads;
+  server_options.queue = options.queue;
+  server_options.head.body = options.max_body;
+  server_options.timeout = std::chrono::milliseconds(static_cast<long>(options.timeout * 1000));
+  Server server(server_options);
+  add_routes(server, store, routes);
+  const int port = server.bind(options.listen, options.port);
+  if (port < 0) {
+    const std::string reason = errno != 0 ? std::strerror(errno) : "no such address";
+    return fail("cannot listen on " + options.listen + " port " + std::to_string(options.port) +
+                ": " + reason);
+  }
+
+  std::atomic<bool> failed{false};
+  const pthread_t waiting = pthread_self();
+  std::thread accepting([&] {
+    if (!server.serve()) {
+      failed = true;
+      pthread_kill(waiting, SIGTERM);  // wakes the wait below
+    }
+  });
+  // A stop before the server runs would be lost.
+  while (!server.is_running() && !failed) std::this_thread::sleep_for(std::chrono::milliseconds(1));
+  const bool v6 = options.listen.find(':') != std::string::npos;
+  std::printf("faultodds-http %s listening on http://%s%s%s:%d\n", faultodds_version(),
+              v6 ? "[" : "", options.listen.c_str(), v6 ? "]" : "", port);
+  std::fflush(stdout);
+
+  int signal = 0;
+  sigwait(&stop_signals, &signal);
+  server.stop_serving();
+  accepting.join();
+  return failed ? fail("accepting connections failed") : 0;
+}
+
+}  // namespace
+
+int main(int argc, char** argv) {
+  Options options;
+  if (const auto exit = parse_command_line(argc, argv, options)) return exit->code;
+  try {
+    return run(options);
+  } catch (const std::exception& error) {
+    return fail(error.what());
+  }
+}

@@ -1,0 +1,56 @@
+#include "bindings/http/options.h"
+
+#include <faultodds.h>
+
+#include <CLI/CLI.hpp>
+
+namespace faultodds_http {
+
+std::optional<Exit> parse_command_line(int argc, char** argv, Options& options) {
+  CLI::App app{
+      "Ranks hydraulic suspects and next tests over HTTP.\n"
+      "Meant for loopback or behind a reverse proxy; GET /openapi.json describes it.\n"
+      "SIGTERM and SIGINT stop it once the requests at hand are answered; SIGPIPE is ignored.",
+      "faultodds-http"};
+  app.set_version_flag("--version", std::string("faultodds-http ") + faultodds_version());
+  app.add_option("--listen", options.listen, "address to listen on")->capture_default_str();
+  app.add_option("--port", options.port, "port; 0 takes a free one and prints it")
+      ->check(CLI::Range(0, 65535))
+      ->capture_default_str();
+  app.add_option("--circuits", options.circuits,
+                 "directory of circuits, <id>.json each; PUT writes there (default: memory only)")
+      ->check(CLI::ExistingDirectory);
+  app.add_option("--priors", options.priors, "prior pack to use (default: the shipped one)")
+      ->check(CLI::ExistingFile);
+  app.add_option("--token-file", options.token_file,
+                 "file with the bearer token every request but the health checks must carry")
+      ->check(CLI::ExistingFile);
+  app.add_option("--threads", options.threads, "requests worked on at once")
+      ->check(CLI::Range(1, 256))
+      ->capture_default_str();
+  app.add_option("--queue", options.queue, "connections that may wait; more are answered 503")
+      ->check(CLI::Range(1, 65536))
+      ->capture_default_str();
+  app.add_option("--max-body", options.max_body, "largest request body in bytes")
+      ->check(CLI::Range(1024, 64 * 1024 * 1024))
+      ->capture_default_str();
+  app.add_option("--max-circuits", options.max_circuits, "circuits stored at most")
+      ->check(CLI::Range(1, 1'000'000))
+      ->capture_default_str();
+  app.add_option("--model-memory", options.model_memory,
+                 "MiB of inference tables one circuit may need")
+      ->check(CLI::Range(1, 1024 * 1024))
+      ->capture_default_str();
+  app.add_option("--timeout", options.timeout,
+                 "seconds for a request's head, for its body and for its answer")
+      ->check(CLI::Range(0.1, 600.0))
+      ->capture_default_str();
+  try {
+    app.parse(argc, argv);
+  } catch (const CLI::ParseError& error) {
+    return Exit{app.exit(error) == 0 ? 0 : 2};
+  }
+  return std::nullopt;
+}
+
+}  // namespace faultodds_http

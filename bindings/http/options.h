@@ -1,0 +1,32 @@
+// The command line of faultodds-http.
+#pragma once
+
+#include <cstddef>
+#include <optional>
+#include <string>
+
+namespace faultodds_http {
+
+struct Options {
+  std::string listen = "127.0.0.1";
+  int port = 8642;
+  std::string circuits;    // directory; empty: memory only
+  std::string priors;      // file; empty: the shipped pack
+  std::string token_file;  // empty: no token is asked for
+  std::size_t threads = 4;
+  std::size_t queue = 64;
+  std::size_t max_body = 1024 * 1024;
+  std::size_t max_circuits = 1000;
+  std::size_t model_memory = 256;  // MiB
+  double timeout = 10;             // s
+};
+
+// What --help, --version or a wrong option ends the program with.
+struct Exit {
+  int code = 0;
+};
+
+// Prints what is asked for or wrong. Nothing means: go on with `options`.
+std::optional<Exit> parse_command_line(int argc, char** argv, Options& options);
+
+}  // namespace faultodds_http

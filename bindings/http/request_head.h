@@ -1,0 +1,32 @@
+// Judges the head of an HTTP/1 request before the HTTP library sees it. The library accepts request
+// heads that the next proxy may read differently (two Content-Length fields, none at all, lines
+// ended by a bare line feed, chunked bodies past any limit); this refuses them. It reads no socket.
+#pragma once
+
+#include <cstddef>
+#include <string>
+#include <string_view>
+#include <variant>
+
+#include "bindings/http/problem.h"
+
+namespace faultodds_http {
+
+struct HeadLimits {
+  std::size_t target = 2048;       // bytes of the request target; more is 414
+  std::size_t fields = 100;        // header fields; more is 431
+  std::size_t body = 1024 * 1024;  // bytes of body; more is 413
+};
+
+struct RequestHead {
+  std::string method;
+  std::size_t content_length = 0;
+  // The head as the library is given it: the request line and only the fields the adapter uses, so
+  // that no other field (Range, a forged REMOTE_ADDR) can change what the library does.
+  std::string forwarded;
+};
+
+// `head` is everything up to and including the empty line.
+std::variant<RequestHead, Problem> judge(std::string_view head, const HeadLimits& limits);
+
+}  // namespace faultodds_http
