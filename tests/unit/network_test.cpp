@@ -1,0 +1,254 @@
+// The inference engine against brute-force enumeration of the joint distribution.
+#include <catch2/catch.hpp>
+#include <cmath>
+#include <random>
+#include <thread>
+
+#include "core/error.h"
+#include "core/network/elimination.h"
+#include "core/network/junction_tree.h"
+
+using namespace faultodds;
+using namespace faultodds::network;
+
+namespace {
+
+// Random network of at most 8 variables of 1 to 3 states, a third of whose table entries are zero.
+Network random_network(std::mt19937& random) {
+  Network net;
+  const std::size_t n = 2 + random() % 7;
+  for (Var v = 0; v < n; ++v) {
+    net.add("v" + std::to_string(v), 1 + random() % 3);
+    std::vector<Var> parents;
+    std::size_t rows = 1;
+    for (Var p = 0; p < v; ++p) {
+      if (random() % 3 == 0 && parents.size() < 3) {
+        parents.push_back(p);
+        rows *= net.states(p);
+      }
+    }
+    std::vector<double> table;
+    for (std::size_t r = 0; r < rows; ++r) {
+      std::vector<double> row(net.states(v));
+      double sum = 0;
+      for (double& x : row) {
+        x = random() % 3 == 0 ? 0.0 : static_cast<double>(random() % 1000) / 1000;
+        sum += x;
+      }
+      if (sum == 0) sum = row[0] = 1;
+      for (double x : row) table.push_back(x / sum);
+    }
+    net.set_table(v, parents, table);
+  }
+  return net;
+}
+
+struct Enumerated {
+  double evidence = 0;
+  std::vector<std::vector<double>> posterior;  // unnormalised
+  std::vector<double> joint;                   // over `scope`, unnormalised
+};
+
+Enumerated enumerate(const Network& net, const std::vector<std::vector<double>>& weight,
+                     const std::vector<Var>& scope) {
+  Enumerated result;
+  std::size_t cells = 1;
+  for (Var v : scope) cells *= net.states(v);
+  result.joint.assign(cells, 0.0);
+  for (Var v = 0; v < net.size(); ++v) result.posterior.emplace_back(net.states(v), 0.0);
+  std::vector<std::size_t> index(net.size(), 0);
+  do {
+    double p = 1;
+    for (Var v = 0; v < net.size(); ++v) {
+      std::size_t at = 0;
+      for (Var u : net.table(v).scope) at = at * net.states(u) + index[u];
+      p *= net.table(v).table[at] * weight[v][index[v]];
+    }
+    result.evidence += p;
+    for (Var v = 0; v < net.size(); ++v) result.posterior[v][index[v]] += p;
+    std::size_t cell = 0;
+    for (Var v : scope) cell = cell * net.states(v) + index[v];
+    result.joint[cell] += p;
+  } while (next_combination(index, net.all_states()));
+  return result;
+}
+
+JunctionTree compile(const Network& net, const std::vector<Var>& scope) {
+  std::vector<const Factor*> factors;
+  for (Var v = 0; v < net.size(); ++v) factors.push_back(&net.table(v));
+  return JunctionTree(net.all_states(), factors, scope, {});
+}
+
+}  // namespace
+
+TEST_CASE("posteriors, evidence and joints of random networks equal enumeration") {
+  std::mt19937 random(20240131);
+  int impossible = 0;
+  for (int round = 0; round < 1000; ++round) {
+    const Network net = random_network(random);
+    std::vector<Var> scope;
+    std::vector<std::vector<double>> weight(net.size());
+    for (Var v = 0; v < net.size(); ++v) {
+      weight[v].assign(net.states(v), 1.0);
+      if (random() % 3 == 0) scope.push_back(v);
+      if (random() % 2 == 0) {
+        for (double& x : weight[v]) {
+          x = random() % 4 == 0 ? 0.0 : static_cast<double>(random() % 100) / 100;
+        }
+      }
+    }
+    const JunctionTree tree = compile(net, scope);
+    Propagation propagation(tree);
+    const Enumerated prior = enumerate(
+        net, std::vector<std::vector<double>>(net.size(), std::vector<double>(3, 1.0)), {});
+    const Enumerated truth = enumerate(net, weight, scope);
+    for (int again = 0; again < 2; ++again) {  // the second time on used scratch space
+      propagation.clear();
+      for (Var v = 0; v < net.size(); ++v) {
+        if (weight[v] != std::vector<double>(net.states(v), 1.0))
+          propagation.multiply(v, weight[v]);
+      }
+      const double log_evidence = propagation.collect();
+      if (truth.evidence == 0) {
+        ++impossible;
+        REQUIRE(log_evidence == -std::numeric_limits<double>::infinity());
+        continue;
+      }
+      REQUIRE(std::fabs(log_evidence - std::log(truth.evidence)) < 1e-11);
+      propagation.distribute();
+      for (Var v = 0; v < net.size(); ++v) {
+        for (std::size_t s = 0; s < net.states(v); ++s) {
+          REQUIRE(std::fabs(propagation.posterior(v)[s] - truth.posterior[v][s] / truth.evidence) <
+                  1e-12);
+          REQUIRE(std::fabs(tree.prior(v)[s] - prior.posterior[v][s]) < 1e-12);
+        }
+      }
+      if (scope.empty()) continue;
+      const std::vector<double> joint = propagation.root_joint(scope);
+      for (std::size_t i = 0; i < joint.size(); ++i) {
+        REQUIRE(std::fabs(joint[i] - truth.joint[i] / truth.evidence) < 1e-12);
+      }
+    }
+  }
+  REQUIRE(impossible > 20);  // the generator does make impossible evidence
+}
+
+TEST_CASE("a chain of 1,000 observed variables does not underflow") {
+  // A hidden Markov chain; the forward algorithm with rescaling is the independent computation.
+  Network net;
+  const std::size_t length = 1000;
+  const std::vector<double> step{0.99, 0.01, 0.02, 0.98}, emit{1 - 1e-9, 1e-9, 0.3, 0.7};
+  std::vector<Var> hidden, seen;
+  for (std::size_t i = 0; i < length; ++i) {
+    hidden.push_back(net.add("h" + std::to_string(i), 2));
+    if (i == 0) {
+      net.set_table(hidden[0], {}, {0.6, 0.4});
+    } else {
+      net.set_table(hidden[i], {hidden[i - 1]}, step);
+    }
+    seen.push_back(net.add("s" + std::to_string(i), 2));
+    net.set_table(seen[i], {hidden[i]}, emit);
+  }
+  const JunctionTree tree = JunctionTree::of(net);
+  Propagation propagation(tree);
+  double forward[2] = {0.6, 0.4}, log_evidence = 0;
+  for (std::size_t i = 0; i < length; ++i) {
+    const std::size_t state = i % 3 == 0 ? 1 : 0;
+    const double hard[2] = {state == 0 ? 1.0 : 0.0, state == 1 ? 1.0 : 0.0};
+    propagation.multiply(seen[i], hard);
+    if (i > 0) {
+      const double a = forward[0] * step[0] + forward[1] * step[2];
+      const double b = forward[0] * step[1] + forward[1] * step[3];
+      forward[0] = a;
+      forward[1] = b;
+    }
+    forward[0] *= emit[state];
+    forward[1] *= emit[2 + state];
+    const double total = forward[0] + forward[1];
+    log_evidence += std::log(total);
+    forward[0] /= total;
+    forward[1] /= total;
+  }
+  REQUIRE(log_evidence < -700);  // exp() of it is 0 in double precision
+  REQUIRE(propagation.collect() == Approx(log_evidence).epsilon(1e-12));
+  propagation.distribute();
+  REQUIRE(propagation.posterior(hidden.back())[0] == Approx(forward[0]).epsilon(1e-10));
+}
+
+TEST_CASE("zeros of deterministic tables cost no clique entries") {
+  Network net;
+  std::vector<Var> causes;
+  for (int i = 0; i < 6; ++i) {
+    causes.push_back(net.add("c", 3));
+    net.set_table(causes.back(), {}, {0.9, 0.06, 0.04});
+  }
+  Var max = causes[0];
+  for (std::size_t i = 1; i < causes.size(); ++i) {
+    const Var next = net.add("max", 3);
+    net.set_function(next, {max, causes[i]},
+                     [](const std::vector<std::size_t>& g) { return std::max(g[0], g[1]); });
+    max = next;
+  }
+  const JunctionTree tree = JunctionTree::of(net);
+  REQUIRE(tree.dense_entries() == 5 * 27);
+  REQUIRE(tree.entries() == 5 * 9);
+}
+
+TEST_CASE("a network wider than the memory budget is refused before it is allocated") {
+  Network net;
+  std::vector<Var> row;
+  for (int i = 0; i < 40; ++i) {
+    row.push_back(net.add("x", 2));
+    net.set_table(row.back(), {}, {0.5, 0.5});
+  }
+  for (std::size_t i = 0; i < row.size(); ++i) {  // pairwise links: one clique of all
+    for (std::size_t j = i + 1; j < row.size(); ++j) {
+      const Var v = net.add("y", 2);
+      net.set_table(v, {row[i], row[j]}, {0.1, 0.9, 0.2, 0.8, 0.3, 0.7, 0.4, 0.6});
+    }
+  }
+  try {
+    JunctionTree::of(net, TreeOptions{1 << 20});
+    FAIL("the network was compiled");
+  } catch (const Error& error) {
+    REQUIRE(error.code() == Code::limit_exceeded);
+    REQUIRE(std::string(error.what()).find("1048576") != std::string::npos);
+  }
+}
+
+TEST_CASE("a table that does not fit its variable is refused by name") {
+  Network net;
+  const Var a = net.add("a", 2), b = net.add("b", 2);
+  REQUIRE_THROWS_WITH(net.set_table(a, {}, {0.5, 0.2}), Catch::Contains("'a' sums to 0.7"));
+  REQUIRE_THROWS_WITH(net.set_table(a, {}, {0.5}), Catch::Contains("has 1 numbers; expected 2"));
+  REQUIRE_THROWS_WITH(net.set_table(a, {}, {1.5, -0.5}), Catch::Contains("-0.5"));
+  net.set_table(a, {b}, {0.5, 0.5, 0.5, 0.5});
+  REQUIRE_THROWS_WITH(net.set_table(b, {a}, {0.5, 0.5, 0.5, 0.5}), Catch::Contains("cycle"));
+  REQUIRE_THROWS_WITH(JunctionTree::of(net), Catch::Contains("'b' has no table"));
+}
+
+TEST_CASE("threads that propagate over one tree agree bit for bit") {
+  std::mt19937 random(7);
+  const Network net = random_network(random);
+  const JunctionTree tree = JunctionTree::of(net);
+  const std::vector<double> weight{0.2, 0.7, 0.1};
+  auto run = [&](std::vector<double>& out) {
+    for (int i = 0; i < 200; ++i) {
+      Propagation propagation(tree);
+      const Var v = static_cast<Var>(net.size() - 1);
+      propagation.multiply(v, std::span(weight.data(), net.states(v)));
+      out.clear();
+      out.push_back(propagation.collect());
+      propagation.distribute();
+      for (Var u = 0; u < net.size(); ++u) {
+        const auto p = propagation.posterior(u);
+        out.insert(out.end(), p.begin(), p.end());
+      }
+    }
+  };
+  std::vector<double> results[4];
+  std::vector<std::thread> threads;
+  for (auto& r : results) threads.emplace_back(run, std::ref(r));
+  for (auto& t : threads) t.join();
+  for (const auto& r : results) REQUIRE(r == results[0]);
+}
