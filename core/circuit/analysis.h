@@ -2,8 +2,7 @@
 // with the minimal sets of failure modes that would show there. Pure structure: no probability is
 // computed here (priors and outcome matrices are carried through).
 //
-// The rules are sections 1 to 4 of the documents' semantics; each is stated again at the function in
-// analysis.cpp that applies it.
+// Each rule is stated at the function of this folder that applies it.
 #pragma once
 
 #include <cstddef>
@@ -28,7 +27,7 @@ struct FailureMode {
 // One minimal set of an observation: all its modes are needed. Sorted, without repetition.
 struct ModeSet {
   std::vector<std::uint32_t> modes;  // indices into Analysis::modes
-  double probability = 1;            // of being effective; below 1 only in hand-written observations
+  double probability = 1;  // of being effective; below 1 only in hand-written observations
 };
 
 // One opened port or cavity and what closes or joins it during the test.
@@ -42,9 +41,9 @@ struct Bring {
 struct Observation {
   std::string id, title;
   ObservationKind kind = ObservationKind::static_hold;
-  bool symptom = false;    // drift, delivery and hand-written symptoms: can be a complaint
-  bool energised = false;  // needs the machine running, or a load left up
-  bool written = false;    // hand-written
+  bool symptom = false;             // drift, delivery and hand-written symptoms: can be a complaint
+  bool energised = false;           // needs the machine running, or a load left up
+  bool written = false;             // hand-written
   bool statistics_are_own = false;  // matrix or background given by the circuit: a pack yields
   std::vector<ModeSet> sets;
   std::vector<std::string> outcomes;
@@ -53,13 +52,13 @@ struct Observation {
   std::array<double, 3> leak_median{};      // mL/min (share of rated flow for flow tests)
   std::array<double, 3> leak_sigma{};       // of ln leak rate
   double perform_minutes = 0;
-  std::vector<std::string> setup;           // ids in the order done: lockout, line/..., cartridge/...
-  std::optional<double> test_pressure;      // Pa
-  std::optional<double> contracting_area;   // m2, drift only
-  std::optional<double> rated_flow;         // m3/s, flow only
-  std::optional<double> volume;             // trapped volume if the circuit gives it, m3
+  std::vector<std::string> setup;       // ids in the order done: lockout, line/..., cartridge/...
+  std::optional<double> test_pressure;  // Pa
+  std::optional<double> contracting_area;  // m2, drift only
+  std::optional<double> rated_flow;        // m3/s, flow only
+  std::optional<double> volume;            // trapped volume if the circuit gives it, m3
   std::vector<Bring> bring;
-  std::vector<std::string> cautions;        // most general first
+  std::vector<std::string> cautions;  // most general first
 };
 
 struct SetupStep {
@@ -88,7 +87,7 @@ struct Limits {
   std::size_t modes = 100000;
   std::size_t path_steps = 20'000'000;      // edges walked over all path searches
   std::size_t sets_per_observation = 4096;  // minimal sets kept
-  int barriers_per_path = 4;                // longer paths are ignored (semantics section 2)
+  int barriers_per_path = 4;                // longer paths are ignored
 };
 
 // Throws Error (invalid_circuit, limit_exceeded) with a JSON pointer into the circuit document.

@@ -28,12 +28,12 @@ struct Element {
 };
 
 struct FailureModeType {
-  std::string name;                      // `seat_leak`
-  std::string code;                      // ISO 14224 failure-mode code, `INL`
-  std::string title;                     // `seat leaks`
-  std::vector<std::string> leaks;        // elements it makes leak
-  std::vector<std::string> restricts;    // elements it chokes
-  std::vector<std::string> weakens;      // ports at which a source delivers less
+  std::string name;                    // `seat_leak`
+  std::string code;                    // ISO 14224 failure-mode code, `INL`
+  std::string title;                   // `seat leaks`
+  std::vector<std::string> leaks;      // elements it makes leak
+  std::vector<std::string> restricts;  // elements it chokes
+  std::vector<std::string> weakens;    // ports at which a source delivers less
   GradeDistribution prior{1, 0, 0};
 };
 
@@ -52,10 +52,10 @@ struct ComponentType {
   struct Direction {
     std::string name, contracting, expanding;  // `retract`, `cap`, `rod`
   };
-  std::vector<Direction> directions;        // empty unless it is an actuator
-  std::map<std::string, AreaRule> areas;    // volume -> rule; default: cap bore, rod annulus
-  std::vector<std::string> parameters;      // names of the parameters its components may give
-  std::string pointer;                      // where it was read, for messages
+  std::vector<Direction> directions;      // empty unless it is an actuator
+  std::map<std::string, AreaRule> areas;  // volume -> rule; default: cap bore, rod annulus
+  std::vector<std::string> parameters;    // names of the parameters its components may give
+  std::string pointer;                    // where it was read, for messages
 };
 
 struct Component {
@@ -96,11 +96,11 @@ struct Shows {
 
 // Outcome statistics that a circuit or prior pack may override for one observation.
 struct OutcomeModel {
-  std::vector<std::string> outcomes;                // first is the normal one
-  std::vector<std::vector<double>> matrix;          // [grade][outcome]
+  std::vector<std::string> outcomes;        // first is the normal one
+  std::vector<std::vector<double>> matrix;  // [grade][outcome]
   std::optional<GradeDistribution> background;
-  std::optional<std::array<double, 3>> leak_median; // mL/min per grade, or loss share for flow
-  std::optional<std::array<double, 3>> leak_sigma;  // of ln leak rate, per grade
+  std::optional<std::array<double, 3>> leak_median;  // mL/min per grade, or loss share for flow
+  std::optional<std::array<double, 3>> leak_sigma;   // of ln leak rate, per grade
 };
 
 // A hand-written observation, or (with `shows` empty) an override of a derived one of the same id.

@@ -1,0 +1,24 @@
+// Safety cautions that go with every test. They add to the maker's procedure, to local codes and to
+// licensed practice; they replace none of them.
+#pragma once
+
+#include <string>
+#include <vector>
+
+namespace faultodds::circuit {
+
+// What holds for all work on a hydraulic machine, most important first.
+const std::vector<std::string>& general_cautions();
+
+// What is added for a test that pressurises a locked-out part, for a load left up, for a machine
+// under power, and for a flow meter.
+const std::vector<std::string>& static_hold_cautions();
+const std::vector<std::string>& actuator_hold_cautions();
+const std::vector<std::string>& plugged_cavity_cautions();
+const std::vector<std::string>& low_pressure_port_cautions();
+const std::vector<std::string>& no_test_pressure_cautions();
+const std::vector<std::string>& drift_cautions();
+const std::vector<std::string>& power_on_cautions();
+const std::vector<std::string>& flow_meter_cautions();
+
+}  // namespace faultodds::circuit

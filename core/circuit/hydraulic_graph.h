@@ -1,0 +1,78 @@
+// The circuit as a graph: a vertex per gallery, two arcs per element and per line. How the machine
+// stands (valve positions, lines taken off, a cartridge taken out) filters arcs; no arc or vertex
+// is ever removed. It answers what passes freely; what leaks past a barrier is leak_paths.h.
+#pragma once
+
+#include <boost/graph/adjacency_list.hpp>
+#include <optional>
+#include <string>
+#include <unordered_map>
+#include <vector>
+
+#include "core/circuit/structure.h"
+
+namespace faultodds::circuit {
+
+// How the machine stands. The default is: lines on, cartridges in, every valve in neutral.
+struct Configuration {
+  std::unordered_map<Index, std::string> positions;  // valve component -> position; else `neutral`
+  std::vector<Index> lines_off;
+  Index removed = kNone;  // cartridge component, its cavity plugged
+};
+
+// One direction of an element, or of a line.
+struct Arc {
+  Index element = kNone;  // into Structure::elements; kNone for a line
+  Index line = kNone;     // into Structure::lines; kNone for an element
+  bool forward = true;    // from -> to
+};
+
+using Graph =
+    boost::adjacency_list<boost::vecS, boost::vecS, boost::directedS, boost::no_property, Arc>;
+
+class HydraulicGraph {
+ public:
+  // Keeps a reference to `structure`.
+  explicit HydraulicGraph(const Structure& structure);
+
+  const Structure& structure() const { return *structure_; }
+  const Graph& graph() const { return graph_; }
+
+  // The arc is there at all: its line is on, its component in place.
+  bool present(const Arc& arc, const Configuration& configuration) const;
+
+  // Oil passes along it freely. A present arc of an element that does not pass is a barrier.
+  bool passes(const Arc& arc, const Configuration& configuration) const;
+
+ private:
+  const Structure* structure_;
+  Graph graph_;
+};
+
+// Answers repeated questions on one graph without touching more of it than each needs. Not
+// thread-safe. Every walk ends at a reservoir: nothing comes out of tank or from outside.
+class Passages {
+ public:
+  explicit Passages(const HydraulicGraph& graph);
+
+  // Vertices that oil reaches freely from `from`, itself first.
+  std::vector<Index> region(Index from, const Configuration& configuration);
+
+  bool reaches(Index from, Index to, const Configuration& configuration);
+
+  // Elements on every free path from one vertex to the other, in order; empty when there is none.
+  std::vector<Index> series_elements(Index from, Index to, const Configuration& configuration);
+
+  std::size_t steps() const { return steps_; }
+
+ private:
+  bool mark(Index vertex);  // true when it was not marked since the last clear
+
+  const HydraulicGraph& graph_;
+  std::vector<unsigned> marked_;
+  unsigned stamp_ = 0;
+  std::vector<Index> path_index_;
+  std::size_t steps_ = 0;
+};
+
+}  // namespace faultodds::circuit

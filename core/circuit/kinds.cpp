@@ -1,0 +1,112 @@
+#include "core/circuit/kinds.h"
+
+#include <cmath>
+
+#include "core/circuit/names.h"
+
+namespace faultodds::circuit {
+
+std::string kind_name(ObservationKind kind) {
+  switch (kind) {
+    case ObservationKind::static_hold:
+      return "static";
+    case ObservationKind::drift:
+      return "drift";
+    case ObservationKind::delivery:
+      return "delivery";
+    case ObservationKind::flow:
+      return "flow";
+    case ObservationKind::symptom:
+      return "symptom";
+    case ObservationKind::test:
+      break;
+  }
+  return "test";
+}
+
+bool is_symptom(ObservationKind kind) {
+  return kind == ObservationKind::drift || kind == ObservationKind::delivery ||
+         kind == ObservationKind::symptom;
+}
+
+void set_defaults(ObservationKind kind, Observation* observation) {
+  observation->kind = kind;
+  observation->symptom = is_symptom(kind);
+  observation->leak_median = {0.5, 30, 1000};
+  observation->leak_sigma = {1.2, 1.0, 1.0};
+  switch (kind) {
+    case ObservationKind::static_hold:
+      observation->outcomes = {"held", "bled_down", "would_not_build"};
+      observation->matrix = {{0.96, 0.03, 0.01}, {0.10, 0.80, 0.10}, {0.02, 0.13, 0.85}};
+      observation->background = {0.985, 0.010, 0.005};
+      break;
+    case ObservationKind::drift:
+      observation->outcomes = {"none", "slow", "fast"};
+      observation->matrix = {{0.97, 0.025, 0.005}, {0.15, 0.75, 0.10}, {0.03, 0.22, 0.75}};
+      observation->background = {0.97, 0.02, 0.01};
+      observation->energised = true;  // the load is left up: stored energy
+      break;
+    case ObservationKind::delivery:
+      observation->outcomes = {"normal", "slow", "stalled"};
+      observation->matrix = {{0.96, 0.035, 0.005}, {0.15, 0.75, 0.10}, {0.03, 0.22, 0.75}};
+      observation->background = {0.96, 0.03, 0.01};
+      observation->energised = true;
+      break;
+    case ObservationKind::flow:
+      observation->outcomes = {"normal", "low", "very_low"};
+      observation->matrix = {{0.95, 0.04, 0.01}, {0.10, 0.80, 0.10}, {0.02, 0.18, 0.80}};
+      observation->background = {0.99, 0.007, 0.003};
+      observation->energised = true;
+      observation->leak_median = {0.03, 0.12, 0.35};  // share of rated flow lost
+      observation->leak_sigma = {0.6, 0.5, 0.5};
+      break;
+    case ObservationKind::symptom:
+      observation->background = {1, 0, 0};
+      observation->energised = true;  // it shows on the working machine
+      break;
+    case ObservationKind::test:
+      observation->background = {1, 0, 0};
+      break;
+  }
+}
+
+Times::Times(const std::map<std::string, double>& given)
+    : minutes_{{"lockout", 10},       {"open_line", 5},   {"remove_cartridge", 8},
+               {"install_meter", 20}, {"static_test", 3}, {"drift_test", 6},
+               {"delivery_test", 5},  {"flow_test", 10},  {"written_test", 5}} {
+  std::vector<std::string> known;
+  for (const auto& [key, value] : minutes_) known.push_back(key);
+  for (const auto& [key, value] : given) {
+    const std::string pointer = at("/times", key);
+    if (!minutes_.contains(key)) {
+      refuse("times names " + quoted(key) + ", which is no known step or test" +
+                 expected(key, known, "times"),
+             pointer);
+    }
+    if (!std::isfinite(value) || value < 0) {
+      refuse("time of " + quoted(key) + " is " + std::to_string(value) +
+                 " min; zero or more was expected",
+             pointer);
+    }
+    minutes_[key] = value;
+  }
+}
+
+double Times::to_perform(ObservationKind kind) const {
+  switch (kind) {
+    case ObservationKind::static_hold:
+      return of("static_test");
+    case ObservationKind::drift:
+      return of("drift_test");
+    case ObservationKind::delivery:
+      return of("delivery_test");
+    case ObservationKind::flow:
+      return of("flow_test");
+    case ObservationKind::symptom:
+    case ObservationKind::test:
+      break;
+  }
+  return of("written_test");
+}
+
+}  // namespace faultodds::circuit

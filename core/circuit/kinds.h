@@ -1,0 +1,37 @@
+// What the kinds of observation have in common: default outcome statistics and default times. The
+// numbers are working defaults from judgement, to be replaced by what records show.
+#pragma once
+
+#include <map>
+#include <string>
+#include <vector>
+
+#include "core/circuit/analysis.h"
+#include "core/circuit/description.h"
+
+namespace faultodds::circuit {
+
+// "static", "drift", ... as in documents.
+std::string kind_name(ObservationKind kind);
+
+// Drift, delivery and hand-written symptoms: what an operator can complain of.
+bool is_symptom(ObservationKind kind);
+
+// Sets outcomes, matrix, background and leak statistics to the kind's defaults. Symptoms and tests
+// have no default outcomes or matrix.
+void set_defaults(ObservationKind kind, Observation* observation);
+
+// Minutes of each step and test. Keys: lockout, open_line, remove_cartridge, install_meter,
+// static_test, drift_test, delivery_test, flow_test, written_test.
+class Times {
+ public:
+  // Throws Error(invalid_circuit) for an unknown key or a negative or non-finite number.
+  explicit Times(const std::map<std::string, double>& given);
+  double of(const std::string& key) const { return minutes_.at(key); }
+  double to_perform(ObservationKind kind) const;
+
+ private:
+  std::map<std::string, double> minutes_;
+};
+
+}  // namespace faultodds::circuit

@@ -1,0 +1,74 @@
+// The minimal sets of failure modes that let oil through from a source to a sink. It does not
+// decide which sources and sinks make an observation; derived.cpp does.
+#pragma once
+
+#include <array>
+#include <cstdint>
+#include <string>
+#include <unordered_set>
+#include <vector>
+
+#include "core/circuit/hydraulic_graph.h"
+
+namespace faultodds::circuit {
+
+// Most barriers a path may have, whatever the limits say.
+inline constexpr int kMostBarriers = 8;
+
+struct LeakSets {
+  bool open = false;                     // oil flows with nothing leaking: open by design
+  std::vector<std::vector<Index>> sets;  // minimal sets of modes, each sorted; by size, then modes
+};
+
+// Keeps of `sets` those that contain no other of them, each sorted, without repetition, ordered by
+// size and then lexicographically.
+std::vector<std::vector<Index>> minimal(std::vector<std::vector<Index>> sets);
+
+// Searches one graph again and again. Not thread-safe.
+class LeakSearch {
+ public:
+  LeakSearch(const HydraulicGraph& graph, const Limits& limits);
+
+  // A leak path is a simple path over elements from `source` to a vertex of `sinks`; elements that
+  // pass cost nothing, each barrier on it must be leaking, a barrier without a failure mode never
+  // leaks, and at most limits.barriers_per_path barriers are crossed. `what` names the observation
+  // in errors. Throws Error(limit_exceeded).
+  LeakSets search(Index source, const std::vector<Index>& sinks, const Configuration& configuration,
+                  const std::string& what);
+
+  std::size_t steps() const { return steps_; }
+
+ private:
+  // Modes assumed to leak so far, sorted.
+  struct ModeList {
+    std::array<Index, kMostBarriers> modes;
+    std::uint8_t size = 0;
+
+    bool contains(Index mode) const;
+    ModeList with(Index mode) const;  // `mode` is not in it
+    bool operator==(const ModeList& other) const;
+  };
+  struct Label {
+    Index vertex;
+    ModeList list;
+    bool operator==(const Label& other) const = default;
+  };
+  struct LabelHash {
+    std::size_t operator()(const Label& label) const;
+  };
+
+  // Whether `table` holds a label of this vertex whose modes are all in `label`.
+  static bool dominated(const std::unordered_set<Label, LabelHash>& table, const Label& label);
+
+  void step(const std::string& what);
+
+  const HydraulicGraph& graph_;
+  const Limits limits_;
+  std::size_t steps_ = 0;
+  std::vector<unsigned> sink_;
+  unsigned stamp_ = 0;
+  std::unordered_set<Label, LabelHash> seen_;
+  std::unordered_set<Label, LabelHash> found_;  // vertex 0
+};
+
+}  // namespace faultodds::circuit

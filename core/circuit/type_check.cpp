@@ -1,0 +1,246 @@
+#include "core/circuit/type_check.h"
+
+#include <algorithm>
+#include <cmath>
+#include <set>
+
+#include "core/circuit/names.h"
+
+namespace faultodds::circuit {
+namespace {
+
+// Failure-mode codes of ISO 14224 (annex on failure modes), those that the classes of equipment
+// with hydraulic parts use. Listed from memory of the standard.
+const std::vector<std::string>& failure_mode_codes() {
+  static const std::vector<std::string> codes = {
+      "AIR", "BRD", "CSF", "DOP", "ELF", "ELP", "ELU", "ERO", "FCO", "FRO", "FTC", "FTD",
+      "FTF", "FTI", "FTL", "FTO", "FTR", "FTS", "HIO", "IHT", "INL", "LBP", "LCP", "LOA",
+      "LOO", "NOI", "NOO", "OHE", "OTH", "PDE", "PLU", "POW", "PTF", "SBU", "SER", "SHH",
+      "SLL", "SLP", "SPO", "STD", "STP", "UNK", "UST", "VIB", "VLO", "OWD"};
+  return codes;
+}
+
+const std::vector<std::string>& parameter_names() {
+  static const std::vector<std::string> names = {"bore",         "rod",        "areas", "setting",
+                                                 "displacement", "rated_flow", "volume"};
+  return names;
+}
+
+bool is_reservoir(const std::string& name) { return name == "tank" || name == "outside"; }
+
+void check_names(const std::vector<std::string>& names, const std::string& what,
+                 const std::string& pointer, std::set<std::string>* taken) {
+  for (std::size_t i = 0; i < names.size(); ++i) {
+    if (!is_plain_name(names[i])) {
+      refuse(what + " " + quoted(names[i]) +
+                 ": a name of one or more letters, digits, `_` or `-` was expected",
+             at(pointer, i));
+    }
+    if (is_reservoir(names[i])) {
+      refuse(what + " " + quoted(names[i]) +
+                 ": that name belongs to a reservoir; any other name was expected",
+             at(pointer, i));
+    }
+    if (!taken->insert(names[i]).second) {
+      refuse(what + " " + quoted(names[i]) + " occurs twice in this type; names must differ",
+             at(pointer, i));
+    }
+  }
+}
+
+void check_elements(const ComponentType& type, const std::string& pointer) {
+  const std::vector<std::string> volumes = volumes_of(type);
+  std::vector<std::string> known = volumes;
+  known.insert(known.end(), {"tank", "outside"});
+  std::set<std::string> names;
+  for (const Element& element : type.elements) {
+    const std::string here = at(at(pointer, "elements"), element.name);
+    if (!is_plain_name(element.name)) {
+      refuse("element " + quoted(element.name) +
+                 ": a name of one or more letters, digits, `_` or `-` was expected",
+             here);
+    }
+    if (!names.insert(element.name).second) {
+      refuse("element " + quoted(element.name) + " occurs twice in this type; names must differ",
+             here);
+    }
+    for (const bool at_from : {true, false}) {
+      const std::string& volume = at_from ? element.from : element.to;
+      const char* field = at_from ? "from" : "to";
+      if (find_name(known, volume) == known.size()) {
+        refuse(std::string(field) + " " + quoted(volume) + " of element " + quoted(element.name) +
+                   " is no volume of type " + quoted(type.name) +
+                   expected(volume, known, "volumes"),
+               at(here, field));
+      }
+    }
+    if (element.from == element.to) {
+      refuse("element " + quoted(element.name) + " joins " + quoted(element.from) +
+                 " with itself; two different volumes were expected",
+             at(here, "to"));
+    }
+    if (!element.open_in.empty() && element.kind != ElementKind::seal) {
+      refuse("open_in of element " + quoted(element.name) +
+                 ": only an element of kind `seal` opens with a valve's position",
+             at(here, "open_in"));
+    }
+    std::set<std::string> positions;
+    for (std::size_t i = 0; i < element.open_in.size(); ++i) {
+      if (!is_plain_name(element.open_in[i])) {
+        refuse("open_in " + quoted(element.open_in[i]) +
+                   ": a position name of letters, digits, `_` or `-` was expected",
+               at(at(here, "open_in"), i));
+      }
+      if (!positions.insert(element.open_in[i]).second) {
+        refuse("open_in of element " + quoted(element.name) + " lists " +
+                   quoted(element.open_in[i]) + " twice",
+               at(at(here, "open_in"), i));
+      }
+    }
+  }
+}
+
+void check_failure_modes(const ComponentType& type, const std::string& pointer) {
+  std::vector<std::string> elements;
+  for (const Element& element : type.elements) elements.push_back(element.name);
+  std::set<std::string> names;
+  for (const FailureModeType& mode : type.failure_modes) {
+    const std::string here = at(at(pointer, "failure_modes"), mode.name);
+    if (!is_plain_name(mode.name)) {
+      refuse("failure mode " + quoted(mode.name) +
+                 ": a name of one or more letters, digits, `_` or `-` was expected",
+             here);
+    }
+    if (!names.insert(mode.name).second) {
+      refuse("failure mode " + quoted(mode.name) + " occurs twice in this type; names must differ",
+             here);
+    }
+    if (find_name(failure_mode_codes(), mode.code) == failure_mode_codes().size()) {
+      refuse("code " + quoted(mode.code) + " of failure mode " + quoted(mode.name) +
+                 " is no ISO 14224 failure-mode code" +
+                 expected(mode.code, failure_mode_codes(), "codes"),
+             at(here, "code"));
+    }
+    for (const bool leaks : {true, false}) {
+      const char* field = leaks ? "leaks" : "restricts";
+      for (const std::string& element : leaks ? mode.leaks : mode.restricts) {
+        if (find_name(elements, element) == elements.size()) {
+          refuse(std::string(field) + " " + quoted(element) + " of failure mode " +
+                     quoted(mode.name) + " is no element of type " + quoted(type.name) +
+                     expected(element, elements, "elements"),
+                 at(here, field));
+        }
+      }
+    }
+    for (const std::string& port : mode.weakens) {
+      if (find_name(type.ports, port) == type.ports.size()) {
+        refuse("weakens " + quoted(port) + " of failure mode " + quoted(mode.name) +
+                   " is no port of type " + quoted(type.name) + expected(port, type.ports, "ports"),
+               at(here, "weakens"));
+      }
+    }
+    check_distribution(mode.prior, "prior of failure mode " + quoted(mode.name), at(here, "prior"));
+  }
+}
+
+void check_actuator(const ComponentType& type, const std::string& pointer) {
+  const std::vector<std::string> volumes = volumes_of(type);
+  const std::string actuator = at(pointer, "actuator");
+  std::set<std::string> names;
+  for (const ComponentType::Direction& direction : type.directions) {
+    const std::string here = at(at(actuator, "directions"), direction.name);
+    if (!is_plain_name(direction.name)) {
+      refuse("direction " + quoted(direction.name) +
+                 ": a name of one or more letters, digits, `_` or `-` was expected",
+             here);
+    }
+    if (!names.insert(direction.name).second) {
+      refuse("direction " + quoted(direction.name) + " occurs twice in this type", here);
+    }
+    for (const bool contracting : {true, false}) {
+      const std::string& volume = contracting ? direction.contracting : direction.expanding;
+      if (find_name(volumes, volume) == volumes.size()) {
+        refuse(std::string(contracting ? "contracting" : "expanding") + " volume " +
+                   quoted(volume) + " of direction " + quoted(direction.name) +
+                   " is no volume of type " + quoted(type.name) +
+                   expected(volume, volumes, "volumes"),
+               at(here, std::size_t{contracting ? 0U : 1U}));
+      }
+    }
+    if (direction.contracting == direction.expanding) {
+      refuse("direction " + quoted(direction.name) + " names " + quoted(direction.expanding) +
+                 " as contracting and expanding; two different volumes were expected",
+             at(here, std::size_t{1}));
+    }
+  }
+  for (const auto& [volume, rule] : type.areas) {
+    if (find_name(volumes, volume) == volumes.size()) {
+      refuse("areas names " + quoted(volume) + ", which is no volume of type " + quoted(type.name) +
+                 expected(volume, volumes, "volumes"),
+             at(at(actuator, "areas"), volume));
+    }
+  }
+}
+
+}  // namespace
+
+std::size_t find_name(const std::vector<std::string>& names, const std::string& name) {
+  return static_cast<std::size_t>(std::find(names.begin(), names.end(), name) - names.begin());
+}
+
+std::vector<std::string> volumes_of(const ComponentType& type) {
+  std::vector<std::string> volumes = type.ports;
+  volumes.insert(volumes.end(), type.volumes.begin(), type.volumes.end());
+  return volumes;
+}
+
+std::vector<std::string> positions_of(const ComponentType& type) {
+  std::vector<std::string> positions = {"neutral"};
+  for (const Element& element : type.elements) {
+    for (const std::string& position : element.open_in) {
+      if (find_name(positions, position) == positions.size()) positions.push_back(position);
+    }
+  }
+  return positions;
+}
+
+bool is_actuator(const ComponentType& type) { return !type.directions.empty(); }
+
+void check_distribution(const GradeDistribution& prior, const std::string& what,
+                        const std::string& pointer) {
+  double sum = 0;
+  for (std::size_t grade = 0; grade < prior.size(); ++grade) {
+    if (!(prior[grade] >= 0 && prior[grade] <= 1)) {
+      refuse(what + ": entry " + std::to_string(grade) + " is " + std::to_string(prior[grade]) +
+                 "; a probability from 0 to 1 was expected",
+             at(pointer, grade));
+    }
+    sum += prior[grade];
+  }
+  if (std::abs(sum - 1) > 1e-9) {
+    refuse(what + " sums to " + std::to_string(sum) +
+               "; [sound, worn, failed] must sum to 1 within 1e-9",
+           pointer);
+  }
+}
+
+void check_type(const ComponentType& type, const std::string& pointer) {
+  if (!is_id(type.name)) {
+    refuse("type " + quoted(type.name) + ": a name of [A-Za-z0-9_.-]+ was expected", pointer);
+  }
+  std::set<std::string> taken;
+  check_names(type.ports, "port", at(pointer, "ports"), &taken);
+  check_names(type.volumes, "volume", at(pointer, "volumes"), &taken);
+  check_elements(type, pointer);
+  check_failure_modes(type, pointer);
+  check_actuator(type, pointer);
+  for (std::size_t i = 0; i < type.parameters.size(); ++i) {
+    if (find_name(parameter_names(), type.parameters[i]) == parameter_names().size()) {
+      refuse("parameter " + quoted(type.parameters[i]) + " of type " + quoted(type.name) +
+                 " is not known" + expected(type.parameters[i], parameter_names(), "parameters"),
+             at(at(pointer, "parameters"), i));
+    }
+  }
+}
+
+}  // namespace faultodds::circuit

@@ -1,0 +1,31 @@
+// Checks one component type against itself: names, elements, failure modes, areas. What its
+// components, connections and functions make of it is checked in structure.cpp.
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "core/circuit/description.h"
+
+namespace faultodds::circuit {
+
+// Throws Error(invalid_circuit); `pointer` is where the type stands in its document.
+void check_type(const ComponentType& type, const std::string& pointer);
+
+// Throws unless the three numbers are in [0, 1] and sum to 1 within 1e-9. `what` names them.
+void check_distribution(const GradeDistribution& prior, const std::string& what,
+                        const std::string& pointer);
+
+// Every position a component of this type can stand in: `neutral` and all its elements' `open_in`.
+// Only `neutral` for a type that is no valve.
+std::vector<std::string> positions_of(const ComponentType& type);
+
+// Ports and inner volumes in that order, the order in which volumes are numbered.
+std::vector<std::string> volumes_of(const ComponentType& type);
+
+bool is_actuator(const ComponentType& type);
+
+// Index of `name` in `names`, or names.size().
+std::size_t find_name(const std::vector<std::string>& names, const std::string& name);
+
+}  // namespace faultodds::circuit

@@ -1,0 +1,368 @@
+#include "core/circuit/written.h"
+
+#include <algorithm>
+#include <cmath>
+#include <set>
+#include <unordered_map>
+
+#include "core/circuit/cautions.h"
+#include "core/circuit/names.h"
+#include "core/circuit/type_check.h"
+#include "core/error.h"
+
+namespace faultodds::circuit {
+namespace {
+
+constexpr double kSumTolerance = 1e-9;
+constexpr std::size_t kMostOutcomes = 64;
+
+bool is_observation_id(const std::string& id) {
+  if (id.empty()) return false;
+  return std::all_of(id.begin(), id.end(),
+                     [](char c) { return c == '/' || is_id(std::string_view(&c, 1)); });
+}
+
+void add_cautions(const std::vector<std::string>& texts, Observation* observation) {
+  for (const std::string& text : texts) {
+    std::vector<std::string>& all = observation->cautions;
+    if (std::find(all.begin(), all.end(), text) == all.end()) all.push_back(text);
+  }
+}
+
+void check_probability(double value, const std::string& what, const std::string& pointer) {
+  if (!(value >= 0 && value <= 1)) {
+    refuse(what + " is " + std::to_string(value) + "; a probability from 0 to 1 was expected",
+           pointer);
+  }
+}
+
+// Replaces what the entry gives and checks that outcomes, matrix and background fit together.
+void apply_model(const OutcomeModel& model, const std::string& here, Observation* one) {
+  if (!model.outcomes.empty()) {
+    std::set<std::string> names;
+    for (std::size_t i = 0; i < model.outcomes.size(); ++i) {
+      const std::string pointer = at(at(here, "outcomes"), i);
+      if (model.outcomes[i].empty()) {
+        refuse("outcome " + std::to_string(i) + " is empty; a name was expected", pointer);
+      }
+      if (!names.insert(model.outcomes[i]).second) {
+        refuse("outcome " + quoted(model.outcomes[i]) + " is listed twice; names must differ",
+               pointer);
+      }
+    }
+    if (model.outcomes.size() < 2 || model.outcomes.size() > kMostOutcomes) {
+      refuse("outcomes lists " + std::to_string(model.outcomes.size()) + "; 2 to " +
+                 std::to_string(kMostOutcomes) + " were expected, the normal one first",
+             at(here, "outcomes"));
+    }
+    one->outcomes = model.outcomes;
+  }
+  if (one->outcomes.empty()) {
+    refuse("outcomes: an observation of kind " + quoted(kind_name(one->kind)) +
+               " must list its outcomes, the normal one first",
+           at(here, "outcomes"));
+  }
+  if (!model.matrix.empty()) one->matrix = model.matrix;
+  const std::string matrix = at(here, "matrix");
+  if (one->matrix.empty()) {
+    refuse("matrix: an observation of kind " + quoted(kind_name(one->kind)) +
+               " must give it, one row of outcome probabilities per grade",
+           matrix);
+  }
+  if (one->matrix.size() != 3) {
+    refuse("matrix has " + std::to_string(one->matrix.size()) +
+               " rows; 3 were expected, for the grades sound, worn and failed",
+           matrix);
+  }
+  for (std::size_t grade = 0; grade < 3; ++grade) {
+    const std::vector<double>& row = one->matrix[grade];
+    const std::string pointer = at(matrix, grade);
+    if (row.size() != one->outcomes.size()) {
+      refuse("matrix row " + std::to_string(grade) + " has " + std::to_string(row.size()) +
+                 " entries; one per outcome was expected, " + std::to_string(one->outcomes.size()) +
+                 (model.matrix.empty() ? " (outcomes are overridden, so matrix must be too)" : ""),
+             model.matrix.empty() ? matrix : pointer);
+    }
+    double sum = 0;
+    for (std::size_t i = 0; i < row.size(); ++i) {
+      check_probability(row[i],
+                        "matrix entry [" + std::to_string(grade) + "][" + std::to_string(i) + "]",
+                        at(pointer, i));
+      sum += row[i];
+    }
+    if (std::abs(sum - 1) > kSumTolerance) {
+      refuse("matrix row " + std::to_string(grade) + " sums to " + std::to_string(sum) +
+                 "; each row must sum to 1 within 1e-9",
+             pointer);
+    }
+  }
+  if (model.background) {
+    check_distribution(*model.background, "background", at(here, "background"));
+    one->background = *model.background;
+  }
+  for (std::size_t grade = 0; grade < 3; ++grade) {
+    const std::string pointer = at(here, "leak_rates");
+    if (model.leak_median) {
+      const double median = (*model.leak_median)[grade];
+      if (!std::isfinite(median) || median <= 0) {
+        refuse("leak_rates: the median of grade " + std::to_string(grade) + " is " +
+                   std::to_string(median) + "; more than zero was expected",
+               pointer);
+      }
+      one->leak_median[grade] = median;
+    }
+    if (model.leak_sigma) {
+      const double sigma = (*model.leak_sigma)[grade];
+      if (!std::isfinite(sigma) || sigma <= 0) {
+        refuse("leak_rates: the sigma of grade " + std::to_string(grade) + " is " +
+                   std::to_string(sigma) + "; more than zero was expected",
+               pointer);
+      }
+      one->leak_sigma[grade] = sigma;
+    }
+  }
+}
+
+void apply_minutes(const WrittenObservation& entry, const std::string& here, Observation* one) {
+  if (!entry.minutes) return;
+  if (!std::isfinite(*entry.minutes) || *entry.minutes < 0) {
+    refuse("minutes is " + std::to_string(*entry.minutes) + "; zero or more was expected",
+           at(here, "minutes"));
+  }
+  one->perform_minutes = *entry.minutes;
+}
+
+void apply_reference_pressure(const WrittenObservation& entry, const std::string& here,
+                              Observation* one) {
+  if (!entry.reference_pressure) return;
+  const double pressure = *entry.reference_pressure;
+  const std::string pointer = at(here, "reference_pressure");
+  if (!std::isfinite(pressure) || pressure <= 0) {
+    refuse("reference_pressure is " + std::to_string(pressure) + " Pa; more than zero was expected",
+           pointer);
+  }
+  if (one->test_pressure && pressure > *one->test_pressure * (1 + 1e-12)) {
+    refuse("reference_pressure is " + std::to_string(pressure) + " Pa; at most " +
+               std::to_string(*one->test_pressure) +
+               " Pa was expected: 80 % of the lowest relief setting the port sees and no more than "
+               "any fitting on the way is rated for",
+           pointer);
+  }
+  one->test_pressure = pressure;
+}
+
+// What an override may not touch follows from the circuit.
+void apply_override(const WrittenObservation& entry, const std::string& here, Observation* one) {
+  if (entry.kind && *entry.kind != one->kind) {
+    refuse("kind " + quoted(kind_name(*entry.kind)) + ": " + quoted(one->id) +
+               " is derived from the circuit and of kind " + quoted(kind_name(one->kind)),
+           at(here, "kind"));
+  }
+  if (entry.energised && *entry.energised != one->energised) {
+    refuse("energised: whether " + quoted(one->id) +
+               " needs power follows from the circuit and cannot be overridden",
+           at(here, "energised"));
+  }
+  const bool opens = one->kind == ObservationKind::static_hold;
+  if (entry.opens_line && *entry.opens_line != opens) {
+    refuse("opens_line: whether " + quoted(one->id) +
+               " opens a line follows from the circuit and cannot be overridden",
+           at(here, "opens_line"));
+  }
+  if (!entry.setup.empty()) {
+    refuse("setup: the steps of " + quoted(one->id) +
+               " follow from the circuit and cannot be overridden",
+           at(here, "setup"));
+  }
+  if (!entry.title.empty()) one->title = entry.title;
+  apply_model(entry.model, here, one);
+  apply_minutes(entry, here, one);
+  apply_reference_pressure(entry, here, one);
+  add_cautions(entry.cautions, one);
+}
+
+class Writer {
+ public:
+  Writer(const Structure& structure, const Times& times, const std::vector<SetupStep>& steps,
+         const Limits& limits, std::vector<Observation>* observations)
+      : structure_(structure),
+        times_(times),
+        steps_(steps),
+        limits_(limits),
+        observations_(*observations),
+        derived_count_(observations->size()) {
+    for (std::size_t i = 0; i < observations_.size(); ++i) by_id_[observations_[i].id] = i;
+    for (std::size_t m = 0; m < structure_.modes.size(); ++m) {
+      mode_index_[structure_.modes[m].id] = static_cast<Index>(m);
+    }
+  }
+
+  void add(const WrittenObservation& entry, const std::string& here) {
+    if (!is_observation_id(entry.id)) {
+      refuse("observation id " + quoted(entry.id) +
+                 ": an identifier of [A-Za-z0-9_.-]+, with `/` between parts, was expected",
+             at(here, "id"));
+    }
+    if (!given_.insert(entry.id).second) {
+      refuse("observation id " + quoted(entry.id) + " is used twice; ids must differ",
+             at(here, "id"));
+    }
+    const auto same = by_id_.find(entry.id);
+    if (same != by_id_.end() && entry.shows.empty()) {
+      apply_override(entry, here, &observations_[same->second]);
+      return;
+    }
+    if (same != by_id_.end()) {
+      refuse("observation id " + quoted(entry.id) +
+                 " is that of a derived observation: leave out `shows` to override its statistics, "
+                 "or choose another id",
+             at(here, "id"));
+    }
+    if (entry.shows.empty()) {
+      std::vector<std::string> derived;
+      for (std::size_t i = 0; i < derived_count_; ++i) derived.push_back(observations_[i].id);
+      refuse("shows is missing and no observation " + quoted(entry.id) +
+                 " is derived from the circuit" +
+                 expected(entry.id, derived, "derived observations"),
+             at(here, "shows"));
+    }
+    write(entry, here);
+  }
+
+ private:
+  void write(const WrittenObservation& entry, const std::string& here) {
+    if (!entry.kind) {
+      refuse("kind of observation " + quoted(entry.id) +
+                 " is missing; one of `static`, `drift`, `delivery`, `flow`, `symptom`, `test` was "
+                 "expected",
+             at(here, "kind"));
+    }
+    Observation one;
+    set_defaults(*entry.kind, &one);
+    one.id = entry.id;
+    one.title = entry.title.empty() ? entry.id : entry.title;
+    one.written = true;
+    one.perform_minutes = times_.of("written_test");
+    apply_model(entry.model, here, &one);
+    apply_minutes(entry, here, &one);
+    apply_reference_pressure(entry, here, &one);
+    for (std::size_t i = 0; i < entry.shows.size(); ++i) {
+      one.sets.push_back(read_set(entry.shows[i], at(at(here, "shows"), i)));
+    }
+    if (one.sets.size() > limits_.sets_per_observation) {
+      throw Error(Code::limit_exceeded,
+                  "shows lists " + std::to_string(one.sets.size()) + " sets; at most " +
+                      std::to_string(limits_.sets_per_observation) + " are taken",
+                  at(here, "shows"));
+    }
+    prepare(entry, here, &one);
+    by_id_[one.id] = observations_.size();
+    observations_.push_back(std::move(one));
+  }
+
+  ModeSet read_set(const Shows& shows, const std::string& here) const {
+    ModeSet set;
+    if (shows.modes.empty()) {
+      refuse("modes is empty; at least one `component.mode` was expected", at(here, "modes"));
+    }
+    for (std::size_t i = 0; i < shows.modes.size(); ++i) {
+      const auto mode = mode_index_.find(shows.modes[i]);
+      if (mode == mode_index_.end()) {
+        std::vector<std::string> known;
+        for (const FailureMode& one : structure_.modes) known.push_back(one.id);
+        refuse("mode " + quoted(shows.modes[i]) + " is not known" +
+                   expected(shows.modes[i], known, "failure modes"),
+               at(at(here, "modes"), i));
+      }
+      set.modes.push_back(mode->second);
+    }
+    std::sort(set.modes.begin(), set.modes.end());
+    set.modes.erase(std::unique(set.modes.begin(), set.modes.end()), set.modes.end());
+    check_probability(shows.probability, "probability", at(here, "probability"));
+    set.probability = shows.probability;
+    return set;
+  }
+
+  // Setup in the order lockout, lines, cartridges, meters. A line or cavity is opened under lockout
+  // only, and never on a machine under power.
+  void prepare(const WrittenObservation& entry, const std::string& here, Observation* one) const {
+    const std::string pointer = at(here, "setup");
+    bool opens = entry.opens_line.value_or(false);
+    const char* opened_by = "opens_line";
+    std::set<std::string> wanted;
+    for (std::size_t i = 0; i < entry.setup.size(); ++i) {
+      const std::string& id = entry.setup[i];
+      const bool known = std::any_of(steps_.begin(), steps_.end(),
+                                     [&](const SetupStep& step) { return step.id == id; });
+      if (!known) {
+        std::vector<std::string> ids;
+        for (const SetupStep& step : steps_) ids.push_back(step.id);
+        refuse("setup step " + quoted(id) + " is not known" + expected(id, ids, "steps"),
+               at(pointer, i));
+      }
+      if (!wanted.insert(id).second) {
+        refuse("setup step " + quoted(id) + " is listed twice", at(pointer, i));
+      }
+      if (id.starts_with("line/") || id.starts_with("cartridge/")) {
+        if (!opens) opened_by = "setup";
+        opens = true;
+      }
+    }
+    // Where the entry does not say, a test that opens the circuit is a locked-out one.
+    one->energised = entry.energised.value_or(
+        opens && entry.kind != ObservationKind::flow && !one->symptom ? false : one->energised);
+    if (one->energised && opens) {
+      refuse("observation " + quoted(entry.id) + " is energised and opens a line or cavity (" +
+                 opened_by +
+                 "): nothing is opened or tested to atmosphere under power; make it a locked-out "
+                 "test or leave the circuit closed",
+             at(here, opened_by));
+    }
+    if (opens || !wanted.empty()) wanted.insert("lockout");
+    for (const SetupStep& step : steps_) {
+      if (wanted.contains(step.id)) one->setup.push_back(step.id);
+    }
+
+    add_cautions(general_cautions(), one);
+    if (one->energised) add_cautions(power_on_cautions(), one);
+    switch (one->kind) {
+      case ObservationKind::static_hold:
+        add_cautions(static_hold_cautions(), one);
+        break;
+      case ObservationKind::drift:
+        add_cautions(drift_cautions(), one);
+        break;
+      case ObservationKind::flow:
+        add_cautions(flow_meter_cautions(), one);
+        break;
+      case ObservationKind::delivery:
+      case ObservationKind::symptom:
+      case ObservationKind::test:
+        break;
+    }
+    add_cautions(entry.cautions, one);
+  }
+
+  const Structure& structure_;
+  const Times& times_;
+  const std::vector<SetupStep>& steps_;
+  const Limits& limits_;
+  std::vector<Observation>& observations_;
+  std::size_t derived_count_;
+  std::unordered_map<std::string, std::size_t> by_id_;
+  std::unordered_map<std::string, Index> mode_index_;
+  std::set<std::string> given_;
+};
+
+}  // namespace
+
+void add_written_observations(const Structure& structure, const Times& times,
+                              const std::vector<SetupStep>& steps, const Limits& limits,
+                              std::vector<Observation>* observations) {
+  const std::vector<WrittenObservation>& entries = structure.description->observations;
+  if (entries.empty()) return;
+  Writer writer(structure, times, steps, limits, observations);
+  for (std::size_t i = 0; i < entries.size(); ++i) writer.add(entries[i], at("/observations", i));
+}
+
+}  // namespace faultodds::circuit
