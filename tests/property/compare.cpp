@@ -1,0 +1,100 @@
+#include "tests/property/compare.h"
+
+#include <algorithm>
+#include <cmath>
+#include <cstdio>
+
+namespace oracle {
+namespace {
+
+std::optional<double> number_or_null(const Json& object, const char* key) {
+  return object.at(key).is_null() ? std::nullopt : std::optional<double>(object.at(key));
+}
+
+}  // namespace
+
+Answer from_assessment(const Json& assessment) {
+  Answer answer;
+  answer.log_evidence = assessment.at("log_evidence");
+  for (const auto& id : assessment.at("complaint")) answer.complaint.insert(id);
+  for (const auto& fault : assessment.at("faults")) {
+    Fault& made = answer.faults[fault.at("mode")];
+    for (std::size_t g = 0; g < 3; ++g) made.grades[g] = fault.at("grades").at(g);
+    made.prior_odds = number_or_null(fault, "prior_odds");
+    made.posterior_odds = number_or_null(fault, "posterior_odds");
+    made.decibans = number_or_null(fault, "decibans");
+  }
+  for (const auto& test : assessment.at("tests")) {
+    Test& made = answer.tests[test.at("observation")];
+    for (const auto& [outcome, p] : test.at("probability").items()) made.probability[outcome] = p;
+    made.information_bits = test.at("information_bits");
+    made.complaint_bits = test.at("complaint_bits");
+    made.minutes = test.at("minutes");
+    made.energised = test.at("energised").get<bool>();
+  }
+  return answer;
+}
+
+std::vector<std::string> differences(const Answer& expected, const Answer& actual,
+                                     double tolerance) {
+  std::vector<std::string> found;
+  auto check = [&](const std::string& what, double want, double got, bool relative) {
+    const double scale = relative ? std::max(1.0, std::abs(want)) : 1.0;
+    if (std::abs(want - got) <= tolerance * scale) return;
+    char numbers[96];
+    std::snprintf(numbers, sizeof numbers, ": expected %.17g, got %.17g", want, got);
+    found.push_back(what + numbers);
+  };
+  auto same = [&](const std::string& what, bool equal) {
+    if (!equal) found.push_back(what);
+    return equal;
+  };
+
+  check("log_evidence", expected.log_evidence, actual.log_evidence, true);
+  same("complaint: not the same observations", expected.complaint == actual.complaint);
+
+  for (const auto& entry : actual.faults) {
+    same("mode not expected: " + entry.first, expected.faults.count(entry.first) > 0);
+  }
+  for (const auto& [id, want] : expected.faults) {
+    if (!same("mode missing: " + id, actual.faults.count(id) > 0)) continue;
+    const Fault& got = actual.faults.at(id);
+    for (std::size_t g = 0; g < 3; ++g) {
+      check(id + " grade " + std::to_string(g), want.grades[g], got.grades[g], false);
+    }
+    auto odds = [&](const char* what, const std::optional<double>& a,
+                    const std::optional<double>& b) {
+      if (a && b) check(id + " " + what, *a, *b, true);
+    };
+    odds("prior odds", want.prior_odds, got.prior_odds);
+    // Odds of 1e9 and more hang on a P(sound) known to 1e-9 only.
+    if (want.grades[0] > 1e-6) odds("posterior odds", want.posterior_odds, got.posterior_odds);
+    if (want.grades[0] > 1e-6 && want.grades[0] < 1 - 1e-6) {
+      odds("decibans", want.decibans, got.decibans);
+    }
+  }
+
+  for (const auto& entry : actual.tests) {
+    same("test not expected: " + entry.first, expected.tests.count(entry.first) > 0);
+  }
+  for (const auto& [id, want] : expected.tests) {
+    if (!same("test missing: " + id, actual.tests.count(id) > 0)) continue;
+    const Test& got = actual.tests.at(id);
+    if (same(id + ": not the same outcomes", want.probability.size() == got.probability.size())) {
+      for (const auto& [outcome, p] : want.probability) {
+        if (!same(id + ": outcome missing: " + outcome, got.probability.count(outcome) > 0))
+          continue;
+        check(id + " P(" + outcome + ")", p, got.probability.at(outcome), false);
+      }
+    }
+    check(id + " information_bits", want.information_bits, got.information_bits, false);
+    check(id + " complaint_bits", want.complaint_bits, got.complaint_bits, false);
+    check(id + " minutes", want.minutes, got.minutes, false);
+    if (want.energised && got.energised) {
+      same(id + ": energised differs", *want.energised == *got.energised);
+    }
+  }
+  return found;
+}
+
+}  // namespace oracle

@@ -1,0 +1,29 @@
+// Random circuits small enough to enumerate, with a case on each: the same seed gives the same
+// documents everywhere. Half are machines (pump, valve, actuator and what stands between), half are
+// components joined at random, which no machine has but the semantics must cover all the same.
+#pragma once
+
+#include <cstdint>
+#include <map>
+#include <string>
+
+#include "tests/property/oracle.h"
+
+namespace oracle {
+
+struct Sample {
+  std::uint64_t seed = 0;
+  Json circuit, the_case;
+  std::map<std::string, int> features;  // what the documents contain
+};
+
+struct Sizes {
+  std::size_t modes = 8;     // at most
+  std::size_t evidence = 6;  // entries at most
+};
+
+// Never gives a document whose meaning the semantics leave open (Structure::doubtful), nor one that
+// must be refused for its circuit.
+Sample generate(std::uint64_t seed, const Sizes& sizes = {});
+
+}  // namespace oracle

@@ -1,0 +1,1156 @@
+#include "tests/property/oracle.h"
+
+#include <algorithm>
+#include <cmath>
+#include <cstdlib>
+#include <functional>
+#include <limits>
+#include <utility>
+
+namespace oracle {
+namespace {
+
+constexpr double kPi = 3.14159265358979323846;
+constexpr int kMostBarriers = 4;
+
+const std::map<std::string, double> kDefaultTimes = {
+    {"lockout", 10},       {"open_line", 5},   {"remove_cartridge", 8},
+    {"install_meter", 20}, {"static_test", 3}, {"drift_test", 6},
+    {"delivery_test", 5},  {"flow_test", 10},  {"written_test", 5}};
+
+struct KindDefaults {
+  std::vector<std::string> outcomes;
+  std::vector<std::vector<double>> matrix;
+  Grades background;
+};
+
+const std::map<std::string, KindDefaults> kKinds = {
+    {"static",
+     {{"held", "bled_down", "would_not_build"},
+      {{.96, .03, .01}, {.10, .80, .10}, {.02, .13, .85}},
+      {.985, .010, .005}}},
+    {"drift",
+     {{"none", "slow", "fast"},
+      {{.97, .025, .005}, {.15, .75, .10}, {.03, .22, .75}},
+      {.97, .02, .01}}},
+    {"delivery",
+     {{"normal", "slow", "stalled"},
+      {{.96, .035, .005}, {.15, .75, .10}, {.03, .22, .75}},
+      {.96, .03, .01}}},
+    {"flow",
+     {{"normal", "low", "very_low"},
+      {{.95, .04, .01}, {.10, .80, .10}, {.02, .18, .80}},
+      {.99, .007, .003}}}};
+
+// ---- structure --------------------------------------------------------------------------------
+
+struct Element {
+  std::string component, name, kind, from, to;  // from and to are full volume names
+  std::set<std::string> open_in;
+  std::set<int> leaking, choking;  // modes
+};
+
+struct Connection {
+  std::string from, to, line;
+};
+
+struct Circuit {
+  std::vector<Element> elements;
+  std::vector<Connection> connections;
+  std::set<std::string> volumes;
+};
+
+// How the circuit stands during one observation.
+struct Stand {
+  std::set<std::string> lines_off;
+  std::string plugged;                           // component whose elements are gone
+  std::map<std::string, std::string> positions;  // of components not in neutral
+};
+
+bool matches(const std::string& pattern, const std::string& text, std::size_t p = 0,
+             std::size_t t = 0) {
+  if (p == pattern.size()) return t == text.size();
+  if (pattern[p] == '*') {
+    for (std::size_t skip = t; skip <= text.size(); ++skip) {
+      if (matches(pattern, text, p + 1, skip)) return true;
+    }
+    return false;
+  }
+  return t < text.size() && pattern[p] == text[t] && matches(pattern, text, p + 1, t + 1);
+}
+
+std::vector<std::string> one_or_more(const Json& value) {
+  std::vector<std::string> list;
+  if (value.is_string()) {
+    list.push_back(value.get<std::string>());
+  } else {
+    for (const auto& item : value) list.push_back(item.get<std::string>());
+  }
+  return list;
+}
+
+Grades grades(const Json& value) { return {value.at(0), value.at(1), value.at(2)}; }
+
+bool is_reservoir(const std::string& volume) { return volume == "tank" || volume == "outside"; }
+
+std::string component_of(const std::string& port) { return port.substr(0, port.rfind('.')); }
+
+// Name of the merged volume each volume belongs to, joining two at a time until nothing changes.
+std::map<std::string, std::string> merge(const Circuit& circuit, const Stand& stand) {
+  std::map<std::string, std::string> joined;
+  for (const auto& volume : circuit.volumes) joined[volume] = volume;
+  bool changed = true;
+  while (changed) {
+    changed = false;
+    for (const auto& connection : circuit.connections) {
+      if (!connection.line.empty() && stand.lines_off.count(connection.line)) continue;
+      const std::string a = joined.at(connection.from), b = joined.at(connection.to);
+      if (a == b) continue;
+      const std::string keep = std::min(a, b), drop = std::max(a, b);
+      for (auto& entry : joined) {
+        if (entry.second == drop) entry.second = keep;
+      }
+      changed = true;
+    }
+  }
+  return joined;
+}
+
+bool passes(const Element& element, bool forward, const Stand& stand, Broken rule) {
+  if (element.kind == "passage") return true;
+  if (element.kind == "check") return forward != (rule == Broken::check_direction);
+  if (element.kind == "relief") return forward && rule == Broken::relief_passes;
+  const auto position = stand.positions.find(element.component);
+  if (rule == Broken::open_in) return false;
+  return element.open_in.count(position == stand.positions.end() ? "neutral" : position->second) >
+         0;
+}
+
+struct Step {
+  const Element* element;
+  bool forward, passing;
+};
+using Path = std::vector<Step>;
+
+// Every simple path from `source` to any of `sinks` (merged names), ending at the first sink met.
+// With `only_passing`, over elements that pass.
+std::vector<Path> simple_paths(const Circuit& circuit, const Stand& stand,
+                               const std::string& source, const std::set<std::string>& sinks,
+                               bool only_passing, Broken rule) {
+  const auto joined = merge(circuit, stand);
+  std::set<std::string> ends;
+  for (const auto& sink : sinks) ends.insert(joined.at(sink));
+  std::vector<Path> found;
+  Path path;
+  std::set<std::string> visited;
+  std::function<void(const std::string&)> walk = [&](const std::string& here) {
+    if (ends.count(here)) {
+      found.push_back(path);
+      return;
+    }
+    visited.insert(here);
+    for (const auto& element : circuit.elements) {
+      if (element.component == stand.plugged && rule != Broken::plug_leaves_elements) continue;
+      const std::string from = joined.at(element.from), to = joined.at(element.to);
+      for (const bool forward : {true, false}) {
+        if ((forward ? from : to) != here) continue;
+        const std::string& next = forward ? to : from;
+        if (visited.count(next)) continue;
+        const bool passing = passes(element, forward, stand, rule);
+        if (only_passing && !passing) continue;
+        if (!passing && element.leaking.empty()) continue;  // never leaks
+        path.push_back({&element, forward, passing});
+        walk(next);
+        path.pop_back();
+      }
+    }
+    visited.erase(here);
+  };
+  walk(joined.at(source));
+  return found;
+}
+
+std::vector<Set> minimal(const std::set<std::set<int>>& sets, Broken rule) {
+  std::vector<Set> kept;
+  for (const auto& set : sets) {
+    bool contains_another = false;
+    for (const auto& other : sets) {
+      if (other != set && std::includes(set.begin(), set.end(), other.begin(), other.end())) {
+        contains_another = true;
+      }
+    }
+    if (!contains_another || rule == Broken::minimal_sets) kept.push_back({set, 1.0});
+  }
+  return kept;
+}
+
+// Mode sets of the leak paths; nothing when the volume is open by design.
+std::optional<std::set<std::set<int>>> leak_sets(const Circuit& circuit, const Stand& stand,
+                                                 const std::string& source,
+                                                 const std::set<std::string>& sinks, Broken rule,
+                                                 std::map<std::string, int>& features) {
+  std::set<std::set<int>> sets;
+  for (const auto& path : simple_paths(circuit, stand, source, sinks, false, rule)) {
+    std::vector<const Element*> barriers;
+    for (const auto& step : path) {
+      if (step.passing) {
+        if (step.element->kind == "check") ++features["check passed on a leak path"];
+        if (step.element->kind == "passage") ++features["passage on a leak path"];
+        if (step.element->kind == "seal") ++features["open land on a leak path"];
+      } else {
+        barriers.push_back(step.element);
+        if (step.element->kind == "check") ++features["leaking check on a leak path"];
+        if (step.element->kind == "relief") ++features["leaking relief on a leak path"];
+      }
+    }
+    if (barriers.empty()) {
+      ++features["open by design"];
+      return std::nullopt;
+    }
+    if (barriers.size() > kMostBarriers) {
+      ++features["path over the limit"];
+      if (rule != Broken::path_limit) continue;
+    }
+    std::set<std::set<int>> expanded = {{}};
+    for (const Element* barrier : barriers) {
+      if (barrier->leaking.size() > 1) ++features["barrier with several modes"];
+      std::set<std::set<int>> next;
+      for (const auto& set : expanded) {
+        for (const int mode : barrier->leaking) {
+          auto longer = set;
+          longer.insert(mode);
+          next.insert(longer);
+        }
+      }
+      expanded = next;
+    }
+    for (const auto& set : expanded) {
+      if (set.size() < barriers.size()) ++features["one mode leaks several barriers of a path"];
+    }
+    sets.insert(expanded.begin(), expanded.end());
+  }
+  return sets;
+}
+
+}  // namespace
+
+const char* name(Broken rule) {
+  switch (rule) {
+    case Broken::nothing:
+      return "nothing";
+    case Broken::expanding_chamber:
+      return "expanding_chamber";
+    case Broken::check_direction:
+      return "check_direction";
+    case Broken::relief_passes:
+      return "relief_passes";
+    case Broken::open_in:
+      return "open_in";
+    case Broken::neutral_default:
+      return "neutral_default";
+    case Broken::lines_stay_on:
+      return "lines_stay_on";
+    case Broken::other_ports:
+      return "other_ports";
+    case Broken::plug_leaves_elements:
+      return "plug_leaves_elements";
+    case Broken::path_limit:
+      return "path_limit";
+    case Broken::minimal_sets:
+      return "minimal_sets";
+    case Broken::shared_background:
+      return "shared_background";
+    case Broken::background:
+      return "background";
+    case Broken::noisy_sets:
+      return "noisy_sets";
+    case Broken::conditions:
+      return "conditions";
+    case Broken::one_factor:
+      return "one_factor";
+    case Broken::restrictions:
+      return "restrictions";
+    case Broken::weak_source:
+      return "weak_source";
+    case Broken::return_side:
+      return "return_side";
+    case Broken::normal_exponent:
+      return "normal_exponent";
+    case Broken::censored_as_seen:
+      return "censored_as_seen";
+    case Broken::sum_of_modes:
+      return "sum_of_modes";
+    case Broken::complaint_is_modes:
+      return "complaint_is_modes";
+  }
+  return "?";
+}
+
+double quantity(const std::string& text) {
+  static const std::map<std::string, double> units = {{"Pa", 1},
+                                                      {"kPa", 1e3},
+                                                      {"MPa", 1e6},
+                                                      {"GPa", 1e9},
+                                                      {"bar", 1e5},
+                                                      {"psi", 6894.757293168361},
+                                                      {"m3/s", 1},
+                                                      {"L/min", 1e-3 / 60},
+                                                      {"mL/min", 1e-6 / 60},
+                                                      {"m", 1},
+                                                      {"cm", 1e-2},
+                                                      {"mm", 1e-3},
+                                                      {"in", 0.0254},
+                                                      {"m2", 1},
+                                                      {"cm2", 1e-4},
+                                                      {"mm2", 1e-6},
+                                                      {"m3", 1},
+                                                      {"L", 1e-3},
+                                                      {"mL", 1e-6},
+                                                      {"cm3", 1e-6},
+                                                      {"s", 1},
+                                                      {"min", 60},
+                                                      {"h", 3600},
+                                                      {"m/s", 1},
+                                                      {"mm/s", 1e-3},
+                                                      {"mm/min", 1e-3 / 60}};
+  char* rest = nullptr;
+  const double number = std::strtod(text.c_str(), &rest);
+  while (*rest == ' ') ++rest;
+  const auto unit = units.find(rest);
+  if (unit == units.end()) throw std::invalid_argument("oracle: quantity `" + text + "`");
+  return number * unit->second;
+}
+
+const Observation* Structure::find(const std::string& id) const {
+  for (const auto& observation : observations) {
+    if (observation.id == id) return &observation;
+  }
+  return nullptr;
+}
+
+Structure analyse(const Json& document, const Json& catalogue, Broken rule) {
+  Structure result;
+  Circuit circuit;
+  circuit.volumes = {"tank", "outside"};
+
+  Json types = catalogue;
+  if (document.contains("types")) {
+    for (const auto& [type_name, type] : document["types"].items()) types[type_name] = type;
+  }
+
+  // Components, their volumes, elements and modes.
+  std::map<std::string, Json> components, type_of;
+  std::vector<std::string> order;
+  for (const auto& component : document["components"]) {
+    const std::string id = component["id"];
+    Json type = types.at(component["type"].get<std::string>());
+    for (const char* key : {"elements", "failure_modes"}) {
+      if (!type.contains(key)) type[key] = Json::object();
+    }
+    order.push_back(id);
+    components[id] = component;
+    type_of[id] = type;
+    auto full = [&](const std::string& volume) {
+      return is_reservoir(volume) ? volume : id + "." + volume;
+    };
+    for (const auto& port : type["ports"]) circuit.volumes.insert(full(port));
+    for (const auto& inner : type.value("volumes", Json::array())) {
+      circuit.volumes.insert(full(inner));
+    }
+    const std::size_t first_element = circuit.elements.size();
+    for (const auto& [element_name, element] : type["elements"].items()) {
+      Element made{
+          id, element_name, element["kind"], full(element["from"]), full(element["to"]), {}, {},
+          {}};
+      if (element.contains("open_in")) {
+        for (const auto& position : element["open_in"]) made.open_in.insert(position);
+      }
+      circuit.elements.push_back(made);
+    }
+    for (const auto& [mode_name, mode] : type["failure_modes"].items()) {
+      const int index = static_cast<int>(result.modes.size());
+      Mode made;
+      made.id = id + "." + mode_name;
+      made.type_mode = component["type"].get<std::string>() + "." + mode_name;
+      made.component = id;
+      made.prior = grades(mode["prior"]);
+      if (component.contains("priors") && component["priors"].contains(mode_name)) {
+        made.prior = grades(component["priors"][mode_name]);
+        ++result.features["prior of the component's own"];
+      }
+      result.modes.push_back(made);
+      int acts_on = 0;
+      for (const auto& [key, target] :
+           {std::pair{"leaks", &Element::leaking}, std::pair{"restricts", &Element::choking}}) {
+        if (!mode.contains(key)) continue;
+        for (const auto& element_name : one_or_more(mode[key])) {
+          for (std::size_t i = first_element; i < circuit.elements.size(); ++i) {
+            if (circuit.elements[i].name == element_name) {
+              (circuit.elements[i].*target).insert(index);
+              ++acts_on;
+            }
+          }
+        }
+      }
+      if (acts_on > 1) ++result.features["mode that acts on several elements"];
+    }
+  }
+  for (const auto& connection : document.value("connections", Json::array())) {
+    circuit.connections.push_back(
+        {connection["from"], connection["to"], connection.value("line", std::string())});
+    ++result.features[connection.contains("line") ? "line" : "gallery"];
+  }
+  auto mode_index = [&](const std::string& id) {
+    for (std::size_t i = 0; i < result.modes.size(); ++i) {
+      if (result.modes[i].id == id) return static_cast<int>(i);
+    }
+    throw std::invalid_argument("oracle: mode `" + id + "`");
+  };
+
+  // Times and setup.
+  std::map<std::string, double> times = kDefaultTimes;
+  const Json own_times = document.value("times", Json::object());
+  for (const auto& [key, value] : own_times.items()) {
+    times[key] = value.is_string() ? quantity(value) / 60 : value.get<double>();
+    ++result.features["own times"];
+  }
+  result.setup_minutes["lockout"] = times["lockout"];
+  for (const auto& connection : circuit.connections) {
+    if (!connection.line.empty()) {
+      result.setup_minutes["line/" + connection.line] = times["open_line"];
+    }
+  }
+  for (const auto& id : order) {
+    if (type_of[id].value("cartridge", false)) {
+      result.setup_minutes["cartridge/" + id] = times["remove_cartridge"];
+    }
+    if (type_of[id].value("flow_test", false)) {
+      result.setup_minutes["meter/" + id] = times["install_meter"];
+    }
+  }
+
+  auto add = [&](const std::string& id, const std::string& kind,
+                 const std::vector<Set>& sets) -> Observation& {
+    Observation made;
+    made.id = id;
+    made.kind = kind;
+    made.sets = sets;
+    made.symptom = kind == "drift" || kind == "delivery";
+    made.energised = kind != "static";
+    made.outcomes = kKinds.at(kind).outcomes;
+    made.matrix = kKinds.at(kind).matrix;
+    made.background = kKinds.at(kind).background;
+    if (kind == "flow") {
+      made.median = {0.03, 0.12, 0.35};
+      made.sigma = {0.6, 0.5, 0.5};
+    }
+    made.minutes = times.at(kind + "_test");
+    result.observations.push_back(made);
+    ++result.features[kind];
+    return result.observations.back();
+  };
+  auto is_actuator = [&](const std::string& id) {
+    return components.count(id) && type_of[id].contains("actuator");
+  };
+
+  // drift/<actuator>/<direction>
+  for (const auto& id : order) {
+    if (!is_actuator(id)) continue;
+    const Json& actuator = type_of[id]["actuator"];
+    auto area_rule = [&](const std::string& volume) -> std::string {
+      if (actuator.contains("areas") && actuator["areas"].contains(volume)) {
+        return actuator["areas"][volume];
+      }
+      return volume == "cap" ? "bore" : volume == "rod" ? "annulus" : "displacement";
+    };
+    auto area = [&](const std::string& volume) -> std::optional<double> {
+      const Json& component = components[id];
+      if (component.contains("areas") && component["areas"].contains(volume)) {
+        return quantity(component["areas"][volume]);
+      }
+      if (area_rule(volume) == "displacement" || !component.contains("bore")) return std::nullopt;
+      const double bore = quantity(component["bore"]);
+      if (area_rule(volume) == "bore") return kPi / 4 * bore * bore;
+      if (!component.contains("rod")) return std::nullopt;
+      const double rod = quantity(component["rod"]);
+      return kPi / 4 * (bore * bore - rod * rod);
+    };
+    for (const auto& [direction, pair] : actuator["directions"].items()) {
+      const std::string contracting = pair[0], expanding = pair[1];
+      const auto contracting_area = area(contracting), expanding_area = area(expanding);
+      const bool own_areas = components[id].contains("areas") &&
+                             components[id]["areas"].contains(contracting) &&
+                             components[id]["areas"].contains(expanding);
+      bool sink;
+      if (own_areas) {
+        sink = *expanding_area >= *contracting_area;
+        ++result.features["areas given"];
+      } else {
+        sink = !(area_rule(contracting) == "bore" && area_rule(expanding) == "annulus");
+      }
+      if (rule == Broken::expanding_chamber) sink = !sink;
+      ++result.features[sink ? "expanding volume is a sink" : "expanding volume is no sink"];
+      std::set<std::string> sinks = {"tank", "outside"};
+      if (sink) sinks.insert(id + "." + expanding);
+      const auto sets =
+          leak_sets(circuit, {}, id + "." + contracting, sinks, rule, result.features);
+      if (!sets || sets->empty()) continue;
+      auto& made = add("drift/" + id + "/" + direction, "drift", minimal(*sets, rule));
+      made.area = contracting_area;
+    }
+  }
+
+  // static/<port>, and plugged variants on the valve side
+  std::set<std::string> done;
+  auto static_hold = [&](const std::string& port, const Stand& stand,
+                         const std::set<std::string>& sinks, const std::string& suffix,
+                         std::vector<std::string> setup) -> std::vector<Set> {
+    const auto sets = leak_sets(circuit, stand, port, sinks, rule, result.features);
+    if (!sets || sets->empty()) return {};
+    auto& made = add("static/" + port + suffix, "static", minimal(*sets, rule));
+    made.setup = std::move(setup);
+    const Json& component = components[component_of(port)];
+    if (component.contains("volume")) made.volume = quantity(component["volume"]);
+    return made.sets;
+  };
+  for (const auto& connection : circuit.connections) {
+    if (connection.line.empty()) continue;
+    for (const auto& port : {connection.from, connection.to}) {
+      if (is_reservoir(port) || is_actuator(component_of(port)) || done.count(port)) continue;
+      done.insert(port);
+      Stand stand;
+      int lines_here = 0;
+      for (const auto& other : circuit.connections) {
+        if (!other.line.empty() && (other.from == port || other.to == port)) {
+          stand.lines_off.insert(other.line);
+          ++lines_here;
+        }
+      }
+      if (lines_here > 1) result.doubtful = true;  // which of several lines is taken off?
+      if (rule == Broken::lines_stay_on) stand.lines_off.clear();
+      const auto sets =
+          static_hold(port, stand, {"tank", "outside"}, "", {"lockout", "line/" + connection.line});
+      std::set<std::string> cartridges;
+      for (const auto& set : sets) {
+        for (const int mode : set.modes) {
+          const std::string& owner = result.modes[static_cast<std::size_t>(mode)].component;
+          if (type_of[owner].value("cartridge", false)) cartridges.insert(owner);
+        }
+      }
+      for (const auto& cartridge : cartridges) {
+        Stand plugged = stand;
+        plugged.plugged = cartridge;
+        if (!static_hold(port, plugged, {"tank", "outside"}, "/plugged/" + cartridge,
+                         {"lockout", "line/" + connection.line, "cartridge/" + cartridge})
+                 .empty()) {
+          ++result.features["plugged"];
+        } else {
+          ++result.features["plugged away entirely"];
+        }
+      }
+    }
+  }
+  for (const auto& id : order) {
+    if (!is_actuator(id)) continue;
+    Stand stand;
+    std::vector<std::string> setup = {"lockout"};
+    for (const auto& connection : circuit.connections) {
+      if (connection.line.empty()) continue;
+      if (component_of(connection.from) == id || component_of(connection.to) == id) {
+        if (stand.lines_off.insert(connection.line).second) {
+          setup.push_back("line/" + connection.line);
+        }
+      }
+    }
+    if (rule == Broken::lines_stay_on) stand.lines_off.clear();
+    for (const auto& port : type_of[id]["ports"]) {
+      std::set<std::string> sinks = {"tank", "outside"};
+      for (const auto& other : type_of[id]["ports"]) {
+        if (other != port && rule != Broken::other_ports) {
+          sinks.insert(id + "." + other.get<std::string>());
+        }
+      }
+      if (!static_hold(id + "." + port.get<std::string>(), stand, sinks, "", setup).empty()) {
+        ++result.features["static hold of an actuator"];
+      }
+    }
+  }
+
+  // delivery/<function>
+  for (const auto& function : document.value("functions", Json::array())) {
+    const std::string id = function["id"], actuator = function["actuator"],
+                      direction = function["direction"];
+    const Json& pair = type_of[actuator]["actuator"]["directions"][direction];
+    const std::string contracting = actuator + "." + pair[0].get<std::string>();
+    const std::string driven = actuator + "." + pair[1].get<std::string>();
+    Stand stand;
+    const Json positions = function.value("positions", Json::object());
+    for (const auto& [valve, position] : positions.items()) {
+      stand.positions[valve] = position;
+    }
+    if (rule == Broken::neutral_default) stand.positions.clear();
+    std::string source = function["source"];
+    if (components.count(source)) {
+      std::string port = "out";
+      for (const auto& [mode_name, mode] : type_of[source]["failure_modes"].items()) {
+        if (mode.contains("weakens") && !mode["weakens"].is_boolean()) {
+          port = one_or_more(mode["weakens"]).front();
+          break;
+        }
+      }
+      source += "." + port;
+      ++result.features["source named by component"];
+    }
+    const std::string source_component = component_of(source);
+
+    const auto supply = simple_paths(circuit, stand, source, {driven}, true, rule);
+    if (supply.empty()) {
+      if (rule == Broken::nothing) {
+        throw Refused("invalid_circuit",
+                      "function `" + id + "`: the source does not reach " + driven);
+      }
+      continue;
+    }
+    const auto joined = merge(circuit, stand);
+    auto through_reservoir = [&](const Path& path) {
+      for (std::size_t i = 0; i + 1 < path.size(); ++i) {
+        const std::string& end = path[i].forward ? path[i].element->to : path[i].element->from;
+        if (joined.at(end) == joined.at("tank") || joined.at(end) == joined.at("outside")) {
+          return true;
+        }
+      }
+      return false;
+    };
+    // A way through the reservoirs is no way in a machine; the semantics do not say so.
+    if (std::any_of(supply.begin(), supply.end(), through_reservoir)) result.doubtful = true;
+
+    std::set<std::string> sinks = {"tank", "outside"};
+    if (rule != Broken::return_side) sinks.insert(contracting);
+    const auto leaks = leak_sets(circuit, stand, source, sinks, rule, result.features);
+    if (!leaks) continue;
+    std::set<std::set<int>> sets = *leaks;
+
+    auto on_every = [](const std::vector<Path>& paths) {
+      std::set<const Element*> common;
+      for (std::size_t i = 0; i < paths.size(); ++i) {
+        std::set<const Element*> here;
+        for (const auto& step : paths[i]) here.insert(step.element);
+        if (i == 0) {
+          common = here;
+        } else {
+          std::set<const Element*> both;
+          for (const Element* element : here) {
+            if (common.count(element)) both.insert(element);
+          }
+          common = both;
+        }
+      }
+      return common;
+    };
+    const auto drain = simple_paths(circuit, stand, contracting, {"tank"}, true, rule);
+    if (std::any_of(drain.begin(), drain.end(), through_reservoir)) result.doubtful = true;
+    ++result.features[drain.empty() ? "return way shut" : "return way open"];
+    std::set<int> singles;
+    if (rule != Broken::restrictions) {
+      for (const auto& paths : {supply, drain}) {
+        for (const Element* element : on_every(paths)) {
+          for (const int mode : element->choking) {
+            singles.insert(mode);
+            ++result.features["restriction on a delivery way"];
+          }
+        }
+      }
+      for (const auto& element : circuit.elements) {
+        if (element.component != source_component) continue;
+        for (const int mode : element.choking) {
+          singles.insert(mode);
+          ++result.features["restriction inside the source"];
+        }
+      }
+    }
+    if (rule != Broken::weak_source && components.count(source_component)) {
+      for (const auto& [mode_name, mode] : type_of[source_component]["failure_modes"].items()) {
+        if (!mode.contains("weakens")) continue;
+        bool weak = mode["weakens"].is_boolean() && mode["weakens"].get<bool>();
+        if (!mode["weakens"].is_boolean()) {
+          for (const auto& port : one_or_more(mode["weakens"])) {
+            if (source_component + "." + port == source) weak = true;
+          }
+        }
+        if (weak) {
+          singles.insert(mode_index(source_component + "." + mode_name));
+          ++result.features["weakened source"];
+        }
+      }
+    }
+    for (const int mode : singles) sets.insert({mode});
+    if (sets.empty()) continue;
+    add("delivery/" + id, "delivery", minimal(sets, rule));
+  }
+
+  // flow/<component>
+  for (const auto& id : order) {
+    if (!type_of[id].value("flow_test", false)) continue;
+    std::set<std::set<int>> sets;
+    for (const auto& [mode_name, mode] : type_of[id]["failure_modes"].items()) {
+      const bool weakens = mode.contains("weakens") &&
+                           (mode["weakens"].is_boolean() ? mode["weakens"].get<bool>()
+                                                         : !one_or_more(mode["weakens"]).empty());
+      const bool leaks = mode.contains("leaks") && !one_or_more(mode["leaks"]).empty();
+      if (weakens || leaks) sets.insert({mode_index(id + "." + mode_name)});
+    }
+    if (sets.empty()) continue;
+    auto& made = add("flow/" + id, "flow", minimal(sets, Broken::nothing));
+    made.setup = {"lockout", "meter/" + id};
+    if (components[id].contains("rated_flow")) {
+      made.rated_flow = quantity(components[id]["rated_flow"]);
+    }
+  }
+
+  // Hand-written observations and overrides.
+  for (const auto& written : document.value("observations", Json::array())) {
+    const std::string id = written["id"];
+    Observation* target = nullptr;
+    for (auto& observation : result.observations) {
+      if (observation.id == id) target = &observation;
+    }
+    if (!target) {
+      if (!written.contains("shows")) {
+        throw Refused("invalid_circuit", "no observation `" + id + "` to override");
+      }
+      const std::string kind = written["kind"];
+      Observation made;
+      made.id = id;
+      made.kind = kind;
+      made.written = true;
+      made.symptom = kind == "drift" || kind == "delivery" || kind == "symptom";
+      if (kKinds.count(kind)) {
+        made.outcomes = kKinds.at(kind).outcomes;
+        made.matrix = kKinds.at(kind).matrix;
+        made.background = kKinds.at(kind).background;
+      }
+      if (kind == "flow") {
+        made.median = {0.03, 0.12, 0.35};
+        made.sigma = {0.6, 0.5, 0.5};
+      }
+      made.minutes = times.at("written_test");
+      for (const auto& entry : written["shows"]) {
+        Set set;
+        for (const auto& mode : entry["modes"]) set.modes.insert(mode_index(mode));
+        set.probability = entry.value("probability", 1.0);
+        if (set.modes.size() > 1) ++result.features["hand-written set of several modes"];
+        if (set.probability < 1) ++result.features["hand-written set that may not show"];
+        made.sets.push_back(set);
+      }
+      result.observations.push_back(made);
+      target = &result.observations.back();
+      ++result.features["hand-written " + kind];
+    } else {
+      ++result.features["override"];
+    }
+    if (written.contains("outcomes")) {
+      target->outcomes = written["outcomes"].get<std::vector<std::string>>();
+      if (target->outcomes.size() != 3) ++result.features["other than three outcomes"];
+    }
+    if (written.contains("matrix")) {
+      target->matrix = written["matrix"].get<std::vector<std::vector<double>>>();
+    }
+    if (written.contains("background")) target->background = grades(written["background"]);
+    if (written.contains("leak_rates")) {
+      if (written["leak_rates"].contains("median")) {
+        for (std::size_t g = 0; g < 3; ++g) {
+          target->median[g] = quantity(written["leak_rates"]["median"][g]) / quantity("1 mL/min");
+        }
+      }
+      if (written["leak_rates"].contains("sigma")) {
+        target->sigma = grades(written["leak_rates"]["sigma"]);
+      }
+      ++result.features["own leak rates"];
+    }
+    if (written.contains("energised")) target->energised = written["energised"].get<bool>();
+    if (written.contains("minutes")) {
+      const Json& minutes = written["minutes"];
+      target->minutes = minutes.is_string() ? quantity(minutes) / 60 : minutes.get<double>();
+    }
+    if (written.contains("reference_pressure")) {
+      target->reference_pressure = quantity(written["reference_pressure"]);
+    }
+    if (written.contains("setup")) {
+      target->setup = written["setup"].get<std::vector<std::string>>();
+    }
+  }
+
+  // Conditions.
+  for (const auto& condition : document.value("conditions", Json::array())) {
+    Condition made;
+    made.probability = condition["probability"];
+    for (const auto& [pattern, factor] : condition["raises"].items()) {
+      if (pattern.find('*') != std::string::npos) ++result.features["wildcard"];
+      for (std::size_t i = 0; i < result.modes.size(); ++i) {
+        const bool by_component = matches(pattern, result.modes[i].id);
+        const bool by_type = matches(pattern, result.modes[i].type_mode);
+        if (!by_component && !by_type) continue;
+        ++result.features[by_component ? "raised by component" : "raised by type"];
+        const int index = static_cast<int>(i);
+        if (!made.factors.count(index)) {
+          made.factors[index] = 1;
+        } else {
+          ++result.features["mode raised twice by one condition"];
+        }
+        made.factors[index] *= factor.get<double>();
+      }
+    }
+    for (const auto& other : result.conditions) {
+      for (const auto& [mode, factor] : other.factors) {
+        if (made.factors.count(mode)) ++result.features["mode raised by several conditions"];
+      }
+    }
+    result.conditions.push_back(made);
+    ++result.features["condition"];
+  }
+
+  for (const auto& observation : result.observations) {
+    std::map<int, int> uses;
+    for (const auto& set : observation.sets) {
+      if (set.modes.size() == 2) ++result.features["set of two"];
+      if (set.modes.size() > 2) ++result.features["set of three or more"];
+      for (const int mode : set.modes) ++uses[mode];
+    }
+    for (const auto& [mode, count] : uses) {
+      if (count > 1) ++result.features["mode shared by sets of one observation"];
+    }
+  }
+  return result;
+}
+
+// ---- probability ------------------------------------------------------------------------------
+
+namespace {
+
+const Observation& the_observation(const Structure& structure, const std::string& id) {
+  const Observation* found = structure.find(id);
+  if (!found) throw Refused("invalid_case", "no observation `" + id + "`");
+  return *found;
+}
+
+// One F: the grade of every mode, and its probability with the conditions summed out.
+struct State {
+  std::vector<int> grade;
+  double prior = 0, posterior = 0;
+  std::size_t x = 0;  // which value of the complaint vector
+};
+
+std::vector<State> all_states(const Structure& structure, Broken rule) {
+  const std::size_t n = structure.modes.size(), c = structure.conditions.size();
+  std::vector<State> states;
+  std::vector<int> grade(n, 0);
+  while (true) {
+    State state{grade, 0, 0, 0};
+    for (unsigned held = 0; held < (1u << c); ++held) {
+      double p = 1;
+      for (std::size_t k = 0; k < c; ++k) {
+        const double holds = rule == Broken::conditions ? 0 : structure.conditions[k].probability;
+        p *= (held >> k & 1u) ? holds : 1 - holds;
+      }
+      for (std::size_t m = 0; m < n && p > 0; ++m) {
+        double factor = 1;
+        for (std::size_t k = 0; k < c; ++k) {
+          const auto& factors = structure.conditions[k].factors;
+          const auto found = factors.find(static_cast<int>(m));
+          if (!(held >> k & 1u) || found == factors.end()) continue;
+          factor =
+              rule == Broken::one_factor ? std::max(factor, found->second) : factor * found->second;
+        }
+        const Grades& prior = structure.modes[m].prior;
+        const double not_sound = prior[1] + prior[2];
+        const double raised = not_sound * factor / (prior[0] + not_sound * factor);
+        if (grade[m] == 0) {
+          p *= prior[0] / (prior[0] + not_sound * factor);
+        } else {
+          p *= not_sound == 0 ? 0 : raised * prior[static_cast<std::size_t>(grade[m])] / not_sound;
+        }
+      }
+      state.prior += p;
+    }
+    states.push_back(state);
+    std::size_t digit = 0;
+    while (digit < n && grade[digit] == 2) grade[digit++] = 0;
+    if (digit == n) break;
+    ++grade[digit];
+  }
+  return states;
+}
+
+int set_grade(const Set& set, const State& state) {
+  int least = 2;
+  for (const int mode : set.modes) {
+    least = std::min(least, state.grade[static_cast<std::size_t>(mode)]);
+  }
+  return least;
+}
+
+// P(S | F): 0 or 1 unless a hand-written set may fail to show.
+Grades structural_grade(const Observation& observation, const State& state, Broken rule) {
+  Grades at_most = {1, 1, 1};  // P(S <= s)
+  for (const auto& set : observation.sets) {
+    const double shows = rule == Broken::noisy_sets ? 1 : set.probability;
+    const int grade = set_grade(set, state);
+    for (int s = 0; s < 3; ++s) {
+      if (grade > s) at_most[static_cast<std::size_t>(s)] *= 1 - shows;
+    }
+  }
+  return {at_most[0], at_most[1] - at_most[0], at_most[2] - at_most[1]};
+}
+
+// From a function of G = max(S, B) to one of S.
+Grades over_background(const Observation& observation, const Grades& of_g, Broken rule) {
+  Grades of_s = {0, 0, 0};
+  for (std::size_t s = 0; s < 3; ++s) {
+    for (std::size_t b = 0; b < 3; ++b) {
+      const double weight =
+          rule == Broken::background ? (b == 0 ? 1.0 : 0.0) : observation.background[b];
+      of_s[s] += weight * of_g[std::max(s, b)];
+    }
+  }
+  return of_s;
+}
+
+Grades reading_likelihood(const Observation& observation, const Json& reading, Broken rule,
+                          std::map<std::string, int>& features) {
+  const double ml_min = quantity("1 mL/min");
+  auto has = [&](const char* key) { return reading.contains(key); };
+  auto value = [&](const char* key) { return quantity(reading.at(key)); };
+  double q = 0;
+  bool censored = false;
+  if (has("below")) {
+    q = value("below") / ml_min;
+    censored = true;
+    ++features["reading below the limit"];
+  } else if (has("leak_rate")) {
+    q = value("leak_rate") / ml_min;
+    ++features["reading of a leak rate"];
+  } else if (has("pressure_drop")) {
+    const double volume = has("volume") ? value("volume") : observation.volume.value();
+    const double modulus = has("bulk_modulus") ? value("bulk_modulus") : 1.0e9;
+    q = volume / modulus * value("pressure_drop") / value("time") / ml_min;
+    ++features["reading of a pressure decay"];
+  } else if (has("supply_flow")) {
+    q = value("supply_flow") / ml_min;
+    ++features["reading of a supply flow"];
+  } else if (has("speed") || has("distance")) {
+    const double speed = has("speed") ? value("speed") : value("distance") / value("time");
+    q = observation.area.value() * speed / ml_min;
+    ++features["reading of a drift"];
+  } else {
+    const double rated = has("rated_flow") ? value("rated_flow") : observation.rated_flow.value();
+    q = (rated - value("flow")) / rated;
+    ++features["reading of a flow"];
+  }
+  if (observation.reference_pressure && has("pressure")) {
+    double x = reading.value("exponent", 1.0);
+    if (rule == Broken::normal_exponent) x = 1;
+    q *= std::pow(*observation.reference_pressure / value("pressure"), x);
+    ++features["reading normalised in pressure"];
+  }
+  Grades likelihood{};
+  for (std::size_t g = 0; g < 3; ++g) {
+    const double z = (std::log(q) - std::log(observation.median[g])) / observation.sigma[g];
+    likelihood[g] = censored && rule != Broken::censored_as_seen
+                        ? 0.5 * std::erfc(-z / std::sqrt(2.0))
+                        : std::exp(-z * z / 2) / (observation.sigma[g] * std::sqrt(2 * kPi));
+  }
+  return likelihood;
+}
+
+double entropy_bits(const std::vector<double>& distribution) {
+  double sum = 0;
+  for (const double p : distribution) {
+    if (p > 0) sum -= p * std::log2(p);
+  }
+  return sum;
+}
+
+}  // namespace
+
+Answer assess(const Structure& structure, const Json& the_case, Broken rule) {
+  Answer answer;
+  std::vector<State> states = all_states(structure, rule);
+
+  // Likelihood of all evidence, by observation: [index] -> over S.
+  struct Seen {
+    Grades of_g = {1, 1, 1}, of_s = {1, 1, 1};
+    int entries = 0;
+    bool abnormal = false;
+  };
+  std::map<std::string, Seen> seen;
+  for (const auto& entry : the_case.value("observations", Json::array())) {
+    const std::string id = entry["observation"];
+    const Observation& observation = the_observation(structure, id);
+    Seen& here = seen[id];
+    if (++here.entries == 2) ++answer.features["observation repeated"];
+    Grades of_g = {1, 1, 1}, favours;
+    if (entry.contains("outcome")) {
+      const auto at = std::find(observation.outcomes.begin(), observation.outcomes.end(),
+                                entry["outcome"].get<std::string>());
+      const auto outcome = static_cast<std::size_t>(at - observation.outcomes.begin());
+      for (std::size_t g = 0; g < 3; ++g) of_g[g] = observation.matrix[g][outcome];
+      if (outcome > 0) here.abnormal = true;
+      ++answer.features["evidence: outcome"];
+    } else {
+      if (entry.contains("reading")) {
+        of_g = favours = reading_likelihood(observation, entry["reading"], rule, answer.features);
+        ++answer.features["evidence: reading"];
+      } else {
+        favours = grades(entry["likelihood"]);
+        for (std::size_t s = 0; s < 3; ++s) here.of_s[s] *= favours[s];
+        ++answer.features["evidence: likelihood"];
+      }
+      if (favours[1] > favours[0] || favours[2] > favours[0]) here.abnormal = true;
+    }
+    if (rule == Broken::shared_background) {
+      const Grades of_s = over_background(observation, of_g, rule);
+      for (std::size_t s = 0; s < 3; ++s) here.of_s[s] *= of_s[s];
+    } else {
+      for (std::size_t g = 0; g < 3; ++g) here.of_g[g] *= of_g[g];
+    }
+  }
+
+  double evidence = 0;
+  for (auto& state : states) {
+    state.posterior = state.prior;
+    for (const auto& [id, here] : seen) {
+      const Observation& observation = the_observation(structure, id);
+      Grades of_s = here.of_s;
+      if (rule != Broken::shared_background) {
+        const Grades over = over_background(observation, here.of_g, rule);
+        for (std::size_t s = 0; s < 3; ++s) of_s[s] *= over[s];
+      }
+      const Grades s_given_f = structural_grade(observation, state, rule);
+      state.posterior *= s_given_f[0] * of_s[0] + s_given_f[1] * of_s[1] + s_given_f[2] * of_s[2];
+    }
+    evidence += state.posterior;
+  }
+  if (!(evidence > 0)) throw Refused("conflicting_evidence", "P(evidence) = 0");
+  answer.log_evidence = std::log(evidence);
+  for (auto& state : states) state.posterior /= evidence;
+
+  // Faults.
+  for (std::size_t m = 0; m < structure.modes.size(); ++m) {
+    Grades before{}, after{};
+    for (const auto& state : states) {
+      before[static_cast<std::size_t>(state.grade[m])] += state.prior;
+      after[static_cast<std::size_t>(state.grade[m])] += state.posterior;
+    }
+    Fault fault;
+    fault.grades = after;
+    if (before[0] > 0) fault.prior_odds = (before[1] + before[2]) / before[0];
+    if (after[0] > 0) fault.posterior_odds = (after[1] + after[2]) / after[0];
+    if (fault.prior_odds && fault.posterior_odds && *fault.prior_odds > 0 &&
+        *fault.posterior_odds > 0) {
+      fault.decibans = 10 * std::log10(*fault.posterior_odds / *fault.prior_odds);
+    }
+    answer.faults[structure.modes[m].id] = fault;
+  }
+
+  // X: grades of the sets of the abnormal symptoms.
+  std::set<std::set<int>> complaint_sets;
+  for (const auto& [id, here] : seen) {
+    const Observation& observation = the_observation(structure, id);
+    if (!observation.symptom || !here.abnormal) continue;
+    answer.complaint.insert(id);
+    for (const auto& set : observation.sets) {
+      if (rule == Broken::complaint_is_modes) {
+        for (const int mode : set.modes) complaint_sets.insert({mode});
+      } else {
+        complaint_sets.insert(set.modes);
+      }
+    }
+  }
+  std::map<std::string, std::size_t> x_index;
+  for (auto& state : states) {
+    std::string x;
+    for (const auto& set : complaint_sets) {
+      x += static_cast<char>('0' + set_grade({set, 1.0}, state));
+    }
+    state.x = x_index.emplace(x, x_index.size()).first->second;
+  }
+
+  std::set<std::string> setup_done;
+  for (const auto& step : the_case.value("setup_done", Json::array())) setup_done.insert(step);
+  if (!setup_done.empty()) ++answer.features["setup done"];
+
+  // Tests: every observation not yet made.
+  for (const auto& observation : structure.observations) {
+    if (seen.count(observation.id)) continue;
+    Test test;
+    const std::size_t outcomes = observation.outcomes.size();
+    std::vector<Grades> of_s;  // P(outcome | S), per outcome
+    for (std::size_t o = 0; o < outcomes; ++o) {
+      const auto& m = observation.matrix;
+      of_s.push_back(over_background(observation, {m[0][o], m[1][o], m[2][o]}, rule));
+    }
+    auto given = [&](const State& state) {
+      const Grades s = structural_grade(observation, state, rule);
+      std::vector<double> p(outcomes);
+      for (std::size_t o = 0; o < outcomes; ++o) {
+        p[o] = s[0] * of_s[o][0] + s[1] * of_s[o][1] + s[2] * of_s[o][2];
+      }
+      return p;
+    };
+    std::vector<double> marginal(outcomes, 0.0);
+    double given_faults = 0;
+    std::vector<std::vector<double>> by_complaint(x_index.size(),
+                                                  std::vector<double>(outcomes));  // P(x, O | e)
+    std::vector<std::vector<std::vector<double>>> by_mode(
+        structure.modes.size(), std::vector<std::vector<double>>(3, std::vector<double>(outcomes)));
+    for (const auto& state : states) {
+      const auto p = given(state);
+      auto& joint = by_complaint[state.x];
+      for (std::size_t o = 0; o < outcomes; ++o) {
+        marginal[o] += state.posterior * p[o];
+        joint[o] += state.posterior * p[o];
+        if (rule == Broken::sum_of_modes) {
+          for (std::size_t m = 0; m < structure.modes.size(); ++m) {
+            by_mode[m][static_cast<std::size_t>(state.grade[m])][o] += state.posterior * p[o];
+          }
+        }
+      }
+      given_faults += state.posterior * entropy_bits(p);
+    }
+    // Mutual information of a partition of the states, given its joint distributions with O.
+    auto information = [&](const std::vector<std::vector<double>>& joints) {
+      double conditional = 0;
+      for (const auto& joint : joints) {
+        double total = 0;
+        for (const double p : joint) total += p;
+        if (total <= 0) continue;
+        std::vector<double> scaled = joint;
+        for (double& p : scaled) p /= total;
+        conditional += total * entropy_bits(scaled);
+      }
+      return entropy_bits(marginal) - conditional;
+    };
+    for (std::size_t o = 0; o < outcomes; ++o) {
+      test.probability[observation.outcomes[o]] = marginal[o];
+    }
+    test.information_bits = entropy_bits(marginal) - given_faults;
+    if (rule == Broken::sum_of_modes) {
+      test.information_bits = 0;
+      for (const auto& joints : by_mode) test.information_bits += information(joints);
+    }
+    if (!complaint_sets.empty()) test.complaint_bits = information(by_complaint);
+    test.minutes = observation.minutes;
+    for (const auto& step : observation.setup) {
+      if (!setup_done.count(step)) test.minutes += structure.setup_minutes.at(step);
+    }
+    test.energised = observation.energised;
+    answer.tests[observation.id] = test;
+  }
+  if (seen.empty()) ++answer.features["no evidence"];
+  if (!seen.empty() && answer.complaint.empty()) ++answer.features["evidence without a complaint"];
+  if (answer.complaint.size() == 1) ++answer.features["one complaint"];
+  if (answer.complaint.size() > 1) ++answer.features["two complaints"];
+  return answer;
+}
+
+}  // namespace oracle
