@@ -18,6 +18,7 @@ namespace {
 
 namespace fs = std::filesystem;
 
+constexpr std::size_t remembered_classes = 8;       // models kept per circuit
 constexpr std::uintmax_t largest_file = 64u << 20;  // bytes; the library has limits of its own
 
 // Tells revisions of one circuit apart; not a defence against forgery.
@@ -71,11 +72,14 @@ std::optional<Problem> replace_file(const fs::path& directory, const std::string
 }  // namespace
 
 std::variant<ModelHandle, Problem> compile(std::string_view circuit, std::string_view priors,
-                                           const ModelSettings& settings, std::string_view prefix) {
+                                           std::string_view asset_class,
+                                           const ModelSettings& settings, bool* in_priors) {
   const std::string_view pack = priors.empty() ? std::string_view(settings.priors) : priors;
   faultodds_model_options options{};
   options.struct_size = sizeof(options);
   options.memory_budget = settings.memory_budget;
+  options.asset_class = asset_class.empty() ? nullptr : asset_class.data();
+  options.asset_class_len = asset_class.size();
   faultodds_model* model = nullptr;
   faultodds_error* error = nullptr;
   const faultodds_status status =
@@ -84,7 +88,39 @@ std::variant<ModelHandle, Problem> compile(std::string_view circuit, std::string
   if (status == FAULTODDS_OK) return ModelHandle(model);
   const std::unique_ptr<faultodds_error, decltype(&faultodds_error_free)> owner(
       error, &faultodds_error_free);
-  return from_error(error, prefix);
+  Problem problem = from_error(error, "");
+  if (in_priors != nullptr) {
+    // The library says so in words when a pack is not even a pack document.
+    *in_priors =
+        status == FAULTODDS_INVALID_PRIORS || problem.detail.starts_with("in the prior pack: ");
+  }
+  return problem;
+}
+
+StoredCircuit::StoredCircuit(std::string id, std::string title, std::string text,
+                             ModelSettings settings, ModelHandle model)
+    : id_(std::move(id)),
+      title_(std::move(title)),
+      text_(std::move(text)),
+      etag_(etag_of(text_)),
+      settings_(std::move(settings)),
+      model_(model.release(), FreeModel()) {}
+
+std::variant<std::shared_ptr<const faultodds_model>, Problem> StoredCircuit::model_for(
+    const std::string& asset_class) const {
+  if (asset_class.empty()) return model_;
+  {
+    const std::lock_guard lock(mutex_);
+    const auto found = by_class_.find(asset_class);
+    if (found != by_class_.end()) return found->second;
+  }
+  auto compiled = compile(text_, {}, asset_class, settings_);
+  if (auto* problem = std::get_if<Problem>(&compiled)) return std::move(*problem);
+  std::shared_ptr<const faultodds_model> model(std::get<ModelHandle>(compiled).release(),
+                                               FreeModel());
+  const std::lock_guard lock(mutex_);
+  if (by_class_.size() < remembered_classes) by_class_.emplace(asset_class, model);
+  return model;
 }
 
 bool is_circuit_id(std::string_view id) {
@@ -144,23 +180,19 @@ std::vector<std::shared_ptr<const StoredCircuit>> CircuitStore::list() const {
 
 std::variant<std::shared_ptr<const StoredCircuit>, Problem> CircuitStore::make(
     const std::string& id, std::string_view text) const {
-  auto compiled = compile(text, {}, settings_, "");
+  auto compiled = compile(text, {}, {}, settings_);
   if (auto* problem = std::get_if<Problem>(&compiled)) return std::move(*problem);
-  auto circuit = std::make_shared<StoredCircuit>();
-  circuit->model = std::get<ModelHandle>(std::move(compiled));
   // The library has accepted the document, so it is an object of bounded depth with these members.
   const auto document = nlohmann::json::parse(text);
-  circuit->id = document.value("id", "");
-  circuit->title = document.value("title", "");
-  if (circuit->id != id) {
+  const std::string own_id = document.value("id", "");
+  if (own_id != id) {
     return Problem{
         422, "invalid_circuit",
-        "`id` is \"" + circuit->id + "\"; expected \"" + id + "\", the name it is stored under",
-        "/id"};
+        "`id` is \"" + own_id + "\"; expected \"" + id + "\", the name it is stored under", "/id"};
   }
-  circuit->text = text;
-  circuit->etag = etag_of(text);
-  return circuit;
+  return std::make_shared<const StoredCircuit>(id, document.value("title", ""), std::string(text),
+                                               settings_,
+                                               std::get<ModelHandle>(std::move(compiled)));
 }
 
 std::variant<CircuitStore::Written, Problem> CircuitStore::put(const std::string& id,
@@ -172,9 +204,9 @@ std::variant<CircuitStore::Written, Problem> CircuitStore::put(const std::string
     return Problem{412, "precondition_failed", "circuit \"" + id + "\" exists already", ""};
   }
   if (precondition.if_match) {
-    if (!before || (*precondition.if_match != "*" && *precondition.if_match != before->etag)) {
+    if (!before || (*precondition.if_match != "*" && *precondition.if_match != before->etag())) {
       return Problem{412, "precondition_failed",
-                     before ? "circuit \"" + id + "\" is now " + before->etag
+                     before ? "circuit \"" + id + "\" is now " + before->etag()
                             : "circuit \"" + id + "\" does not exist",
                      ""};
     }

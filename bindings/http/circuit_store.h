@@ -33,15 +33,36 @@ struct ModelSettings {
   std::uint64_t memory_budget = 0;  // bytes; 0: the library's default
 };
 
-// Compiles a circuit document. Pointers of a problem start with `prefix`.
+// Compiles a circuit document. `priors` empty: those of the settings. A problem's pointer is into
+// the document at fault; `in_priors`, when given, says whether that is `priors`.
 std::variant<ModelHandle, Problem> compile(std::string_view circuit, std::string_view priors,
-                                           const ModelSettings& settings, std::string_view prefix);
+                                           std::string_view asset_class,
+                                           const ModelSettings& settings,
+                                           bool* in_priors = nullptr);
 
-struct StoredCircuit {
-  std::string id, title;
-  std::string text;  // the document, byte for byte
-  std::string etag;  // with its quotes
-  ModelHandle model;
+// Immutable but for a small memory of models compiled for asset classes.
+class StoredCircuit {
+ public:
+  StoredCircuit(std::string id, std::string title, std::string text, ModelSettings settings,
+                ModelHandle model);
+
+  const std::string& id() const { return id_; }
+  const std::string& title() const { return title_; }
+  const std::string& text() const { return text_; }  // the document, byte for byte
+  const std::string& etag() const { return etag_; }  // with its quotes
+  const faultodds_model* model() const { return model_.get(); }
+
+  // The model with the prior pack's entries for an asset class. A few classes are remembered, since
+  // their names come from requests; the rest are compiled each time.
+  std::variant<std::shared_ptr<const faultodds_model>, Problem> model_for(
+      const std::string& asset_class) const;
+
+ private:
+  std::string id_, title_, text_, etag_;
+  ModelSettings settings_;
+  std::shared_ptr<const faultodds_model> model_;
+  mutable std::mutex mutex_;
+  mutable std::map<std::string, std::shared_ptr<const faultodds_model>> by_class_;
 };
 
 // [A-Za-z0-9_.-]+, at most 128, not "." and not "..": safe as a file name.

@@ -2,6 +2,7 @@
 
 #include <map>
 #include <nlohmann/json.hpp>
+#include <utility>
 
 namespace faultodds_http {
 namespace {
@@ -72,12 +73,10 @@ int http_status(faultodds_status status) {
 
 Problem from_error(const faultodds_error* error, std::string_view prefix) {
   const faultodds_status status = faultodds_error_code(error);
+  const int http = http_status(status);
   std::string pointer = faultodds_error_pointer(error);
-  // An error that already names the member it was found in keeps its pointer.
-  const bool prefixed = !prefix.empty() && pointer.starts_with(prefix) &&
-                        (pointer.size() == prefix.size() || pointer[prefix.size()] == '/');
-  return {http_status(status), faultodds_status_name(status), faultodds_error_message(error),
-          prefixed ? pointer : std::string(prefix) + pointer};
+  if (http < 500) pointer.insert(0, prefix);  // a defect is in no document
+  return {http, faultodds_status_name(status), faultodds_error_message(error), std::move(pointer)};
 }
 
 const char* reason_phrase(int status) {

@@ -180,13 +180,34 @@ std::variant<AssessBody, Problem> read_assess_body(std::string_view body) {
   return out;
 }
 
+// The case's asset class, which chooses among the prior pack's entries. Whatever is wrong with the
+// case is left to the library to say.
+std::string asset_class_of(std::string_view the_case) {
+  const auto member = [](std::string_view object, std::string_view name) -> std::string_view {
+    for (const Member& m : members_of(object)) {
+      if (m.name == name) return m.text;
+    }
+    return {};
+  };
+  try {
+    const std::string_view asset = member(the_case, "asset");
+    const std::string_view text = asset.empty() ? asset : member(asset, "class");
+    return text.empty() ? std::string() : string_value(text);
+  } catch (const NotAnObject&) {
+    return {};
+  }
+}
+
 void assess(const std::string& body, const CircuitStore& store, const RouteOptions& options,
             Response& response) {
   const auto read = read_assess_body(body);
   if (const auto* problem = std::get_if<Problem>(&read)) return refuse(response, *problem);
   const AssessBody& parts = std::get<AssessBody>(read);
 
+  const std::string asset_class = asset_class_of(parts.the_case);
+
   // The model: a stored circuit's own, or one compiled for this request alone.
+  std::shared_ptr<const faultodds_model> model;
   std::shared_ptr<const StoredCircuit> stored;
   std::string_view document = parts.circuit;
   if (parts.circuit.front() == '"') {
@@ -199,20 +220,28 @@ void assess(const std::string& body, const CircuitStore& store, const RouteOptio
     }
     stored = store.find(id);
     if (!stored) return refuse(response, unknown_circuit(id, "/circuit"));
-    document = stored->text;
+    document = stored->text();
   }
-  ModelHandle own;
-  if (!stored || !parts.priors.empty()) {
-    auto compiled = compile(document, parts.priors, options.model, "");
-    if (const auto* problem = std::get_if<Problem>(&compiled)) return refuse(response, *problem);
-    own = std::get<ModelHandle>(std::move(compiled));
+  if (stored && parts.priors.empty()) {
+    auto found = stored->model_for(asset_class);
+    if (const auto* problem = std::get_if<Problem>(&found)) return refuse(response, *problem);
+    model = std::get<0>(std::move(found));
+  } else {
+    bool in_priors = false;
+    auto compiled = compile(document, parts.priors, asset_class, options.model, &in_priors);
+    if (auto* problem = std::get_if<Problem>(&compiled)) {
+      if (problem->status < 500) {
+        problem->pointer = (in_priors ? "/priors" : "/circuit") + problem->pointer;
+      }
+      return refuse(response, *problem);
+    }
+    model = std::get<ModelHandle>(std::move(compiled));
   }
 
   char* text = nullptr;
   faultodds_error* error = nullptr;
-  const faultodds_status status =
-      faultodds_model_assess_json(own ? own.get() : stored->model.get(), parts.the_case.data(),
-                                  parts.the_case.size(), &text, &error);
+  const faultodds_status status = faultodds_model_assess_json(model.get(), parts.the_case.data(),
+                                                              parts.the_case.size(), &text, &error);
   const Text owned_text(text);
   const ErrorHandle owned_error(error);
   if (status != FAULTODDS_OK) return refuse(response, from_error(error, "/case"));
@@ -222,11 +251,11 @@ void assess(const std::string& body, const CircuitStore& store, const RouteOptio
 // ---- circuits ----------------------------------------------------------------------------------
 
 ordered_json summary(const StoredCircuit& circuit) {
-  return {{"id", circuit.id},
-          {"title", circuit.title},
-          {"etag", circuit.etag},
-          {"modes", faultodds_model_mode_count(circuit.model.get())},
-          {"observations", faultodds_model_observation_count(circuit.model.get())}};
+  return {{"id", circuit.id()},
+          {"title", circuit.title()},
+          {"etag", circuit.etag()},
+          {"modes", faultodds_model_mode_count(circuit.model())},
+          {"observations", faultodds_model_observation_count(circuit.model())}};
 }
 
 void list_circuits(const CircuitStore& store, Response& response) {
@@ -251,13 +280,13 @@ void get_circuit(const Request& request, const std::string& id, const CircuitSto
                  Response& response) {
   const auto circuit = store.find(id);
   if (!circuit) return refuse(response, unknown_circuit(id, ""));
-  if (names_etag(request.get_header_value("if-none-match"), circuit->etag)) {
+  if (names_etag(request.get_header_value("if-none-match"), circuit->etag())) {
     response.status = 304;
   } else {
-    answer(response, 200, circuit->text);
+    answer(response, 200, circuit->text());
     response.headers.erase("Cache-Control");
   }
-  response.set_header("ETag", circuit->etag);
+  response.set_header("ETag", circuit->etag());
   response.set_header("Cache-Control", "no-cache");
 }
 
@@ -275,7 +304,7 @@ void put_circuit(const Request& request, const std::string& id, const std::strin
   if (const auto* problem = std::get_if<Problem>(&put)) return refuse(response, *problem);
   const auto& written = std::get<CircuitStore::Written>(put);
   answer(response, written.created ? 201 : 200, summary(*written.circuit).dump());
-  response.set_header("ETag", written.circuit->etag);
+  response.set_header("ETag", written.circuit->etag());
   if (written.created) response.set_header("Location", std::string(circuits_path) + id);
 }
 
@@ -284,8 +313,7 @@ void describe_model(const std::string& id, const CircuitStore& store, Response& 
   if (!circuit) return refuse(response, unknown_circuit(id, ""));
   char* text = nullptr;
   faultodds_error* error = nullptr;
-  const faultodds_status status =
-      faultodds_model_describe_json(circuit->model.get(), &text, &error);
+  const faultodds_status status = faultodds_model_describe_json(circuit->model(), &text, &error);
   const Text owned_text(text);
   const ErrorHandle owned_error(error);
   if (status != FAULTODDS_OK) return refuse(response, from_error(error, ""));

@@ -1,0 +1,93 @@
+"""Finds the shared library and declares the functions of capi/faultodds.h that the binding uses."""
+
+import ctypes
+import os
+import sys
+import threading
+from pathlib import Path
+from typing import Optional
+
+_SOVERSION = 1
+_loaded: Optional[ctypes.CDLL] = None
+_lock = threading.Lock()
+
+# Strings that the caller frees: as c_void_p, since ctypes would copy a c_char_p and lose its address.
+OwnedText = ctypes.c_void_p
+Handle = ctypes.c_void_p
+
+
+class ModelOptions(ctypes.Structure):
+    """faultodds_model_options."""
+
+    _fields_ = [
+        ("struct_size", ctypes.c_size_t),
+        ("memory_budget", ctypes.c_uint64),
+        ("asset_class", ctypes.c_char_p),
+        ("asset_class_len", ctypes.c_size_t),
+    ]
+
+
+def _file_name() -> str:
+    if sys.platform == "win32":
+        return f"faultodds-{_SOVERSION}.dll"
+    if sys.platform == "darwin":
+        return f"libfaultodds.{_SOVERSION}.dylib"
+    return f"libfaultodds.so.{_SOVERSION}"
+
+
+def _where() -> str:
+    named = os.environ.get("FAULTODDS_LIBRARY")
+    if named:
+        return named
+    beside = Path(__file__).resolve().parent / _file_name()
+    return str(beside) if beside.exists() else _file_name()
+
+
+def _declare(lib: ctypes.CDLL) -> None:
+    text, size, status = ctypes.c_char_p, ctypes.c_size_t, ctypes.c_int32
+    out = ctypes.POINTER
+    signatures = {
+        "faultodds_version": (text, []),
+        "faultodds_status_name": (text, [status]),
+        "faultodds_error_code": (status, [Handle]),
+        "faultodds_error_message": (text, [Handle]),
+        "faultodds_error_pointer": (text, [Handle]),
+        "faultodds_error_free": (None, [Handle]),
+        "faultodds_free": (None, [OwnedText]),
+        "faultodds_assess_json": (
+            status,
+            [text, size, text, size, text, size, out(OwnedText), out(OwnedText)],
+        ),
+        "faultodds_model_load": (
+            status,
+            [text, size, text, size, out(ModelOptions), out(Handle), out(Handle)],
+        ),
+        "faultodds_model_free": (None, [Handle]),
+        "faultodds_model_describe_json": (status, [Handle, out(OwnedText), out(Handle)]),
+        "faultodds_model_assess_json": (
+            status,
+            [Handle, text, size, out(OwnedText), out(Handle)],
+        ),
+    }
+    for name, (result, arguments) in signatures.items():
+        function = getattr(lib, name)
+        function.restype = result
+        function.argtypes = arguments
+
+
+def library() -> ctypes.CDLL:
+    """The library, loaded on first use. ctypes releases the interpreter's lock during its calls."""
+    global _loaded
+    with _lock:
+        if _loaded is None:
+            path = _where()
+            try:
+                lib = ctypes.CDLL(path)
+            except OSError as problem:
+                raise ImportError(
+                    f"the faultodds library could not be loaded from {path!r}: {problem}; "
+                    "set FAULTODDS_LIBRARY to its path"
+                ) from problem
+            _declare(lib)
+            _loaded = lib
+        return _loaded
