@@ -2,8 +2,9 @@
 
 #include <optional>
 
-#include "capi/documents/circuit_reader.h"
 #include "capi/documents/json_text.h"
+#include "core/circuit/cautions.h"
+#include "core/circuit/kinds.h"
 #include "core/reading/units.h"
 
 namespace faultodds::documents {
@@ -15,17 +16,6 @@ using diagnosis::Assessment;
 using diagnosis::FaultAssessment;
 using diagnosis::Model;
 using diagnosis::TestAssessment;
-
-// They hold for every test, so they stand beside the list and not in it.
-constexpr const char* kGeneralCautions[] = {
-    "Lock out and tag out the machine before opening anything, by the site's procedure.",
-    "Lower or block the load, release stored energy (load, accumulators, springs, gravity) as the "
-    "maker prescribes and verify zero pressure; verify again where it can build up.",
-    "Never open a line, or test to atmosphere, under power or with a pump running.",
-    "Oil under pressure penetrates skin: keep hands and face away, never feel for a leak. Any "
-    "injection is a surgical emergency, however small the wound looks.",
-    "Local codes, the maker's instructions and licensed practice rule over this advice.",
-};
 
 void optional_pressure(JsonText& out, std::string_view name, const std::optional<double>& pascal) {
   out.key(name);
@@ -98,7 +88,7 @@ void write_test(JsonText& out, const Analysis& analysis, const TestAssessment& t
   out.begin_object()
       .member("observation", observation.id)
       .member("title", observation.title)
-      .member("kind", observation_kind_name(observation.kind));
+      .member("kind", circuit::kind_name(observation.kind));
   out.key("probability").begin_object();
   for (std::size_t i = 0; i < test.probability.size(); ++i) {
     out.member(observation.outcomes[i], test.probability[i]);
@@ -132,7 +122,7 @@ void write_observation(JsonText& out, const Analysis& analysis, const Observatio
   out.begin_object()
       .member("observation", observation.id)
       .member("title", observation.title)
-      .member("kind", observation_kind_name(observation.kind))
+      .member("kind", circuit::kind_name(observation.kind))
       .member("symptom", observation.symptom)
       .member("energised", observation.energised)
       .list("outcomes", observation.outcomes);
@@ -181,7 +171,9 @@ std::string write_assessment(const Model& model, const Assessment& assessment, c
   for (const TestAssessment& test : assessment.tests) write_test(out, analysis, test);
   out.end_list();
   groups(out, analysis);
-  out.list("warnings", assessment.warnings).list("cautions", kGeneralCautions).end_object();
+  out.list("warnings", assessment.warnings)
+      .list("cautions", circuit::general_cautions())
+      .end_object();
   return out.take();
 }
 
@@ -247,7 +239,7 @@ std::string write_model(const Model& model) {
   }
   out.end_list();
   groups(out, analysis);
-  out.list("cautions", kGeneralCautions).end_object();
+  out.list("cautions", circuit::general_cautions()).end_object();
   return out.take();
 }
 

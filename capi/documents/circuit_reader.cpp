@@ -4,6 +4,7 @@
 #include <utility>
 
 #include "capi/documents/fields.h"
+#include "core/circuit/kinds.h"
 
 namespace faultodds::documents {
 namespace {
@@ -320,28 +321,10 @@ ObservationKind observation_kind_of(const Json& value, const Place& place) {
   for (const ObservationKind candidate :
        {ObservationKind::static_hold, ObservationKind::drift, ObservationKind::delivery,
         ObservationKind::flow, ObservationKind::symptom, ObservationKind::test}) {
-    if (kind == observation_kind_name(candidate)) return candidate;
+    if (kind == circuit::kind_name(candidate)) return candidate;
   }
   refuse(place, place.name() + " is " + shown(value) +
                     "; expected one of static, drift, delivery, flow, symptom, test");
-}
-
-const char* observation_kind_name(ObservationKind kind) {
-  switch (kind) {
-    case ObservationKind::static_hold:
-      return "static";
-    case ObservationKind::drift:
-      return "drift";
-    case ObservationKind::delivery:
-      return "delivery";
-    case ObservationKind::flow:
-      return "flow";
-    case ObservationKind::symptom:
-      return "symptom";
-    case ObservationKind::test:
-      return "test";
-  }
-  return "test";
 }
 
 OutcomeModel read_outcome_model(const Fields& fields, bool flow_shares) {

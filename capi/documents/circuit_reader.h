@@ -19,7 +19,6 @@ std::vector<circuit::ComponentType> read_catalogue(const Json& document);
 
 // Parts that the prior pack shares.
 circuit::ObservationKind observation_kind_of(const Json& value, const Place& place);
-const char* observation_kind_name(circuit::ObservationKind kind);
 class Fields;
 // The keys outcomes, matrix, background and leak_rates. `flow_shares`: leak rates may be plain
 // numbers, the share of rated flow lost.

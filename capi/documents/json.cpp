@@ -123,9 +123,9 @@ class Builder {
       why.remove_prefix(colon + 2);
     }
     std::string message = printable(why, 300);
-    const std::string_view token = last_token;
-    if (token.ends_with("N") || token.ends_with("I") || token.ends_with("na") ||
-        token.ends_with("i")) {
+    const std::string_view token = last_token;  // as far as it could be a literal or a number
+    if (token == "N" || token == "I" || token == "na" || token == "i" || token == "-I" ||
+        token == "-i" || token == "-N" || token == "-n") {
       message += " (JSON has no NaN and no Infinity)";
     }
     fail(message);
