@@ -28,15 +28,21 @@ constexpr double meter_resolution = 0.01;  // of rated flow
   throw Error(Code::invalid_case, message, field.empty() ? "" : "/" + std::string(field));
 }
 
+std::string ticked(std::string_view field) {
+  std::string out = "`";
+  out += field;
+  return out += '`';
+}
+
 // A companion value that must be there, finite and more than zero.
 double positive(const std::optional<double>& value, std::string_view field, std::string_view unit,
                 const std::string& needed_for) {
   if (!value) {
-    refuse(field, "`" + std::string(field) + "` is missing; " + needed_for + " needs it");
+    refuse(field, ticked(field) + " is missing; " + needed_for + " needs it");
   }
   if (!std::isfinite(*value) || *value <= 0) {
-    refuse(field, "`" + std::string(field) + "` is " + format_number(*value) + " " +
-                      std::string(unit) + "; expected more than 0");
+    refuse(field, ticked(field) + " is " + format_number(*value) + " " + std::string(unit) +
+                      "; expected more than 0");
   }
   return *value;
 }
@@ -44,12 +50,12 @@ double positive(const std::optional<double>& value, std::string_view field, std:
 // The quantity read itself. Nothing seen is not a reading of zero.
 double measured(double value, std::string_view field, std::string_view unit) {
   if (!std::isfinite(value) || value < 0) {
-    refuse(field, "`" + std::string(field) + "` is " + format_number(value) + " " +
-                      std::string(unit) + "; expected more than 0");
+    refuse(field, ticked(field) + " is " + format_number(value) + " " + std::string(unit) +
+                      "; expected more than 0");
   }
   if (value == 0) {
-    refuse(field, "`" + std::string(field) +
-                      "` is 0; no instrument reads exactly nothing: give `below` with the smallest "
+    refuse(field, ticked(field) +
+                      " is 0; no instrument reads exactly nothing: give `below` with the smallest "
                       "leak rate that would have been noticed");
   }
   return value;
@@ -64,8 +70,8 @@ struct Companion {
 void refuse_unused(std::initializer_list<Companion> companions, std::string_view form) {
   for (const Companion& companion : companions) {
     if (companion.value && !companion.used) {
-      refuse(companion.field, "`" + std::string(companion.field) + "` has no meaning beside `" +
-                                  std::string(form) + "`");
+      refuse(companion.field,
+             ticked(companion.field) + " has no meaning beside `" + std::string(form) + "`");
     }
   }
 }
@@ -176,7 +182,7 @@ LeakRate leak_rate(const Reading& reading, const Setting& setting) {
            "`distance` or `speed`, a flow test `flow`");
   }
   if (drift && !setting.drift) {
-    refuse(form, "`" + std::string(form) + "` is a reading of a drift; this observation is none");
+    refuse(form, ticked(form) + " is a reading of a drift; this observation is none");
   }
   if (form == "flow" && !setting.flow_test) {
     refuse(form, "`flow` is a reading of a flow test; this observation is none");
