@@ -1,0 +1,692 @@
+#include "priors/records.h"
+
+#include <algorithm>
+#include <charconv>
+#include <cmath>
+#include <numeric>
+#include <unordered_map>
+#include <utility>
+
+#include "core/error.h"
+#include "priors/seen_ids.h"
+
+namespace faultodds::priors {
+namespace {
+
+constexpr std::uint64_t progress_bytes = std::uint64_t{8} << 20;
+constexpr std::size_t longest_class = 200;
+constexpr std::size_t most_cached_findings = 1 << 16;
+constexpr std::size_t missing = static_cast<std::size_t>(-1);
+
+std::string shown(std::string_view value) {
+  constexpr std::size_t most = 60;
+  if (value.size() <= most) return "\"" + std::string(value) + "\"";
+  // Not cut within a character.
+  std::size_t size = most;
+  while (size > 0 && (static_cast<unsigned char>(value[size]) & 0xC0) == 0x80) --size;
+  return "\"" + std::string(value.substr(0, size)) + "...\"";
+}
+
+[[noreturn]] void refuse(const std::string& message) {
+  throw Error(Code::invalid_argument, message);
+}
+
+std::string_view trimmed(std::string_view text) {
+  while (!text.empty() && (text.front() == ' ' || text.front() == '\t')) text.remove_prefix(1);
+  while (!text.empty() && (text.back() == ' ' || text.back() == '\t')) text.remove_suffix(1);
+  return text;
+}
+
+// A row cannot be used.
+struct Unusable {
+  Reason reason;
+  std::string detail;
+};
+
+struct TextHash {
+  using is_transparent = void;
+  std::size_t operator()(std::string_view text) const {
+    return static_cast<std::size_t>(hash_bytes(text));
+  }
+};
+template <typename Value>
+using TextMap = std::unordered_map<std::string, Value, TextHash, std::equal_to<>>;
+
+// Cells of the present row by field, and how they are understood.
+class Cells {
+ public:
+  Cells(const Mapping& mapping, const std::vector<std::string_view>& header,
+        const std::vector<std::pair<const char*, bool>>& fields)
+      : mapping_(mapping), columns_(header.size()) {
+    for (const auto& [field, column] : mapping.columns) {
+      if (std::none_of(fields.begin(), fields.end(),
+                       [&, &name = field](const auto& f) { return name == f.first; })) {
+        std::string known;
+        for (const auto& f : fields) known += std::string(known.empty() ? "" : ", ") + f.first;
+        refuse("mapping of columns names the field " + shown(field) + "; expected one of " + known);
+      }
+    }
+    for (const auto& [field, required] : fields) {
+      const auto mapped = mapping.columns.find(field);
+      const std::string column = mapped == mapping.columns.end() ? field : mapped->second;
+      std::size_t found = missing;
+      for (std::size_t i = 0; i < header.size(); ++i) {
+        if (trimmed(header[i]) != column) continue;
+        if (found != missing) refuse("the header has two columns " + shown(column));
+        found = i;
+      }
+      if (found == missing && (required || mapped != mapping.columns.end())) {
+        std::string present;
+        for (std::size_t i = 0; i < header.size() && i < 30; ++i) {
+          present += (i == 0 ? "" : ", ") + shown(header[i]);
+        }
+        refuse("the header has no column " + shown(column) + " for the field " + field +
+               "; it has " + present);
+      }
+      at_.push_back(found);
+    }
+  }
+
+  std::size_t columns() const { return columns_; }
+  bool has(std::size_t field) const { return at_[field] != missing; }
+
+  std::string_view text(const CsvRow& row, std::size_t field) const {
+    return has(field) ? trimmed(row.fields[at_[field]]) : std::string_view();
+  }
+
+  std::optional<double> number(const CsvRow& row, std::size_t field, const char* name) const {
+    std::string_view cell = text(row, field);
+    if (cell.empty()) return std::nullopt;
+    const std::string_view whole = cell;
+    char digits[64];
+    if (mapping_.decimal_comma && cell.size() < sizeof digits) {
+      std::transform(cell.begin(), cell.end(), digits, [](char c) { return c == ',' ? '.' : c; });
+      cell = {digits, cell.size()};
+    }
+    double value = 0;
+    const auto [end, error] = std::from_chars(cell.data(), cell.data() + cell.size(), value);
+    if (error != std::errc{} || end != cell.data() + cell.size() || !std::isfinite(value)) {
+      throw Unusable{Reason::not_a_number, std::string(name) + " is " + shown(whole) +
+                                               "; expected a number like " +
+                                               (mapping_.decimal_comma ? "1234,5" : "1234.5")};
+    }
+    return value;
+  }
+
+  std::optional<double> hours(const CsvRow& row, std::size_t field, const char* name) const {
+    const std::optional<double> value = number(row, field, name);
+    if (!value) return value;
+    if (*value < 0) {
+      throw Unusable{Reason::negative_hours,
+                     std::string(name) + " is " + shown(text(row, field)) + "; expected 0 or more"};
+    }
+    return value;
+  }
+
+  // Of one component: no more than the mapping believes.
+  std::optional<double> age(const CsvRow& row, std::size_t field, const char* name) const {
+    const std::optional<double> value = hours(row, field, name);
+    if (value && *value > mapping_.most_hours) {
+      throw Unusable{Reason::impossible_hours,
+                     std::string(name) + " is " + shown(text(row, field)) +
+                         "; expected no more than " +
+                         std::to_string(static_cast<std::int64_t>(mapping_.most_hours)) + " h"};
+    }
+    return value;
+  }
+
+  std::uint64_t count(const CsvRow& row, std::size_t field, const char* name) const {
+    const std::string_view cell = text(row, field);
+    if (cell.empty()) return 0;
+    std::uint64_t value = 0;
+    const auto [end, error] = std::from_chars(cell.data(), cell.data() + cell.size(), value);
+    if (error != std::errc{} || end != cell.data() + cell.size() || value > 1'000'000'000'000) {
+      throw Unusable{Reason::impossible_count, std::string(name) + " is " + shown(cell) +
+                                                   "; expected a whole number, 0 or more"};
+    }
+    return value;
+  }
+
+  std::optional<Date> date(const CsvRow& row, std::size_t field, const char* name) const {
+    const std::string_view cell = text(row, field);
+    if (cell.empty()) return std::nullopt;
+    const std::optional<Date> date = parse_date(cell);
+    if (!date) {
+      static constexpr const char* form[] = {"2023-02-28", "28.02.2023", "02/28/2023"};
+      throw Unusable{Reason::impossible_date, std::string(name) + " is " + shown(cell) +
+                                                  "; expected a day that exists, written like " +
+                                                  form[static_cast<std::size_t>(mapping_.dates)]};
+    }
+    if (*date < mapping_.earliest || (mapping_.latest && *date > *mapping_.latest)) {
+      throw Unusable{Reason::date_out_of_range,
+                     std::string(name) + " is " + shown(cell) + "; expected " +
+                         to_string(mapping_.earliest) + " or later" +
+                         (mapping_.latest ? ", not after " + to_string(*mapping_.latest) : "")};
+    }
+    return date;
+  }
+
+ private:
+  // Three numbers parted by - / or . ; a time of day after a blank or T is left out.
+  std::optional<Date> parse_date(std::string_view cell) const {
+    int parts[3] = {0, 0, 0};
+    std::size_t digits[3] = {0, 0, 0};
+    std::size_t at = 0;
+    for (std::size_t part = 0; part < 3; ++part) {
+      for (; at < cell.size() && cell[at] >= '0' && cell[at] <= '9' && digits[part] < 5; ++at) {
+        parts[part] = parts[part] * 10 + (cell[at] - '0');
+        ++digits[part];
+      }
+      if (digits[part] == 0) return std::nullopt;
+      if (part == 2) break;
+      if (at >= cell.size() || (cell[at] != '-' && cell[at] != '/' && cell[at] != '.')) {
+        return std::nullopt;
+      }
+      ++at;
+    }
+    if (at < cell.size()) {
+      if (cell[at] != 'T' && cell[at] != ' ') return std::nullopt;
+      const std::string_view time = cell.substr(at + 1);
+      if (time.empty() || time.size() > 32 || time.front() < '0' || time.front() > '9' ||
+          time.find_first_not_of("0123456789:.,+-Zz APMapm") != std::string_view::npos) {
+        return std::nullopt;
+      }
+    }
+    std::size_t year = 0, month = 1, day = 2;
+    if (mapping_.dates == DateOrder::day_month_year) {
+      day = 0, month = 1, year = 2;
+    } else if (mapping_.dates == DateOrder::month_day_year) {
+      month = 0, day = 1, year = 2;
+    }
+    // Two-digit years are not guessed at.
+    if (digits[year] != 4 || digits[month] > 2 || digits[day] > 2) return std::nullopt;
+    return make_date(parts[year], parts[month], parts[day]);
+  }
+
+  const Mapping& mapping_;
+  std::size_t columns_;
+  std::vector<std::size_t> at_;  // column of each field
+};
+
+// Owner's codes to ours, each looked up once.
+class Codes {
+ public:
+  Codes(const Mapping& mapping, const Vocabulary& vocabulary)
+      : mapping_(mapping), vocabulary_(vocabulary) {
+    TextMap<std::uint32_t> types;
+    for (std::size_t i = 0; i < vocabulary.types.size(); ++i) {
+      types.emplace(vocabulary.types[i].name, static_cast<std::uint32_t>(i));
+    }
+    types_ = types;
+    for (const auto& [theirs, ours] : mapping.types) {
+      const auto found = types.find(ours);
+      if (found == types.end()) {
+        refuse("mapping of component " + shown(theirs) + " names the type " + shown(ours) +
+               ", which is not in the catalogue");
+      }
+      types_[theirs] = found->second;
+    }
+    for (const auto& [theirs, modes] : mapping.findings) {
+      for (const std::string& mode : modes) {
+        if (mode != "*" && !known_anywhere(mode)) {
+          refuse("mapping of finding " + shown(theirs) + " names the failure mode " + shown(mode) +
+                 ", which no type of the catalogue has");
+        }
+      }
+    }
+    for (const auto& [theirs, grade] : mapping.grades) {
+      if (grade < 0 || grade > 2) {
+        refuse("mapping of grade " + shown(theirs) + " is " + std::to_string(grade) +
+               "; expected 0, 1 or 2");
+      }
+    }
+  }
+
+  std::uint32_t type(std::string_view code) const {
+    const auto found = types_.find(code);
+    if (found == types_.end()) {
+      throw Unusable{Reason::unknown_component,
+                     "component is " + shown(code) +
+                         "; expected a code of the mapping or a type of the catalogue"};
+    }
+    return found->second;
+  }
+
+  std::span<const std::uint32_t> modes(std::string_view component, std::uint32_t type,
+                                       std::string_view finding) {
+    key_.assign(component);
+    key_ += '|';
+    key_ += finding;
+    const auto cached = findings_.find(std::string_view(key_));
+    if (cached != findings_.end()) return cached->second;
+    std::vector<std::uint32_t> modes = resolve(key_, type, finding);
+    if (findings_.size() < most_cached_findings) return findings_[key_] = std::move(modes);
+    uncached_ = std::move(modes);
+    return uncached_;
+  }
+
+  std::optional<int> grade(std::string_view word) const {
+    if (word.empty()) return std::nullopt;
+    const auto mapped = mapping_.grades.find(std::string(word));
+    if (mapped != mapping_.grades.end()) return mapped->second;
+    if (word == "sound") return 0;
+    if (word == "worn") return 1;
+    if (word == "failed") return 2;
+    throw Unusable{
+        Reason::unknown_grade,
+        "grade is " + shown(word) + "; expected sound, worn, failed or a word of the mapping"};
+  }
+
+  // The class as we call it, counted against the limit on classes.
+  std::string_view asset_class(std::string_view theirs) {
+    const auto known = classes_.find(theirs);
+    if (known != classes_.end()) return known->second;
+    if (theirs.size() > longest_class) {
+      throw Unusable{Reason::text_too_long,
+                     "asset class " + shown(theirs) + " has " + std::to_string(theirs.size()) +
+                         " bytes; expected no more than " + std::to_string(longest_class)};
+    }
+    if (classes_.size() >= mapping_.most_classes) {
+      throw Unusable{Reason::too_many_classes,
+                     "asset class " + shown(theirs) + " is one more than the " +
+                         std::to_string(mapping_.most_classes) + " allowed"};
+    }
+    const auto mapped = mapping_.classes.find(std::string(theirs));
+    return classes_
+        .emplace(theirs, mapped == mapping_.classes.end() ? std::string(theirs) : mapped->second)
+        .first->second;
+  }
+
+ private:
+  bool known_anywhere(std::string_view mode) const {
+    for (const Vocabulary::Type& type : vocabulary_.types) {
+      for (const Vocabulary::Mode& m : type.modes) {
+        if (m.name == mode) return true;
+      }
+    }
+    return false;
+  }
+
+  std::vector<std::uint32_t> resolve(const std::string& key, std::uint32_t type,
+                                     std::string_view finding) const {
+    const std::vector<Vocabulary::Mode>& all = vocabulary_.types[type].modes;
+    std::vector<std::uint32_t> found;
+    const auto add_if = [&](const auto& matches) {
+      for (std::size_t i = 0; i < all.size(); ++i) {
+        if (matches(all[i])) found.push_back(static_cast<std::uint32_t>(i));
+      }
+    };
+    auto mapped = mapping_.findings.find(key);
+    if (mapped == mapping_.findings.end()) mapped = mapping_.findings.find(std::string(finding));
+    if (mapped != mapping_.findings.end()) {
+      if (mapped->second.empty()) return found;
+      for (const std::string& name : mapped->second) {
+        add_if([&](const Vocabulary::Mode& m) { return name == "*" || m.name == name; });
+      }
+    } else if (finding == "none") {
+      return found;
+    } else if (finding.empty() || finding == "UNK" || finding == "OTH") {
+      add_if([](const Vocabulary::Mode&) { return true; });
+    } else {
+      add_if([&](const Vocabulary::Mode& m) { return m.name == finding; });
+      if (found.empty()) add_if([&](const Vocabulary::Mode& m) { return m.code == finding; });
+    }
+    std::sort(found.begin(), found.end());
+    found.erase(std::unique(found.begin(), found.end()), found.end());
+    if (found.empty()) {
+      throw Unusable{Reason::unknown_finding, "finding is " + shown(finding) +
+                                                  "; expected a code of the mapping, a failure " +
+                                                  "mode of " + vocabulary_.types[type].name +
+                                                  " or its ISO 14224 code"};
+    }
+    return found;
+  }
+
+  const Mapping& mapping_;
+  const Vocabulary& vocabulary_;
+  TextMap<std::uint32_t> types_;
+  TextMap<std::vector<std::uint32_t>> findings_;
+  TextMap<std::string> classes_;
+  std::vector<std::uint32_t> uncached_;
+  std::string key_;
+};
+
+Unusable of_fault(RowFault fault, const CsvLimits& limits) {
+  switch (fault) {
+    case RowFault::quote_not_closed:
+      return {Reason::quote_not_closed, "a quote opened on this line is not closed within " +
+                                            std::to_string(limits.row_bytes) +
+                                            " bytes; only this line is left out"};
+    case RowFault::text_after_quote:
+      return {Reason::text_after_quote,
+              "text follows a closing quote; expected a delimiter or the end of the line"};
+    case RowFault::row_too_long:
+      return {Reason::row_too_long,
+              "the row is longer than the " + std::to_string(limits.row_bytes) + " bytes allowed"};
+    case RowFault::too_many_fields:
+      return {Reason::too_many_fields,
+              "the row has more than the " + std::to_string(limits.fields) + " fields allowed"};
+    case RowFault::not_utf8:
+      return {Reason::not_utf8, "the row is not UTF-8; expected one encoding throughout the file"};
+    case RowFault::control_character:
+      return {Reason::control_character, "the row holds a control character"};
+    case RowFault::none:
+      break;
+  }
+  return {Reason::wrong_field_count, ""};
+}
+
+ReadSummary read_rows(ByteSource source, const Mapping& mapping, const ReadSinks& sinks,
+                      const std::vector<std::pair<const char*, bool>>& fields, SeenIds& seen,
+                      const std::function<void(const Cells&, const CsvRow&)>& use) {
+  CsvReader reader(std::move(source), mapping.delimiter, mapping.limits);
+  CsvRow row;
+  if (!reader.next(row)) refuse("the file is empty; expected a header row");
+  if (row.fault != RowFault::none) {
+    refuse("the header cannot be read: " + of_fault(row.fault, mapping.limits).detail);
+  }
+  const Cells cells(mapping, row.fields, fields);
+  ReadSummary summary;
+  const auto reject = [&](const Unusable& unusable) {
+    ++summary.rejected[static_cast<std::size_t>(unusable.reason)];
+    if (sinks.reject) {
+      sinks.reject({row.line, row.offset, unusable.reason, unusable.detail, row.raw});
+    }
+  };
+  const auto report = [&] {
+    summary.bytes = reader.bytes();
+    summary.blank_lines = reader.blank_lines();
+    summary.duplicates_may_be_missed = seen.forgets();
+    if (sinks.progress && !sinks.progress(summary)) {
+      throw Error(Code::cancelled,
+                  "reading was cancelled after " + std::to_string(summary.rows) + " rows");
+    }
+  };
+  std::uint64_t next_report = progress_bytes;
+  while (reader.next(row)) {
+    ++summary.rows;
+    if (row.fault != RowFault::none) {
+      reject(of_fault(row.fault, mapping.limits));
+    } else if (row.fields.size() != cells.columns()) {
+      reject({Reason::wrong_field_count,
+              "the row has " + std::to_string(row.fields.size()) + " fields; expected " +
+                  std::to_string(cells.columns()) + " as in the header"});
+    } else {
+      try {
+        use(cells, row);
+        ++summary.used;
+      } catch (const Unusable& unusable) {
+        reject(unusable);
+      }
+    }
+    if (reader.bytes() >= next_report) {
+      next_report = reader.bytes() + progress_bytes;
+      report();
+    }
+  }
+  report();
+  return summary;
+}
+
+std::string_view required(std::string_view cell, const char* name) {
+  if (cell.empty()) {
+    throw Unusable{Reason::missing_value, std::string(name) + " is empty; expected a value"};
+  }
+  return cell;
+}
+
+}  // namespace
+
+Vocabulary vocabulary_of(const std::vector<circuit::ComponentType>& catalogue) {
+  Vocabulary vocabulary;
+  for (const circuit::ComponentType& type : catalogue) {
+    if (type.failure_modes.empty()) continue;
+    Vocabulary::Type entry{type.name, {}};
+    for (const circuit::FailureModeType& mode : type.failure_modes) {
+      entry.modes.push_back({mode.name, mode.code});
+    }
+    vocabulary.types.push_back(std::move(entry));
+  }
+  return vocabulary;
+}
+
+std::optional<Date> make_date(int year, int month, int day) {
+  if (year < 1 || year > 9999 || month < 1 || month > 12 || day < 1) return std::nullopt;
+  static constexpr int lengths[] = {31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31};
+  const bool leap = (year % 4 == 0 && year % 100 != 0) || year % 400 == 0;
+  const int length = lengths[month - 1] + (month == 2 && leap ? 1 : 0);
+  if (day > length) return std::nullopt;
+  // Years begin in March, so that the leap day is their last.
+  const int y = month <= 2 ? year - 1 : year;
+  const int era = y / 400, of_era = y % 400;
+  const int of_year = (153 * (month > 2 ? month - 3 : month + 9) + 2) / 5 + day - 1;
+  const int day_of_era = of_era * 365 + of_era / 4 - of_era / 100 + of_year;
+  return Date{era * 146097 + day_of_era - 719468};
+}
+
+std::string to_string(Date date) {
+  const int z = date.days + 719468;
+  const int era = (z >= 0 ? z : z - 146096) / 146097;
+  const int day_of_era = z - era * 146097;
+  const int of_era =
+      (day_of_era - day_of_era / 1460 + day_of_era / 36524 - day_of_era / 146096) / 365;
+  const int of_year = day_of_era - (365 * of_era + of_era / 4 - of_era / 100);
+  const int m = (5 * of_year + 2) / 153;
+  const int day = of_year - (153 * m + 2) / 5 + 1;
+  const int month = m < 10 ? m + 3 : m - 9;
+  const int year = of_era + era * 400 + (month <= 2 ? 1 : 0);
+  const auto padded = [](int value, std::size_t width) {
+    std::string digits = std::to_string(value);
+    if (digits.size() < width) digits.insert(0, width - digits.size(), '0');
+    return digits;
+  };
+  return padded(year, 4) + "-" + padded(month, 2) + "-" + padded(day, 2);
+}
+
+const char* name_of(Reason reason) {
+  static constexpr const char* names[reason_count] = {"quote_not_closed",
+                                                      "text_after_quote",
+                                                      "row_too_long",
+                                                      "too_many_fields",
+                                                      "not_utf8",
+                                                      "control_character",
+                                                      "wrong_field_count",
+                                                      "missing_value",
+                                                      "duplicate",
+                                                      "unknown_component",
+                                                      "unknown_finding",
+                                                      "unknown_grade",
+                                                      "contradictory_grade",
+                                                      "not_a_number",
+                                                      "negative_hours",
+                                                      "impossible_hours",
+                                                      "impossible_count",
+                                                      "impossible_date",
+                                                      "date_out_of_range",
+                                                      "closed_before_opened",
+                                                      "too_many_classes",
+                                                      "text_too_long"};
+  return names[static_cast<std::size_t>(reason)];
+}
+
+std::uint64_t ReadSummary::rejected_rows() const {
+  return std::accumulate(rejected.begin(), rejected.end(), std::uint64_t{0});
+}
+
+ReadSummary read_work_orders(ByteSource source, const Mapping& mapping,
+                             const Vocabulary& vocabulary, const ReadSinks& sinks,
+                             const std::function<void(const WorkOrder&)>& use) {
+  enum Field : std::size_t {
+    work_order,
+    closed,
+    component,
+    finding,
+    line,
+    asset,
+    asset_class,
+    opened,
+    grade,
+    hours,
+    sound_at,
+    minutes,
+    complaint,
+    tests,
+    circuit
+  };
+  static const std::vector<std::pair<const char*, bool>> fields = {
+      {"work_order", true}, {"closed", true}, {"component", true},    {"finding", true},
+      {"line", false},      {"asset", false}, {"asset_class", false}, {"opened", false},
+      {"grade", false},     {"hours", false}, {"sound_at", false},    {"minutes", false},
+      {"complaint", false}, {"tests", false}, {"circuit", false}};
+  Codes codes(mapping, vocabulary);
+  SeenIds seen(mapping.seen_budget);
+  std::string key;
+  WorkOrder order;
+  return read_rows(
+      std::move(source), mapping, sinks, fields, seen, [&](const Cells& cells, const CsvRow& row) {
+        order.id = required(cells.text(row, work_order), "work_order");
+        order.line = cells.text(row, line);
+        required(cells.text(row, closed), "closed");
+        order.closed = *cells.date(row, closed, "closed");
+        order.opened = cells.date(row, opened, "opened");
+        if (order.opened && order.closed < *order.opened) {
+          throw Unusable{Reason::closed_before_opened,
+                         "closed is " + to_string(order.closed) + "; expected no day before " +
+                             to_string(*order.opened) + ", when it was opened"};
+        }
+        const std::string_view code = required(cells.text(row, component), "component");
+        order.type = codes.type(code);
+        order.modes = codes.modes(code, order.type, cells.text(row, finding));
+        order.grade = codes.grade(cells.text(row, grade));
+        if (order.grade == 0 && order.modes.size() == 1) {
+          throw Unusable{Reason::contradictory_grade,
+                         "finding is " + shown(cells.text(row, finding)) +
+                             " but its grade is sound; expected worn or failed"};
+        }
+        if (order.modes.empty() && order.grade.value_or(0) != 0) {
+          throw Unusable{Reason::contradictory_grade, "nothing was found but the grade is " +
+                                                          shown(cells.text(row, grade)) +
+                                                          "; expected sound or none"};
+        }
+        // Nothing said of the cause and the grade sound: the component was found sound.
+        if (order.grade == 0) {
+          order.modes = {};
+          order.grade.reset();
+        }
+        order.hours = cells.age(row, hours, "hours");
+        order.sound_at = cells.age(row, sound_at, "sound_at");
+        if (order.sound_at && order.hours && *order.sound_at > *order.hours) {
+          throw Unusable{Reason::impossible_hours,
+                         "sound_at is " + shown(cells.text(row, sound_at)) +
+                             "; expected no more than the hours at the finding, " +
+                             shown(cells.text(row, hours))};
+        }
+        order.minutes = cells.number(row, minutes, "minutes");
+        if (order.minutes && *order.minutes < 0) {
+          throw Unusable{Reason::negative_hours,
+                         "minutes is " + shown(cells.text(row, minutes)) + "; expected 0 or more"};
+        }
+        order.asset = cells.text(row, asset);
+        order.complaint = cells.text(row, complaint);
+        order.tests = cells.text(row, tests);
+        order.circuit = cells.text(row, circuit);
+        order.asset_class = codes.asset_class(cells.text(row, asset_class));
+        // Last: a row refused for another reason does not make its correction a duplicate.
+        bool first = false;
+        if (order.line.empty()) {
+          first = seen.insert(order.id);
+        } else {
+          key.assign(order.line);
+          key += '\x1f';
+          key += order.id;
+          first = seen.insert(key);
+        }
+        if (!first) {
+          throw Unusable{Reason::duplicate,
+                         "work_order is " + shown(order.id) +
+                             (order.line.empty() ? "" : ", line " + shown(order.line)) +
+                             "; expected one not read before"};
+        }
+        use(order);
+      });
+}
+
+ReadSummary read_exposure(ByteSource source, const Mapping& mapping, const Vocabulary& vocabulary,
+                          const ReadSinks& sinks, const std::function<void(const Exposure&)>& use) {
+  enum Field : std::size_t {
+    component,
+    in_service,
+    asset,
+    asset_class,
+    hours,
+    age,
+    installs,
+    renewals,
+    from,
+    to
+  };
+  static const std::vector<std::pair<const char*, bool>> fields = {
+      {"component", true}, {"in_service", true}, {"asset", false},    {"asset_class", false},
+      {"hours", false},    {"age", false},       {"installs", false}, {"renewals", false},
+      {"from", false},     {"to", false}};
+  Codes codes(mapping, vocabulary);
+  SeenIds seen(mapping.seen_budget);
+  std::string key;
+  Exposure exposure;
+  return read_rows(
+      std::move(source), mapping, sinks, fields, seen, [&](const Cells& cells, const CsvRow& row) {
+        exposure.type = codes.type(required(cells.text(row, component), "component"));
+        required(cells.text(row, in_service), "in_service");
+        exposure.in_service = cells.count(row, in_service, "in_service");
+        exposure.installs = cells.count(row, installs, "installs");
+        exposure.renewals = cells.count(row, renewals, "renewals");
+        const double run = cells.hours(row, hours, "hours").value_or(0);
+        constexpr double most = 9e13;
+        if (run > most) {
+          throw Unusable{Reason::impossible_hours, "hours is " + shown(cells.text(row, hours)) +
+                                                       "; expected no more than 9e13"};
+        }
+        exposure.centihours = std::llround(run * 100);
+        exposure.age = cells.age(row, age, "age");
+        exposure.from = cells.date(row, from, "from");
+        exposure.to = cells.date(row, to, "to");
+        if (exposure.from && exposure.to && *exposure.to < *exposure.from) {
+          throw Unusable{Reason::closed_before_opened, "to is " + to_string(*exposure.to) +
+                                                           "; expected no day before from, " +
+                                                           to_string(*exposure.from)};
+        }
+        exposure.asset = cells.text(row, asset);
+        exposure.asset_class = codes.asset_class(cells.text(row, asset_class));
+        key.clear();
+        for (std::size_t field : {component, asset, asset_class, age, from, to}) {
+          key += cells.text(row, field);
+          key += '\x1f';
+        }
+        if (!seen.insert(key)) {
+          throw Unusable{Reason::duplicate,
+                         "component, asset, asset_class, age, from and to are those of a row read "
+                         "before; expected each stretch of exposure once"};
+        }
+        use(exposure);
+      });
+}
+
+std::string reject_header() { return "line,offset,reason,detail,record\r\n"; }
+
+std::string reject_row(const Reject& reject) {
+  // What is not UTF-8 cannot stand in a UTF-8 file as it is.
+  std::string record(reject.record);
+  if (!is_utf8(record)) {
+    for (char& c : record) {
+      if (static_cast<unsigned char>(c) >= 0x80) c = '?';
+    }
+  }
+  for (char& c : record) {
+    const auto byte = static_cast<unsigned char>(c);
+    if (byte < 0x20 && c != '\t' && c != '\n' && c != '\r') c = '?';
+  }
+  return std::to_string(reject.line) + "," + std::to_string(reject.offset) + "," +
+         name_of(reject.reason) + "," + csv_field(reject.detail) + "," + csv_field(record) + "\r\n";
+}
+
+}  // namespace faultodds::priors

@@ -1,0 +1,160 @@
+// Closed work orders and exposure, read from the owner's CSV by a mapping from the owner's columns
+// and codes to ours. Every row is either used or handed to the reject sink with its reason; nothing
+// is dropped silently. Memory does not grow with the number of rows. What is made of the rows is
+// the caller's business (statistics.h, learning.h, backtest.h).
+#pragma once
+
+#include <array>
+#include <cstddef>
+#include <cstdint>
+#include <functional>
+#include <map>
+#include <optional>
+#include <span>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "core/circuit/description.h"
+#include "priors/csv.h"
+
+namespace faultodds::priors {
+
+// The component types and failure modes there are, with their ISO 14224 codes.
+struct Vocabulary {
+  struct Mode {
+    std::string name, code;
+  };
+  struct Type {
+    std::string name;
+    std::vector<Mode> modes;
+  };
+  std::vector<Type> types;
+};
+
+Vocabulary vocabulary_of(const std::vector<circuit::ComponentType>& catalogue);
+
+// Days since 1970-01-01 of the proleptic Gregorian calendar.
+struct Date {
+  std::int32_t days = 0;
+  auto operator<=>(const Date&) const = default;
+};
+
+std::optional<Date> make_date(int year, int month, int day);  // none if there is no such day
+std::string to_string(Date date);                             // 2023-02-28
+
+enum class DateOrder { year_month_day, day_month_year, month_day_year };
+
+// How the owner's file is read. Work orders have the fields
+//   work_order, closed, component, finding                          (required)
+//   line, asset, asset_class, opened, grade, hours, sound_at, minutes, complaint, tests, circuit
+// and exposure
+//   component, in_service                                           (required)
+//   asset, asset_class, hours, age, installs, renewals, from, to
+// `component` is the owner's code of a component type; `finding` what was wrong with it: a code of
+// the mapping, one of our mode names, an ISO 14224 failure-mode code, or nothing known (then every
+// mode of the type is a candidate). `hours` of a work order are the component's at the finding,
+// `sound_at` its hours when last seen sound; `hours` of exposure are those run by all in service,
+// `age` the hours of each of them now.
+struct Mapping {
+  char delimiter = ',';
+  bool decimal_comma = false;
+  DateOrder dates = DateOrder::year_month_day;
+  std::map<std::string, std::string> columns;  // field -> header of the owner's column
+  std::map<std::string, std::string> types;    // owner's component code -> our type
+  // Owner's finding, or "component code|finding" -> our modes: one is certain, several are
+  // candidates, none means nothing was found. "*" stands for every mode of the type.
+  std::map<std::string, std::vector<std::string>> findings;
+  std::map<std::string, int> grades;           // owner's word -> 0 sound, 1 worn, 2 failed
+  std::map<std::string, std::string> classes;  // owner's asset class -> ours
+  Date earliest{-7305};                        // 1950-01-01; dates before it are impossible
+  std::optional<Date> latest;                  // dates after it are impossible
+  double most_hours = 1e6;
+  std::size_t most_classes = 500;
+  std::size_t seen_budget = std::size_t{256} << 20;  // bytes for telling duplicates
+  CsvLimits limits;
+};
+
+// One closed work order. Views and spans are valid during the call only.
+struct WorkOrder {
+  std::string_view id, line, asset, asset_class, complaint, tests, circuit;
+  std::uint32_t type = 0;                // index into Vocabulary::types
+  std::span<const std::uint32_t> modes;  // candidates, ascending, of that type; none: found sound
+  std::optional<int> grade;              // 1 or 2; none where modes is empty or it was not recorded
+  std::optional<double> hours, sound_at, minutes;
+  std::optional<Date> opened;
+  Date closed;
+};
+
+// One row of exposure.
+struct Exposure {
+  std::string_view asset, asset_class;
+  std::uint32_t type = 0;
+  std::uint64_t in_service = 0, installs = 0, renewals = 0;
+  std::int64_t centihours = 0;  // hundredths of an hour: sums are exact in any order
+  std::optional<double> age;
+  std::optional<Date> from, to;
+};
+
+enum class Reason : std::uint8_t {
+  quote_not_closed,
+  text_after_quote,
+  row_too_long,
+  too_many_fields,
+  not_utf8,
+  control_character,
+  wrong_field_count,
+  missing_value,
+  duplicate,
+  unknown_component,
+  unknown_finding,
+  unknown_grade,
+  contradictory_grade,
+  not_a_number,
+  negative_hours,
+  impossible_hours,
+  impossible_count,
+  impossible_date,
+  date_out_of_range,
+  closed_before_opened,
+  too_many_classes,
+  text_too_long,
+};
+inline constexpr std::size_t reason_count = 22;
+const char* name_of(Reason reason);
+
+struct Reject {
+  std::uint64_t line = 0, offset = 0;
+  Reason reason = Reason::missing_value;
+  std::string detail;       // one sentence: field, value, what was expected
+  std::string_view record;  // as it stands in the file; its beginning if too long
+};
+
+struct ReadSummary {
+  std::uint64_t rows = 0;  // without the header: used + rejected
+  std::uint64_t used = 0;
+  std::array<std::uint64_t, reason_count> rejected{};
+  std::uint64_t blank_lines = 0, bytes = 0;
+  bool duplicates_may_be_missed = false;  // the budget for telling them ran out
+
+  std::uint64_t rejected_rows() const;
+};
+
+struct ReadSinks {
+  std::function<void(const Reject&)> reject;  // may be empty
+  // Called every 8 MiB or so and at the end; false stops the reading with Error(cancelled).
+  std::function<bool(const ReadSummary&)> progress;
+};
+
+// Throw Error(invalid_argument) where the header or the mapping cannot work, naming the column.
+ReadSummary read_work_orders(ByteSource source, const Mapping& mapping,
+                             const Vocabulary& vocabulary, const ReadSinks& sinks,
+                             const std::function<void(const WorkOrder&)>& use);
+ReadSummary read_exposure(ByteSource source, const Mapping& mapping, const Vocabulary& vocabulary,
+                          const ReadSinks& sinks, const std::function<void(const Exposure&)>& use);
+
+// One row of a reject file, `reject_header()` before the first.
+std::string reject_header();
+std::string reject_row(const Reject& reject);
+
+}  // namespace faultodds::priors
