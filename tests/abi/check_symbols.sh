@@ -1,0 +1,19 @@
+#!/bin/sh
+# The library exports exactly the functions of symbols.txt, and those are exactly what the header
+# declares. usage: check_symbols.sh <library> <symbols.txt> <faultodds.h>
+set -eu
+library=$1 expected=$2 header=$3
+work=$(mktemp -d)
+trap 'rm -rf "$work"' EXIT
+nm -D --defined-only "$library" | awk '$2 != "A" { sub(/@.*/, "", $3); print $3 }' |
+  LC_ALL=C sort >"$work/exported"
+# A declaration is FAULTODDS_API, a type and the name before the parenthesis.
+tr '\n' ' ' <"$header" | grep -o 'FAULTODDS_API [a-z][^;(]*(' |
+  sed 's/.*[ *]\(faultodds_[a-z_]*\)($/\1/' | LC_ALL=C sort >"$work/declared"
+LC_ALL=C sort "$expected" >"$work/expected"
+diff -u "$work/expected" "$work/exported"
+diff -u "$work/expected" "$work/declared"
+if nm -D --defined-only "$library" | awk '$2 != "A"' | grep -qv '@@FAULTODDS_1$'; then
+  echo "a symbol without the version FAULTODDS_1" >&2
+  exit 1
+fi

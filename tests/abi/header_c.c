@@ -1,0 +1,23 @@
+/* The public header stands alone in strict C99, and the layout of its structs is what callers were
+ * compiled with. Sizes are those of 64-bit targets. */
+#include "faultodds.h"
+
+#define CHECK_AT_COMPILE_TIME(name, condition) typedef char name[(condition) ? 1 : -1]
+
+CHECK_AT_COMPILE_TIME(status_is_32_bits, sizeof(faultodds_status) == 4);
+CHECK_AT_COMPILE_TIME(options_first, offsetof(faultodds_model_options, struct_size) == 0);
+CHECK_AT_COMPILE_TIME(options_memory, offsetof(faultodds_model_options, memory_budget) == 8);
+CHECK_AT_COMPILE_TIME(options_class,
+                      sizeof(void*) != 8 || offsetof(faultodds_model_options, asset_class) == 16);
+CHECK_AT_COMPILE_TIME(options_size, sizeof(void*) != 8 || sizeof(faultodds_model_options) == 32);
+CHECK_AT_COMPILE_TIME(test_first, offsetof(faultodds_ranked_test, struct_size) == 0);
+CHECK_AT_COMPILE_TIME(test_observation,
+                      sizeof(void*) != 8 || offsetof(faultodds_ranked_test, observation) == 8);
+CHECK_AT_COMPILE_TIME(test_energised,
+                      sizeof(void*) != 8 || offsetof(faultodds_ranked_test, energised) == 12);
+CHECK_AT_COMPILE_TIME(test_bits, sizeof(void*) != 8 ||
+                                     offsetof(faultodds_ranked_test, information_bits) == 16);
+CHECK_AT_COMPILE_TIME(test_size, sizeof(void*) != 8 || sizeof(faultodds_ranked_test) == 48);
+
+int header_compiles_as_c99(void);
+int header_compiles_as_c99(void) { return FAULTODDS_OK; }
