@@ -410,7 +410,7 @@ class Builder {
       }
       const bool energised = dice.chance(0.4);
       made["energised"] = energised;
-      if (!energised && dice.chance(0.3)) made["opens_line"] = false;
+      if (!energised && dice.chance(0.3)) made["opens_line"] = dice.chance(0.5);
       if (!needs_matrix || dice.chance(0.5)) made["minutes"] = dice.between(1, 30);
       if (kind != "flow" && dice.chance(0.3)) leak_rates(made);
       if (dice.chance(0.5)) made["reference_pressure"] = text(dice.between(50, 250), "bar");

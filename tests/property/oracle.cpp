@@ -778,6 +778,12 @@ Structure analyse(const Json& document, const Json& catalogue, Broken rule) {
     if (written.contains("setup")) {
       target->setup = written["setup"].get<std::vector<std::string>>();
     }
+    // The semantics do not say it, safety does: nothing is opened or taken apart but under lockout.
+    if (target->written && (!target->setup.empty() || written.value("opens_line", false)) &&
+        std::count(target->setup.begin(), target->setup.end(), "lockout") == 0) {
+      target->setup.push_back("lockout");
+      ++result.features["lockout implied"];
+    }
   }
 
   // Conditions.
