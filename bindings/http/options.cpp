@@ -3,8 +3,19 @@
 #include <faultodds.h>
 
 #include <CLI/CLI.hpp>
+#include <string>
 
 namespace faultodds_http {
+namespace {
+
+// CLI::Range would let "nan" pass.
+std::string in_time_range(const std::string& text) {
+  double seconds = 0;
+  if (CLI::detail::lexical_cast(text, seconds) && seconds >= 0.1 && seconds <= 600) return {};
+  return text + " is not a time of 0.1 to 600 seconds";
+}
+
+}  // namespace
 
 std::optional<Exit> parse_command_line(int argc, char** argv, Options& options) {
   CLI::App app{
@@ -43,7 +54,7 @@ std::optional<Exit> parse_command_line(int argc, char** argv, Options& options) 
       ->capture_default_str();
   app.add_option("--timeout", options.timeout,
                  "seconds for a request's head, for its body and for its answer")
-      ->check(CLI::Range(0.1, 600.0))
+      ->check(CLI::Validator(in_time_range, "[0.1 - 600]"))
       ->capture_default_str();
   try {
     app.parse(argc, argv);

@@ -8,6 +8,10 @@
 namespace faultodds_http {
 namespace {
 
+// The methods the library can parse.
+constexpr std::array<std::string_view, 8> known_methods = {"GET",     "HEAD",  "POST",  "PUT",
+                                                           "OPTIONS", "PATCH", "TRACE", "DELETE"};
+
 constexpr std::array<std::string_view, 9> forwarded_fields = {
     "host",     "content-type",  "content-length", "accept",    "expect",
     "if-match", "if-none-match", "authorization",  "user-agent"};
@@ -112,6 +116,9 @@ std::variant<RequestHead, Problem> judge(std::string_view head, const HeadLimits
   }
   if (target.empty() || target.front() != '/' || target.find(' ') != std::string_view::npos) {
     return bad("expected a request target that begins with /");
+  }
+  if (std::ranges::find(known_methods, out.method) == known_methods.end()) {
+    return Problem{501, "bad_request", "the method is not known here", ""};
   }
   if (target.size() > limits.target) {
     return Problem{414, "bad_request",

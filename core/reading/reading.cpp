@@ -89,8 +89,8 @@ std::string_view form_of(const Reading& r) {
   for (const auto& [name, given] : forms) {
     if (!given) continue;
     if (!form.empty()) {
-      refuse(name, "a reading has one form; `" + std::string(form) + "` and `" + std::string(name) +
-                       "` are both given");
+      refuse("", "a reading has one form; `" + std::string(form) + "` and `" + std::string(name) +
+                     "` are both given");
     }
     form = name;
   }

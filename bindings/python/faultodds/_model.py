@@ -4,15 +4,20 @@ import ctypes
 import json
 import threading
 from types import TracebackType
-from typing import Any, Mapping, Optional, Type
+from typing import Any, Mapping, Optional, Type, Union
 
 from ._errors import FaultoddsError
 from ._library import Handle, ModelOptions, OwnedText, library
 
-Document = Mapping[str, Any]
+# A dict of the JSON, or the JSON text itself, which the library gets as it is.
+Document = Union[Mapping[str, Any], str, bytes]
 
 
 def _encoded(document: Document) -> bytes:
+    if isinstance(document, bytes):
+        return document
+    if isinstance(document, str):
+        return document.encode("utf-8")
     # allow_nan=False: NaN and Infinity are no JSON. A lone surrogate is no UTF-8: UnicodeEncodeError,
     # a ValueError like the other.
     return json.dumps(document, allow_nan=False, ensure_ascii=False).encode("utf-8")

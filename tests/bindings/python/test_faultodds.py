@@ -1,0 +1,257 @@
+"""The Python binding, through a built library (FAULTODDS_LIBRARY)."""
+
+import copy
+import gc
+import json
+import math
+import os
+import resource
+import subprocess
+import sys
+import threading
+import unittest
+from pathlib import Path
+
+import faultodds
+from faultodds import FaultoddsError, Model
+
+HERE = Path(__file__).resolve().parent
+sys.path.insert(0, str(HERE.parents[1]))  # tests/
+from bad_documents import bad_inputs, good_documents  # noqa: E402
+
+LIFT = json.loads((HERE.parent / "lift.json").read_text(encoding="utf-8"))
+
+
+def case(*observations, **more):
+    return {"format": "faultodds-case/1", "circuit": "lift", "observations": list(observations), **more}
+
+
+def seen(observation, outcome):
+    return {"observation": observation, "outcome": outcome}
+
+
+DRIFTS = case(seen("drift/cylinder/retract", "fast"))
+
+
+class OneCall(unittest.TestCase):
+    def test_answers_with_an_assessment_document(self):
+        answer = faultodds.assess(LIFT, DRIFTS)
+        self.assertEqual(answer["format"], "faultodds-assessment/1")
+        self.assertEqual(answer["complaint"], ["drift/cylinder/retract"])
+        self.assertLess(answer["log_evidence"], 0)
+        self.assertEqual(answer["method"], "exact")
+
+    def test_grades_of_every_mode_are_a_distribution(self):
+        for fault in faultodds.assess(LIFT, DRIFTS)["faults"]:
+            with self.subTest(fault["mode"]):
+                self.assertEqual(len(fault["grades"]), 3)
+                self.assertAlmostEqual(sum(fault["grades"]), 1, places=12)
+
+    def test_a_drifting_load_raises_the_odds_of_what_lets_it_down(self):
+        faults = {f["mode"]: f for f in faultodds.assess(LIFT, DRIFTS)["faults"]}
+        self.assertGreater(faults["cap_relief.seat_leak"]["decibans"], 3)
+        self.assertLess(faults["pump.internal_wear"]["decibans"], 1)
+
+    def test_every_test_comes_with_cautions(self):
+        tests = faultodds.assess(LIFT, DRIFTS)["tests"]
+        self.assertGreater(len(tests), 0)
+        for test in tests:
+            with self.subTest(test["observation"]):
+                self.assertGreater(len(test["cautions"]), 0)
+
+    def test_the_document_with_the_error_is_named_in_the_pointer(self):
+        with self.assertRaises(FaultoddsError) as caught:
+            faultodds.assess(LIFT, case(seen("drift/cylinder/retract", "tepid")))
+        self.assertEqual(caught.exception.code, "invalid_case")
+        self.assertEqual(caught.exception.pointer, "/case/observations/0/outcome")
+        self.assertIn("tepid", caught.exception.message)
+
+        broken = copy.deepcopy(LIFT)
+        broken["components"][3]["type"] = "teapot"
+        with self.assertRaises(FaultoddsError) as caught:
+            faultodds.assess(broken, DRIFTS)
+        self.assertTrue(caught.exception.pointer.startswith("/circuit/components/3"))
+
+        with self.assertRaises(FaultoddsError) as caught:
+            faultodds.assess(LIFT, DRIFTS, priors={"format": "nonsense"})
+        self.assertTrue(caught.exception.pointer.startswith("/priors"))
+
+    def test_an_error_prints_its_code_its_sentence_and_its_place(self):
+        error = FaultoddsError("invalid_case", "a sentence", "/observations/0")
+        self.assertEqual(str(error), "invalid_case: a sentence (at /observations/0)")
+        self.assertEqual(str(FaultoddsError("internal", "a sentence")), "internal: a sentence")
+
+
+class StrictJson(unittest.TestCase):
+    def test_nan_and_infinity_never_reach_the_library(self):
+        for number in (math.nan, math.inf, -math.inf):
+            entry = {"observation": "drift/cylinder/retract", "likelihood": [1, number, 0]}
+            with self.assertRaises(ValueError):
+                faultodds.assess(LIFT, case(entry))
+
+    def test_text_that_is_no_unicode_is_refused(self):
+        with self.assertRaises(ValueError):
+            faultodds.assess({**LIFT, "title": "\ud800"}, DRIFTS)
+
+    def test_json_text_is_taken_as_it_is(self):
+        answer = faultodds.assess(json.dumps(LIFT), json.dumps(DRIFTS).encode("utf-8"))
+        self.assertEqual(answer, faultodds.assess(LIFT, DRIFTS))
+
+    def test_text_of_any_language_comes_through(self):
+        titled = copy.deepcopy(LIFT)
+        titled["components"][5]["title"] = "Hubzylinder – 缸 🛢"
+        with Model(titled) as model:
+            self.assertIn("Hubzylinder – 缸 🛢", json.dumps(model.assess(DRIFTS), ensure_ascii=False)
+                          + json.dumps(model.describe(), ensure_ascii=False))
+
+
+class Models(unittest.TestCase):
+    def test_a_model_answers_as_the_one_call_does(self):
+        with Model(LIFT) as model:
+            self.assertEqual(model.assess(DRIFTS), faultodds.assess(LIFT, DRIFTS))
+
+    def test_a_pointer_of_a_model_leads_into_the_case(self):
+        with Model(LIFT) as model, self.assertRaises(FaultoddsError) as caught:
+            model.assess(case(seen("no/such", "fast")))
+        self.assertEqual(caught.exception.code, "invalid_case")
+        self.assertEqual(caught.exception.pointer, "/observations/0/observation")
+
+    def test_describe_lists_what_can_be_observed(self):
+        with Model(LIFT) as model:
+            described = model.describe()
+        self.assertEqual(described["format"], "faultodds-model/1")
+        self.assertIn("drift/cylinder/retract", json.dumps(described))
+
+    def test_a_closed_model_refuses_and_may_be_closed_again(self):
+        model = Model(LIFT)
+        model.close()
+        model.close()
+        with self.assertRaisesRegex(ValueError, "closed"):
+            model.assess(DRIFTS)
+        with self.assertRaisesRegex(ValueError, "closed"):
+            model.describe()
+
+    def test_a_refused_circuit_raises_from_the_constructor(self):
+        with self.assertRaises(FaultoddsError) as caught:
+            Model({"format": "faultodds-circuit/1"})
+        self.assertIn(caught.exception.code, ("invalid_document", "invalid_circuit"))
+
+    def test_a_memory_budget_that_is_too_small_is_announced(self):
+        with self.assertRaises(FaultoddsError) as caught:
+            Model(LIFT, memory_budget=1).assess(DRIFTS)
+        self.assertEqual(caught.exception.code, "limit_exceeded")
+        with self.assertRaises(ValueError):
+            Model(LIFT, memory_budget=-1)
+
+    def test_a_reading_is_taken_in_the_units_of_the_trade(self):
+        reading = {"distance": "20 mm", "time": "5 min"}
+        with Model(LIFT) as model:
+            answer = model.assess(case({"observation": "drift/cylinder/retract", "reading": reading}))
+        self.assertEqual(answer["complaint"], ["drift/cylinder/retract"])
+
+    def test_a_reading_without_its_time_is_refused_by_field(self):
+        entry = {"observation": "drift/cylinder/retract", "reading": {"distance": "20 mm"}}
+        with Model(LIFT) as model, self.assertRaises(FaultoddsError) as caught:
+            model.assess(case(entry))
+        self.assertEqual(caught.exception.code, "invalid_case")
+        self.assertEqual(caught.exception.pointer, "/observations/0/reading/time")
+
+    def test_many_threads_share_one_model(self):
+        with Model(LIFT) as model:
+            expected = model.assess(DRIFTS)
+            wrong = []
+
+            def work():
+                for _ in range(20):
+                    if model.assess(DRIFTS) != expected:
+                        wrong.append(1)
+
+            threads = [threading.Thread(target=work) for _ in range(4)]
+            for thread in threads:
+                thread.start()
+            for thread in threads:
+                thread.join()
+        self.assertEqual(wrong, [])
+
+    def test_closing_waits_for_calls_of_other_threads(self):
+        model = Model(LIFT)
+        outcomes = []
+
+        def work():
+            for _ in range(50):
+                try:
+                    outcomes.append(model.assess(DRIFTS)["format"])
+                except ValueError:
+                    return
+
+        threads = [threading.Thread(target=work) for _ in range(3)]
+        for thread in threads:
+            thread.start()
+        model.close()
+        for thread in threads:
+            thread.join()
+        self.assertLessEqual(set(outcomes), {"faultodds-assessment/1"})
+
+
+class Lifetime(unittest.TestCase):
+    @unittest.skipIf("LD_PRELOAD" in os.environ, "a sanitizer keeps freed memory for a while")
+    def test_neither_answers_nor_errors_nor_models_leak(self):
+        bad = case(seen("no/such", "fast"))
+
+        def once():
+            with Model(LIFT) as model:
+                model.assess(DRIFTS)
+                with self.assertRaises(FaultoddsError):
+                    model.assess(bad)
+            with self.assertRaises(FaultoddsError):
+                faultodds.assess(LIFT, bad)
+            Model(LIFT)  # freed without close
+
+        def peak():
+            gc.collect()
+            return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss  # KiB on Linux
+
+        for _ in range(60):
+            once()
+        before = peak()
+        for _ in range(300):
+            once()
+        self.assertLess(peak() - before, 8 * 1024)
+
+
+class Loading(unittest.TestCase):
+    def test_a_library_that_is_not_there_is_named(self):
+        code = "import faultodds\ntry:\n  faultodds.library_version()\nexcept ImportError as e:\n  print(e)"
+        env = {**os.environ, "FAULTODDS_LIBRARY": "/nowhere/libfaultodds.so.1"}
+        done = subprocess.run([sys.executable, "-c", code], env=env, capture_output=True, text=True)
+        self.assertIn("/nowhere/libfaultodds.so.1", done.stdout)
+        self.assertIn("FAULTODDS_LIBRARY", done.stdout)
+
+    def test_the_library_tells_its_version(self):
+        self.assertEqual(faultodds.library_version(), os.environ["FAULTODDS_VERSION"])
+
+
+class BadDocuments(unittest.TestCase):
+    def test_the_documents_are_good_before_they_are_spoilt(self):
+        good = good_documents()
+        answer = faultodds.assess(good["circuit"], good["case"], good["priors"])
+        self.assertEqual(answer["format"], "faultodds-assessment/1")
+
+    def test_each_is_refused_with_its_code_its_place_and_its_words(self):
+        replayed = 0
+        for entry in bad_inputs():
+            with self.subTest(entry.name):
+                texts = entry.documents
+                with self.assertRaises(FaultoddsError) as caught:
+                    faultodds.assess(texts["circuit"], texts["case"], texts["priors"])
+                self.assertEqual(caught.exception.code, entry.code)
+                if entry.pointer is not None:
+                    self.assertEqual(caught.exception.pointer, entry.pointer)
+                for words in entry.message:
+                    self.assertIn(words, caught.exception.message)
+            replayed += 1
+        self.assertGreater(replayed, 50)
+
+
+if __name__ == "__main__":
+    unittest.main()

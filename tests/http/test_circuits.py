@@ -1,0 +1,244 @@
+"""Circuits stored by PUT and by directory: revisions, names, files."""
+
+import copy
+import json
+import os
+import stat
+import tempfile
+import unittest
+from pathlib import Path
+
+from adapter import DRIFTS, LIFT, LIFT_TEXT, Adapter, AdapterTest
+
+
+def titled(title, id="lift"):
+    return json.dumps({**copy.deepcopy(LIFT), "title": title, "id": id})
+
+
+class Store(unittest.TestCase):
+    def setUp(self):
+        self.folder = tempfile.TemporaryDirectory()
+        self.addCleanup(self.folder.cleanup)
+        self.path = Path(self.folder.name)
+        self.adapter = Adapter("--circuits", self.folder.name)
+        self.addCleanup(lambda: self.adapter.stop())
+
+    assert_problem = AdapterTest.assert_problem
+
+    def restart(self):
+        self.assertEqual(self.adapter.stop(), 0)
+        self.adapter = Adapter("--circuits", self.folder.name)
+
+    def test_a_new_circuit_is_created(self):
+        answer = self.adapter.put("/v1/circuits/lift", LIFT_TEXT)
+        self.assertEqual(answer.status, 201, answer.body)
+        self.assertEqual(answer.headers["Location"], "/v1/circuits/lift")
+        summary = answer.json()
+        self.assertEqual(summary["id"], "lift")
+        self.assertEqual(summary["title"], LIFT["title"])
+        self.assertEqual(summary["etag"], answer.headers["ETag"])
+        self.assertGreater(summary["modes"], 0)
+        self.assertGreater(summary["observations"], 0)
+        self.assertEqual(self.adapter.get("/v1/circuits").json(), {"circuits": [summary]})
+
+    def test_what_was_put_is_got_byte_for_byte(self):
+        text = LIFT_TEXT.replace("  ", "\t").replace("\n", "\r\n")
+        put = self.adapter.put("/v1/circuits/lift", text)
+        got = self.adapter.get("/v1/circuits/lift")
+        self.assertEqual(got.status, 200)
+        self.assertEqual(got.body, text.encode("utf-8"))
+        self.assertEqual(got.headers["ETag"], put.headers["ETag"])
+
+    def test_circuits_survive_a_restart(self):
+        etag = self.adapter.put("/v1/circuits/lift", LIFT_TEXT).headers["ETag"]
+        before = self.adapter.assess("lift", DRIFTS).body
+        self.restart()
+        self.assertEqual(self.adapter.get("/v1/circuits/lift").headers["ETag"], etag)
+        self.assertEqual(self.adapter.assess("lift", DRIFTS).body, before)
+
+    def test_only_the_circuits_own_file_is_left_behind(self):
+        etag = self.adapter.put("/v1/circuits/lift", LIFT_TEXT).headers["ETag"]
+        self.adapter.put("/v1/circuits/lift", titled("new"), If_Match=etag)
+        self.adapter.put("/v1/circuits/lift", "{}", If_Match="*")
+        self.assertEqual(os.listdir(self.path), ["lift.json"])
+        self.assertEqual(json.loads((self.path / "lift.json").read_text())["title"], "new")
+
+    def test_replacing_needs_the_etag_of_what_is_replaced(self):
+        first = self.adapter.put("/v1/circuits/lift", LIFT_TEXT).headers["ETag"]
+        self.assert_problem(
+            self.adapter.put("/v1/circuits/lift", titled("b")), 428, "precondition_required"
+        )
+        self.assert_problem(
+            self.adapter.put("/v1/circuits/lift", titled("b"), If_Match='"other"'),
+            412,
+            "precondition_failed",
+        )
+        answer = self.adapter.put("/v1/circuits/lift", titled("b"), If_Match=first)
+        self.assertEqual(answer.status, 200)
+        self.assertNotIn("Location", answer.headers)
+        second = answer.headers["ETag"]
+        self.assertNotEqual(second, first)
+        self.assert_problem(
+            self.adapter.put("/v1/circuits/lift", titled("c"), If_Match=first),
+            412,
+            "precondition_failed",
+        )
+        self.assertEqual(self.adapter.get("/v1/circuits/lift").json()["title"], "b")
+
+    def test_if_none_match_star_never_replaces(self):
+        self.assertEqual(
+            self.adapter.put("/v1/circuits/lift", LIFT_TEXT, If_None_Match="*").status, 201
+        )
+        self.assert_problem(
+            self.adapter.put("/v1/circuits/lift", titled("b"), If_None_Match="*"),
+            412,
+            "precondition_failed",
+        )
+
+    def test_if_match_never_creates(self):
+        self.assert_problem(
+            self.adapter.put("/v1/circuits/lift", LIFT_TEXT, If_Match="*"),
+            412,
+            "precondition_failed",
+        )
+        self.assert_problem(
+            self.adapter.get("/v1/circuits/lift"), 404, "unknown_circuit"
+        )
+
+    def test_a_known_revision_is_304_without_a_body(self):
+        etag = self.adapter.put("/v1/circuits/lift", LIFT_TEXT).headers["ETag"]
+        for value in (etag, '"x", ' + etag, "*"):
+            answer = self.adapter.get("/v1/circuits/lift", If_None_Match=value)
+            self.assertEqual((answer.status, answer.body), (304, b""))
+            self.assertEqual(answer.headers["ETag"], etag)
+        self.assertEqual(self.adapter.get("/v1/circuits/lift", If_None_Match='"x"').status, 200)
+
+    def test_a_refused_circuit_leaves_the_stored_one_as_it_was(self):
+        self.adapter.put("/v1/circuits/lift", LIFT_TEXT)
+        broken = copy.deepcopy(LIFT)
+        broken["components"][0]["type"] = "teapot"
+        answer = self.adapter.put("/v1/circuits/lift", broken, If_Match="*")
+        self.assert_problem(answer, 422, "invalid_circuit", "/components/0/type")
+        self.assertEqual(self.adapter.get("/v1/circuits/lift").body, LIFT_TEXT.encode("utf-8"))
+        self.assertEqual((self.path / "lift.json").read_text(encoding="utf-8"), LIFT_TEXT)
+
+    def test_the_id_inside_is_the_one_of_the_path(self):
+        answer = self.adapter.put("/v1/circuits/hoist", LIFT_TEXT)
+        problem = self.assert_problem(answer, 422, "invalid_circuit", "/id")
+        self.assertIn("hoist", problem["detail"])
+        self.assertEqual(os.listdir(self.path), [])
+
+    def test_a_new_revision_is_what_the_next_case_is_assessed_with(self):
+        etag = self.adapter.put("/v1/circuits/lift", LIFT_TEXT).headers["ETag"]
+        before = self.adapter.assess("lift", DRIFTS).json()["log_evidence"]
+        changed = copy.deepcopy(LIFT)
+        changed["components"][4]["priors"] = {"seat_leak": [0.5, 0.3, 0.2]}
+        self.adapter.put("/v1/circuits/lift", changed, If_Match=etag)
+        self.assertGreater(self.adapter.assess("lift", DRIFTS).json()["log_evidence"], before)
+
+    def test_the_model_of_a_circuit_is_described(self):
+        self.adapter.put("/v1/circuits/lift", LIFT_TEXT)
+        answer = self.adapter.get("/v1/circuits/lift/model")
+        self.assertEqual(answer.status, 200)
+        self.assertEqual(answer.json()["format"], "faultodds-model/1")
+        self.assert_problem(
+            self.adapter.get("/v1/circuits/hoist/model"), 404, "unknown_circuit"
+        )
+
+    def test_no_name_leads_out_of_the_directory(self):
+        outside = ["%2e%2e", "..", ".", "%2e", "..%2f..%2fetc%2fpasswd", "a%2fb", "a%00b", "a b", "ä"]
+        outside += ["a%0ab", "%5c..%5ca", "x" * 129]
+        for name in outside:
+            with self.subTest(name):
+                path = "/v1/circuits/" + name.replace(" ", "%20").replace("ä", "%c3%a4")
+                answer = self.adapter.put(path, titled("t", id="lift"))
+                self.assertIn(answer.status, (400, 404))
+                self.assertEqual(answer.headers["Content-Type"], "application/problem+json")
+                self.assertEqual(self.adapter.get(path).status, 404)
+        self.assertEqual(os.listdir(self.path), [])
+
+    def test_names_may_have_points_and_dashes(self):
+        for name in ("a", "a.b", ".hidden", "...", "-x", "A_1.2-3"):
+            self.assertEqual(
+                self.adapter.put("/v1/circuits/" + name, titled("t", id=name)).status, 201, name
+            )
+        self.restart()
+        ids = [c["id"] for c in self.adapter.get("/v1/circuits").json()["circuits"]]
+        self.assertEqual(ids, sorted(["a", "a.b", ".hidden", "...", "-x", "A_1.2-3"]))
+
+    @unittest.skipIf(os.geteuid() == 0, "nothing is forbidden to root")
+    def test_a_directory_that_cannot_be_written_is_told(self):
+        self.path.chmod(stat.S_IRUSR | stat.S_IXUSR)
+        try:
+            self.assert_problem(self.adapter.get("/readyz"), 503, "store_failed")
+            self.assert_problem(
+                self.adapter.put("/v1/circuits/lift", LIFT_TEXT), 500, "store_failed"
+            )
+        finally:
+            self.path.chmod(stat.S_IRWXU)
+
+    def test_a_directory_that_is_gone_is_told_and_nothing_is_stored(self):
+        self.path.rename(str(self.path) + ".away")
+        try:
+            self.assert_problem(self.adapter.get("/readyz"), 503, "store_failed")
+            self.assert_problem(
+                self.adapter.put("/v1/circuits/lift", LIFT_TEXT), 500, "store_failed"
+            )
+            self.assertEqual(self.adapter.get("/v1/circuits").json(), {"circuits": []})
+        finally:
+            Path(str(self.path) + ".away").rename(self.path)
+
+
+class Memory(AdapterTest):
+    options = ["--max-circuits", "1"]
+
+    def test_without_a_directory_circuits_live_in_memory_up_to_the_limit(self):
+        self.assertEqual(self.adapter.put("/v1/circuits/lift", LIFT_TEXT).status, 201)
+        self.assert_problem(
+            self.adapter.put("/v1/circuits/b", titled("t", id="b")), 507, "store_full"
+        )
+        self.assertEqual(
+            self.adapter.put("/v1/circuits/lift", titled("t"), If_Match="*").status, 200
+        )
+
+
+class Directory(unittest.TestCase):
+    """What the directory may hold at the start."""
+
+    def refusal(self, files):
+        with tempfile.TemporaryDirectory() as folder:
+            for name, text in files.items():
+                (Path(folder) / name).write_text(text, encoding="utf-8")
+            with self.assertRaises(AssertionError) as caught:
+                with Adapter("--circuits", folder):
+                    pass
+            return str(caught.exception)
+
+    def test_a_bad_circuit_file_is_named_with_the_place_in_it(self):
+        broken = copy.deepcopy(LIFT)
+        broken["components"][2]["type"] = "teapot"
+        told = self.refusal({"lift.json": json.dumps(broken)})
+        self.assertIn("lift.json", told)
+        self.assertIn("/components/2/type", told)
+
+    def test_a_file_named_otherwise_than_its_circuit_is_refused(self):
+        told = self.refusal({"hoist.json": LIFT_TEXT})
+        self.assertIn("hoist.json", told)
+        self.assertIn("lift", told)
+
+    def test_other_files_are_left_alone(self):
+        with tempfile.TemporaryDirectory() as folder:
+            (Path(folder) / "lift.json").write_text(LIFT_TEXT, encoding="utf-8")
+            (Path(folder) / "README.txt").write_text("not a circuit", encoding="utf-8")
+            (Path(folder) / ".lift.new").write_text("{ cut off by a cra", encoding="utf-8")
+            with Adapter("--circuits", folder) as adapter:
+                ids = [c["id"] for c in adapter.get("/v1/circuits").json()["circuits"]]
+                self.assertEqual(ids, ["lift"])
+                # What a crash left behind does not stand in the way.
+                answer = adapter.put("/v1/circuits/lift", titled("t"), If_Match="*")
+                self.assertEqual(answer.status, 200)
+            self.assertEqual(sorted(os.listdir(folder)), ["README.txt", "lift.json"])
+
+
+if __name__ == "__main__":
+    unittest.main()

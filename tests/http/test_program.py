@@ -1,0 +1,111 @@
+"""The program: its command line, its start and its end."""
+
+import os
+import signal
+import subprocess
+import tempfile
+import time
+import unittest
+from pathlib import Path
+
+from adapter import PATIENCE, PROGRAM, Adapter, read_answer
+
+
+def run(*options):
+    return subprocess.run([PROGRAM, *options], capture_output=True, text=True, timeout=PATIENCE)
+
+
+class CommandLine(unittest.TestCase):
+    def test_version_and_help_end_well(self):
+        done = run("--version")
+        self.assertEqual(done.returncode, 0)
+        self.assertEqual(done.stdout.strip(), "faultodds-http " + os.environ["FAULTODDS_VERSION"])
+        done = run("--help")
+        self.assertEqual(done.returncode, 0)
+        for option in ("--listen", "--port", "--circuits", "--threads", "--max-body"):
+            self.assertIn(option, done.stdout)
+
+    def test_a_wrong_command_line_is_code_2(self):
+        wrong = [["--no-such"], ["--port", "70000"], ["--port", "x"], ["--threads", "0"]]
+        wrong += [["--circuits", "/no/such/directory"], ["--timeout", "nan"], ["stray"]]
+        for options in wrong:
+            with self.subTest(options):
+                done = run(*options)
+                self.assertEqual(done.returncode, 2)
+                self.assertNotEqual(done.stderr, "")
+
+
+class Start(unittest.TestCase):
+    def test_a_port_that_is_taken_is_told(self):
+        with Adapter() as adapter:
+            done = run("--port", str(adapter.port))
+            self.assertEqual(done.returncode, 1)
+            self.assertIn(str(adapter.port), done.stderr)
+            self.assertIn("in use", done.stderr)
+
+    def test_an_address_that_is_none_is_told(self):
+        done = run("--listen", "203.0.113.77", "--port", "0")
+        self.assertEqual(done.returncode, 1)
+        self.assertIn("203.0.113.77", done.stderr)
+
+    def test_a_token_that_is_too_short_is_refused(self):
+        with tempfile.NamedTemporaryFile("w") as file:
+            file.write("short\n")
+            file.flush()
+            done = run("--token-file", file.name, "--port", "0")
+        self.assertEqual(done.returncode, 1)
+        self.assertIn("16 characters", done.stderr)
+
+    def test_a_prior_pack_for_all_requests_comes_from_a_file(self):
+        from adapter import LIFT, case
+
+        with tempfile.TemporaryDirectory() as folder:
+            pack = Path(folder) / "pack.json"
+            pack.write_text(
+                '{"format": "faultodds-priors/1", "id": "yard", "modes": '
+                '[{"type": "port_relief", "mode": "seat_leak", "grades": [0.5, 0.25, 0.25]}]}'
+            )
+            with Adapter("--priors", str(pack)) as adapter:
+                answer = adapter.assess(LIFT, case())
+            odds = {f["mode"]: f["prior_odds"] for f in answer.json()["faults"]}
+            self.assertAlmostEqual(odds["cap_relief.seat_leak"], 1, places=12)
+
+
+class Stop(unittest.TestCase):
+    def test_both_signals_end_it_well(self):
+        for by in (signal.SIGTERM, signal.SIGINT):
+            self.assertEqual(Adapter().stop(by), 0)
+
+    def test_a_request_at_hand_is_answered_first(self):
+        adapter = Adapter()
+        with adapter.connect() as connection:
+            connection.sendall(b"GET /livez HTTP/1.1\r\n")
+            time.sleep(0.3)
+            adapter.process.send_signal(signal.SIGTERM)
+            time.sleep(0.3)
+            connection.sendall(b"Host: x\r\n\r\n")
+            self.assertEqual(read_answer(connection).status, 200)
+        self.assertEqual(adapter.stop(), 0)
+
+    def test_a_connection_that_says_nothing_does_not_delay_the_end(self):
+        adapter = Adapter("--timeout", "600")
+        with adapter.connect():
+            time.sleep(0.3)
+            self.assertEqual(adapter.stop(), 0)
+
+    def test_the_port_is_free_at_once_afterwards(self):
+        adapter = Adapter()
+        adapter.get("/livez")
+        port = adapter.port
+        self.assertEqual(adapter.stop(), 0)
+        again = subprocess.Popen(
+            [PROGRAM, "--port", str(port)], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+        )
+        self.assertIn(str(port), again.stdout.readline())
+        again.send_signal(signal.SIGTERM)
+        again.communicate(timeout=PATIENCE)
+        self.assertEqual(again.returncode, 0)
+
+
+if __name__ == "__main__":
+    unittest.main()

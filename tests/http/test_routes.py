@@ -1,0 +1,319 @@
+"""What each route answers, and how each kind of bad input is refused."""
+
+import copy
+import json
+import os
+import threading
+import unittest
+
+from adapter import DRIFTS, LIFT, LIFT_TEXT, Adapter, AdapterTest, case
+from bad_documents import bad_inputs, good_documents
+
+
+class Health(AdapterTest):
+    def test_livez_and_healthz_tell_the_version(self):
+        for path in ("/livez", "/healthz"):
+            answer = self.adapter.get(path)
+            self.assertEqual(answer.status, 200)
+            self.assertEqual(
+                answer.json(), {"status": "ok", "version": os.environ["FAULTODDS_VERSION"]}
+            )
+
+    def test_readyz_says_ready(self):
+        answer = self.adapter.get("/readyz")
+        self.assertEqual((answer.status, answer.json()), (200, {"status": "ready"}))
+
+    def test_head_gives_the_headers_alone(self):
+        answer = self.adapter.request("HEAD", "/livez")
+        self.assertEqual((answer.status, answer.body), (200, b""))
+        self.assertGreater(int(answer.headers["Content-Length"]), 0)
+
+
+class Description(AdapterTest):
+    def test_openapi_is_of_this_version(self):
+        answer = self.adapter.get("/openapi.json")
+        self.assertEqual(answer.status, 200)
+        document = answer.json()
+        self.assertEqual(document["openapi"], "3.1.0")
+        self.assertEqual(document["info"]["version"], os.environ["FAULTODDS_VERSION"])
+
+    def test_every_method_it_describes_is_offered_and_no_other(self):
+        document = self.adapter.get("/openapi.json").json()
+        for path, item in document["paths"].items():
+            while "$ref" in item:
+                item = self._follow(document, item["$ref"])
+            described = {m.upper() for m in item} & {"GET", "PUT", "POST", "DELETE", "PATCH"}
+            allowed = self.adapter.request("PATCH", path.replace("{id}", "lift"), "{}")
+            self.assert_problem(allowed, 405, "method_not_allowed")
+            offered = set(allowed.headers["Allow"].split(", ")) - {"HEAD"}
+            self.assertEqual(offered, described, path)
+
+    def test_every_reference_in_it_leads_somewhere(self):
+        document = self.adapter.get("/openapi.json").json()
+        followed = 0
+        todo = [document]
+        while todo:
+            node = todo.pop()
+            if isinstance(node, dict):
+                if "$ref" in node:
+                    self.assertIsNotNone(self._follow(document, node["$ref"]))
+                    followed += 1
+                todo.extend(node.values())
+            elif isinstance(node, list):
+                todo.extend(node)
+        self.assertGreater(followed, 50)
+
+    def _follow(self, document, reference):
+        self.assertTrue(reference.startswith("#/"))
+        for key in reference[2:].split("/"):
+            document = document[key]
+        return document
+
+
+class Assess(AdapterTest):
+    @classmethod
+    def setUpClass(cls):
+        super().setUpClass()
+        cls.adapter.put("/v1/circuits/lift", LIFT_TEXT)
+
+    def test_a_circuit_sent_along_is_assessed(self):
+        answer = self.adapter.assess(LIFT, DRIFTS)
+        self.assertEqual(answer.status, 200)
+        self.assertEqual(answer.headers["Content-Type"], "application/json")
+        self.assertEqual(answer.headers["Cache-Control"], "no-store")
+        self.assertEqual(answer.json()["format"], "faultodds-assessment/1")
+        self.assertEqual(answer.json()["complaint"], ["drift/cylinder/retract"])
+
+    def test_a_stored_circuit_gives_the_same_answer(self):
+        self.assertEqual(
+            self.adapter.assess("lift", DRIFTS).body, self.adapter.assess(LIFT, DRIFTS).body
+        )
+
+    def test_priors_of_the_request_rule(self):
+        priors = {
+            "format": "faultodds-priors/1",
+            "id": "yard",
+            "modes": [
+                {"type": "port_relief", "mode": "seat_leak", "grades": [0.5, 0.25, 0.25]}
+            ],
+        }
+        for circuit in ("lift", LIFT):
+            answer = self.adapter.assess(circuit, case(), priors=priors)
+            self.assertEqual(answer.status, 200, answer.body)
+            odds = {f["mode"]: f["prior_odds"] for f in answer.json()["faults"]}
+            self.assertAlmostEqual(odds["cap_relief.seat_leak"], 1, places=12)
+
+    def test_an_asset_class_chooses_among_the_priors_of_the_program(self):
+        own = case(asset={"class": "no-such-class"})
+        for circuit in ("lift", LIFT):
+            answer = self.adapter.assess(circuit, own)
+            self.assertEqual(answer.status, 200, answer.body)
+            self.assertEqual(
+                answer.json()["faults"], self.adapter.assess(circuit, case()).json()["faults"]
+            )
+
+    def test_members_may_come_in_any_order_with_any_white_space(self):
+        body = '\n{ "case" :\t%s ,\r\n "circuit": "lift" } ' % json.dumps(DRIFTS, indent=3)
+        answer = self.adapter.request("POST", "/v1/assess", body)
+        self.assertEqual(answer.body, self.adapter.assess("lift", DRIFTS).body)
+
+    def test_a_charset_parameter_of_the_content_type_is_fine(self):
+        answer = self.adapter.request(
+            "POST",
+            "/v1/assess",
+            {"circuit": "lift", "case": DRIFTS},
+            {"Content-Type": "Application/JSON; charset=utf-8"},
+        )
+        self.assertEqual(answer.status, 200)
+
+    def test_an_unknown_circuit_is_404(self):
+        problem = self.assert_problem(
+            self.adapter.assess("hoist", DRIFTS), 404, "unknown_circuit", "/circuit"
+        )
+        self.assertIn("hoist", problem["detail"])
+
+    def test_pointers_lead_into_the_body(self):
+        broken = copy.deepcopy(LIFT)
+        broken["components"][3]["type"] = "teapot"
+        self.assert_problem(
+            self.adapter.assess(broken, DRIFTS),
+            422,
+            "invalid_circuit",
+            "/circuit/components/3/type",
+        )
+        for circuit in ("lift", LIFT):
+            tepid = case(("drift/cylinder/retract", "tepid"))
+            self.assert_problem(
+                self.adapter.assess(circuit, tepid),
+                422,
+                "invalid_case",
+                "/case/observations/0/outcome",
+            )
+            self.assert_problem(
+                self.adapter.assess(circuit, DRIFTS, priors={"format": "nonsense"}),
+                422,
+                "invalid_document",
+                "/priors/format",
+            )
+
+    def test_conflicting_evidence_is_422_and_names_the_observations(self):
+        impossible = case()
+        impossible["observations"] = [
+            {"observation": "drift/cylinder/retract", "likelihood": [1, 0, 0]},
+            {"observation": "drift/cylinder/retract", "likelihood": [0, 0, 1]},
+        ]
+        problem = self.assert_problem_of_code(
+            self.adapter.assess("lift", impossible), 422, "conflicting_evidence"
+        )
+        self.assertIn("drift/cylinder/retract", problem["detail"])
+
+    def assert_problem_of_code(self, answer, status, code):
+        self.assertEqual(answer.status, status, answer.body)
+        self.assertEqual(answer.json()["code"], code)
+        return answer.json()
+
+    def test_a_missing_or_unknown_member_is_named(self):
+        post = lambda body: self.adapter.request("POST", "/v1/assess", body)
+        self.assert_problem(post({"case": DRIFTS}), 422, "invalid_document", "/circuit")
+        self.assert_problem(post({"circuit": "lift"}), 422, "invalid_document", "/case")
+        extra = {"circuit": "lift", "case": DRIFTS, "a/b~": 1}
+        self.assert_problem(post(extra), 422, "invalid_document", "/a~1b~0")
+
+    def test_what_is_no_json_object_is_400(self):
+        bodies = ["", "[]", "1", "null", "{", "{]", '{"circuit":"lift"', '{"a" 1}', "{,}"]
+        bodies += ['{"circuit":"lift","case":{}} x', '{"circuit":}', '{"circuit":"lift",}']
+        bodies += ['{"circuit":"lift","circuit":"lift","case":{}}', b"\xff\xfe{", '{"cas']
+        for body in bodies:
+            with self.subTest(body):
+                self.assert_problem(
+                    self.adapter.request("POST", "/v1/assess", body), 400, "invalid_json"
+                )
+
+    def test_broken_json_inside_a_document_is_400_at_its_place(self):
+        answer = self.adapter.request("POST", "/v1/assess", '{"circuit":"lift","case":{"a" 1}}')
+        self.assert_problem(answer, 400, "invalid_json", "/case/a")
+        answer = self.adapter.request("POST", "/v1/assess", '{"circuit":"li\\q","case":{}}')
+        self.assert_problem(answer, 400, "invalid_json", "/circuit")
+
+    def test_every_test_of_an_answer_has_cautions(self):
+        tests = self.adapter.assess("lift", DRIFTS).json()["tests"]
+        self.assertGreater(len(tests), 0)
+        for test in tests:
+            self.assertGreater(len(test["cautions"]), 0, test["observation"])
+
+    def test_many_clients_at_once_get_the_same_answer(self):
+        expected = self.adapter.assess("lift", DRIFTS).body
+        wrong = []
+
+        def work():
+            for _ in range(25):
+                if self.adapter.assess("lift", DRIFTS).body != expected:
+                    wrong.append(1)
+
+        threads = [threading.Thread(target=work) for _ in range(8)]
+        for thread in threads:
+            thread.start()
+        for thread in threads:
+            thread.join()
+        self.assertEqual(wrong, [])
+
+
+class Refusals(AdapterTest):
+    options = ["--max-body", "4096"]
+
+    def test_an_unknown_path_is_404(self):
+        paths = ["/", "/v1", "/v1/assess/", "/v1/circuits/", "/v1/circuits/a/b", "/v1/circuits//model"]
+        for path in paths:
+            self.assert_problem(self.adapter.get(path), 404, "not_found")
+
+    def test_an_unknown_path_with_any_bytes_is_quoted_as_valid_json(self):
+        problem = self.assert_problem(self.adapter.get("/%ff%00%0a%22"), 404, "not_found")
+        self.assertIn("nothing at", problem["detail"])
+
+    def test_a_method_that_is_not_offered_is_405_with_allow(self):
+        rows = {
+            "/v1/assess": "POST",
+            "/v1/circuits": "GET, HEAD",
+            "/v1/circuits/lift": "GET, HEAD, PUT",
+            "/v1/circuits/lift/model": "GET, HEAD",
+            "/livez": "GET, HEAD",
+            "/openapi.json": "GET, HEAD",
+        }
+        for path, allow in rows.items():
+            for method in ("DELETE", "OPTIONS", "PATCH", "TRACE"):
+                answer = self.adapter.request(method, path)
+                self.assert_problem(answer, 405, "method_not_allowed")
+                self.assertEqual(answer.headers["Allow"], allow)
+        self.assert_problem(self.adapter.get("/v1/assess"), 405, "method_not_allowed")
+        self.assert_problem(self.adapter.request("BREW", "/v1/assess"), 501, "bad_request")
+
+    def test_a_body_that_is_not_declared_as_json_is_415(self):
+        for kind in ("text/plain", "application/xml", "multipart/form-data; boundary=x", ""):
+            answer = self.adapter.request("POST", "/v1/assess", "{}", {"Content-Type": kind})
+            self.assert_problem(answer, 415, "unsupported_media_type")
+        answer = self.adapter.put("/v1/circuits/lift", "{}", Content_Type="text/json")
+        self.assert_problem(answer, 415, "unsupported_media_type")
+
+    def test_a_body_over_the_limit_is_413(self):
+        answer = self.adapter.request("POST", "/v1/assess", " " * 4097)
+        self.assert_problem(answer, 413, "body_too_large")
+        answer = self.adapter.request("POST", "/v1/assess", " " * 4096)
+        self.assert_problem(answer, 400, "invalid_json")
+
+
+class BadDocuments(unittest.TestCase):
+    """The shared table of bad input, over HTTP."""
+
+    @classmethod
+    def setUpClass(cls):
+        cls.adapter = Adapter("--max-body", str(64 << 20))
+
+    @classmethod
+    def tearDownClass(cls):
+        cls.adapter.stop()
+
+    @staticmethod
+    def body(documents):
+        # By hand: what is not JSON goes as it is.
+        parts = [b'"%s":%s' % (name.encode(), text) for name, text in documents.items()]
+        return b"{" + b",".join(parts) + b"}"
+
+    def test_the_documents_are_good_before_they_are_spoilt(self):
+        answer = self.adapter.request("POST", "/v1/assess", self.body(good_documents()))
+        self.assertEqual(answer.status, 200, answer.body)
+
+    def test_each_is_refused_with_its_code_and_its_place(self):
+        replayed = 0
+        for entry in bad_inputs():
+            with self.subTest(entry.name):
+                answer = self.adapter.request("POST", "/v1/assess", self.body(entry.documents))
+                self.assertEqual(answer.headers["Content-Type"], "application/problem+json")
+                problem = answer.json()
+                self.assertEqual(problem["code"], entry.code)
+                self.assertEqual(answer.status, 400 if entry.code == "invalid_json" else 422)
+                # A document whose brackets do not close spoils the body around it.
+                if problem["pointer"] == "" and entry.as_written:
+                    self.assertIn("not a JSON object", problem["detail"])
+                    continue
+                if entry.pointer is not None:
+                    self.assertEqual(problem["pointer"], entry.pointer)
+                for words in entry.message:
+                    self.assertIn(words, problem["detail"])
+            replayed += 1
+        self.assertGreater(replayed, 50)
+
+    def test_no_bad_circuit_is_stored(self):
+        for entry in bad_inputs():
+            if entry.bad != "circuit":
+                continue
+            with self.subTest(entry.name):
+                answer = self.adapter.put("/v1/circuits/baler-ram", entry.documents["circuit"])
+                problem = answer.json()
+                self.assertEqual(problem["code"], entry.code)
+                if entry.pointer is not None:
+                    self.assertEqual("/circuit" + problem["pointer"], entry.pointer)
+        self.assertEqual(self.adapter.get("/v1/circuits").json(), {"circuits": []})
+
+
+if __name__ == "__main__":
+    unittest.main()
