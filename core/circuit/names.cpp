@@ -10,18 +10,24 @@
 namespace faultodds::circuit {
 namespace {
 
-// Edit distance, for finding the name that was meant.
+// Edit distance in which swapping two neighbouring letters counts once, for finding the name meant.
 std::size_t distance(std::string_view a, std::string_view b) {
-  std::vector<std::size_t> row(b.size() + 1);
+  const std::size_t width = b.size() + 1;
+  std::vector<std::size_t> row(width);
   std::iota(row.begin(), row.end(), std::size_t{0});
+  std::vector<std::size_t> before = row;
+  std::vector<std::size_t> next(width);
   for (std::size_t i = 1; i <= a.size(); ++i) {
-    std::size_t diagonal = row[0];
-    row[0] = i;
+    next[0] = i;
     for (std::size_t j = 1; j <= b.size(); ++j) {
-      const std::size_t substitute = diagonal + (a[i - 1] == b[j - 1] ? 0 : 1);
-      diagonal = row[j];
-      row[j] = std::min({substitute, row[j] + 1, row[j - 1] + 1});
+      const std::size_t substitute = row[j - 1] + (a[i - 1] == b[j - 1] ? 0 : 1);
+      next[j] = std::min({substitute, row[j] + 1, next[j - 1] + 1});
+      if (i > 1 && j > 1 && a[i - 1] == b[j - 2] && a[i - 2] == b[j - 1]) {
+        next[j] = std::min(next[j], before[j - 2] + 1);
+      }
     }
+    before = row;
+    row = next;
   }
   return row[b.size()];
 }

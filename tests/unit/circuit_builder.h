@@ -160,17 +160,19 @@ inline Analysis analyse(const Description& description,
   return faultodds::circuit::analyse(description, types(), limits);
 }
 
-inline const Observation* find(const Analysis& analysis, const std::string& id) {
+// A copy, so that it outlives a temporary analysis.
+inline std::optional<Observation> find(const Analysis& analysis, const std::string& id) {
   const auto found = std::find_if(analysis.observations.begin(), analysis.observations.end(),
                                   [&](const Observation& one) { return one.id == id; });
-  return found == analysis.observations.end() ? nullptr : &*found;
+  if (found == analysis.observations.end()) return std::nullopt;
+  return *found;
 }
 
 // Minimal sets of an observation by mode id; none when it does not exist.
 inline Sets sets(const Analysis& analysis, const std::string& id) {
   Sets out;
-  const Observation* one = find(analysis, id);
-  if (one == nullptr) return out;
+  const std::optional<Observation> one = find(analysis, id);
+  if (!one) return out;
   for (const auto& set : one->sets) {
     std::set<std::string> names;
     for (const auto mode : set.modes) names.insert(analysis.modes[mode].id);

@@ -87,7 +87,7 @@ TEST_CASE("Plugging the relief removes exactly the relief from the suspects", "[
 }
 
 TEST_CASE("A cartridge that explains nothing has no plugged variant", "[circuit]") {
-  CHECK(find(analyse(lift()), "static/valve.a/plugged/relief_b") == nullptr);
+  CHECK_FALSE(find(analyse(lift()), "static/valve.a/plugged/relief_b").has_value());
 }
 
 TEST_CASE("A plugged variant with nothing left to find does not exist", "[circuit]") {
@@ -99,7 +99,7 @@ TEST_CASE("A plugged variant with nothing left to find does not exist", "[circui
   machine.connections.push_back({"block.in", "valve.p", "gauge_line"});
   const Analysis analysis = analyse(machine);
   CHECK(sets(analysis, "static/block.in") == Sets{{"stop.seat_leak"}});
-  CHECK(find(analysis, "static/block.in/plugged/stop") == nullptr);
+  CHECK_FALSE(find(analysis, "static/block.in/plugged/stop").has_value());
 }
 
 TEST_CASE("An actuator hold opens its other ports and sees the piston and rod seals only",
@@ -120,8 +120,8 @@ TEST_CASE("An open-centre gallery is no barrier in neutral", "[circuit]") {
   machine.functions.clear();
   const Analysis analysis = analyse(machine);
   // The pump's outlet stands open to tank in neutral; the valve's inlet behind the line does not.
-  CHECK(find(analysis, "static/pump.out") == nullptr);
-  CHECK(find(analysis, "static/valve.p") != nullptr);
+  CHECK_FALSE(find(analysis, "static/pump.out").has_value());
+  CHECK(find(analysis, "static/valve.p").has_value());
 }
 
 TEST_CASE("A commanded open-centre section closes its gallery, which its wear leaks", "[circuit]") {
@@ -132,7 +132,7 @@ TEST_CASE("A commanded open-centre section closes its gallery, which its wear le
   machine.components.push_back(component("centre", "section"));
   machine.connections.push_back({"pump.out", "centre.in", ""});
   machine.connections.push_back({"centre.out", "tank", ""});
-  CHECK(find(analyse(machine), "delivery/raise") == nullptr);  // the pump is unloaded
+  CHECK_FALSE(find(analyse(machine), "delivery/raise").has_value());  // the pump is unloaded
   machine.functions[0].positions["centre"] = "a";
   CHECK(sets(analyse(machine), "delivery/raise").count({"centre.wear"}) == 1);
 }
@@ -239,9 +239,9 @@ TEST_CASE("A port that is open to tank by design has no pressure hold", "[circui
   machine.connections.push_back({"valve.a", "bleed.in", ""});
   machine.connections.push_back({"bleed.out", "tank", ""});
   const Analysis analysis = analyse(machine);
-  CHECK(find(analysis, "static/valve.a") == nullptr);
-  CHECK(find(analysis, "drift/boom/retract") == nullptr);
-  CHECK(find(analysis, "static/valve.b") != nullptr);
+  CHECK_FALSE(find(analysis, "static/valve.a").has_value());
+  CHECK_FALSE(find(analysis, "drift/boom/retract").has_value());
+  CHECK(find(analysis, "static/valve.b").has_value());
 }
 
 TEST_CASE("A line that is taken off joins nothing, one that is on joins like a gallery",

@@ -1,0 +1,533 @@
+// Every inconsistency of a circuit is refused with a sentence that names what is wrong and a JSON
+// pointer to it.
+#include <catch2/catch.hpp>
+#include <functional>
+#include <limits>
+
+#include "tests/unit/circuit_builder.h"
+
+using namespace circuit_test;
+using faultodds::Code;
+
+namespace {
+
+struct Fault {
+  std::string what;
+  std::function<void(Description&)> spoil;
+  std::string pointer;
+  Names words;  // that the message must contain
+};
+
+ComponentType& own_type(Description& machine) {
+  machine.types = {type("relief", {"in", "out"}, {relief("poppet", "in", "out")},
+                        {leaks("seat_leak", {"poppet"})})};
+  machine.types[0].cartridge = true;
+  machine.types[0].pointer = "/types/relief";
+  return machine.types[0];
+}
+
+WrittenObservation& own_test(Description& machine) {
+  WrittenObservation test;
+  test.id = "gauge";
+  test.kind = ObservationKind::test;
+  test.model.outcomes = {"good", "bad"};
+  test.model.matrix = {{0.9, 0.1}, {0.5, 0.5}, {0.1, 0.9}};
+  test.shows = {{{"main.seat_leak"}, 1}};
+  machine.observations = {test};
+  return machine.observations[0];
+}
+
+WrittenObservation& own_override(Description& machine) {
+  WrittenObservation entry;
+  entry.id = "static/valve.a";
+  machine.observations = {entry};
+  return machine.observations[0];
+}
+
+void check_all(const std::vector<Fault>& faults) {
+  for (const Fault& fault : faults) {
+    CAPTURE(fault.what);
+    Description machine = lift();
+    REQUIRE(refusal(machine).code == Code::ok);
+    fault.spoil(machine);
+    const Refusal refused = refusal(machine);
+    CAPTURE(refused.message);
+    CHECK(refused.code == Code::invalid_circuit);
+    CHECK(refused.pointer == fault.pointer);
+    for (const std::string& word : fault.words) {
+      CAPTURE(word);
+      CHECK(refused.message.find(word) != std::string::npos);
+    }
+  }
+}
+
+}  // namespace
+
+TEST_CASE("Components that do not resolve are refused", "[circuit]") {
+  check_all({
+      {"unknown type",
+       [](auto& m) { m.components[2].type = "valv"; },
+       "/components/2/type",
+       {"`valv`", "did you mean `valve`"}},
+      {"duplicate id",
+       [](auto& m) { m.components[4].id = "relief_a"; },
+       "/components/4/id",
+       {"`relief_a`", "twice"}},
+      {"id with a slash",
+       [](auto& m) { m.components[0].id = "pu/mp"; },
+       "/components/0/id",
+       {"`pu/mp`"}},
+      {"prior of no mode",
+       [](auto& m) {
+         m.components[1].priors["sat_leak"] = {1, 0, 0};
+       },
+       "/components/1/priors/sat_leak",
+       {"`sat_leak`", "did you mean `seat_leak`"}},
+      {"prior that sums to more than 1",
+       [](auto& m) {
+         m.components[1].priors["seat_leak"] = {0.9, 0.1, 0.1};
+       },
+       "/components/1/priors/seat_leak",
+       {"main.seat_leak", "sum"}},
+      {"negative prior",
+       [](auto& m) {
+         m.components[1].priors["seat_leak"] = {1.1, -0.1, 0};
+       },
+       "/components/1/priors/seat_leak/0",
+       {"0 to 1"}},
+      {"prior that is not a number",
+       [](auto& m) {
+         m.components[1].priors["seat_leak"] = {std::numeric_limits<double>::quiet_NaN(), 0, 0};
+       },
+       "/components/1/priors/seat_leak/0",
+       {}},
+      {"rod as thick as the bore",
+       [](auto& m) {
+         m.components[5].bore = 0.1;
+         m.components[5].rod = 0.1;
+       },
+       "/components/5/rod",
+       {"bore"}},
+      {"negative setting",
+       [](auto& m) { m.components[1].setting = -1; },
+       "/components/1/setting",
+       {"more than zero"}},
+      {"area of no volume",
+       [](auto& m) { m.components[5].areas["cop"] = 0.01; },
+       "/components/5/areas/cop",
+       {"`cop`", "`cap`"}},
+      {"area of no actuator",
+       [](auto& m) { m.components[1].areas["in"] = 0.01; },
+       "/components/1/areas",
+       {"no actuator"}},
+      {"one area of two",
+       [](auto& m) { m.components[5].areas["cap"] = 0.01; },
+       "/components/5/areas",
+       {"`cap`", "`rod`", "both"}},
+      {"document id", [](auto& m) { m.id = ""; }, "/id", {}},
+  });
+}
+
+TEST_CASE("Connections and fittings that do not resolve are refused", "[circuit]") {
+  check_all({
+      {"unknown port",
+       [](auto& m) { m.connections[3].from = "main.uot"; },
+       "/connections/3/from",
+       {"`main.uot`", "did you mean `out`"}},
+      {"dangling component",
+       [](auto& m) { m.connections[3].to = "tonk.in"; },
+       "/connections/3/to",
+       {"`tonk`"}},
+      {"a component without a port",
+       [](auto& m) { m.connections[3].to = "boom"; },
+       "/connections/3/to",
+       {"component.port"}},
+      {"a port joined with itself",
+       [](auto& m) { m.connections[3].to = "main.out"; },
+       "/connections/3/to",
+       {"same port"}},
+      {"tank joined with outside",
+       [](auto& m) {
+         m.connections[3] = {"tank", "outside", ""};
+       },
+       "/connections/3/to",
+       {"reservoirs"}},
+      {"tank joined with outside over a port",
+       [](auto& m) {
+         m.connections.push_back({"valve.t", "outside", ""});
+       },
+       "/connections",
+       {"tank", "outside"}},
+      {"line used twice",
+       [](auto& m) { m.connections[10].line = "cap_hose"; },
+       "/connections/10/line",
+       {"`cap_hose`", "twice"}},
+      {"line id with a space",
+       [](auto& m) { m.connections[10].line = "rod hose"; },
+       "/connections/10/line",
+       {"rod hose"}},
+      {"fitting at no port",
+       [](auto& m) {
+         m.fittings = {{"valve.c", "ISO 6149-1", "M22", {}}};
+       },
+       "/fittings/valve.c",
+       {"`c`", "Known ports"}},
+      {"two fittings at one port",
+       [](auto& m) {
+         m.fittings = {{"valve.a", "ISO 6149-1", "M22", {}}, {"valve.a", "ISO 1179", "1/2", {}}};
+       },
+       "/fittings/valve.a",
+       {"twice"}},
+      {"rating of zero",
+       [](auto& m) {
+         m.fittings = {{"valve.a", "ISO 6149-1", "M22", 0.0}};
+       },
+       "/fittings/valve.a/rating",
+       {"more than zero"}},
+  });
+}
+
+TEST_CASE("Component types that contradict themselves are refused", "[circuit]") {
+  check_all({
+      {"element volume not known",
+       [](auto& m) { own_type(m).elements[0].from = "inn"; },
+       "/types/relief/elements/poppet/from",
+       {"`inn`", "did you mean `in`"}},
+      {"element that joins a volume with itself",
+       [](auto& m) { own_type(m).elements[0].to = "in"; },
+       "/types/relief/elements/poppet/to",
+       {"itself"}},
+      {"open_in of a relief",
+       [](auto& m) { own_type(m).elements[0].open_in = {"a"}; },
+       "/types/relief/elements/poppet/open_in",
+       {"seal"}},
+      {"element described twice",
+       [](auto& m) {
+         ComponentType& one = own_type(m);
+         one.elements.push_back(one.elements[0]);
+       },
+       "/types/relief/elements/poppet",
+       {"twice"}},
+      {"leaks of no element",
+       [](auto& m) { own_type(m).failure_modes[0].leaks = {"popet"}; },
+       "/types/relief/failure_modes/seat_leak/leaks",
+       {"`popet`", "did you mean `poppet`"}},
+      {"restricts of no element",
+       [](auto& m) { own_type(m).failure_modes[0].restricts = {"bore"}; },
+       "/types/relief/failure_modes/seat_leak/restricts",
+       {"`bore`"}},
+      {"weakens of no port",
+       [](auto& m) { own_type(m).failure_modes[0].weakens = {"up"}; },
+       "/types/relief/failure_modes/seat_leak/weakens",
+       {"`up`"}},
+      {"unknown ISO 14224 code",
+       [](auto& m) { own_type(m).failure_modes[0].code = "LEAK"; },
+       "/types/relief/failure_modes/seat_leak/code",
+       {"`LEAK`", "ISO 14224"}},
+      {"prior of a type",
+       [](auto& m) {
+         own_type(m).failure_modes[0].prior = {0.9, 0.05, 0.04};
+       },
+       "/types/relief/failure_modes/seat_leak/prior",
+       {"sum"}},
+      {"failure mode described twice",
+       [](auto& m) {
+         ComponentType& one = own_type(m);
+         one.failure_modes.push_back(one.failure_modes[0]);
+       },
+       "/types/relief/failure_modes/seat_leak",
+       {"twice"}},
+      {"port named like a reservoir",
+       [](auto& m) { own_type(m).ports[1] = "tank"; },
+       "/types/relief/ports/1",
+       {"reservoir"}},
+      {"port named twice",
+       [](auto& m) { own_type(m).ports.push_back("in"); },
+       "/types/relief/ports/2",
+       {"twice"}},
+      {"direction over no volume",
+       [](auto& m) {
+         own_type(m).directions = {{"up", "in", "cap"}};
+       },
+       "/types/relief/actuator/directions/up/1",
+       {"`cap`"}},
+      {"unknown parameter",
+       [](auto& m) { own_type(m).parameters = {"settting"}; },
+       "/types/relief/parameters/0",
+       {"did you mean `setting`"}},
+      {"parameter the type does not take",
+       [](auto& m) { own_type(m).parameters = {"volume"}; },
+       "/components/1/setting",
+       {"`relief`"}},
+      {"type described twice",
+       [](auto& m) {
+         own_type(m);
+         m.types.push_back(m.types[0]);
+       },
+       "/types/relief",
+       {"twice"}},
+  });
+}
+
+TEST_CASE("Functions that cannot work are refused", "[circuit]") {
+  check_all({
+      {"unknown actuator",
+       [](auto& m) { m.functions[1].actuator = "bom"; },
+       "/functions/1/actuator",
+       {"`bom`", "did you mean `boom`"}},
+      {"a valve as actuator",
+       [](auto& m) { m.functions[1].actuator = "valve"; },
+       "/functions/1/actuator",
+       {"no actuator"}},
+      {"unknown direction",
+       [](auto& m) { m.functions[0].direction = "extent"; },
+       "/functions/0/direction",
+       {"did you mean `extend`"}},
+      {"unknown valve",
+       [](auto& m) {
+         m.functions[0].positions = {{"vlave", "a"}};
+       },
+       "/functions/0/positions/vlave",
+       {"Known valves", "`valve`"}},
+      {"a component that is no valve",
+       [](auto& m) { m.functions[0].positions["main"] = "a"; },
+       "/functions/0/positions/main",
+       {"no valve"}},
+      {"unknown position",
+       [](auto& m) { m.functions[0].positions["valve"] = "c"; },
+       "/functions/0/positions/valve",
+       {"`c`", "`neutral`"}},
+      {"unknown source",
+       [](auto& m) { m.functions[0].source = "pumps"; },
+       "/functions/0/source",
+       {"`pumps`"}},
+      {"source port that is none",
+       [](auto& m) { m.functions[0].source = "pump.up"; },
+       "/functions/0/source",
+       {"`up`"}},
+      {"source without an outlet",
+       [](auto& m) { m.functions[0].source = "valve"; },
+       "/functions/0/source",
+       {"`valve.port`"}},
+      {"driven volume out of reach",
+       [](auto& m) { m.functions[0].positions = {}; },
+       "/functions/0/positions",
+       {"boom.cap", "pump.out", "neutral", "`valve` in `a`"}},
+      {"driven volume reached over the tank only",
+       [](auto& m) {
+         m.components.push_back(component("makeup", "check"));
+         m.connections.push_back({"tank", "makeup.in", ""});
+         m.connections.push_back({"makeup.out", "valve.a", ""});
+         m.connections.push_back({"main.in", "main.out", ""});
+         m.functions[0].positions = {};
+       },
+       "/functions/0/positions",
+       {"boom.cap"}},
+      {"duplicate id", [](auto& m) { m.functions[1].id = "raise"; }, "/functions/1/id", {"twice"}},
+  });
+}
+
+TEST_CASE("Hand-written observations that make no sense are refused", "[circuit]") {
+  check_all({
+      {"under power with an open line",
+       [](auto& m) {
+         own_test(m).energised = true;
+         own_test(m).energised = true;
+         m.observations[0].opens_line = true;
+       },
+       "/observations/0/opens_line",
+       {"under power"}},
+      {"under power with a line taken off",
+       [](auto& m) {
+         own_test(m).setup = {"line/cap_hose"};
+         m.observations[0].energised = true;
+       },
+       "/observations/0/setup",
+       {"under power"}},
+      {"unknown mode",
+       [](auto& m) { own_test(m).shows[0].modes = {"main.seat_lek"}; },
+       "/observations/0/shows/0/modes/0",
+       {"did you mean `main.seat_leak`"}},
+      {"no modes",
+       [](auto& m) { own_test(m).shows[0].modes = {}; },
+       "/observations/0/shows/0/modes",
+       {"empty"}},
+      {"probability above 1",
+       [](auto& m) { own_test(m).shows[0].probability = 1.5; },
+       "/observations/0/shows/0/probability",
+       {"0 to 1"}},
+      {"no kind", [](auto& m) { own_test(m).kind.reset(); }, "/observations/0/kind", {"`symptom`"}},
+      {"no outcomes",
+       [](auto& m) { own_test(m).model.outcomes.clear(); },
+       "/observations/0/outcomes",
+       {"outcomes"}},
+      {"one outcome",
+       [](auto& m) { own_test(m).model.outcomes = {"good"}; },
+       "/observations/0/outcomes",
+       {"2 to"}},
+      {"outcome listed twice",
+       [](auto& m) {
+         own_test(m).model.outcomes = {"good", "good"};
+       },
+       "/observations/0/outcomes/1",
+       {"twice"}},
+      {"no matrix",
+       [](auto& m) { own_test(m).model.matrix.clear(); },
+       "/observations/0/matrix",
+       {"matrix"}},
+      {"matrix of two rows",
+       [](auto& m) { own_test(m).model.matrix.pop_back(); },
+       "/observations/0/matrix",
+       {"2 rows", "3 were expected"}},
+      {"row of three for two outcomes",
+       [](auto& m) {
+         own_test(m).model.matrix[1] = {0.5, 0.25, 0.25};
+       },
+       "/observations/0/matrix/1",
+       {"3 entries"}},
+      {"row that does not sum to 1",
+       [](auto& m) {
+         own_test(m).model.matrix[2] = {0.1, 0.8};
+       },
+       "/observations/0/matrix/2",
+       {"sum"}},
+      {"entry below 0",
+       [](auto& m) {
+         own_test(m).model.matrix[2] = {-0.1, 1.1};
+       },
+       "/observations/0/matrix/2/0",
+       {"0 to 1"}},
+      {"background that does not sum to 1",
+       [](auto& m) {
+         own_test(m).model.background = {{0.9, 0.2, 0.1}};
+       },
+       "/observations/0/background",
+       {"sum"}},
+      {"leak rate of zero",
+       [](auto& m) {
+         own_test(m).model.leak_median = {{0, 1, 2}};
+       },
+       "/observations/0/leak_rates",
+       {"more than zero"}},
+      {"negative minutes",
+       [](auto& m) { own_test(m).minutes = -1; },
+       "/observations/0/minutes",
+       {"zero or more"}},
+      {"unknown setup step",
+       [](auto& m) { own_test(m).setup = {"line/cap_hos"}; },
+       "/observations/0/setup/0",
+       {"did you mean `line/cap_hose`"}},
+      {"id used twice",
+       [](auto& m) {
+         own_test(m);
+         m.observations.push_back(m.observations[0]);
+       },
+       "/observations/1/id",
+       {"twice"}},
+      {"id of a derived observation",
+       [](auto& m) { own_test(m).id = "static/valve.a"; },
+       "/observations/0/id",
+       {"derived"}},
+  });
+}
+
+TEST_CASE("Overrides of what follows from the circuit are refused", "[circuit]") {
+  check_all({
+      {"of no observation",
+       [](auto& m) { own_override(m).id = "static/valve.aa"; },
+       "/observations/0/shows",
+       {"did you mean `static/valve.a`"}},
+      {"of the kind",
+       [](auto& m) { own_override(m).kind = ObservationKind::flow; },
+       "/observations/0/kind",
+       {"`static`"}},
+      {"of energised",
+       [](auto& m) { own_override(m).energised = true; },
+       "/observations/0/energised",
+       {"follows from the circuit"}},
+      {"of opens_line",
+       [](auto& m) { own_override(m).opens_line = false; },
+       "/observations/0/opens_line",
+       {"follows from the circuit"}},
+      {"of the setup",
+       [](auto& m) { own_override(m).setup = {"lockout"}; },
+       "/observations/0/setup",
+       {"follow from the circuit"}},
+      {"of outcomes without a matrix",
+       [](auto& m) {
+         own_override(m).model.outcomes = {"yes", "no"};
+       },
+       "/observations/0/matrix",
+       {"matrix must be too"}},
+      {"with a pressure above what the port may see",
+       [](auto& m) { own_override(m).reference_pressure = 190 * kBar; },
+       "/observations/0/reference_pressure",
+       {"at most"}},
+  });
+}
+
+TEST_CASE("Conditions and times that do not resolve are refused", "[circuit]") {
+  check_all({
+      {"pattern that matches nothing",
+       [](auto& m) {
+         m.conditions = {{"dirt", "", 0.1, {{"releif.*", 2}}}};
+       },
+       "/conditions/0/raises/releif.*",
+       {"matches no failure mode"}},
+      {"factor of zero",
+       [](auto& m) {
+         m.conditions = {{"dirt", "", 0.1, {{"relief.*", 0}}}};
+       },
+       "/conditions/0/raises/relief.*",
+       {"more than zero"}},
+      {"probability above 1",
+       [](auto& m) {
+         m.conditions = {{"dirt", "", 2, {{"*", 2}}}};
+       },
+       "/conditions/0/probability",
+       {"0 to 1"}},
+      {"duplicate id",
+       [](auto& m) {
+         m.conditions = {{"dirt", "", 0.1, {}}, {"dirt", "", 0.1, {}}};
+       },
+       "/conditions/1/id",
+       {"twice"}},
+      {"unknown time",
+       [](auto& m) {
+         m.times = {{"lock_out", 3}};
+       },
+       "/times/lock_out",
+       {"did you mean `lockout`"}},
+      {"negative time",
+       [](auto& m) {
+         m.times = {{"lockout", -3}};
+       },
+       "/times/lockout",
+       {"zero or more"}},
+  });
+}
+
+TEST_CASE("A circuit over a stated limit is refused as such", "[circuit]") {
+  faultodds::circuit::Limits limits;
+  limits.components = 5;
+  CHECK(refusal(lift(), limits).code == Code::limit_exceeded);
+  CHECK(refusal(lift(), limits).pointer == "/components");
+  limits = {};
+  limits.modes = 3;
+  CHECK(refusal(lift(), limits).code == Code::limit_exceeded);
+  limits = {};
+  limits.path_steps = 20;
+  CHECK(refusal(lift(), limits).code == Code::limit_exceeded);
+  limits = {};
+  limits.sets_per_observation = 1;
+  const Refusal refused = refusal(lift(), limits);
+  CHECK(refused.code == Code::limit_exceeded);
+  CHECK(refused.message.find("drift/boom/retract") != std::string::npos);
+  CHECK(refusal(lift(), {}).code == Code::ok);
+}
+
+TEST_CASE("Names in pointers are escaped", "[circuit]") {
+  Description machine = lift();
+  machine.times = {{"open/line~", 1}};
+  CHECK(refusal(machine).pointer == "/times/open~1line~0");
+}
