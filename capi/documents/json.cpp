@@ -123,9 +123,11 @@ class Builder {
       why.remove_prefix(colon + 2);
     }
     std::string message = printable(why, 300);
-    const std::string_view token = last_token;  // as far as it could be a literal or a number
-    if (token == "N" || token == "I" || token == "na" || token == "i" || token == "-I" ||
-        token == "-i" || token == "-N" || token == "-n") {
+    // The last token is as much of the text as could belong to a literal or a number.
+    const std::string_view token =
+        std::string_view(last_token).substr(last_token.find_last_of(" \t\r\n,:[{") + 1);
+    if (token == "N" || token == "I" || token == "na" || token == "i" || token == "-N" ||
+        token == "-I" || token == "-n" || token == "-i") {
       message += " (JSON has no NaN and no Infinity)";
     }
     fail(message);
