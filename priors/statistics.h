@@ -61,7 +61,7 @@ struct ModeStatistics {
   bool operator==(const ModeStatistics&) const = default;
 };
 
-// Orders that name several modes as possible: exactly one of them is taken to be the cause.
+// Orders that name several modes as possible: at least one of them was not sound.
 struct Candidates {
   std::vector<std::string> modes;  // as in the vocabulary's order
   auto operator<=>(const Candidates&) const = default;

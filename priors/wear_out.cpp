@@ -1,6 +1,7 @@
 #include "priors/wear_out.h"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <map>
 #include <string>
@@ -279,44 +280,93 @@ WeibullPosterior::WeibullPosterior(const std::vector<Life>& lives, const Weibull
   const double l00 = std::sqrt(maximum.covariance[0]);
   const double l10 = maximum.covariance[1] / l00;
   const double l11 = std::sqrt(std::max(maximum.covariance[2] - l10 * l10, 1e-300));
-  const auto density = [&](double a, double b) {
-    const Point at{maximum.at[0] + l00 * a, maximum.at[1] + l10 * a + l11 * b};
-    if (at[0] < lowest_log_shape || at[0] > highest_log_shape) return -infinity;
-    return likelihood(logs, at, nullptr) + log_prior(at, prior, nullptr) - maximum.value;
+  // Along one column the shape is fixed, and with it every life's share of the hazard: only its
+  // scale changes. Ages are taken relative to the scale at the maximum.
+  struct Column {
+    double log_shape = 0, shape = 0, shift = 0;
+    double failures = 0;  // exact
+    double log_ages = 0;  // sum of the logarithms of their ages
+    double hazard = 0;    // of all exact and right-censored lives, entry taken off
+    std::vector<std::array<double, 3>> between;  // hazards of the bounds, count
+  };
+  const auto column_at = [&](double a) {
+    Column column;
+    column.log_shape = maximum.at[0] + l00 * a;
+    column.shape = std::exp(column.log_shape);
+    column.shift = l10 * a;
+    const auto hazard_of = [&](double log_hours) {
+      return std::isinf(log_hours) ? 0 : std::exp(column.shape * (log_hours - maximum.at[1]));
+    };
+    for (const LogLife& life : logs) {
+      const double low = hazard_of(life.lower);
+      column.hazard -= life.count * hazard_of(life.entry);
+      if (life.is_exact || life.is_right) {
+        column.hazard += life.count * low;
+        if (life.is_exact) {
+          column.failures += life.count;
+          column.log_ages += life.count * life.lower;
+        }
+      } else {
+        column.between.push_back({low, hazard_of(life.upper), life.count});
+      }
+    }
+    return column;
+  };
+  const auto density = [&](const Column& column, double b) {
+    if (column.log_shape < lowest_log_shape || column.log_shape > highest_log_shape) {
+      return -infinity;
+    }
+    const double moved = column.shift + l11 * b;
+    const Point at{column.log_shape, maximum.at[1] + moved};
+    const double factor = std::exp(-column.shape * moved);
+    double sum = log_prior(at, prior, nullptr) - column.hazard * factor +
+                 column.failures * (column.log_shape - column.shape * at[1]) +
+                 (column.shape - 1) * column.log_ages;
+    for (const auto& [low, high, count] : column.between) {
+      sum += count * (std::log(-std::expm1((low - high) * factor)) - low * factor);
+    }
+    sum -= maximum.value;
+    return std::isnan(sum) ? -infinity : sum;
   };
   // Each side is moved out until what lies beyond is of no weight.
   constexpr double negligible = -20, farthest = 80;
   double side[4] = {-4, 4, -4, 4};  // a low, a high, b low, b high
   for (bool moved = true; moved;) {
     moved = false;
-    for (int s = 0; s < 4; ++s) {
-      if (std::abs(side[s]) >= farthest) continue;
-      const double low = s < 2 ? side[2] : side[0], high = s < 2 ? side[3] : side[1];
-      double most = -infinity;
-      for (int i = 0; i <= 16; ++i) {
-        const double along = low + (high - low) * i / 16;
-        most = std::max(most, s < 2 ? density(side[s], along) : density(along, side[s]));
+    double edge[4] = {-infinity, -infinity, -infinity, -infinity};
+    for (int i = 0; i <= 16; ++i) {
+      const Column column = column_at(side[0] + (side[1] - side[0]) * i / 16);
+      for (int j = 0; j <= 16; ++j) {
+        if (i != 0 && i != 16 && j != 0 && j != 16) continue;
+        const double value = density(column, side[2] + (side[3] - side[2]) * j / 16);
+        if (i == 0) edge[0] = std::max(edge[0], value);
+        if (i == 16) edge[1] = std::max(edge[1], value);
+        if (j == 0) edge[2] = std::max(edge[2], value);
+        if (j == 16) edge[3] = std::max(edge[3], value);
       }
-      if (most > negligible) {
+    }
+    for (int s = 0; s < 4; ++s) {
+      if (edge[s] > negligible && std::abs(side[s]) < farthest) {
         side[s] *= 1.3;
         moved = true;
       }
     }
   }
-  // As fine as the number of lives allows.
-  const double budget = 3e7 / static_cast<double>(std::max<std::size_t>(lives.size(), 1));
-  const int steps = std::clamp(static_cast<int>(std::sqrt(budget)), 60, 200);
+  // As fine as the number of lives that must be gone through at every point allows.
+  const auto intervals =
+      static_cast<double>(std::count_if(logs.begin(), logs.end(), [](const LogLife& life) {
+        return !life.is_exact && !life.is_right;
+      }));
+  const int steps = std::clamp(static_cast<int>(std::sqrt(4e6 / (1 + intervals))), 60, 200);
   double sum = 0;
   for (int i = 0; i <= steps; ++i) {
-    const double a = side[0] + (side[1] - side[0]) * i / steps;
+    const Column column = column_at(side[0] + (side[1] - side[0]) * i / steps);
     for (int j = 0; j <= steps; ++j) {
       const double b = side[2] + (side[3] - side[2]) * j / steps;
-      const double weight = std::exp(density(a, b));
+      const double weight = std::exp(density(column, b));
       if (!(weight > 1e-12)) continue;
       sum += weight;
-      nodes_.push_back(
-          {{std::exp(maximum.at[0] + l00 * a), std::exp(maximum.at[1] + l10 * a + l11 * b)},
-           weight});
+      nodes_.push_back({{column.shape, std::exp(maximum.at[1] + column.shift + l11 * b)}, weight});
     }
   }
   for (Node& node : nodes_) node.weight /= sum;

@@ -1,0 +1,557 @@
+#include "priors/pack.h"
+
+#include <algorithm>
+#include <cmath>
+#include <set>
+#include <utility>
+
+#include "core/error.h"
+#include "priors/pooling.h"
+
+namespace faultodds::priors {
+namespace {
+
+std::string name_of(const PackKey& key) {
+  std::string name = key.type + "." + key.mode;
+  if (!key.asset_class.empty()) name += " of " + key.asset_class;
+  return name;
+}
+
+[[noreturn]] void refuse(const std::string& message) { throw Error(Code::invalid_priors, message); }
+
+// Grades of one mode while the ambiguous orders are being shared out.
+struct ModeCounts {
+  std::string mode;
+  Dirichlet prior;
+  std::array<double, 3> certain{};  // counted
+  double ungraded = 0;
+  std::array<double, 3> counts{};  // expected
+  double information = 1;
+
+  std::array<double, 3> share() const {
+    const double total = prior.weight() + counts[0] + counts[1] + counts[2];
+    return {(prior.alpha[0] + counts[0]) / total, (prior.alpha[1] + counts[1]) / total,
+            (prior.alpha[2] + counts[2]) / total};
+  }
+  double jobs() const { return counts[0] + counts[1] + counts[2]; }
+};
+
+// Orders that name several modes: at least one of them was not sound, the worst of them as graded.
+struct AmbiguousOrders {
+  std::vector<std::size_t> modes;
+  std::array<double, 3> orders{};  // worn, failed, ungraded
+};
+
+// Of one such order with that grade (0 worn, 1 failed, 2 not recorded), what is expected of its
+// candidates given their grade probabilities, modes being independent before the order was read.
+struct Expected {
+  std::vector<double> worn, failed;            // probability of each
+  std::vector<std::vector<double>> not_sound;  // of each pair, both; on the diagonal of one
+};
+
+Expected expect(const AmbiguousOrders& set, std::size_t grade,
+                const std::vector<std::array<double, 3>>& shares, bool pairs) {
+  const std::size_t n = set.modes.size();
+  const auto of = [&](std::size_t i) -> const std::array<double, 3>& {
+    return shares[set.modes[i]];
+  };
+  // Probability that no other candidate has failed.
+  const auto none_failed = [&](std::size_t but, std::size_t and_but) {
+    double product = 1;
+    for (std::size_t k = 0; k < n; ++k) {
+      if (k != but && k != and_but) product *= 1 - of(k)[2];
+    }
+    return product;
+  };
+  double all_sound = 1;
+  for (std::size_t i = 0; i < n; ++i) all_sound *= of(i)[0];
+  const double total = grade == 0   ? none_failed(n, n) - all_sound
+                       : grade == 1 ? 1 - none_failed(n, n)
+                                    : 1 - all_sound;
+  Expected expected;
+  for (std::size_t i = 0; i < n; ++i) {
+    const double others = none_failed(i, i);
+    expected.worn.push_back(of(i)[1] * (grade == 0 ? others : grade == 1 ? 1 - others : 1) / total);
+    expected.failed.push_back(grade == 0 ? 0 : of(i)[2] / total);
+  }
+  if (!pairs) return expected;
+  expected.not_sound.assign(n, std::vector<double>(n, 0));
+  for (std::size_t i = 0; i < n; ++i) {
+    expected.not_sound[i][i] = expected.worn[i] + expected.failed[i];
+    for (std::size_t j = 0; j < i; ++j) {
+      const double both_worn = of(i)[1] * of(j)[1] * none_failed(i, j);
+      const double both_bad = (of(i)[1] + of(i)[2]) * (of(j)[1] + of(j)[2]);
+      const double both = grade == 0 ? both_worn : grade == 1 ? both_bad - both_worn : both_bad;
+      expected.not_sound[i][j] = expected.not_sound[j][i] = both / total;
+    }
+  }
+  return expected;
+}
+
+// Inverse of a small symmetric positive definite matrix's diagonal, by Cholesky; empty if it is not
+// positive definite.
+std::vector<double> inverse_diagonal(std::vector<std::vector<double>> a) {
+  const std::size_t n = a.size();
+  for (std::size_t j = 0; j < n; ++j) {
+    for (std::size_t k = 0; k < j; ++k) a[j][j] -= a[j][k] * a[j][k];
+    if (!(a[j][j] > 1e-12)) return {};
+    a[j][j] = std::sqrt(a[j][j]);
+    for (std::size_t i = j + 1; i < n; ++i) {
+      for (std::size_t k = 0; k < j; ++k) a[i][j] -= a[i][k] * a[j][k];
+      a[i][j] /= a[j][j];
+    }
+  }
+  std::vector<double> diagonal(n, 0);
+  for (std::size_t column = 0; column < n; ++column) {
+    // The squared length of L^-1 e_column.
+    std::vector<double> y(n, 0);
+    for (std::size_t i = column; i < n; ++i) {
+      double value = i == column ? 1 : 0;
+      for (std::size_t k = column; k < i; ++k) value -= a[i][k] * y[k];
+      y[i] = value / a[i][i];
+      diagonal[column] += y[i] * y[i];
+    }
+  }
+  return diagonal;
+}
+
+// Expectation-maximisation over the orders whose cause is one of several. What is lost to ambiguity
+// is measured by Louis' observed information (1982), in the log odds of not sound.
+void share_out(std::vector<ModeCounts>& modes, const std::vector<AmbiguousOrders>& ambiguous) {
+  std::vector<std::array<double, 3>> shares;
+  const auto update_shares = [&] {
+    shares.clear();
+    for (const ModeCounts& mode : modes) shares.push_back(mode.share());
+  };
+  for (int iteration = 0; iteration < 20'000; ++iteration) {
+    update_shares();
+    std::vector<std::array<double, 3>> expected;
+    for (std::size_t m = 0; m < modes.size(); ++m) {
+      expected.push_back(modes[m].certain);
+      const double not_sound = shares[m][1] + shares[m][2];
+      expected[m][1] += modes[m].ungraded * shares[m][1] / not_sound;
+      expected[m][2] += modes[m].ungraded * shares[m][2] / not_sound;
+    }
+    for (const AmbiguousOrders& set : ambiguous) {
+      for (std::size_t grade = 0; grade < 3; ++grade) {
+        if (!(set.orders[grade] > 0)) continue;
+        const Expected of = expect(set, grade, shares, false);
+        for (std::size_t i = 0; i < set.modes.size(); ++i) {
+          std::array<double, 3>& to = expected[set.modes[i]];
+          to[0] += set.orders[grade] * (1 - of.worn[i] - of.failed[i]);
+          to[1] += set.orders[grade] * of.worn[i];
+          to[2] += set.orders[grade] * of.failed[i];
+        }
+      }
+    }
+    double change = 0;
+    for (std::size_t m = 0; m < modes.size(); ++m) {
+      for (std::size_t g = 0; g < 3; ++g) {
+        change =
+            std::max(change, std::abs(expected[m][g] - modes[m].counts[g]) / (1 + expected[m][g]));
+      }
+      modes[m].counts = expected[m];
+    }
+    if (change < 1e-12) break;
+  }
+  if (ambiguous.empty()) return;
+  update_shares();
+  std::vector<std::vector<double>> observed(modes.size(), std::vector<double>(modes.size(), 0));
+  std::vector<double> spread;  // p (1 - p) of not sound
+  for (std::size_t m = 0; m < modes.size(); ++m) {
+    spread.push_back(shares[m][0] * (1 - shares[m][0]));
+    observed[m][m] = (modes[m].prior.weight() + modes[m].jobs()) * spread[m];
+  }
+  for (const AmbiguousOrders& set : ambiguous) {
+    for (std::size_t grade = 0; grade < 3; ++grade) {
+      if (!(set.orders[grade] > 0)) continue;
+      const std::vector<std::vector<double>> pair = expect(set, grade, shares, true).not_sound;
+      for (std::size_t i = 0; i < set.modes.size(); ++i) {
+        for (std::size_t j = 0; j < set.modes.size(); ++j) {
+          observed[set.modes[i]][set.modes[j]] -=
+              set.orders[grade] * (pair[i][j] - pair[i][i] * pair[j][j]);
+        }
+      }
+    }
+  }
+  const std::vector<double> variance = inverse_diagonal(observed);
+  for (std::size_t m = 0; m < modes.size(); ++m) {
+    const double jobs = modes[m].jobs();
+    if (!(jobs > 0)) continue;
+    const double worth =
+        variance.empty() ? 0 : 1 / (variance[m] * spread[m]) - modes[m].prior.weight();
+    modes[m].information = std::clamp(worth / jobs, 0.0, 1.0);
+  }
+}
+
+std::vector<double> grades_of(const std::array<double, 3>& counts, double times) {
+  return {counts[0] * times, counts[1] * times, counts[2] * times};
+}
+
+Dirichlet updated(const Dirichlet& prior, const std::array<double, 3>& counts, double times) {
+  return estimate_shares(grades_of(counts, times), prior).posterior;
+}
+
+void describe(Estimate& estimate) {
+  for (std::size_t g = 0; g < 3; ++g) {
+    estimate.mean[g] = estimate.posterior.mean(g);
+    estimate.interval[g] = estimate.posterior.marginal(g).interval();
+  }
+  const Beta sound = estimate.posterior.marginal(0);
+  const Beta not_sound{sound.beta, sound.alpha};
+  estimate.not_sound = not_sound.mean();
+  estimate.not_sound_interval = not_sound.interval();
+}
+
+std::optional<WearOutEstimate> fit_wear_out(const std::vector<Life>& lives,
+                                            const Judgement& judgement,
+                                            const PackSettings& settings, double failed_share) {
+  double failures = 0, sound = 0, total = 0;
+  for (const Life& life : lives) {
+    (std::isinf(life.upper) ? sound : failures) += life.count;
+    total += life.count;
+  }
+  // Ages of failures alone say nothing of how many lived longer.
+  if (!(failures >= settings.fewest_failures) || !(sound > 0)) return std::nullopt;
+  try {
+    const WeibullPosterior posterior(lives, judgement.wear_out.value_or(WeibullPrior{}));
+    WearOutEstimate estimate;
+    estimate.weibull = posterior.mode();
+    estimate.shape_interval = posterior.shape_interval();
+    estimate.scale_interval = posterior.scale_interval();
+    estimate.failed_share = failed_share;
+    estimate.failures = failures;
+    estimate.lives = total;
+    return estimate;
+  } catch (const Error& error) {
+    // Lives that fix no Weibull leave the grades to stand alone; anything else is a defect.
+    if (error.code() != Code::invalid_argument) throw;
+    return std::nullopt;
+  }
+}
+
+std::vector<Life> lives_of(const TypeStatistics& type, const std::string& mode) {
+  std::vector<Life> lives;
+  const auto found = type.modes.find(mode);
+  if (found != type.modes.end()) lives = found->second.lives();
+  for (const auto& [hours, count] : type.running.items()) {
+    lives.push_back(Life::sound_at(hours, static_cast<double>(count)));
+  }
+  return lives;
+}
+
+Judgement judgement_of(const PriorPack& pack, const PackKey& key) {
+  auto found = pack.judgements.find(key);
+  if (found == pack.judgements.end()) {
+    found = pack.judgements.find({key.type, key.mode, ""});
+  }
+  if (found != pack.judgements.end()) return found->second;
+  return {jeffreys_shares(3), std::nullopt, "no judgement: Jeffreys prior"};
+}
+
+// Expected counts of every mode of one type in one class.
+std::map<std::string, ModeCounts> count(const PriorPack& pack, const std::string& type,
+                                        const std::string& asset_class,
+                                        const std::set<std::string>& names,
+                                        const TypeStatistics& statistics) {
+  std::vector<ModeCounts> modes;
+  std::map<std::string, std::size_t> place;
+  for (const std::string& name : names) {
+    ModeCounts counts;
+    counts.mode = name;
+    counts.prior = judgement_of(pack, {type, name, asset_class}).grades;
+    const auto found = statistics.modes.find(name);
+    if (found != statistics.modes.end()) {
+      const ModeStatistics& mode = found->second;
+      counts.certain = {static_cast<double>(mode.sound), static_cast<double>(mode.worn),
+                        static_cast<double>(mode.failed)};
+      counts.ungraded = static_cast<double>(mode.ungraded);
+    }
+    place[name] = modes.size();
+    modes.push_back(std::move(counts));
+  }
+  std::vector<AmbiguousOrders> ambiguous;
+  for (const auto& [candidates, orders] : statistics.ambiguous) {
+    AmbiguousOrders set;
+    for (const std::string& name : candidates.modes) set.modes.push_back(place.at(name));
+    set.orders = {static_cast<double>(orders.worn), static_cast<double>(orders.failed),
+                  static_cast<double>(orders.ungraded)};
+    ambiguous.push_back(std::move(set));
+  }
+  share_out(modes, ambiguous);
+  std::map<std::string, ModeCounts> result;
+  for (ModeCounts& mode : modes) result.emplace(mode.mode, std::move(mode));
+  return result;
+}
+
+std::string counted(double jobs) {
+  return std::to_string(std::llround(jobs)) + (std::llround(jobs) == 1 ? " job" : " jobs");
+}
+
+void check(const PriorPack& pack) {
+  for (const auto& [key, judgement] : pack.judgements) {
+    const std::vector<double>& alpha = judgement.grades.alpha;
+    if (alpha.size() != 3 || std::any_of(alpha.begin(), alpha.end(),
+                                         [](double a) { return !(a > 0) || !std::isfinite(a); })) {
+      refuse("judgement of " + name_of(key) +
+             " must give sound, worn and failed each a worth above 0 jobs");
+    }
+  }
+}
+
+}  // namespace
+
+std::map<PackKey, Judgement> judgements_of(const std::vector<circuit::ComponentType>& catalogue,
+                                           double worth_jobs, const std::string& source) {
+  if (!(worth_jobs > 0) || !std::isfinite(worth_jobs)) {
+    refuse("worth of the catalogue's judgement is " + std::to_string(worth_jobs) +
+           " jobs; expected a number above 0");
+  }
+  std::map<PackKey, Judgement> judgements;
+  for (const circuit::ComponentType& type : catalogue) {
+    for (const circuit::FailureModeType& mode : type.failure_modes) {
+      Judgement judgement;
+      for (double p : mode.prior) {
+        judgement.grades.alpha.push_back(std::max(p * worth_jobs, 1e-3));
+      }
+      judgement.source = source;
+      judgements[{type.name, mode.name, ""}] = std::move(judgement);
+    }
+  }
+  return judgements;
+}
+
+void estimate(PriorPack& pack) {
+  check(pack);
+  pack.estimates.clear();
+  // Modes and classes of each type, from judgement and records alike.
+  std::map<std::string, std::set<std::string>> modes_of, classes_of;
+  for (const auto& [key, judgement] : pack.judgements) {
+    modes_of[key.type].insert(key.mode);
+    if (!key.asset_class.empty()) classes_of[key.type].insert(key.asset_class);
+  }
+  for (const auto& [key, statistics] : pack.statistics.types) {
+    for (const auto& [mode, unused] : statistics.modes) modes_of[key.type].insert(mode);
+    for (const auto& [candidates, unused] : statistics.ambiguous) {
+      for (const std::string& mode : candidates.modes) modes_of[key.type].insert(mode);
+    }
+    classes_of[key.type].insert(key.asset_class);
+  }
+  for (const auto& [type, names] : modes_of) {
+    TypeStatistics every;
+    std::map<std::string, std::map<std::string, ModeCounts>> by_class;
+    std::map<std::string, const TypeStatistics*> statistics;
+    static const TypeStatistics none;
+    for (const std::string& asset_class : classes_of[type]) {
+      const auto found = pack.statistics.types.find({type, asset_class});
+      const TypeStatistics& here = found == pack.statistics.types.end() ? none : found->second;
+      statistics[asset_class] = &here;
+      every.add(here);
+      by_class[asset_class] = count(pack, type, asset_class, names, here);
+    }
+    const std::map<std::string, ModeCounts> all = count(pack, type, "", names, every);
+
+    const auto finish = [&](const PackKey& key, Estimate& result, const TypeStatistics& from) {
+      const Judgement judgement = judgement_of(pack, key);
+      result.source = judgement.source;
+      result.first = from.first;
+      result.last = from.last;
+      if (from.centihours > 0) {
+        result.hours = static_cast<double>(from.centihours) / 100;
+        result.rate = estimate_rate(result.counts[1] + result.counts[2], *result.hours).posterior;
+      }
+      if (pack.settings.wear_out) {
+        const double bad = result.posterior.alpha[1] + result.posterior.alpha[2];
+        result.wear_out = fit_wear_out(lives_of(from, key.mode), judgement, pack.settings,
+                                       result.posterior.alpha[2] / bad);
+      }
+      pack.estimates.emplace(key, std::move(result));
+    };
+    const auto alone = [&](const ModeCounts& counts, const Dirichlet& prior) {
+      Estimate result;
+      result.prior = prior;
+      result.counts = counts.counts;
+      result.information = counts.information;
+      result.posterior = updated(prior, counts.counts, counts.information);
+      result.shrinkage = prior.weight() / result.posterior.weight();
+      describe(result);
+      return result;
+    };
+
+    for (const std::string& mode : names) {
+      const ModeCounts& total = all.at(mode);
+      const PackKey every_key{type, mode, ""};
+      // Judgement enters the pooling as one more class, worth the jobs it is said to be worth.
+      std::vector<ClassCounts> classes;
+      std::size_t with_records = 0;
+      const Dirichlet judged = judgement_of(pack, every_key).grades;
+      classes.push_back({"", judged.alpha[1] + judged.alpha[2], judged.weight()});
+      for (const auto& [asset_class, counts] : by_class) {
+        const ModeCounts& here = counts.at(mode);
+        const double bad = here.counts[1] + here.counts[2];
+        classes.push_back(
+            {asset_class, bad * here.information, (here.counts[0] + bad) * here.information});
+        if (here.jobs() > 0) ++with_records;
+      }
+      std::optional<PooledProbabilities> pooled;
+      if (pack.settings.pool_classes && with_records >= 2) pooled = pool_probabilities(classes);
+
+      Estimate common = alone(total, total.prior);
+      if (total.jobs() > 0) {
+        common.method =
+            "judgement worth " + counted(total.prior.weight()) + " and " + counted(total.jobs());
+        if (total.information < 1) common.method += ", ambiguous causes shared out";
+      } else {
+        common.method = "judgement worth " + counted(total.prior.weight());
+      }
+      const double bad = common.posterior.alpha[1] + common.posterior.alpha[2];
+      Dirichlet between;
+      if (pooled && !pooled->no_spread_found) {
+        const Beta& spread = pooled->between;
+        between.alpha = {spread.beta, spread.alpha * common.posterior.alpha[1] / bad,
+                         spread.alpha * common.posterior.alpha[2] / bad};
+        // A machine of a class not met before: somewhere in the spread between classes.
+        common.posterior = between;
+        describe(common);
+        common.method += ", spread between " + std::to_string(with_records) + " classes";
+      }
+      const Estimate shared = common;
+      finish(every_key, common, every);
+
+      std::size_t place = 1;
+      for (const auto& [asset_class, counts] : by_class) {
+        const PooledClass* in_pool = pooled ? &pooled->classes[place] : nullptr;
+        ++place;
+        if (asset_class.empty()) continue;
+        const ModeCounts& here = counts.at(mode);
+        Estimate result;
+        if (in_pool != nullptr && pooled->no_spread_found) {
+          result = shared;
+          result.counts = here.counts;
+          result.information = here.information;
+          result.shrinkage = 1;
+          result.method = "classes pooled: no spread between them found";
+        } else if (in_pool != nullptr) {
+          result = alone(here, between);
+          result.shrinkage = in_pool->shrinkage;
+          result.not_sound_interval = in_pool->interval;
+          result.method = "classes pooled by empirical Bayes, " + counted(here.jobs()) + " own";
+        } else {
+          result = alone(here, here.prior);
+          result.method =
+              "judgement worth " + counted(here.prior.weight()) + " and " + counted(here.jobs());
+        }
+        finish({type, mode, asset_class}, result, *statistics.at(asset_class));
+      }
+    }
+  }
+}
+
+PriorPack merge(const PriorPack& first, const PriorPack& second) {
+  for (const auto& [key, judgement] : first.judgements) {
+    const auto other = second.judgements.find(key);
+    if (other == second.judgements.end() || !(other->second == judgement)) {
+      refuse("packs " + first.id + " and " + second.id + " judge " + name_of(key) +
+             " differently; expected one judgement, as it would be counted twice");
+    }
+  }
+  for (const auto& [key, unused] : second.judgements) {
+    if (!first.judgements.contains(key)) {
+      refuse("pack " + first.id + " has no judgement of " + name_of(key) + " but pack " +
+             second.id + " has; expected the same judgements");
+    }
+  }
+  if (!(first.settings == second.settings)) {
+    refuse("packs " + first.id + " and " + second.id + " were estimated with different settings");
+  }
+  if (!first.outcomes.empty() || !second.outcomes.empty()) {
+    refuse("packs " + first.id + " and " + second.id +
+           " carry outcome statistics learned through a model; expected to learn those anew from "
+           "the pooled records");
+  }
+  PriorPack merged = first;
+  for (const Source& source : second.sources) {
+    if (std::any_of(first.sources.begin(), first.sources.end(),
+                    [&](const Source& s) { return s.id == source.id; })) {
+      refuse("source " + source.id + " is in both packs; expected each record to count once");
+    }
+    merged.sources.push_back(source);
+  }
+  std::sort(merged.sources.begin(), merged.sources.end(),
+            [](const Source& a, const Source& b) { return a.id < b.id; });
+  merged.date = std::max(first.date, second.date);
+  merged.statistics.add(second.statistics);
+  estimate(merged);
+  return merged;
+}
+
+std::vector<Change> difference(const PriorPack& before, const PriorPack& after) {
+  std::set<PackKey> keys;
+  for (const auto& [key, unused] : before.estimates) keys.insert(key);
+  for (const auto& [key, unused] : after.estimates) keys.insert(key);
+  std::vector<Change> changes;
+  for (const PackKey& key : keys) {
+    const auto old_entry = before.estimates.find(key);
+    const auto new_entry = after.estimates.find(key);
+    Change change;
+    change.key = key;
+    if (old_entry != before.estimates.end()) {
+      const Estimate& e = old_entry->second;
+      change.before = e.not_sound;
+      change.before_interval = e.not_sound_interval;
+      change.jobs_before = e.jobs();
+      if (e.wear_out) change.wear_out_before = e.wear_out->weibull;
+    }
+    if (new_entry != after.estimates.end()) {
+      const Estimate& e = new_entry->second;
+      change.after = e.not_sound;
+      change.after_interval = e.not_sound_interval;
+      change.jobs_after = e.jobs();
+      if (e.wear_out) change.wear_out_after = e.wear_out->weibull;
+    }
+    if (change.before && change.after) {
+      const Estimate& was = old_entry->second;
+      const Estimate& is = new_entry->second;
+      if (was.mean == is.mean && was.not_sound_interval == is.not_sound_interval &&
+          was.wear_out == is.wear_out) {
+        continue;
+      }
+      const auto odds = [](double p) { return p / (1 - p); };
+      change.decibans = 10 * std::log10(odds(*change.after) / odds(*change.before));
+      // P(the value now is above the value believed before).
+      const double above = is.posterior.marginal(0).cdf(1 - *change.before);
+      change.sure = *change.after >= *change.before ? above : 1 - above;
+    }
+    changes.push_back(std::move(change));
+  }
+  // Entries only one pack has come first: nothing can be compared.
+  std::stable_sort(changes.begin(), changes.end(), [](const Change& a, const Change& b) {
+    const bool a_alone = !a.before || !a.after, b_alone = !b.before || !b.after;
+    if (a_alone != b_alone) return a_alone;
+    return std::abs(a.decibans) > std::abs(b.decibans);
+  });
+  return changes;
+}
+
+diagnosis::Pack diagnosis_pack(const PriorPack& pack) {
+  diagnosis::Pack result;
+  result.id = pack.id;
+  result.title = pack.title;
+  result.outcomes = pack.outcomes;
+  for (const auto& [key, estimate] : pack.estimates) {
+    diagnosis::PackPrior prior;
+    prior.type = key.type;
+    prior.mode = key.mode;
+    prior.asset_class = key.asset_class;
+    prior.grades = circuit::GradeDistribution{estimate.mean[0], estimate.mean[1], estimate.mean[2]};
+    if (estimate.wear_out) {
+      prior.wear_out =
+          diagnosis::WearOut{estimate.wear_out->weibull.shape, estimate.wear_out->weibull.scale,
+                             estimate.wear_out->failed_share};
+    }
+    result.priors.push_back(std::move(prior));
+  }
+  return result;
+}
+
+}  // namespace faultodds::priors
