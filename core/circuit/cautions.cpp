@@ -40,6 +40,15 @@ const std::vector<std::string>& actuator_hold_cautions() {
   return texts;
 }
 
+const std::vector<std::string>& actuator_reached_cautions() {
+  static const std::vector<std::string> texts = {
+      "The pressure reaches an actuator and can move it: hold what it moves mechanically, or have "
+      "it "
+      "at the end of its stroke in the direction the pressure pushes it, before pressure is "
+      "applied."};
+  return texts;
+}
+
 const std::vector<std::string>& plugged_cavity_cautions() {
   static const std::vector<std::string> texts = {
       "The cavity plug must be made for that cavity and rated for the test pressure.",

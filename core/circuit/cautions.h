@@ -14,6 +14,7 @@ const std::vector<std::string>& general_cautions();
 // under power, and for a flow meter.
 const std::vector<std::string>& static_hold_cautions();
 const std::vector<std::string>& actuator_hold_cautions();
+const std::vector<std::string>& actuator_reached_cautions();
 const std::vector<std::string>& plugged_cavity_cautions();
 const std::vector<std::string>& low_pressure_port_cautions();
 const std::vector<std::string>& no_test_pressure_cautions();

@@ -32,7 +32,13 @@ class Derivation {
         limits_(limits),
         passages_(graph),
         search_(graph, limits),
-        rating_(structure_.vertex_count) {
+        rating_(structure_.vertex_count),
+        moves_(structure_.vertex_count, false) {
+    for (Index c = 0; c < structure_.type.size(); ++c) {
+      for (const ComponentType::Direction& direction : structure_.type[c]->directions) {
+        moves_[vertex(volume_of(structure_, c, direction.expanding))] = true;
+      }
+    }
     for (const auto& [volume, fitting] : structure_.fitting) {
       if (!fitting->rating) continue;
       std::optional<double>& lowest = rating_[structure_.gallery[volume]];
@@ -138,25 +144,47 @@ class Derivation {
                        });
   }
 
-  // `in_service`: an actuator with its lines off sees no relief; then the ones count that it sees
-  // with its lines on.
-  void set_test_pressure(Index source, const Configuration& configuration, bool in_service,
-                         Observation* one) {
+  // What protects a port in service, with its lines on: the reliefs it sees in neutral, or where it
+  // drains to tank in neutral, those it sees while a function keeps it from tank.
+  std::optional<double> relief_in_service(Index source) {
+    const auto seen = [&](const Configuration& configuration, bool* drains) {
+      const std::vector<Index> region = passages_.region(source, configuration);
+      *drains = std::find(region.begin(), region.end(), structure_.tank()) != region.end();
+      return *drains ? std::nullopt : relief_pressure(region, configuration);
+    };
+    bool drains = false;
+    std::optional<double> lowest = seen({}, &drains);
+    if (!drains) return lowest;
+    for (const PlacedFunction& function : structure_.functions) {
+      Configuration commanded;
+      commanded.positions = function.positions;
+      const std::optional<double> pressure = seen(commanded, &drains);
+      if (pressure) lowest = std::min(lowest.value_or(*pressure), *pressure);
+    }
+    return lowest;
+  }
+
+  // A port with its lines off may see no relief; then the ones count that it sees in service.
+  void set_test_pressure(Index source, const Configuration& configuration, Observation* one) {
     if (drains_in_service(source)) {
       add_cautions(low_pressure_port_cautions(), one);
       return;
     }
     const std::vector<Index> region = passages_.region(source, configuration);
     std::optional<double> pressure = relief_pressure(region, configuration);
-    if (!pressure && in_service) {
-      pressure = relief_pressure(passages_.region(source, {}), {});
-    }
+    if (!pressure) pressure = relief_in_service(source);
     if (!pressure) {
       add_cautions(no_test_pressure_cautions(), one);
       return;
     }
     const std::optional<double> rating = lowest_rating(region);
     one->test_pressure = rating ? std::min(*pressure, *rating) : *pressure;
+  }
+
+  // Whether oil put in at a port gets to an actuator and can move it.
+  bool reaches_actuator(Index source, const Configuration& configuration) {
+    const std::vector<Index> region = passages_.region(source, configuration);
+    return std::any_of(region.begin(), region.end(), [&](Index at) { return moves_[at]; });
   }
 
   Bring bring(const char* what, Index volume) const {
@@ -198,7 +226,10 @@ class Derivation {
       one.bring.push_back(bring("adapter", volume));
       for (std::size_t i = 0; i < lines.size(); ++i) one.bring.push_back(bring("plug", volume));
       add_cautions(static_hold_cautions(), &one);
-      set_test_pressure(vertex(volume), tested, false, &one);
+      if (reaches_actuator(vertex(volume), tested)) {
+        add_cautions(actuator_reached_cautions(), &one);
+      }
+      set_test_pressure(vertex(volume), tested, &one);
 
       std::vector<Index> cartridges;
       for (const std::vector<Index>& set : leaks.sets) {
@@ -277,7 +308,7 @@ class Derivation {
       one.bring.insert(one.bring.end(), plugs.begin(), plugs.end());
       add_cautions(static_hold_cautions(), &one);
       add_cautions(actuator_hold_cautions(), &one);
-      set_test_pressure(vertex(volume), tested, true, &one);
+      set_test_pressure(vertex(volume), tested, &one);
       observations_.push_back(std::move(one));
     }
   }
@@ -404,6 +435,7 @@ class Derivation {
   Passages passages_;
   LeakSearch search_;
   std::vector<std::optional<double>> rating_;  // lowest rating of a fitting, by vertex
+  std::vector<bool> moves_;                    // an actuator moves when oil gets in, by vertex
   std::vector<Observation> observations_;
 };
 

@@ -1,6 +1,7 @@
 #include "core/circuit/leak_paths.h"
 
 #include <algorithm>
+#include <bit>
 #include <boost/range/iterator_range.hpp>
 
 #include "core/error.h"
@@ -64,10 +65,12 @@ std::size_t LeakSearch::LabelHash::operator()(const Label& label) const {
   return static_cast<std::size_t>(hash ^ (hash >> 31));
 }
 
-bool LeakSearch::dominated(const std::unordered_set<Label, LabelHash>& table, const Label& label) {
+bool LeakSearch::dominated(const std::unordered_set<Label, LabelHash>& table, const Label& label,
+                           int smallest) {
   if (table.empty()) return false;
   const unsigned subsets = 1U << label.list.size;
-  for (unsigned chosen = 0; chosen < subsets; ++chosen) {
+  for (unsigned chosen = 1; chosen < subsets; ++chosen) {
+    if (std::popcount(chosen) < smallest) continue;
     Label subset{label.vertex, {}};
     for (std::uint8_t i = 0; i < label.list.size; ++i) {
       if ((chosen >> i) & 1U) subset.list.modes[subset.list.size++] = label.list.modes[i];
@@ -77,8 +80,23 @@ bool LeakSearch::dominated(const std::unordered_set<Label, LabelHash>& table, co
   return false;
 }
 
+bool LeakSearch::known_to_sink(const ModeList& list) const {
+  for (std::size_t i = 0; i < list.size; ++i) {
+    if (alone_[list.modes[i]] == stamp_) return true;
+  }
+  return list.size > 1 && dominated(found_, Label{0, list}, 2);
+}
+
+bool LeakSearch::known_at(const Label& label) const {
+  return free_[label.vertex] == stamp_ || dominated(seen_, label, 1);
+}
+
 LeakSearch::LeakSearch(const HydraulicGraph& graph, const Limits& limits)
-    : graph_(graph), limits_(limits), sink_(boost::num_vertices(graph.graph()), 0) {
+    : graph_(graph),
+      limits_(limits),
+      sink_(boost::num_vertices(graph.graph()), 0),
+      free_(sink_.size(), 0),
+      alone_(graph.structure().modes.size(), 0) {
   if (limits.barriers_per_path < 0 || limits.barriers_per_path > kMostBarriers) {
     throw Error(Code::invalid_argument,
                 "barriers_per_path: " + std::to_string(limits.barriers_per_path) +
@@ -92,6 +110,13 @@ void LeakSearch::step(const std::string& what) {
                                           std::to_string(limits_.path_steps) +
                                           " steps over the whole circuit");
   }
+}
+
+void LeakSearch::check_count(std::size_t sets, const std::string& what) const {
+  if (sets <= limits_.sets_per_observation) return;
+  throw Error(Code::limit_exceeded, "leak paths of " + what + " have more than " +
+                                        std::to_string(limits_.sets_per_observation) +
+                                        " minimal sets of failure modes");
 }
 
 // Labels (vertex, modes assumed leaking) spread outwards, one barrier per round. Within a round oil
@@ -111,82 +136,87 @@ LeakSets LeakSearch::search(Index source, const std::vector<Index>& sinks,
   found_.clear();
 
   LeakSets result;
-  std::vector<Label> round = {{source, {}}};
-  seen_.insert(round.front());
-  for (int barriers = 0; !round.empty(); ++barriers) {
-    for (std::size_t next = 0; next < round.size(); ++next) {
-      const Label label = round[next];
-      if (sink_[label.vertex] == stamp_) {
-        const Label sunk{0, label.list};
-        if (dominated(found_, sunk)) continue;
-        found_.insert(sunk);
-        result.sets.emplace_back(label.list.modes.begin(),
-                                 label.list.modes.begin() + label.list.size);
-        if (label.list.size == 0) {
-          result.open = true;
-          result.sets.clear();
-          return result;
-        }
-        if (result.sets.size() > 2 * limits_.sets_per_observation) {
-          result.sets = minimal(std::move(result.sets));
-          if (result.sets.size() > limits_.sets_per_observation) break;
-        }
-        continue;
+  // Takes a label up unless a better one is known; at a sink its modes become a set at once, so
+  // that all that contains them is dropped as early as can be.
+  const auto reach = [&](const Label& there, std::vector<Label>* labels) {
+    step(what);
+    if (known_to_sink(there.list)) return;
+    if (sink_[there.vertex] == stamp_) {
+      if (there.list.size == 0) {
+        result.open = true;
+        return;
       }
-      if (dominated(found_, Label{0, label.list})) continue;
-      for (const auto edge : boost::make_iterator_range(boost::out_edges(label.vertex, graph))) {
-        step(what);
-        const Arc& arc = graph[edge];
-        if (!graph_.present(arc, configuration) || !graph_.passes(arc, configuration)) continue;
-        const Label there{static_cast<Index>(boost::target(edge, graph)), label.list};
-        if (!dominated(seen_, there)) {
-          seen_.insert(there);
-          round.push_back(there);
-        }
+      if (there.list.size == 1) {
+        alone_[there.list.modes[0]] = stamp_;
+      } else {
+        found_.insert({0, there.list});
       }
-    }
-    if (result.sets.size() > limits_.sets_per_observation) {
+      result.sets.emplace_back(there.list.modes.begin(),
+                               there.list.modes.begin() + there.list.size);
+      if (result.sets.size() <= 2 * limits_.sets_per_observation) return;
       result.sets = minimal(std::move(result.sets));
+      check_count(result.sets.size(), what);
+      return;
     }
-    if (result.sets.size() > limits_.sets_per_observation) {
-      throw Error(Code::limit_exceeded, "leak paths of " + what + " have more than " +
-                                            std::to_string(limits_.sets_per_observation) +
-                                            " minimal sets of failure modes");
-    }
-    if (barriers == limits_.barriers_per_path) break;
-
-    std::vector<Label> beyond;
-    const auto reach = [&](const Label& there) {
-      step(what);
-      if (dominated(found_, Label{0, there.list}) || dominated(seen_, there)) return;
+    if (known_at(there)) return;
+    if (there.list.size == 0) {
+      free_[there.vertex] = stamp_;
+    } else {
       seen_.insert(there);
-      beyond.push_back(there);
       if (seen_.size() > limits_.path_steps / kStepsPerLabel) {
         throw Error(Code::limit_exceeded, "searching leak paths of " + what + ": more than " +
                                               std::to_string(limits_.path_steps / kStepsPerLabel) +
                                               " partial paths");
       }
-    };
+    }
+    labels->push_back(there);
+  };
+
+  std::vector<Label> round;
+  reach({source, {}}, &round);
+  for (int barriers = 0; !result.open; ++barriers) {
+    for (std::size_t next = 0; next < round.size() && !result.open; ++next) {
+      const Label label = round[next];
+      if (known_to_sink(label.list)) continue;
+      for (const auto edge : boost::make_iterator_range(boost::out_edges(label.vertex, graph))) {
+        step(what);
+        const Arc& arc = graph[edge];
+        if (!graph_.present(arc, configuration) || !graph_.passes(arc, configuration)) continue;
+        reach({static_cast<Index>(boost::target(edge, graph)), label.list}, &round);
+      }
+    }
+    if (barriers == limits_.barriers_per_path) break;
+
+    std::vector<Label> beyond;
     for (const Label& label : round) {
-      if (sink_[label.vertex] == stamp_ || dominated(found_, Label{0, label.list})) continue;
+      if (known_to_sink(label.list)) continue;
       for (const auto edge : boost::make_iterator_range(boost::out_edges(label.vertex, graph))) {
         step(what);
         const Arc& arc = graph[edge];
         if (!graph_.present(arc, configuration) || graph_.passes(arc, configuration)) continue;
-        const std::vector<Index>& modes = structure.elements[arc.element].leaking;
         const auto target = static_cast<Index>(boost::target(edge, graph));
+        if (free_[target] == stamp_) continue;
+        const std::vector<Index>& modes = structure.elements[arc.element].leaking;
         const bool leaks_already = std::any_of(
             modes.begin(), modes.end(), [&](Index mode) { return label.list.contains(mode); });
         if (leaks_already) {
-          reach({target, label.list});
+          reach({target, label.list}, &beyond);
           continue;
         }
-        for (const Index mode : modes) reach({target, label.list.with(mode)});
+        for (const Index mode : modes) {
+          if (alone_[mode] != stamp_) reach({target, label.list.with(mode)}, &beyond);
+        }
       }
     }
+    if (beyond.empty()) break;
     round = std::move(beyond);
   }
+  if (result.open) {
+    result.sets.clear();
+    return result;
+  }
   result.sets = minimal(std::move(result.sets));
+  check_count(result.sets.size(), what);
   return result;
 }
 

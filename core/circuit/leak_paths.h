@@ -57,18 +57,26 @@ class LeakSearch {
     std::size_t operator()(const Label& label) const;
   };
 
-  // Whether `table` holds a label of this vertex whose modes are all in `label`.
-  static bool dominated(const std::unordered_set<Label, LabelHash>& table, const Label& label);
+  // Whether `table` holds a label of this vertex whose modes are all in `label` and which has at
+  // least `smallest` of them.
+  static bool dominated(const std::unordered_set<Label, LabelHash>& table, const Label& label,
+                        int smallest);
+
+  bool known_to_sink(const ModeList& list) const;  // a subset of it already reaches a sink
+  bool known_at(const Label& label) const;         // a subset of it already reached the vertex
 
   void step(const std::string& what);
+  void check_count(std::size_t sets, const std::string& what) const;
 
   const HydraulicGraph& graph_;
   const Limits limits_;
   std::size_t steps_ = 0;
-  std::vector<unsigned> sink_;
+  // Of the running search when equal to stamp_: the vertex is a sink; it is reached with nothing
+  // leaking; the mode alone reaches a sink.
+  std::vector<unsigned> sink_, free_, alone_;
   unsigned stamp_ = 0;
-  std::unordered_set<Label, LabelHash> seen_;
-  std::unordered_set<Label, LabelHash> found_;  // vertex 0
+  std::unordered_set<Label, LabelHash> seen_;   // labels of one mode and more
+  std::unordered_set<Label, LabelHash> found_;  // sets of two modes and more, as labels of vertex 0
 };
 
 }  // namespace faultodds::circuit
