@@ -122,7 +122,7 @@ Assessment assess(const Model& model, const Case& the_case) {
 
   std::vector<bool> observed(analysis.observations.size(), false);
   for (const ObservedGrade& seen : numbers.observed) observed[seen.observation] = true;
-  const InformationMeter meter(model, numbers, *propagation);
+  const auto plan = InformationPlan::of(model, numbers);
   const bool by_complaint = !numbers.complaint.empty() && the_case.focus != Focus::circuit;
   for (std::uint32_t o = 0; o < analysis.observations.size(); ++o) {
     if (observed[o]) continue;
@@ -136,7 +136,7 @@ Assessment assess(const Model& model, const Case& the_case) {
       const auto& row = program.rows(o)[s];
       for (std::size_t i = 0; i < row.size(); ++i) test.probability[i] += grades[s] * row[i];
     }
-    const Bits bits = meter.bits(o, test.probability);
+    const Bits bits = plan->bits(model, numbers, *propagation, o, test.probability);
     test.information_bits = bits.information;
     test.complaint_bits = bits.complaint;
     assessment.error_bound = std::max(assessment.error_bound, bits.error_bound);

@@ -1,6 +1,9 @@
 #include "core/diagnosis/information.h"
 
 #include <algorithm>
+#include <map>
+#include <numeric>
+#include <optional>
 #include <set>
 
 #include "core/diagnosis/entropy.h"
@@ -8,89 +11,180 @@
 #include "core/error.h"
 
 namespace faultodds::diagnosis {
+namespace {
 
-struct InformationMeter::Targets : QueryTargets {
-  enum class Answer { as_information, zero, query };
-  Answer answer = Answer::query;
-};
+using Set = std::vector<std::uint32_t>;  // of modes, ascending
 
-InformationMeter::InformationMeter(const Model& model, const CaseNumbers& numbers,
-                                   const network::Propagation& posterior)
-    : model_(&model),
-      numbers_(&numbers),
-      posterior_(&posterior),
-      joint_sets_of_mode_(model.analysis().modes.size()),
-      known_(model.analysis().modes.size(), false),
-      observed_(model.analysis().observations.size(), false),
-      complained_(model.analysis().observations.size(), false) {
-  const auto& analysis = model.analysis();
-  std::set<std::vector<std::uint32_t>> joint;
-  for (std::uint32_t o : numbers.complaint) {
-    complained_[o] = true;
-    pattern_.push_back(o);
-    for (const auto& set : analysis.observations[o].sets) {
-      if (set.modes.size() == 1) {
-        known_[set.modes[0]] = true;
-      } else {
-        joint.insert(set.modes);
+// Finds what a test still depends on once a pattern of evidence is given.
+class Dependence {
+ public:
+  Dependence(const Model& model, const CaseNumbers& pattern)
+      : analysis_(model.analysis()),
+        program_(model.program()),
+        wears_out_(model.wear_out()),
+        joint_sets_of_mode_(analysis_.modes.size()),
+        known_(analysis_.modes.size(), false),
+        observed_(analysis_.observations.size(), false),
+        complained_(analysis_.observations.size(), false) {
+    std::set<Set> joint;
+    for (std::uint32_t o : pattern.complaint) {
+      complained_[o] = true;
+      for (const auto& set : analysis_.observations[o].sets) {
+        if (set.modes.size() == 1) {
+          known_[set.modes[0]] = true;
+        } else {
+          joint.insert(set.modes);
+        }
+      }
+    }
+    joint_sets_.assign(joint.begin(), joint.end());
+    for (std::uint32_t i = 0; i < joint_sets_.size(); ++i) {
+      for (std::uint32_t m : joint_sets_[i]) joint_sets_of_mode_[m].push_back(i);
+    }
+    for (const ObservedGrade& seen : pattern.observed) {
+      observed_[seen.observation] = true;
+      evidence_.push_back(seen.observation);
+    }
+    unite_evidence();
+  }
+
+  // The min over a set is a function of X when sets of X inside it cover it.
+  bool determined(const Set& set) const {
+    return std::all_of(set.begin(), set.end(), [&](std::uint32_t m) {
+      return known_[m] ||
+             std::any_of(joint_sets_of_mode_[m].begin(), joint_sets_of_mode_[m].end(),
+                         [&](std::uint32_t i) {
+                           return std::includes(set.begin(), set.end(), joint_sets_[i].begin(),
+                                                joint_sets_[i].end());
+                         });
+    });
+  }
+
+  bool all_determined(std::uint32_t o) const {
+    const auto& sets = analysis_.observations[o].sets;
+    return std::all_of(sets.begin(), sets.end(),
+                       [&](const auto& set) { return determined(set.modes); });
+  }
+
+  // The functions of X that the test's grade still depends on: the unknown modes of its
+  // undetermined sets are followed through everything that ties them to X, which is other evidence,
+  // sets of X they are part of, and conditions.
+  QueryTargets targets(std::uint32_t o) const;
+
+  // The modes of the test's undetermined sets, if these are single modes on which nothing known
+  // bears, no condition acts, and that are probable enough to be all sound: dividing by a tiny
+  // P(R = 0) would magnify rounding.
+  std::optional<Set> rest_apart(std::uint32_t o) const {
+    Set rest;
+    double all_sound = 1;
+    for (const auto& set : analysis_.observations[o].sets) {
+      if (set.probability < 1) return std::nullopt;
+      if (determined(set.modes)) continue;
+      const std::uint32_t m = set.modes[0];
+      if (set.modes.size() > 1 || !program_.mode_conditions()[m].conditions.empty() || tied(m)) {
+        return std::nullopt;
+      }
+      if (wears_out_[m]) return std::nullopt;
+      all_sound *= analysis_.modes[m].prior[0];
+      rest.push_back(m);
+    }
+    if (all_sound < 1e-3) return std::nullopt;
+    return rest;
+  }
+
+  // The evidence that can change the joint distribution of some targets and a test's grade.
+  std::vector<std::uint32_t> bearing_on(const QueryTargets& targets, std::uint32_t o) const {
+    std::vector<bool> part(analysis_.modes.size() + analysis_.conditions.size(), false);
+    auto mark = [&](std::uint32_t m) {
+      part[find(m)] = true;
+      for (std::uint32_t c : program_.mode_conditions()[m].conditions)
+        part[find(node_of(c))] = true;
+    };
+    auto mark_set = [&](const Set& set) { std::for_each(set.begin(), set.end(), mark); };
+    for (const auto& set : analysis_.observations[o].sets) mark_set(set.modes);
+    for (const auto& group : targets.groups) std::for_each(group.begin(), group.end(), mark_set);
+    std::for_each(targets.sets.begin(), targets.sets.end(), mark_set);
+    mark_set(targets.modes);
+    mark_set(targets.not_sound);
+    for (std::uint32_t c : targets.conditions) part[find(node_of(c))] = true;
+    std::vector<std::uint32_t> bearing;
+    for (std::uint32_t e : evidence_) {
+      const auto& sets = analysis_.observations[e].sets;
+      if (!sets.empty() && part[find(sets[0].modes[0])]) bearing.push_back(e);
+    }
+    return bearing;
+  }
+
+ private:
+  std::uint32_t node_of(std::uint32_t condition) const {
+    return static_cast<std::uint32_t>(analysis_.modes.size()) + condition;
+  }
+  std::uint32_t find(std::uint32_t node) const {
+    while (part_of_[node] != node) node = part_of_[node];
+    return node;
+  }
+  // Modes that share evidence, directly or through conditions, form one part.
+  void unite_evidence() {
+    part_of_.resize(analysis_.modes.size() + analysis_.conditions.size());
+    std::iota(part_of_.begin(), part_of_.end(), 0u);
+    auto unite = [&](std::uint32_t a, std::uint32_t b) {
+      a = find(a);
+      b = find(b);
+      if (a != b) part_of_[std::max(a, b)] = std::min(a, b);
+    };
+    for (std::uint32_t e : evidence_) {
+      const auto& sets = analysis_.observations[e].sets;
+      for (const auto& set : sets) {
+        for (std::uint32_t m : set.modes) {
+          unite(sets[0].modes[0], m);
+          for (std::uint32_t c : program_.mode_conditions()[m].conditions) unite(m, node_of(c));
+        }
       }
     }
   }
-  joint_sets_.assign(joint.begin(), joint.end());
-  for (std::uint32_t i = 0; i < joint_sets_.size(); ++i) {
-    for (std::uint32_t m : joint_sets_[i]) joint_sets_of_mode_[m].push_back(i);
+  // Does anything but its own prior bear on an unknown mode?
+  bool tied(std::uint32_t m) const {
+    if (!joint_sets_of_mode_[m].empty()) return true;
+    const auto& in = program_.observations_of_mode()[m];
+    return std::any_of(in.begin(), in.end(),
+                       [&](std::uint32_t j) { return observed_[j] && !complained_[j]; });
   }
-  pattern_.push_back(static_cast<std::uint32_t>(-1));
-  for (const ObservedGrade& seen : numbers.observed) {
-    observed_[seen.observation] = true;
-    pattern_.push_back(seen.observation);
-  }
-}
 
-// The min over a set is a function of X when sets of X inside it cover it.
-bool InformationMeter::determined(const std::vector<std::uint32_t>& set) const {
-  std::vector<std::uint32_t> open;
-  for (std::uint32_t m : set) {
-    if (!known(m)) open.push_back(m);
-  }
-  if (open.empty()) return true;
-  std::vector<bool> covered(open.size(), false);
-  for (std::size_t k = 0; k < open.size(); ++k) {
-    for (std::uint32_t i : joint_sets_of_mode_[open[k]]) {
-      const auto& inner = joint_sets_[i];
-      if (std::includes(set.begin(), set.end(), inner.begin(), inner.end())) covered[k] = true;
-    }
-    if (!covered[k]) return false;
-  }
-  return true;
-}
+  const circuit::Analysis& analysis_;
+  const Program& program_;
+  const std::vector<std::optional<WearOut>>& wears_out_;        // by mode
+  std::vector<Set> joint_sets_;                                 // of X, two modes and more
+  std::vector<std::vector<std::uint32_t>> joint_sets_of_mode_;  // indices into joint_sets_
+  std::vector<bool> known_;                                     // modes that are themselves in X
+  std::vector<bool> observed_, complained_;                     // by observation
+  std::vector<std::uint32_t> evidence_;
+  std::vector<std::uint32_t> part_of_;  // of modes, then conditions
+};
 
-// Which functions of X does the test's grade still depend on, given the evidence? The unknown modes
-// of its undetermined sets are followed through everything that ties them to X: other evidence,
-// sets of X they are part of, and conditions.
-InformationMeter::Targets InformationMeter::complaint_targets(std::uint32_t o) const {
-  const auto& analysis = model_->analysis();
-  const Program& program = model_->program();
-  Targets targets;
+QueryTargets Dependence::targets(std::uint32_t o) const {
+  QueryTargets targets;
   std::set<std::uint32_t> whole, indicated, conditions;  // known modes: grade, or sound or not
-  std::set<std::vector<std::uint32_t>> single_sets;
+  std::set<Set> single_sets;
   std::set<std::uint32_t> modes_seen, observations_seen, joints_seen;
-  std::vector<std::uint32_t> open;
+  std::vector<std::uint32_t> open, open_conditions;
 
   auto visit_mode = [&](std::uint32_t m) {
     if (modes_seen.insert(m).second) open.push_back(m);
   };
-  auto visit_set = [&](const std::vector<std::uint32_t>& set) {
+  auto visit_set = [&](const Set& set) {
     for (std::uint32_t m : set) {
-      if (known(m)) {
+      if (known_[m]) {
         whole.insert(m);
       } else {
         visit_mode(m);
       }
     }
   };
+  auto visit_condition = [&](std::uint32_t c) {
+    if (conditions.insert(c).second) open_conditions.push_back(c);
+  };
   auto visit_observation = [&](const circuit::Observation& observation) {
-    std::vector<std::vector<std::uint32_t>> group;
+    std::vector<Set> group;
     for (const auto& set : observation.sets) {
       if (!determined(set.modes)) {
         visit_set(set.modes);
@@ -102,35 +196,18 @@ InformationMeter::Targets InformationMeter::complaint_targets(std::uint32_t o) c
     }
     if (!group.empty()) targets.groups.push_back(std::move(group));
   };
-  // Does anything but its own prior bear on an unknown mode?
-  auto tied = [&](std::uint32_t m) {
-    if (!joint_sets_of_mode_[m].empty()) return true;
-    const auto& in = program.observations_of_mode()[m];
-    return std::any_of(in.begin(), in.end(),
-                       [&](std::uint32_t j) { return observed_[j] && !complained_[j]; });
-  };
-  std::vector<std::uint32_t> open_conditions;
-  auto visit_condition = [&](std::uint32_t c) {
-    if (conditions.insert(c).second) open_conditions.push_back(c);
-  };
 
-  const auto& test = analysis.observations[o];
-  const bool all_determined = std::all_of(test.sets.begin(), test.sets.end(),
-                                          [&](const auto& set) { return determined(set.modes); });
-  if (all_determined) {
-    targets.answer = Targets::Answer::as_information;
-    return targets;
-  }
-  visit_observation(test);
+  visit_observation(analysis_.observations[o]);
   while (!open.empty() || !open_conditions.empty()) {
     if (!open_conditions.empty()) {
       const std::uint32_t c = open_conditions.back();
       open_conditions.pop_back();
-      for (const auto& [m, factor] : analysis.conditions[c].raises) {
-        if (known(m)) {
+      for (const auto& [m, factor] : analysis_.conditions[c].raises) {
+        if (known_[m]) {
           indicated.insert(m);
-          for (std::uint32_t other : program.mode_conditions()[m].conditions)
+          for (std::uint32_t other : program_.mode_conditions()[m].conditions) {
             visit_condition(other);
+          }
         } else if (tied(m)) {
           visit_mode(m);
         }
@@ -139,15 +216,15 @@ InformationMeter::Targets InformationMeter::complaint_targets(std::uint32_t o) c
     }
     const std::uint32_t m = open.back();
     open.pop_back();
-    for (std::uint32_t c : program.mode_conditions()[m].conditions) visit_condition(c);
+    for (std::uint32_t c : program_.mode_conditions()[m].conditions) visit_condition(c);
     for (std::uint32_t i : joint_sets_of_mode_[m]) {
       if (!joints_seen.insert(i).second) continue;
       single_sets.insert(joint_sets_[i]);
       visit_set(joint_sets_[i]);
     }
-    for (std::uint32_t j : program.observations_of_mode()[m]) {
+    for (std::uint32_t j : program_.observations_of_mode()[m]) {
       if (!observed_[j] || complained_[j]) continue;
-      const auto& observation = analysis.observations[j];
+      const auto& observation = analysis_.observations[j];
       const bool reaches_m =
           std::any_of(observation.sets.begin(), observation.sets.end(), [&](const auto& set) {
             return std::binary_search(set.modes.begin(), set.modes.end(), m) &&
@@ -163,138 +240,171 @@ InformationMeter::Targets InformationMeter::complaint_targets(std::uint32_t o) c
   }
   targets.sets.assign(single_sets.begin(), single_sets.end());
   if (!targets.not_sound.empty()) targets.conditions.assign(conditions.begin(), conditions.end());
-  if (targets.groups.empty() && targets.modes.empty() && targets.not_sound.empty() &&
-      targets.sets.empty()) {
-    targets.answer = Targets::Answer::zero;
-  }
   return targets;
 }
 
-double InformationMeter::conditional_entropy(std::uint32_t o, const Targets& targets) const {
-  std::vector<std::uint32_t> key = pattern_;
-  key.push_back(static_cast<std::uint32_t>(-1));
-  key.push_back(o);
-  targets.append_key(key);
-  const Program& program = model_->program();
-  std::shared_ptr<const Query> query = program.find_query(key);
-  if (!query) {
-    std::vector<std::uint32_t> evidence;
-    for (const ObservedGrade& seen : numbers_->observed) evidence.push_back(seen.observation);
-    query = std::make_shared<const Query>(*model_, evidence, targets, o);
-    program.keep_query(key, query);
-  }
-  return query->conditional_entropy(*model_, *numbers_);
+bool nothing_in(const QueryTargets& t) {
+  return t.groups.empty() && t.sets.empty() && t.modes.empty() && t.not_sound.empty();
 }
 
-// The common case: the test's sets are some of the complaint's and some single modes that nothing
-// known bears on. Then P(S <= s) = P(D <= s) P(R <= s), with R's part its prior.
-bool InformationMeter::independent_rest(std::uint32_t o, double* conditional_entropy) const {
-  const auto& analysis = model_->analysis();
-  const Program& program = model_->program();
-  Grades rest{1, 1, 1};  // P(R <= s)
-  for (const auto& set : analysis.observations[o].sets) {
-    if (set.probability < 1) return false;
-    if (determined(set.modes)) continue;
-    if (set.modes.size() > 1) return false;
-    const std::uint32_t m = set.modes[0];
-    if (!program.mode_conditions()[m].conditions.empty()) return false;
-    for (std::uint32_t j : program.observations_of_mode()[m]) {
-      if (observed_[j]) return false;
+// T of the information about all faults, for a test whose sets show only sometimes.
+QueryTargets fault_targets(const circuit::Observation& test) {
+  QueryTargets targets;
+  std::set<Set> uncertain;
+  std::vector<Set> certain;
+  for (const auto& set : test.sets) {
+    if (set.probability < 1) {
+      uncertain.insert(set.modes);
+    } else {
+      certain.push_back(set.modes);
     }
-    const auto p = posterior_->posterior(program.mode(m));
-    rest[0] *= p[0];
-    rest[1] *= p[0] + p[1];
   }
-  // A tiny P(R = 0) would magnify the rounding of P(S = 0).
-  if (rest[0] < 1e-3) return false;
-  const auto s = posterior_->posterior(program.observation(o));
-  const double d0 = std::min(1.0, s[0] / rest[0]);
-  const double d1 = std::clamp((s[0] + s[1]) / rest[1], d0, 1.0);
+  targets.sets.assign(uncertain.begin(), uncertain.end());
+  if (!certain.empty()) targets.groups.push_back(std::move(certain));
+  return targets;
+}
+
+// H(O | X, e) when the test's grade is the larger of a shared part D and an independent part R
+// whose modes are `rest`: P(S <= s) = P(D <= s) P(R <= s).
+double entropy_apart(const Program& program, const network::Propagation& posterior, std::uint32_t o,
+                     const Set& rest) {
+  Grades at_most{1, 1, 1};  // P(R <= s)
+  for (std::uint32_t m : rest) {
+    const auto p = posterior.posterior(program.mode(m));
+    at_most[0] *= p[0];
+    at_most[1] *= p[0] + p[1];
+  }
+  const auto s = posterior.posterior(program.observation(o));
+  const double d0 = std::min(1.0, s[0] / at_most[0]);
+  const double d1 = std::clamp((s[0] + s[1]) / at_most[1], d0, 1.0);
   const Grades shared{d0, d1 - d0, 1 - d1};
-  const Grades own{rest[0], rest[1] - rest[0], 1 - rest[1]};
-  double h = 0;
-  std::vector<double> mixed(analysis.observations[o].outcomes.size());
+  const Grades own{at_most[0], at_most[1] - at_most[0], 1 - at_most[1]};
+  double entropy = 0;
   for (std::size_t d = 0; d < 3; ++d) {
     if (!(shared[d] > 0)) continue;
-    std::fill(mixed.begin(), mixed.end(), 0.0);
-    for (std::size_t r = 0; r < 3; ++r) {
-      const auto& row = program.rows(o)[std::max(d, r)];
-      for (std::size_t i = 0; i < row.size(); ++i) mixed[i] += own[r] * row[i];
+    double h = 0;
+    for (std::size_t i = 0; i < program.rows(o)[0].size(); ++i) {
+      double p = 0;
+      for (std::size_t r = 0; r < 3; ++r) p += own[r] * program.rows(o)[std::max(d, r)][i];
+      if (p > 0) h -= p * std::log2(p);
     }
-    h += shared[d] * entropy_bits(mixed);
+    entropy += shared[d] * h;
   }
-  *conditional_entropy = h;
-  return true;
+  return entropy;
 }
 
-double InformationMeter::complaint_bits(std::uint32_t o, double entropy, double information,
-                                        double* error) const {
-  const Targets targets = complaint_targets(o);
-  if (targets.answer == Targets::Answer::as_information) return information;
-  if (targets.answer == Targets::Answer::zero) return 0;
-  const bool only_groups =
-      targets.modes.empty() && targets.not_sound.empty() && targets.sets.empty();
-  double h = 0;
-  if (only_groups && independent_rest(o, &h)) return entropy - h;
+std::shared_ptr<const Query> query_or_none(const Model& model, const Dependence& dependence,
+                                           const QueryTargets& targets, std::uint32_t o) {
   try {
-    return entropy - conditional_entropy(o, targets);
-  } catch (const Error& e) {
-    if (e.code() != Code::limit_exceeded) throw;
+    return std::make_shared<const Query>(model, dependence.bearing_on(targets, o), targets, o);
+  } catch (const Error& error) {
+    if (error.code() != Code::limit_exceeded) throw;
+    return nullptr;
   }
-  // Too large to be exact. Knowing less than X gives a lower bound; knowing more an upper one.
-  double least = 0, most = information;
-  try {
-    Targets fewer = targets;
-    fewer.not_sound.clear();
-    fewer.conditions.clear();
-    least = entropy - conditional_entropy(o, fewer);
-    Targets more = fewer;
-    more.conditions = targets.conditions;
-    more.with_conditions = true;
-    most = std::min(most, entropy - conditional_entropy(o, more));
-  } catch (const Error& e) {
-    if (e.code() != Code::limit_exceeded) throw;
-  }
-  *error = std::max(*error, (most - least) / 2);
-  return (most + least) / 2;
 }
 
-Bits InformationMeter::bits(std::uint32_t o, const std::vector<double>& outcome_probability) const {
-  const Program& program = model_->program();
-  const auto& sets = model_->analysis().observations[o].sets;
+}  // namespace
+
+InformationPlan::InformationPlan(const Model& model, const CaseNumbers& pattern)
+    : tests_(model.analysis().observations.size()) {
+  const auto& observations = model.analysis().observations;
+  const Dependence dependence(model, pattern);
+  std::vector<bool> seen(observations.size(), false);
+  for (const ObservedGrade& one : pattern.observed) seen[one.observation] = true;
+  for (std::uint32_t o = 0; o < observations.size(); ++o) {
+    if (seen[o]) continue;
+    Test& test = tests_[o];
+    const auto& sets = observations[o].sets;
+    if (std::any_of(sets.begin(), sets.end(), [](const auto& s) { return s.probability < 1; })) {
+      test.information = query_or_none(model, dependence, fault_targets(observations[o]), o);
+      test.information_bounded = !test.information;
+    }
+    if (pattern.complaint.empty()) continue;
+    if (dependence.all_determined(o)) {
+      test.rule = Rule::as_information;
+      continue;
+    }
+    QueryTargets exact = dependence.targets(o);
+    const std::vector<std::uint32_t> conditions = std::move(exact.conditions);
+    exact.conditions.clear();
+    if (nothing_in(exact)) {
+      test.rule = Rule::zero;
+      continue;
+    }
+    if (auto rest = dependence.rest_apart(o)) {
+      test.rule = Rule::rest_apart;
+      test.rest = std::move(*rest);
+      continue;
+    }
+    test.rule = Rule::query;
+    test.complaint = query_or_none(model, dependence, exact, o);
+    if (test.complaint) continue;
+    // Too large to be exact. Knowing less than X gives a lower bound; knowing the conditions too an
+    // upper one.
+    test.rule = Rule::between;
+    exact.not_sound.clear();
+    test.complaint = query_or_none(model, dependence, exact, o);
+    exact.conditions = conditions;
+    if (!conditions.empty()) {
+      test.complaint_and_more = query_or_none(model, dependence, exact, o);
+    }
+  }
+}
+
+std::shared_ptr<const InformationPlan> InformationPlan::of(const Model& model,
+                                                           const CaseNumbers& pattern) {
+  std::vector<std::uint32_t> key = pattern.complaint;
+  key.push_back(static_cast<std::uint32_t>(-1));
+  for (const ObservedGrade& seen : pattern.observed) key.push_back(seen.observation);
+  if (auto plan = model.program().find_plan(key)) return plan;
+  auto plan = std::make_shared<const InformationPlan>(model, pattern);
+  model.program().keep_plan(key, plan);
+  return plan;
+}
+
+Bits InformationPlan::bits(const Model& model, const CaseNumbers& numbers,
+                           const network::Propagation& posterior, std::uint32_t o,
+                           std::span<const double> outcome_probability) const {
+  const Program& program = model.program();
+  const Test& test = tests_[o];
   Bits bits;
   const double entropy = entropy_bits(outcome_probability);
-  const auto grades = posterior_->posterior(program.observation(o));
-  double given_s = 0;
-  for (std::size_t s = 0; s < 3; ++s) given_s += grades[s] * program.row_entropy(o)[s];
-  bits.information = entropy - given_s;
-
-  // Sets that show only with some probability: S is no function of the faults, so what O tells
-  // about S is more than what it tells about them.
-  if (std::any_of(sets.begin(), sets.end(), [](const auto& s) { return s.probability < 1; })) {
-    Targets targets;
-    std::set<std::vector<std::uint32_t>> uncertain;
-    std::vector<std::vector<std::uint32_t>> certain;
-    for (const auto& set : sets) {
-      if (set.probability < 1) {
-        uncertain.insert(set.modes);
-      } else {
-        certain.push_back(set.modes);
-      }
-    }
-    targets.sets.assign(uncertain.begin(), uncertain.end());
-    if (!certain.empty()) targets.groups.push_back(std::move(certain));
-    try {
-      bits.information = entropy - conditional_entropy(o, targets);
-    } catch (const Error& e) {
-      if (e.code() != Code::limit_exceeded) throw;
-      // 0 <= I(F; O) <= I(S; O).
-      bits.error_bound = bits.information / 2;
+  if (test.information) {
+    bits.information = entropy - test.information->conditional_entropy(model, numbers);
+  } else {
+    const auto grades = posterior.posterior(program.observation(o));
+    double given_s = 0;
+    for (std::size_t s = 0; s < 3; ++s) given_s += grades[s] * program.row_entropy(o)[s];
+    bits.information = entropy - given_s;
+    if (test.information_bounded) {  // 0 <= I(F; O) <= I(S; O)
       bits.information /= 2;
+      bits.error_bound = bits.information;
     }
   }
-  if (!numbers_->complaint.empty()) {
-    bits.complaint = complaint_bits(o, entropy, bits.information, &bits.error_bound);
+  switch (test.rule) {
+    case Rule::none:
+    case Rule::zero:
+      break;
+    case Rule::as_information:
+      bits.complaint = bits.information;
+      break;
+    case Rule::rest_apart:
+      bits.complaint = entropy - entropy_apart(program, posterior, o, test.rest);
+      break;
+    case Rule::query:
+      bits.complaint = entropy - test.complaint->conditional_entropy(model, numbers);
+      break;
+    case Rule::between: {
+      double least = 0, most = bits.information + bits.error_bound;
+      if (test.complaint) least = entropy - test.complaint->conditional_entropy(model, numbers);
+      if (test.complaint_and_more) {
+        most =
+            std::min(most, entropy - test.complaint_and_more->conditional_entropy(model, numbers));
+      }
+      bits.complaint = (least + most) / 2;
+      bits.error_bound = std::max(bits.error_bound, (most - least) / 2);
+      break;
+    }
   }
   // Rounding can leave a little below 0.
   bits.information = std::max(0.0, bits.information);

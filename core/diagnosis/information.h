@@ -9,11 +9,12 @@
 // the complaint's, complaint = information; where the test shares nothing with the complaint
 // directly or through evidence or a common condition, complaint = 0; between them the joint
 // distribution of T and the test's grade is computed on a small network of its own, compiled once
-// per pattern of evidence.
+// per pattern of evidence (query.h).
 #pragma once
 
 #include <cstdint>
 #include <memory>
+#include <span>
 #include <vector>
 
 #include "core/diagnosis/evidence.h"
@@ -22,41 +23,47 @@
 
 namespace faultodds::diagnosis {
 
+class Query;
+
 struct Bits {
   double information = 0;
   double complaint = 0;
   double error_bound = 0;  // of either; 0 when exact
 };
 
-// For the cases of one model that share one pattern of evidence; one thread at a time.
-class InformationMeter {
+// How to compute the bits of every test for one pattern: which observations have evidence and which
+// of them are the complaint. Immutable and shared between threads once made; the likelihoods
+// themselves may change from case to case.
+class InformationPlan {
  public:
-  InformationMeter(const Model& model, const CaseNumbers& numbers,
-                   const network::Propagation& posterior);
+  InformationPlan(const Model& model, const CaseNumbers& pattern);
+
+  // The plan for a case's pattern, made on first use and kept with the model.
+  static std::shared_ptr<const InformationPlan> of(const Model& model, const CaseNumbers& pattern);
 
   // `outcome_probability` is P(outcome | e) of observation o, which has no evidence.
-  Bits bits(std::uint32_t o, const std::vector<double>& outcome_probability) const;
+  Bits bits(const Model& model, const CaseNumbers& numbers, const network::Propagation& posterior,
+            std::uint32_t o, std::span<const double> outcome_probability) const;
 
  private:
-  struct Targets;  // what T is made of
+  enum class Rule : std::uint8_t {
+    none,            // no complaint
+    as_information,  // all the test's sets are the complaint's
+    zero,            // nothing shared
+    rest_apart,      // shared sets and, independently, modes that nothing known bears on
+    query,           // H(O | T, e) from one query
+    between          // too large to be exact: between two queries
+  };
+  struct Test {
+    Rule rule = Rule::none;
+    std::shared_ptr<const Query> complaint;           // also the one that knows too little
+    std::shared_ptr<const Query> complaint_and_more;  // knows too much
+    std::shared_ptr<const Query> information;         // for sets that show only sometimes
+    bool information_bounded = false;                 // ... and are too many
+    std::vector<std::uint32_t> rest;                  // modes, for rest_apart
+  };
 
-  bool known(std::uint32_t mode) const { return known_[mode]; }
-  bool determined(const std::vector<std::uint32_t>& set) const;
-  Targets complaint_targets(std::uint32_t o) const;
-  // H(O | T, e); throws Error(limit_exceeded) when the joint of T is too large.
-  double conditional_entropy(std::uint32_t o, const Targets& targets) const;
-  double complaint_bits(std::uint32_t o, double entropy, double information, double* error) const;
-  bool independent_rest(std::uint32_t o, double* conditional_entropy) const;
-
-  const Model* model_;
-  const CaseNumbers* numbers_;
-  const network::Propagation* posterior_;
-  std::vector<std::vector<std::uint32_t>> joint_sets_;          // of X, two modes and more
-  std::vector<std::vector<std::uint32_t>> joint_sets_of_mode_;  // indices into joint_sets_
-  std::vector<bool> known_;                                     // modes that are themselves in X
-  std::vector<bool> observed_;                                  // observations with evidence
-  std::vector<bool> complained_;        // observations that are part of the complaint
-  std::vector<std::uint32_t> pattern_;  // names the evidence and the complaint, for the cache
+  std::vector<Test> tests_;  // by observation
 };
 
 }  // namespace faultodds::diagnosis

@@ -5,7 +5,7 @@
 #include <unordered_map>
 
 #include "core/diagnosis/entropy.h"
-#include "core/diagnosis/query.h"
+#include "core/diagnosis/information.h"
 #include "core/error.h"
 
 namespace faultodds::diagnosis {
@@ -17,7 +17,7 @@ namespace {
 constexpr std::size_t kGrades = 3;
 // Conditions on one mode: their combinations are the states of one variable.
 constexpr std::size_t kMaxConditionsPerMode = 10;
-constexpr std::size_t kKeptQueries = 4096;
+constexpr std::size_t kKeptPlans = 256;
 
 }  // namespace
 
@@ -307,17 +307,18 @@ Program::Lease::~Lease() {
   }
 }
 
-std::shared_ptr<const Query> Program::find_query(const std::vector<std::uint32_t>& key) const {
+std::shared_ptr<const InformationPlan> Program::find_plan(
+    const std::vector<std::uint32_t>& key) const {
   const std::lock_guard lock(mutex_);
-  const auto at = queries_.find(key);
-  return at == queries_.end() ? nullptr : at->second;
+  const auto at = plans_.find(key);
+  return at == plans_.end() ? nullptr : at->second;
 }
 
-void Program::keep_query(const std::vector<std::uint32_t>& key,
-                         std::shared_ptr<const Query> query) const {
+void Program::keep_plan(const std::vector<std::uint32_t>& key,
+                        std::shared_ptr<const InformationPlan> plan) const {
   const std::lock_guard lock(mutex_);
-  if (queries_.size() >= kKeptQueries) queries_.clear();
-  queries_.emplace(key, std::move(query));
+  if (plans_.size() >= kKeptPlans) plans_.clear();
+  plans_.emplace(key, std::move(plan));
 }
 
 }  // namespace faultodds::diagnosis

@@ -77,7 +77,8 @@ class NetworkBuilder {
   std::optional<network::Var> zero_;
 };
 
-class Query;  // one compiled joint query; query.h
+class InformationPlan;  // information.h
+
 class Program {
  public:
   Program(const circuit::Analysis& analysis, const Options& options);
@@ -115,9 +116,10 @@ class Program {
     std::unique_ptr<network::Propagation> propagation_;
   };
 
-  // Compiled joint queries, kept while their evidence pattern recurs. Thread-safe.
-  std::shared_ptr<const Query> find_query(const std::vector<std::uint32_t>& key) const;
-  void keep_query(const std::vector<std::uint32_t>& key, std::shared_ptr<const Query> query) const;
+  // Plans of information by pattern of evidence, kept because patterns recur. Thread-safe.
+  std::shared_ptr<const InformationPlan> find_plan(const std::vector<std::uint32_t>& key) const;
+  void keep_plan(const std::vector<std::uint32_t>& key,
+                 std::shared_ptr<const InformationPlan> plan) const;
 
  private:
   const circuit::Analysis* analysis_;
@@ -131,7 +133,7 @@ class Program {
   std::vector<std::vector<std::uint32_t>> setup_;
   mutable std::mutex mutex_;
   mutable std::vector<std::unique_ptr<network::Propagation>> pool_;
-  mutable std::map<std::vector<std::uint32_t>, std::shared_ptr<const Query>> queries_;
+  mutable std::map<std::vector<std::uint32_t>, std::shared_ptr<const InformationPlan>> plans_;
 };
 
 }  // namespace faultodds::diagnosis

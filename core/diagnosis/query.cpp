@@ -1,6 +1,9 @@
 #include "core/diagnosis/query.h"
 
 #include <algorithm>
+#include <cmath>
+#include <map>
+#include <random>
 
 #include "core/diagnosis/entropy.h"
 #include "core/diagnosis/program.h"
@@ -13,33 +16,57 @@ using network::Var;
 namespace {
 
 constexpr std::size_t kMaxCombinations = std::size_t{1} << 20;  // of T
-constexpr std::size_t kMaxBytes = std::size_t{256} << 20;       // of the query's tables
+constexpr std::size_t kMaxBytes = std::size_t{256} << 20;       // of a tree's tables
+constexpr std::size_t kMaxTabulatedBytes = std::size_t{4} << 20;
+constexpr std::size_t kMaxTabulatedEvidence = 4;         // observations
+constexpr std::size_t kMaxTable = std::size_t{1} << 16;  // numbers
+constexpr int kProbes = 3;  // random evidence on which combinations of T must agree to be merged
+
+std::vector<Var> sorted_unique(std::vector<Var> vars) {
+  std::sort(vars.begin(), vars.end());
+  vars.erase(std::unique(vars.begin(), vars.end()), vars.end());
+  return vars;
+}
+
+std::size_t power_of_3(std::size_t n) {
+  std::size_t p = 1;
+  while (n-- > 0) p *= 3;
+  return p;
+}
+
+constexpr std::size_t kMaxWeights = 81;  // 3 to the power kMaxTabulatedEvidence
+
+// The product of one likelihood per observation for every combination of their grades, the last
+// observation fastest.
+void expand(const Grades* likelihoods, std::size_t count, double* weight) {
+  weight[0] = 1;
+  for (std::size_t k = 0, n = 1; k < count; ++k, n *= 3) {
+    for (std::size_t i = n; i-- > 0;) {
+      const double w = weight[i];
+      for (std::size_t g = 3; g-- > 0;) weight[i * 3 + g] = w * likelihoods[k][g];
+    }
+  }
+}
+
+double mixed_entropy(const std::vector<std::vector<double>>& rows, const double* grades,
+                     double total) {
+  double h = 0;
+  for (std::size_t i = 0; i < rows[0].size(); ++i) {
+    double p = 0;
+    for (std::size_t s = 0; s < 3; ++s) p += grades[s] * rows[s][i];
+    p /= total;
+    if (p > 0) h -= p * std::log2(p);
+  }
+  return h;
+}
 
 }  // namespace
 
-void QueryTargets::append_key(std::vector<std::uint32_t>& key) const {
-  auto append = [&](const std::vector<std::uint32_t>& list) {
-    key.push_back(static_cast<std::uint32_t>(list.size()));
-    key.insert(key.end(), list.begin(), list.end());
-  };
-  key.push_back(static_cast<std::uint32_t>(groups.size()));
-  for (const auto& group : groups) {
-    key.push_back(static_cast<std::uint32_t>(group.size()));
-    for (const auto& set : group) append(set);
-  }
-  key.push_back(static_cast<std::uint32_t>(sets.size()));
-  for (const auto& set : sets) append(set);
-  append(modes);
-  append(not_sound);
-  append(with_conditions ? conditions : std::vector<std::uint32_t>{});
-}
-
 Query::Query(const Model& model, const std::vector<std::uint32_t>& evidence,
              const QueryTargets& targets, std::uint32_t test)
-    : test_(test) {
+    : test_(test), evidence_(evidence) {
   const circuit::Analysis& analysis = model.analysis();
-  const Program& program = model.program();
-  NetworkBuilder builder(analysis, program.mode_conditions());
+  NetworkBuilder builder(analysis, model.program().mode_conditions());
   std::vector<std::vector<Var>> lists;
   for (std::uint32_t o : evidence) lists.push_back(builder.parts(o));
   lists.push_back(builder.parts(test));
@@ -49,76 +76,202 @@ Query::Query(const Model& model, const std::vector<std::uint32_t>& evidence,
     lists.push_back(std::move(list));
   }
   const std::vector<Var> max = builder.shared_max(std::move(lists));
-  evidence_.assign(max.begin(), max.begin() + static_cast<std::ptrdiff_t>(evidence.size()));
+  evidence_nodes_.assign(max.begin(), max.begin() + static_cast<std::ptrdiff_t>(evidence.size()));
   const Var s = max[evidence.size()];
   for (std::size_t i = evidence.size() + 1; i < max.size(); ++i) scope_.push_back(max[i]);
   for (const auto& set : targets.sets) scope_.push_back(builder.set_grade(set));
   for (std::uint32_t m : targets.modes) scope_.push_back(builder.mode(m));
   for (std::uint32_t m : targets.not_sound) scope_.push_back(builder.not_sound(m));
-  if (targets.with_conditions) {
-    for (std::uint32_t c : targets.conditions) scope_.push_back(builder.condition(c));
-  }
-  std::sort(scope_.begin(), scope_.end());
-  scope_.erase(std::unique(scope_.begin(), scope_.end()), scope_.end());
+  for (std::uint32_t c : targets.conditions) scope_.push_back(builder.condition(c));
+  scope_ = sorted_unique(std::move(scope_));
   for (Var v : scope_) {
     combinations_ *= builder.network().states(v);
     if (combinations_ > kMaxCombinations) {
       throw Error(Code::limit_exceeded, "the joint of the complaint is too large to enumerate");
     }
   }
-  // S may itself be one of the targets; root_joint reads a variable twice without harm.
-  scope_.push_back(s);
+  scope_.push_back(s);  // S may itself be one of T
 
   std::vector<const network::Factor*> factors;
   for (Var v = 0; v < builder.network().size(); ++v) factors.push_back(&builder.network().table(v));
-  std::vector<Var> root = scope_;
-  std::sort(root.begin(), root.end());
-  root.erase(std::unique(root.begin(), root.end()), root.end());
-  tree_ = std::make_unique<network::JunctionTree>(builder.network().all_states(), factors, root,
-                                                  network::TreeOptions{kMaxBytes});
+  auto compile = [&](const std::vector<Var>& root, std::size_t bytes) {
+    return std::make_unique<network::JunctionTree>(
+        builder.network().all_states(), factors, sorted_unique(root), network::TreeOptions{bytes});
+  };
 
-  if (std::any_of(model.wear_out().begin(), model.wear_out().end(),
-                  [](const auto& w) { return w.has_value(); })) {
-    modes_.resize(analysis.modes.size());
-    for (std::uint32_t m = 0; m < analysis.modes.size(); ++m) {
-      if (!builder.has_mode(m)) continue;
-      modes_[m].present = true;
-      modes_[m].grade = builder.mode(m);
-      if (const auto by = builder.conditions_of(m)) {
-        modes_[m].conditioned = true;
-        modes_[m].conditions = *by;
-      }
+  for (std::uint32_t m = 0; m < analysis.modes.size(); ++m) {
+    if (model.wear_out()[m] && builder.has_mode(m)) {
+      modes_.push_back({m, builder.mode(m), builder.conditions_of(m)});
     }
   }
+  if (modes_.empty() && evidence.size() <= kMaxTabulatedEvidence) {
+    std::vector<Var> root = scope_;
+    root.insert(root.end(), evidence_nodes_.begin(), evidence_nodes_.end());
+    try {
+      tree_ = compile(root, kMaxTabulatedBytes);
+      tabulate(model);
+    } catch (const Error& error) {
+      if (error.code() != Code::limit_exceeded) throw;
+    }
+    tree_.reset();
+  }
+  if (table_.empty() && weighted_entropy_.empty()) tree_ = compile(scope_, kMaxBytes);
 }
 
-double Query::conditional_entropy(const Model& model, const CaseNumbers& numbers) const {
-  network::Propagation propagation(*tree_);
-  for (std::size_t i = 0; i < evidence_.size(); ++i) {
-    propagation.multiply(evidence_[i], numbers.observed[i].likelihood);
+void Query::tabulate(const Model& model) {
+  std::vector<Var> scope = scope_;
+  scope.insert(scope.end(), evidence_nodes_.begin(), evidence_nodes_.end());
+  const network::JunctionTree::Joint joint = tree_->root_joint(scope);
+  const std::size_t width = scope.size(), t_width = scope_.size() - 1;
+  const std::size_t seen = power_of_3(evidence_.size());
+
+  // Rows by combination of T.
+  std::map<std::vector<std::uint16_t>, std::vector<double>> tables;
+  for (std::size_t r = 0; r < joint.probability.size(); ++r) {
+    const auto* row = joint.states.data() + r * width;
+    auto& table = tables[std::vector<std::uint16_t>(row, row + t_width)];
+    if (table.empty()) table.assign(3 * seen, 0.0);
+    std::size_t cell = row[t_width];
+    for (std::size_t k = t_width + 1; k < width; ++k) cell = cell * 3 + row[k];
+    table[cell] += joint.probability[r];
   }
-  for (const OwnPrior& own : numbers.priors) {
-    const PriorNode& node = modes_[own.mode];
-    if (!node.present) continue;
-    multiply_prior(model, own, node.grade,
-                   node.conditioned ? std::optional(node.conditions) : std::nullopt, propagation);
+
+  // What each combination predicts of S, on random evidence.
+  std::mt19937_64 random(1);
+  std::uniform_real_distribution<double> uniform(0.05, 1.0);
+  double weights[kProbes][kMaxWeights];
+  for (auto& weight : weights) {
+    Grades likelihoods[kMaxTabulatedEvidence];
+    for (Grades& likelihood : likelihoods) {
+      for (double& x : likelihood) x = uniform(random);
+    }
+    expand(likelihoods, evidence_.size(), weight);
+  }
+  std::vector<std::vector<double>> predictions;  // per class, probes x S
+  std::vector<std::vector<double>> merged;
+  std::multimap<double, std::size_t> by_first;  // a class by its first prediction
+  constexpr double kAlike = 1e-13;
+  bool fixed = true;
+  for (const auto& [t, table] : tables) {
+    std::vector<double> prediction;
+    for (const auto& weight : weights) {
+      double p[3] = {0, 0, 0};
+      for (std::size_t s = 0; s < 3; ++s) {
+        for (std::size_t i = 0; i < seen; ++i) p[s] += table[s * seen + i] * weight[i];
+      }
+      const double total = p[0] + p[1] + p[2];
+      for (double x : p) prediction.push_back(x / total);
+    }
+    for (std::size_t s = 0; s < 3; ++s) {
+      for (std::size_t probe = 1; probe < kProbes; ++probe) {
+        if (std::fabs(prediction[probe * 3 + s] - prediction[s]) > kAlike) fixed = false;
+      }
+    }
+    auto at = by_first.lower_bound(prediction[0] - kAlike);
+    for (; at != by_first.end() && at->first <= prediction[0] + kAlike; ++at) {
+      const auto& other = predictions[at->second];
+      bool alike = true;
+      for (std::size_t i = 0; i < prediction.size(); ++i) {
+        alike = alike && std::fabs(prediction[i] - other[i]) <= kAlike;
+      }
+      if (alike) break;
+    }
+    if (at != by_first.end() && at->first <= prediction[0] + kAlike) {
+      for (std::size_t i = 0; i < table.size(); ++i) merged[at->second][i] += table[i];
+    } else {
+      by_first.emplace(prediction[0], merged.size());
+      predictions.push_back(std::move(prediction));
+      merged.push_back(table);
+    }
+  }
+  const auto& rows = model.program().rows(test_);
+  if (fixed) {
+    weighted_entropy_.assign(seen, 0.0);
+    total_.assign(seen, 0.0);
+    for (const auto& table : merged) {
+      double p[3] = {0, 0, 0};
+      for (std::size_t s = 0; s < 3; ++s) {
+        for (std::size_t i = 0; i < seen; ++i) p[s] += table[s * seen + i];
+      }
+      const double h = mixed_entropy(rows, p, p[0] + p[1] + p[2]);
+      for (std::size_t s = 0; s < 3; ++s) {
+        for (std::size_t i = 0; i < seen; ++i) {
+          weighted_entropy_[i] += table[s * seen + i] * h;
+          total_[i] += table[s * seen + i];
+        }
+      }
+    }
+    return;
+  }
+  if (merged.size() * 3 * seen > kMaxTable) return;
+  classes_ = merged.size();
+  for (const auto& table : merged) table_.insert(table_.end(), table.begin(), table.end());
+}
+
+double Query::weigh_table(const Model& model, const CaseNumbers& numbers) const {
+  Grades likelihoods[kMaxTabulatedEvidence];
+  auto at = numbers.observed.begin();  // both lists ascend
+  for (std::size_t k = 0; k < evidence_.size(); ++k) {
+    while (at->observation != evidence_[k]) ++at;
+    likelihoods[k] = at->likelihood;
+  }
+  double weight[kMaxWeights];
+  expand(likelihoods, evidence_.size(), weight);
+  const std::size_t seen = power_of_3(evidence_.size());
+  if (!weighted_entropy_.empty()) {
+    double h = 0, total = 0;
+    for (std::size_t i = 0; i < seen; ++i) {
+      h += weighted_entropy_[i] * weight[i];
+      total += total_[i] * weight[i];
+    }
+    return h / total;
+  }
+  const auto& rows = model.program().rows(test_);
+  double h = 0, all = 0;
+  const double* table = table_.data();
+  for (std::size_t c = 0; c < classes_; ++c) {
+    double p[3] = {0, 0, 0};
+    for (double& sum : p) {
+      for (std::size_t i = 0; i < seen; ++i) sum += table[i] * weight[i];
+      table += seen;
+    }
+    const double total = p[0] + p[1] + p[2];
+    if (!(total > 0)) continue;
+    all += total;
+    h += total * mixed_entropy(rows, p, total);
+  }
+  return h / all;
+}
+
+double Query::propagate(const Model& model, const CaseNumbers& numbers) const {
+  network::Propagation propagation(*tree_);
+  auto seen = numbers.observed.begin();
+  for (std::size_t i = 0; i < evidence_.size(); ++i) {
+    while (seen->observation != evidence_[i]) ++seen;
+    propagation.multiply(evidence_nodes_[i], seen->likelihood);
+  }
+  auto own = numbers.priors.begin();
+  for (const ModeNodes& node : modes_) {
+    while (own != numbers.priors.end() && own->mode < node.mode) ++own;
+    if (own == numbers.priors.end()) break;
+    if (own->mode == node.mode) {
+      multiply_prior(model, *own, node.grade, node.conditions, propagation);
+    }
   }
   propagation.collect();
   const std::vector<double> joint = propagation.root_joint(scope_);
   const auto& rows = model.program().rows(test_);
-  std::vector<double> mixed(rows[0].size());
   double h = 0;
   for (std::size_t t = 0; t < combinations_; ++t) {
     const double* p = joint.data() + t * 3;
     const double total = p[0] + p[1] + p[2];
-    if (!(total > 0)) continue;
-    std::fill(mixed.begin(), mixed.end(), 0.0);
-    for (std::size_t s = 0; s < 3; ++s) {
-      for (std::size_t i = 0; i < mixed.size(); ++i) mixed[i] += p[s] / total * rows[s][i];
-    }
-    h += total * entropy_bits(mixed);
+    if (total > 0) h += total * mixed_entropy(rows, p, total);
   }
   return h;
+}
+
+double Query::conditional_entropy(const Model& model, const CaseNumbers& numbers) const {
+  return tree_ ? propagate(model, numbers) : weigh_table(model, numbers);
 }
 
 }  // namespace faultodds::diagnosis

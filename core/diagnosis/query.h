@@ -1,10 +1,16 @@
-// One joint query compiled for reuse: P(T, S | e) for a few functions T of the faults and the grade
-// S of one test, on a network that holds only what the evidence and the query need.
+// One joint query compiled for reuse: H(O | T, e), the entropy left in a test's outcome O once a
+// few functions T of the faults are known besides the evidence. It lives on a network that holds
+// only what the evidence and the query need, and knows nothing of why T was chosen (information.h
+// does).
+//
+// Two forms. While the table stays small, the joint distribution of T, the test's grade S and the
+// grades of all observations with evidence is computed once; a case then only weighs it with its
+// likelihoods. Combinations of T that predict S alike whatever the evidence are merged. Otherwise a
+// junction tree is propagated for each case.
 #pragma once
 
 #include <cstdint>
 #include <memory>
-#include <utility>
 #include <vector>
 
 #include "core/diagnosis/evidence.h"
@@ -19,35 +25,44 @@ struct QueryTargets {
   std::vector<std::vector<std::uint32_t>> sets;                 // min over modes
   std::vector<std::uint32_t> modes;                             // grade
   std::vector<std::uint32_t> not_sound;                         // yes or no
-  std::vector<std::uint32_t> conditions;                        // used only if with_conditions
-  bool with_conditions = false;
-
-  // Appends numbers that tell these targets from others.
-  void append_key(std::vector<std::uint32_t>& key) const;
+  std::vector<std::uint32_t> conditions;                        // holds or not
 };
 
 class Query {
  public:
+  // `evidence` lists the observations that will have evidence and bear on the query, ascending.
   // Throws Error(limit_exceeded) when the joint is too large to hold.
   Query(const Model& model, const std::vector<std::uint32_t>& evidence, const QueryTargets& targets,
         std::uint32_t test);
 
-  // H(O | T, e) in bits. `numbers` must have evidence on the observations this was made for.
+  // In bits. `numbers` must have evidence on all the observations this was made for.
   double conditional_entropy(const Model& model, const CaseNumbers& numbers) const;
 
  private:
+  void tabulate(const Model& model);
+  double weigh_table(const Model& model, const CaseNumbers& numbers) const;
+  double propagate(const Model& model, const CaseNumbers& numbers) const;
+
   std::uint32_t test_;
+  std::vector<std::uint32_t> evidence_;
   std::unique_ptr<network::JunctionTree> tree_;
   std::vector<network::Var> scope_;  // T, then S
-  std::size_t combinations_ = 1;     // of T
-  std::vector<network::Var> evidence_;
-  struct PriorNode {
+  std::vector<network::Var> evidence_nodes_;
+  std::size_t combinations_ = 1;  // of T
+
+  // The tabulated form: P(class of T, S, grades of the evidence).
+  std::size_t classes_ = 0;
+  std::vector<double> table_;
+  // If every class predicts S alike whatever the evidence: sum over classes of P(class, grades of
+  // the evidence) H(O | class), and P(grades of the evidence).
+  std::vector<double> weighted_entropy_, total_;
+
+  struct ModeNodes {  // for priors that a case changes
+    std::uint32_t mode;
     network::Var grade;
-    bool present = false;
-    bool conditioned = false;
-    network::Var conditions = 0;
+    std::optional<network::Var> conditions;
   };
-  std::vector<PriorNode> modes_;  // by mode; empty when the model has no wear-out priors
+  std::vector<ModeNodes> modes_;  // ascending; only modes with a wear-out prior
 };
 
 }  // namespace faultodds::diagnosis

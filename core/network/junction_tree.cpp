@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <map>
 #include <unordered_map>
 
 #include "core/error.h"
@@ -386,6 +387,37 @@ void JunctionTree::compute_priors() {
     }
   }
   bytes_ += prior_.size() * sizeof(double);
+}
+
+JunctionTree::Joint JunctionTree::root_joint(const std::vector<Var>& scope) const {
+  const Clique& clique = cliques_[collect_order_.back()];
+  std::vector<std::size_t> map;
+  for (Var v : scope) {
+    const auto at = std::find_if(clique.attached.begin(), clique.attached.end(),
+                                 [&](const Attached& a) { return a.var == v; });
+    if (at == clique.attached.end()) {
+      throw Error(Code::internal, "root_joint: a variable is not in the root's clique");
+    }
+    map.push_back(at->map);
+  }
+  Joint joint;
+  std::map<std::vector<std::uint16_t>, std::size_t> rows;
+  std::vector<std::uint16_t> row(scope.size());
+  double total = 0;
+  for (std::size_t i = 0; i < clique.size; ++i) {
+    for (std::size_t k = 0; k < map.size(); ++k) {
+      row[k] = static_cast<std::uint16_t>(maps_[map[k] + i]);
+    }
+    const auto [at, added] = rows.try_emplace(row, joint.probability.size());
+    if (added) {
+      joint.states.insert(joint.states.end(), row.begin(), row.end());
+      joint.probability.push_back(0);
+    }
+    joint.probability[at->second] += value_[clique.first + i];
+    total += value_[clique.first + i];
+  }
+  for (double& p : joint.probability) p /= total;
+  return joint;
 }
 
 Propagation::Propagation(const JunctionTree& tree)

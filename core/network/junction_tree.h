@@ -49,6 +49,15 @@ class JunctionTree {
   double largest_clique() const { return largest_clique_; }  // dense entries of the largest
   std::size_t bytes() const { return bytes_; }
 
+  // The possible combinations of the variables of `root_scope` (all of whose variables `scope`
+  // lists in any order), each with its probability without evidence: rows of states, then
+  // probabilities.
+  struct Joint {
+    std::vector<std::uint16_t> states;  // row-major, one row per combination
+    std::vector<double> probability;
+  };
+  Joint root_joint(const std::vector<Var>& scope) const;
+
   // P(v) without evidence.
   std::span<const double> prior(Var v) const {
     return {prior_.data() + state_offset_[v], states_[v]};
