@@ -70,7 +70,12 @@ std::vector<double> distribution(Dice& dice, std::size_t n, double zero_chance) 
   return p;
 }
 
-Json prior(Dice& dice) {
+// In `rare` circuits every fault is, as faults of good parts are: then cancellation shows.
+Json prior(Dice& dice, bool rare = false) {
+  if (rare) {
+    const double worn = std::pow(10, dice.real(-12, -3)), failed = std::pow(10, dice.real(-12, -3));
+    return {1 - worn - failed, worn, failed};
+  }
   const int style = dice.between(0, 19);
   if (style == 0) return {1.0, 0.0, 0.0};
   if (style == 1) return {0.0, 0.25, 0.75};
@@ -82,7 +87,6 @@ Json prior(Dice& dice) {
     worn = rounded(dice.real(0.1, 0.4));
     failed = rounded(dice.real(0.1, 0.4));
   }
-  if (style == 7) worn = failed = 1e-9;  // small enough to show cancellation
   return {1 - worn - failed, worn, failed};
 }
 
@@ -357,7 +361,9 @@ Json chain_type(Dice& dice) {
 
 class Builder {
  public:
-  Builder(std::uint64_t seed, const Sizes& sizes) : dice(seed), sizes_(sizes) {}
+  Builder(std::uint64_t seed, const Sizes& sizes) : dice(seed), sizes_(sizes) {
+    rare_ = dice.chance(0.2);
+  }
 
   Json circuit() {
     document_["format"] = "faultodds-circuit/1";
@@ -372,6 +378,7 @@ class Builder {
       heap();
     }
     thin_out_modes();
+    if (rare_) make_rare();
     if (!functions_.empty()) document_["functions"] = functions_;
     add_conditions();
     if (dice.chance(0.3)) add_times();
@@ -407,6 +414,7 @@ class Builder {
         Json entry = {{"modes", chosen}};
         if (dice.chance(0.6)) entry["probability"] = rounded(dice.real(0.2, 1));
         made["shows"].push_back(entry);
+        if (dice.chance(0.1)) made["shows"].push_back(entry);
       }
       const bool energised = dice.chance(0.4);
       made["energised"] = energised;
@@ -466,6 +474,7 @@ class Builder {
         entry["likelihood"] = {rounded(dice.real(0.01, 1)), rounded(dice.real(0.01, 1)),
                                rounded(dice.real(0.01, 1))};
         if (dice.chance(0.2)) entry["likelihood"][dice.below(3)] = 0;
+        if (rare_) entry["likelihood"][0] = std::pow(10, dice.real(-15, 0));
       }
       if (dice.chance(0.1)) entry["note"] = "generated";
       made["observations"].push_back(entry);
@@ -679,6 +688,13 @@ class Builder {
     }
   }
 
+  void make_rare() {
+    for (auto& type : document_["types"]) {
+      for (auto& failure_mode : type["failure_modes"]) failure_mode["prior"] = prior(dice, true);
+    }
+    for (auto& component : document_["components"]) component.erase("priors");
+  }
+
   void add_conditions() {
     const auto all = modes();
     const int count = dice.between(0, 2);
@@ -782,6 +798,7 @@ class Builder {
   Json functions_ = Json::array();
   std::set<std::string> lined_;
   int lines_ = 0;
+  bool rare_ = false;
 };
 
 }  // namespace
