@@ -249,6 +249,7 @@ std::string answer_of(const LoadedModel& loaded, const documents::Json& case_doc
   const documents::Asset asset = documents::read_asset(case_document);
   const diagnosis::Case the_case = documents::read_case(case_document, loaded.model);
   diagnosis::Assessment assessment = diagnosis::assess(loaded.model, the_case);
+  diagnosis::explain(loaded.model, the_case, assessment);
   if (asset.asset_class != loaded.asset_class && loaded.pack_classes.count(asset.asset_class) > 0) {
     assessment.warnings.push_back("The prior pack has entries for the asset class `" +
                                   asset.asset_class + "`, but the model was loaded " +
@@ -668,8 +669,9 @@ faultodds_status faultodds_case_answer_json(const faultodds_case* the_case, char
                                             faultodds_error** error) {
   clear(answer);
   return guarded(error, [&] {
-    const diagnosis::Assessment& assessment = assessment_of(the_case);
+    diagnosis::Assessment assessment = assessment_of(the_case);
     need(answer, "answer");
+    diagnosis::explain(the_case->loaded->model, the_case->evidence, assessment);
     *answer = copy_text(documents::write_assessment(the_case->loaded->model, assessment, {}));
   });
 }

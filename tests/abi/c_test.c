@@ -401,6 +401,7 @@ static void test_case(void) {
   CHECK(faultodds_model_assess_json(model, kCase, strlen(kCase), &document_text, NULL) ==
         FAULTODDS_OK);
   CHECK(strcmp(text, document_text) == 0);
+  CHECK(strstr(text, "\"because\":\"\"") == NULL);
   faultodds_free(text);
   faultodds_free(document_text);
 
