@@ -42,10 +42,9 @@ const std::vector<std::string>& actuator_hold_cautions() {
 
 const std::vector<std::string>& actuator_reached_cautions() {
   static const std::vector<std::string> texts = {
-      "The pressure reaches an actuator and can move it: hold what it moves mechanically, or have "
-      "it "
-      "at the end of its stroke in the direction the pressure pushes it, before pressure is "
-      "applied."};
+      "The pressure reaches an actuator and can move it: before it is applied, hold what the "
+      "actuator moves mechanically, or have it at the end of its stroke in the direction the "
+      "pressure pushes it."};
   return texts;
 }
 
