@@ -85,6 +85,7 @@ class Dependence {
         return std::nullopt;
       }
       if (wears_out_[m]) return std::nullopt;
+      if (std::find(rest.begin(), rest.end(), m) != rest.end()) continue;  // a set listed twice
       all_sound *= analysis_.modes[m].prior[0];
       rest.push_back(m);
     }
