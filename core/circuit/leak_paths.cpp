@@ -104,8 +104,9 @@ LeakSearch::LeakSearch(const HydraulicGraph& graph, const Limits& limits)
   }
 }
 
-void LeakSearch::step(const std::string& what) {
-  if (++steps_ > limits_.path_steps) {
+void LeakSearch::step(const std::string& what, std::size_t count) {
+  steps_ += count;
+  if (steps_ > limits_.path_steps) {
     throw Error(Code::limit_exceeded, "searching leak paths of " + what + ": more than " +
                                           std::to_string(limits_.path_steps) +
                                           " steps over the whole circuit");
@@ -117,6 +118,30 @@ void LeakSearch::check_count(std::size_t sets, const std::string& what) const {
   throw Error(Code::limit_exceeded, "leak paths of " + what + " have more than " +
                                         std::to_string(limits_.sets_per_observation) +
                                         " minimal sets of failure modes");
+}
+
+// What drains freely into a sink is as good as a sink: marking it beforehand keeps labels from
+// spreading over a whole return gallery before one of them finds the tank.
+void LeakSearch::mark_sinks(const std::vector<Index>& sinks, const Configuration& configuration,
+                            const std::string& what) {
+  const Graph& graph = graph_.graph();
+  std::vector<Index> marked;
+  const auto mark = [&](Index vertex) {
+    if (sink_[vertex] == stamp_) return;
+    sink_[vertex] = stamp_;
+    marked.push_back(vertex);
+  };
+  for (const Index sink : sinks) mark(sink);
+  for (std::size_t next = 0; next < marked.size(); ++next) {
+    for (const auto edge : boost::make_iterator_range(boost::out_edges(marked[next], graph))) {
+      step(what);
+      Arc inwards = graph[edge];
+      inwards.forward = !inwards.forward;
+      if (graph_.present(inwards, configuration) && graph_.passes(inwards, configuration)) {
+        mark(static_cast<Index>(boost::target(edge, graph)));
+      }
+    }
+  }
 }
 
 // Labels (vertex, modes assumed leaking) spread outwards, one barrier per round. Within a round oil
@@ -131,15 +156,15 @@ LeakSets LeakSearch::search(Index source, const std::vector<Index>& sinks,
   const Graph& graph = graph_.graph();
   const Structure& structure = graph_.structure();
   ++stamp_;
-  for (const Index sink : sinks) sink_[sink] = stamp_;
   seen_.clear();
   found_.clear();
+  mark_sinks(sinks, configuration, what);
 
   LeakSets result;
   // Takes a label up unless a better one is known; at a sink its modes become a set at once, so
   // that all that contains them is dropped as early as can be.
   const auto reach = [&](const Label& there, std::vector<Label>* labels) {
-    step(what);
+    step(what, std::size_t{1} << there.list.size);  // subsets to look up
     if (known_to_sink(there.list)) return;
     if (sink_[there.vertex] == stamp_) {
       if (there.list.size == 0) {

@@ -65,14 +65,16 @@ class LeakSearch {
   bool known_to_sink(const ModeList& list) const;  // a subset of it already reaches a sink
   bool known_at(const Label& label) const;         // a subset of it already reached the vertex
 
-  void step(const std::string& what);
+  void mark_sinks(const std::vector<Index>& sinks, const Configuration& configuration,
+                  const std::string& what);
+  void step(const std::string& what, std::size_t count = 1);
   void check_count(std::size_t sets, const std::string& what) const;
 
   const HydraulicGraph& graph_;
   const Limits limits_;
   std::size_t steps_ = 0;
-  // Of the running search when equal to stamp_: the vertex is a sink; it is reached with nothing
-  // leaking; the mode alone reaches a sink.
+  // Of the running search when equal to stamp_: the vertex drains freely into a sink; it is reached
+  // with nothing leaking; the mode alone reaches a sink.
   std::vector<unsigned> sink_, free_, alone_;
   unsigned stamp_ = 0;
   std::unordered_set<Label, LabelHash> seen_;   // labels of one mode and more
