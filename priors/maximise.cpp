@@ -80,4 +80,29 @@ Maximum maximise(const std::function<Sample(const Point&)>& function, const Poin
   return maximum;
 }
 
+std::vector<double> inverse_diagonal(std::vector<std::vector<double>> a) {
+  const std::size_t n = a.size();
+  for (std::size_t j = 0; j < n; ++j) {
+    for (std::size_t k = 0; k < j; ++k) a[j][j] -= a[j][k] * a[j][k];
+    if (!(a[j][j] > 1e-12)) return {};
+    a[j][j] = std::sqrt(a[j][j]);
+    for (std::size_t i = j + 1; i < n; ++i) {
+      for (std::size_t k = 0; k < j; ++k) a[i][j] -= a[i][k] * a[j][k];
+      a[i][j] /= a[j][j];
+    }
+  }
+  std::vector<double> diagonal(n, 0);
+  for (std::size_t column = 0; column < n; ++column) {
+    // The squared length of L^-1 e_column.
+    std::vector<double> y(n, 0);
+    for (std::size_t i = column; i < n; ++i) {
+      double value = i == column ? 1 : 0;
+      for (std::size_t k = column; k < i; ++k) value -= a[i][k] * y[k];
+      y[i] = value / a[i][i];
+      diagonal[column] += y[i] * y[i];
+    }
+  }
+  return diagonal;
+}
+
 }  // namespace faultodds::priors

@@ -1,9 +1,11 @@
-// The maximum of a smooth function of two variables by Newton's method with step control. Internal
-// to priors/: likelihoods of two parameters are all it is for.
+// The numerical side of fitting: the maximum of a smooth function of two variables by Newton's
+// method with step control, and what curvature says of uncertainty. Internal to priors/;
+// likelihoods of a few parameters are all it is for.
 #pragma once
 
 #include <array>
 #include <functional>
+#include <vector>
 
 namespace faultodds::priors {
 
@@ -25,5 +27,9 @@ struct Maximum {
 // `low` and `high` bound the search; a maximum on the bound is returned as not converged.
 Maximum maximise(const std::function<Sample(const Point&)>& function, const Point& start,
                  const Point& low, const Point& high);
+
+// Diagonal of the inverse of a small symmetric matrix, by Cholesky; empty if it is not positive
+// definite.
+std::vector<double> inverse_diagonal(std::vector<std::vector<double>> matrix);
 
 }  // namespace faultodds::priors

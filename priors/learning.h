@@ -1,0 +1,102 @@
+// Learning through a diagnosis model: grade priors and outcome statistics from closed work orders
+// whose cause is ambiguous ("whole valve replaced"), partly tested, or recorded only because of a
+// complaint. Expectation-maximisation with exact inference; intervals from the observed
+// information, so what ambiguity costs shows in them.
+//
+// Selection: a job that exists because symptom C was seen enters with P(record | C), not P(record):
+// the machines that did not complain are missing data. Which tests were made may depend on what was
+// recorded before and needs no model. That only suspects are opened and confirmed does not bias
+// this as it biases counting, as long as the outcomes that raised the suspicion are in the record.
+//
+// Not learned here: wear-out (pack.h), conditions (kept as the circuit has them; what they raise is
+// taken off the learned prior to first order), leak-rate bands other than from readings in flow.
+#pragma once
+
+#include <array>
+#include <compare>
+#include <cstdint>
+#include <functional>
+#include <map>
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "core/circuit/analysis.h"
+#include "core/diagnosis/case.h"
+#include "core/diagnosis/model.h"
+#include "priors/distributions.h"
+#include "priors/records.h"
+
+namespace faultodds::priors {
+
+// At least one of these modes was not sound; the worst of them as graded, if it was.
+struct Finding {
+  std::vector<std::uint32_t> modes;  // indices into the circuit's modes, ascending
+  std::optional<int> grade;          // 1 or 2
+  auto operator<=>(const Finding&) const = default;
+};
+
+// One closed work order, understood on its circuit.
+struct Job {
+  std::string id;
+  std::uint32_t circuit = 0;                  // index into the circuits it was resolved against
+  std::optional<std::uint32_t> complaint;     // the symptom that brought the machine in
+  std::vector<diagnosis::Evidence> evidence;  // in the order recorded, the complaint's included
+  std::vector<Finding> findings;              // four ambiguous ones at most
+  std::vector<std::uint32_t> sound;           // modes found sound, ascending
+  std::map<std::string, double> component_hours;
+  std::optional<Date> opened;
+  Date closed;
+  std::optional<double> minutes;
+};
+
+struct ModeName {
+  std::string type, mode;
+  auto operator<=>(const ModeName&) const = default;
+};
+
+struct LearnOptions {
+  bool select_by_complaint = true;
+  bool learn_outcomes = false;
+  double outcome_worth = 10;  // jobs' worth of each row of the present outcome matrices
+  int most_iterations = 2000;
+  double tolerance = 1e-8;  // of the grade distributions
+  // Called after every iteration with its number and the log posterior; false cancels.
+  std::function<bool(int, double)> progress;
+};
+
+struct LearnedMode {
+  Dirichlet prior, posterior;      // posterior: what is known, its weight the information left
+  std::array<double, 3> counts{};  // expected grades among the machines recorded
+  double not_sound = 0;
+  Interval not_sound_interval;
+};
+
+struct Learned {
+  std::map<ModeName, LearnedMode> modes;
+  std::vector<diagnosis::PackOutcomes> outcomes;  // by kind, or by id where hand-written
+  double log_likelihood = 0;                      // of the records, given their complaints
+  std::size_t jobs = 0, patterns = 0;             // different records among them
+  int iterations = 0;
+  bool converged = false;
+};
+
+// `judgement` gives the prior of each mode; modes without one get Jeffreys'. Modes whose prior the
+// circuit gives itself are left alone. Throws Error(invalid_case) naming the job whose record is
+// impossible or wrong, Error(cancelled).
+Learned learn(const std::vector<circuit::Analysis>& circuits, const std::vector<Job>& jobs,
+              const std::map<ModeName, Dirichlet>& judgement, const LearnOptions& options = {});
+
+// The learned priors and outcomes as a pack for the engine, for one asset class or every.
+diagnosis::Pack learned_pack(const Learned& learned, const std::string& id,
+                             const std::string& asset_class = {});
+
+// A work order's `complaint` ("drift/lift/retract" or "drift/lift/retract=fast") and `tests`
+// ("static/valve.a=held; static/valve.b=40 mL/min"), in the order made, on a circuit. Findings are
+// resolved for component `component` (an id of the circuit), or all of the order's type if empty.
+// Throws Error(invalid_case) that names the observation or outcome that is not the circuit's.
+Job job_of(const WorkOrder& order, const Vocabulary& vocabulary, const circuit::Analysis& circuit,
+           std::uint32_t circuit_index, std::string_view component = {});
+
+}  // namespace faultodds::priors
