@@ -1,38 +1,14 @@
 // The engine, through its C interface, against the brute-force oracle on generated circuits.
 #include <catch2/catch.hpp>
-#include <memory>
 
-#include "faultodds.h"
 #include "tests/property/compare.h"
 #include "tests/property/coverage.h"
+#include "tests/property/engine.h"
 #include "tests/property/generator.h"
 
 using namespace oracle;
 
 namespace {
-
-// Types are the circuit's own and the pack is empty: only the engine itself is under test.
-const std::string kNoPriors =
-    R"({"format": "faultodds-priors/1", "id": "none", "title": "none", "modes": []})";
-
-struct Reply {
-  faultodds_status status = FAULTODDS_OK;
-  Json document;  // the assessment, or the error
-};
-
-Reply ask_engine(const Json& circuit, const Json& the_case) {
-  const std::string circuit_text = circuit.dump(), case_text = the_case.dump();
-  char *answer = nullptr, *error = nullptr;
-  Reply reply;
-  reply.status =
-      faultodds_assess_json(circuit_text.data(), circuit_text.size(), case_text.data(),
-                            case_text.size(), kNoPriors.data(), kNoPriors.size(), &answer, &error);
-  const std::unique_ptr<char, void (*)(char*)> answer_owner(answer, faultodds_free),
-      error_owner(error, faultodds_free);
-  REQUIRE((answer == nullptr) != (error == nullptr));
-  reply.document = Json::parse(answer ? answer : error);
-  return reply;
-}
 
 std::string both_documents(const Sample& sample) {
   return "seed " + std::to_string(sample.seed) + "\ncircuit " + sample.circuit.dump(1) + "\ncase " +
