@@ -285,6 +285,9 @@ std::optional<double> Fields::number(std::string_view key, double least, double 
 }
 
 void Fields::check_format(std::string_view expected) const {
+  if (!has("format")) {
+    refuse(place_, "the key `format` is missing; expected `" + std::string(expected) + "`");
+  }
   const Json& format = need("format");
   if (!format.is_string() || format.get_ref<const std::string&>() != expected) {
     refuse(at("format"),
