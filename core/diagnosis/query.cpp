@@ -122,24 +122,12 @@ void Query::tabulate(const Model& model) {
   std::vector<Var> scope = scope_;
   scope.insert(scope.end(), evidence_nodes_.begin(), evidence_nodes_.end());
   const network::JunctionTree::Joint joint = tree_->root_joint(scope);
-  const std::size_t width = scope.size(), t_width = scope_.size() - 1;
   const std::size_t seen = power_of_3(evidence_.size());
+  const std::size_t cells = 3 * seen;  // of one combination of T: S, then the evidence
 
-  // Rows by combination of T.
-  std::map<std::vector<std::uint16_t>, std::vector<double>> tables;
-  for (std::size_t r = 0; r < joint.probability.size(); ++r) {
-    const auto* row = joint.states.data() + r * width;
-    auto& table = tables[std::vector<std::uint16_t>(row, row + t_width)];
-    if (table.empty()) table.assign(3 * seen, 0.0);
-    std::size_t cell = row[t_width];
-    for (std::size_t k = t_width + 1; k < width; ++k) cell = cell * 3 + row[k];
-    table[cell] += joint.probability[r];
-  }
-
-  // What each combination predicts of S, on random evidence.
+  double weights[kProbes][kMaxWeights];
   std::mt19937_64 random(1);
   std::uniform_real_distribution<double> uniform(0.05, 1.0);
-  double weights[kProbes][kMaxWeights];
   for (auto& weight : weights) {
     Grades likelihoods[kMaxTabulatedEvidence];
     for (Grades& likelihood : likelihoods) {
@@ -147,65 +135,69 @@ void Query::tabulate(const Model& model) {
     }
     expand(likelihoods, evidence_.size(), weight);
   }
-  std::vector<std::vector<double>> predictions;  // per class, probes x S
-  std::vector<std::vector<double>> merged;
-  std::multimap<double, std::size_t> by_first;  // a class by its first prediction
+
+  // Combinations of T that predict S alike on every probe become one class.
+  using Prediction = std::array<double, kProbes * 3>;
   constexpr double kAlike = 1e-13;
-  bool fixed = true;
-  for (const auto& [t, table] : tables) {
-    std::vector<double> prediction;
-    for (const auto& weight : weights) {
-      double p[3] = {0, 0, 0};
-      for (std::size_t s = 0; s < 3; ++s) {
-        for (std::size_t i = 0; i < seen; ++i) p[s] += table[s * seen + i] * weight[i];
-      }
-      const double total = p[0] + p[1] + p[2];
-      for (double x : p) prediction.push_back(x / total);
+  const auto alike = [](const Prediction& a, const Prediction& b) {
+    for (std::size_t i = 0; i < a.size(); ++i) {
+      if (std::fabs(a[i] - b[i]) > kAlike) return false;
     }
-    for (std::size_t s = 0; s < 3; ++s) {
-      for (std::size_t probe = 1; probe < kProbes; ++probe) {
-        if (std::fabs(prediction[probe * 3 + s] - prediction[s]) > kAlike) fixed = false;
+    return true;
+  };
+  std::vector<Prediction> predictions;          // per class
+  std::multimap<double, std::size_t> by_first;  // a class by its first prediction
+  std::vector<double> merged;                   // per class, `cells` numbers
+  bool fixed = true;
+  std::vector<double> table(cells);
+  for (std::size_t r = 0; r < joint.combination.size();) {
+    const std::uint64_t t = joint.combination[r] / cells;
+    std::fill(table.begin(), table.end(), 0.0);
+    Prediction prediction{};
+    for (; r < joint.combination.size() && joint.combination[r] / cells == t; ++r) {
+      const std::size_t cell = joint.combination[r] % cells;
+      table[cell] = joint.probability[r];
+      for (std::size_t probe = 0; probe < kProbes; ++probe) {
+        prediction[probe * 3 + cell / seen] += joint.probability[r] * weights[probe][cell % seen];
+      }
+    }
+    for (std::size_t probe = 0; probe < kProbes; ++probe) {
+      double* p = prediction.data() + probe * 3;
+      const double total = p[0] + p[1] + p[2];
+      for (std::size_t s = 0; s < 3; ++s) {
+        p[s] /= total;
+        if (std::fabs(p[s] - prediction[s]) > kAlike) fixed = false;
       }
     }
     auto at = by_first.lower_bound(prediction[0] - kAlike);
-    for (; at != by_first.end() && at->first <= prediction[0] + kAlike; ++at) {
-      const auto& other = predictions[at->second];
-      bool alike = true;
-      for (std::size_t i = 0; i < prediction.size(); ++i) {
-        alike = alike && std::fabs(prediction[i] - other[i]) <= kAlike;
-      }
-      if (alike) break;
-    }
-    if (at != by_first.end() && at->first <= prediction[0] + kAlike) {
-      for (std::size_t i = 0; i < table.size(); ++i) merged[at->second][i] += table[i];
+    const auto end = by_first.upper_bound(prediction[0] + kAlike);
+    while (at != end && !alike(prediction, predictions[at->second])) ++at;
+    if (at == end) {
+      by_first.emplace(prediction[0], predictions.size());
+      predictions.push_back(prediction);
+      merged.insert(merged.end(), table.begin(), table.end());
     } else {
-      by_first.emplace(prediction[0], merged.size());
-      predictions.push_back(std::move(prediction));
-      merged.push_back(table);
+      double* into = merged.data() + at->second * cells;
+      for (std::size_t i = 0; i < cells; ++i) into[i] += table[i];
     }
   }
   const auto& rows = model.program().rows(test_);
-  if (fixed) {
-    weighted_entropy_.assign(seen, 0.0);
-    total_.assign(seen, 0.0);
-    for (const auto& table : merged) {
-      double p[3] = {0, 0, 0};
-      for (std::size_t s = 0; s < 3; ++s) {
-        for (std::size_t i = 0; i < seen; ++i) p[s] += table[s * seen + i];
-      }
-      const double h = mixed_entropy(rows, p, p[0] + p[1] + p[2]);
-      for (std::size_t s = 0; s < 3; ++s) {
-        for (std::size_t i = 0; i < seen; ++i) {
-          weighted_entropy_[i] += table[s * seen + i] * h;
-          total_[i] += table[s * seen + i];
-        }
-      }
-    }
+  if (!fixed) {
+    if (merged.size() > kMaxTable) return;
+    classes_ = predictions.size();
+    table_ = std::move(merged);
     return;
   }
-  if (merged.size() * 3 * seen > kMaxTable) return;
-  classes_ = merged.size();
-  for (const auto& table : merged) table_.insert(table_.end(), table.begin(), table.end());
+  weighted_entropy_.assign(seen, 0.0);
+  total_.assign(seen, 0.0);
+  for (std::size_t c = 0; c < predictions.size(); ++c) {
+    const double* of_class = merged.data() + c * cells;
+    const double h = mixed_entropy(rows, predictions[c].data(), 1.0);
+    for (std::size_t i = 0; i < cells; ++i) {
+      weighted_entropy_[i % seen] += of_class[i] * h;
+      total_[i % seen] += of_class[i];
+    }
+  }
 }
 
 double Query::weigh_table(const Model& model, const CaseNumbers& numbers) const {

@@ -3,7 +3,6 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
-#include <map>
 #include <unordered_map>
 
 #include "core/error.h"
@@ -178,9 +177,7 @@ void JunctionTree::build(const std::vector<const Factor*>& factors,
     std::vector<Relation> relations;
     for (const Child& child : clique.children) {
       const Clique& below = cliques_[child.clique];
-      const std::vector<Var> scope(
-          below.vars.begin(),
-          below.vars.begin() + static_cast<std::ptrdiff_t>(below.separator_vars));
+      const std::vector<Var> scope = below.separator();
       relations.push_back(
           {nullptr, &cell_index[child.clique], strides(clique.vars, scope, states_), 0});
     }
@@ -208,20 +205,26 @@ void JunctionTree::build(const std::vector<const Factor*>& factors,
     out.child.resize(children);
     const std::size_t row_bytes = 16 + 4 * children + 2 * k + 8;
     std::vector<std::uint16_t> state(k, 0);
-    std::vector<std::vector<std::uint64_t>> key(k + 1,
-                                                std::vector<std::uint64_t>(relations.size(), 0));
+    // The place of the current states in each relation, and in the separator (the last key).
+    std::vector<std::uint64_t> key(relations.size() + 1, 0);
+    std::vector<std::vector<std::pair<std::size_t, std::uint64_t>>> steps(k);
+    for (std::size_t r = 0; r < relations.size(); ++r) {
+      for (std::size_t i = 0; i < k; ++i) {
+        if (relations[r].stride[i] != 0) steps[i].emplace_back(r, relations[r].stride[i]);
+      }
+    }
+    const auto separator_stride = strides(clique.vars, clique.separator(), states_);
+    for (std::size_t i = 0; i < clique.separator_vars; ++i) {
+      steps[i].emplace_back(relations.size(), separator_stride[i]);
+    }
     std::vector<double> product(k + 1, 1.0);
     std::vector<std::uint32_t> child_cell(children, 0);
     std::vector<std::size_t> next(k, 0);
     std::size_t depth = 0;
     while (true) {
       if (depth == k) {
-        std::uint64_t separator_key = 0;
-        for (std::size_t i = 0; i < clique.separator_vars; ++i) {
-          separator_key = separator_key * states_[clique.vars[i]] + state[i];
-        }
         out.value.push_back(product[k]);
-        out.cell.push_back(cell_index[c].add(separator_key));
+        out.cell.push_back(cell_index[c].add(key[relations.size()]));
         cell_count[c] = std::max(cell_count[c], out.cell.back() + 1);
         for (std::size_t r = 0; r < children; ++r) out.child[r].push_back(child_cell[r]);
         out.state.insert(out.state.end(), state.begin(), state.end());
@@ -233,25 +236,25 @@ void JunctionTree::build(const std::vector<const Factor*>& factors,
       }
       const std::size_t s = next[depth];
       if (s == states_[clique.vars[depth]]) {
+        for (const auto& [r, stride] : steps[depth]) key[r] -= (s - 1) * stride;
         next[depth] = 0;
         if (depth == 0) break;
         --depth;
         continue;
       }
+      if (s > 0) {
+        for (const auto& [r, stride] : steps[depth]) key[r] += stride;
+      }
       ++next[depth];
       state[depth] = static_cast<std::uint16_t>(s);
-      for (std::size_t r = 0; r < relations.size(); ++r) {
-        key[depth + 1][r] = key[depth][r] + s * relations[r].stride[depth];
-      }
       double value = product[depth];
       bool possible = true;
       for (std::size_t r : complete[depth]) {
-        const std::uint64_t at = key[depth + 1][r];
         if (r < children) {
-          child_cell[r] = relations[r].cells->find(at);
+          child_cell[r] = relations[r].cells->find(key[r]);
           possible = child_cell[r] != kNone;
         } else {
-          value *= relations[r].factor->table[at];
+          value *= relations[r].factor->table[key[r]];
           possible = value > 0;
         }
         if (!possible) break;
@@ -389,34 +392,44 @@ void JunctionTree::compute_priors() {
   bytes_ += prior_.size() * sizeof(double);
 }
 
-JunctionTree::Joint JunctionTree::root_joint(const std::vector<Var>& scope) const {
+std::vector<std::uint64_t> JunctionTree::root_cells(const std::vector<Var>& scope) const {
   const Clique& clique = cliques_[collect_order_.back()];
-  std::vector<std::size_t> map;
+  std::vector<std::uint64_t> cell(clique.size, 0);
+  double combinations = 1;
   for (Var v : scope) {
     const auto at = std::find_if(clique.attached.begin(), clique.attached.end(),
                                  [&](const Attached& a) { return a.var == v; });
     if (at == clique.attached.end()) {
       throw Error(Code::internal, "root_joint: a variable is not in the root's clique");
     }
-    map.push_back(at->map);
+    combinations *= static_cast<double>(states_[v]);
+    if (combinations > 0x1p63) {
+      throw Error(Code::limit_exceeded, "a joint distribution has more than 2^63 combinations");
+    }
+    const std::uint32_t* state = maps_.data() + at->map;
+    for (std::size_t i = 0; i < clique.size; ++i) cell[i] = cell[i] * states_[v] + state[i];
   }
-  Joint joint;
-  std::map<std::vector<std::uint16_t>, std::size_t> rows;
-  std::vector<std::uint16_t> row(scope.size());
+  return cell;
+}
+
+JunctionTree::Joint JunctionTree::root_joint(const std::vector<Var>& scope) const {
+  const Clique& clique = cliques_[collect_order_.back()];
+  const std::vector<std::uint64_t> cell = root_cells(scope);
+  std::vector<std::pair<std::uint64_t, double>> rows(clique.size);
   double total = 0;
   for (std::size_t i = 0; i < clique.size; ++i) {
-    for (std::size_t k = 0; k < map.size(); ++k) {
-      row[k] = static_cast<std::uint16_t>(maps_[map[k] + i]);
-    }
-    const auto [at, added] = rows.try_emplace(row, joint.probability.size());
-    if (added) {
-      joint.states.insert(joint.states.end(), row.begin(), row.end());
+    rows[i] = {cell[i], value_[clique.first + i]};
+    total += rows[i].second;
+  }
+  std::sort(rows.begin(), rows.end());
+  Joint joint;
+  for (const auto& [combination, p] : rows) {
+    if (joint.combination.empty() || joint.combination.back() != combination) {
+      joint.combination.push_back(combination);
       joint.probability.push_back(0);
     }
-    joint.probability[at->second] += value_[clique.first + i];
-    total += value_[clique.first + i];
+    joint.probability.back() += p / total;
   }
-  for (double& p : joint.probability) p /= total;
   return joint;
 }
 
@@ -569,17 +582,7 @@ std::vector<double> Propagation::root_joint(const std::vector<Var>& scope) const
   const auto& clique = tree_->cliques_[root];
   std::size_t size = 1;
   for (Var v : scope) size *= tree_->states_[v];
-  std::vector<std::size_t> cell(clique.size, 0);
-  for (Var v : scope) {
-    const auto at = std::find_if(clique.attached.begin(), clique.attached.end(),
-                                 [&](const auto& a) { return a.var == v; });
-    if (at == clique.attached.end()) {
-      throw Error(Code::internal, "root_joint: a variable is not in the root's clique");
-    }
-    for (std::size_t i = 0; i < clique.size; ++i) {
-      cell[i] = cell[i] * tree_->states_[v] + tree_->maps_[at->map + i];
-    }
-  }
+  const std::vector<std::uint64_t> cell = tree_->root_cells(scope);
   std::vector<double> joint(size, 0.0);
   const double* value = (dirty_[root] ? value_ : tree_->value_).data() + clique.first;
   double total = 0;

@@ -49,11 +49,11 @@ class JunctionTree {
   double largest_clique() const { return largest_clique_; }  // dense entries of the largest
   std::size_t bytes() const { return bytes_; }
 
-  // The possible combinations of the variables of `root_scope` (all of whose variables `scope`
-  // lists in any order), each with its probability without evidence: rows of states, then
-  // probabilities.
+  // The possible combinations of the variables of `root_scope`, listed in `scope`, each with its
+  // probability without evidence. A combination is numbered row-major in the order of `scope`; the
+  // numbers ascend. Throws Error(limit_exceeded) when they do not fit 63 bits.
   struct Joint {
-    std::vector<std::uint16_t> states;  // row-major, one row per combination
+    std::vector<std::uint64_t> combination;
     std::vector<double> probability;
   };
   Joint root_joint(const std::vector<Var>& scope) const;
@@ -83,11 +83,17 @@ class JunctionTree {
     std::size_t first_bound = 0;            // cells + 1 entry bounds, into bounds_
     std::vector<Attached> attached;
     std::vector<Child> children;
+
+    std::vector<Var> separator() const {
+      return {vars.begin(), vars.begin() + static_cast<std::ptrdiff_t>(separator_vars)};
+    }
   };
 
   void build(const std::vector<const Factor*>& factors, const std::vector<Var>& root_scope,
              const TreeOptions& options);
   void compute_priors();
+  // The combination of `scope` that each entry of the root's clique belongs to.
+  std::vector<std::uint64_t> root_cells(const std::vector<Var>& scope) const;
 
   std::vector<std::size_t> states_;
   std::vector<std::size_t> state_offset_;  // into arrays with one double per variable state
