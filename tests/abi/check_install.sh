@@ -7,14 +7,14 @@ work=$(mktemp -d)
 trap 'rm -rf "$work"' EXIT
 for component in runtime development; do
   "$cmake" --install "$build" --prefix "$work/prefix" --component "$component" >"$work/log" 2>&1 ||
-    { cat "$work/log" >&2; exit 1; }
+    { tail -n 40 "$work/log" >&2; exit 1; }
 done
 libdir=$(dirname "$(find "$work/prefix" -name 'libfaultodds.*' | head -n 1)")
 export LD_LIBRARY_PATH="$libdir"
 
 "$cmake" -S "$consumer" -B "$work/by_cmake" -DCMAKE_PREFIX_PATH="$work/prefix" \
   -DCMAKE_C_COMPILER="$cc" >"$work/log" 2>&1 && "$cmake" --build "$work/by_cmake" \
-  >>"$work/log" 2>&1 || { cat "$work/log" >&2; exit 1; }
+  >>"$work/log" 2>&1 || { tail -n 40 "$work/log" >&2; exit 1; }
 "$work/by_cmake/consumer"
 
 if command -v pkg-config >/dev/null; then

@@ -1,0 +1,143 @@
+// Memory that runs out at any point of a call gives FAULTODDS_OUT_OF_MEMORY, and nothing is lost:
+// operator new of this program, which the library uses too, is made to fail at a chosen allocation.
+#include <catch2/catch.hpp>
+#include <cstdlib>
+#include <fstream>
+#include <new>
+#include <nlohmann/json.hpp>
+#include <string>
+
+#include "faultodds.h"
+
+namespace {
+
+// Of this thread, while `armed`.
+struct Allocations {
+  bool armed = false;
+  long until_failure = 0;
+  long living = 0;
+  bool failed = false;
+};
+thread_local Allocations allocations;
+
+void* allocate(std::size_t size, std::size_t alignment) noexcept {
+  if (allocations.armed) ++allocations.living;
+  if (size == 0) size = 1;
+  return alignment <= alignof(std::max_align_t)
+             ? std::malloc(size)
+             : std::aligned_alloc(alignment, (size + alignment - 1) / alignment * alignment);
+}
+
+void* allocate_or_throw(std::size_t size, std::size_t alignment) {
+  if (allocations.armed && allocations.until_failure-- == 0) {
+    allocations.failed = true;
+    throw std::bad_alloc();
+  }
+  void* const memory = allocate(size, alignment);
+  if (memory == nullptr) throw std::bad_alloc();
+  return memory;
+}
+
+void release(void* memory) noexcept {
+  if (allocations.armed && memory != nullptr) --allocations.living;
+  std::free(memory);
+}
+
+}  // namespace
+
+void* operator new(std::size_t size) { return allocate_or_throw(size, 1); }
+void* operator new(std::size_t size, std::align_val_t alignment) {
+  return allocate_or_throw(size, static_cast<std::size_t>(alignment));
+}
+void* operator new(std::size_t size, const std::nothrow_t&) noexcept { return allocate(size, 1); }
+void operator delete(void* memory) noexcept { release(memory); }
+void operator delete(void* memory, std::size_t) noexcept { release(memory); }
+void operator delete(void* memory, std::align_val_t) noexcept { release(memory); }
+void operator delete(void* memory, std::size_t, std::align_val_t) noexcept { release(memory); }
+void operator delete(void* memory, const std::nothrow_t&) noexcept { release(memory); }
+
+namespace {
+
+struct Documents {
+  std::string circuit, the_case, priors;
+};
+
+Documents documents() {
+  std::ifstream file(VECTORS "/bad_documents.json");
+  const auto table = nlohmann::json::parse(file);
+  return {table.at("circuit").dump(), table.at("case").dump(), table.at("priors").dump()};
+}
+
+// Calls `attempt` with ever more allocations granted, until one call has all it needs. Every
+// allocation is tried at first, then every hundredth part more.
+template <typename Attempt>
+long grant_until_enough(Attempt attempt) {
+  REQUIRE(attempt() == FAULTODDS_OK);  // constants of the library are made now, once and for all
+  for (long granted = 0;; granted += 1 + granted / 100) {
+    allocations = {true, granted, 0, false};
+    const faultodds_status status = attempt();
+    allocations.armed = false;
+    CAPTURE(granted);
+    CHECK(allocations.living == 0);
+    if (!allocations.failed) {
+      CHECK(status == FAULTODDS_OK);
+      return granted;
+    }
+    if (status != FAULTODDS_OUT_OF_MEMORY) FAIL("status " << faultodds_status_name(status));
+  }
+}
+
+}  // namespace
+
+TEST_CASE("the one call survives the failure of any allocation") {
+  const Documents in = documents();
+  const long needed = grant_until_enough([&] {
+    char* answer = nullptr;
+    char* error = nullptr;
+    const faultodds_status status = faultodds_assess_json(
+        in.circuit.data(), in.circuit.size(), in.the_case.data(), in.the_case.size(),
+        in.priors.data(), in.priors.size(), &answer, &error);
+    if ((answer == nullptr) == (status == FAULTODDS_OK)) std::abort();
+    faultodds_free(answer);
+    faultodds_free(error);
+    return status;
+  });
+  CHECK(needed > 100);
+}
+
+TEST_CASE("a model and a case survive the failure of any allocation") {
+  const Documents in = documents();
+  grant_until_enough([&] {
+    faultodds_model* model = nullptr;
+    faultodds_case* the_case = nullptr;
+    faultodds_error* error = nullptr;
+    char* answer = nullptr;
+    faultodds_status status = faultodds_model_load(in.circuit.data(), in.circuit.size(), nullptr, 0,
+                                                   nullptr, &model, &error);
+    if (status == FAULTODDS_OK) status = faultodds_case_open(model, &the_case, nullptr);
+    if (status == FAULTODDS_OK) status = faultodds_case_observe_outcome(the_case, 0, 1, nullptr);
+    if (status == FAULTODDS_OK) status = faultodds_case_assess(the_case, nullptr);
+    if (status == FAULTODDS_OK) status = faultodds_case_answer_json(the_case, &answer, nullptr);
+    faultodds_free(answer);
+    faultodds_error_free(error);
+    faultodds_case_free(the_case);
+    faultodds_model_free(model);
+    return status;
+  });
+}
+
+TEST_CASE("a refused document loses no memory") {
+  const std::string bad = R"({"format": "faultodds-circuit/1", "id": "x", "components": [7]})";
+  allocations = {true, -1, 0, false};
+  for (int round = 0; round < 100; ++round) {
+    faultodds_model* model = nullptr;
+    faultodds_error* error = nullptr;
+    if (faultodds_model_load(bad.data(), bad.size(), nullptr, 0, nullptr, &model, &error) !=
+        FAULTODDS_INVALID_DOCUMENT) {
+      std::abort();
+    }
+    faultodds_error_free(error);
+  }
+  allocations.armed = false;
+  CHECK(allocations.living == 0);
+}
