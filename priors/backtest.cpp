@@ -1,0 +1,411 @@
+#include "priors/backtest.h"
+
+#include <algorithm>
+#include <cmath>
+#include <map>
+#include <set>
+#include <utility>
+
+#include "core/diagnosis/assessment.h"
+#include "core/error.h"
+#include "priors/estimators.h"
+
+namespace faultodds::priors {
+namespace {
+
+constexpr double least_probability = 1e-12;  // a forecast of 0 costs 27.6 nats, not infinity
+
+// What was found of one component: bad (all its certain findings or candidates) or sound.
+struct Examined {
+  bool not_sound = false;
+};
+
+// Components as found. Ambiguous findings within one component still say that it is not sound;
+// candidates in several components leave all of them out of the scores.
+struct Found {
+  std::map<std::size_t, Examined> components;
+  std::set<std::size_t> causes;                   // components found not sound
+  std::vector<std::set<std::size_t>> candidates;  // of findings across components
+};
+
+Found found_of(const Job& job, const circuit::Analysis& analysis) {
+  Found found;
+  std::map<std::size_t, std::size_t> sound, modes;
+  for (const circuit::FailureMode& mode : analysis.modes) ++modes[mode.component_index];
+  for (std::uint32_t m : job.sound) ++sound[analysis.modes[m].component_index];
+  for (const auto& [component, count] : sound) {
+    // Sound only if every mode of it was looked at.
+    if (count == modes[component]) found.components[component].not_sound = false;
+  }
+  std::set<std::size_t> unclear;
+  for (const Finding& finding : job.findings) {
+    std::set<std::size_t> among;
+    for (std::uint32_t m : finding.modes) among.insert(analysis.modes[m].component_index);
+    if (among.size() == 1) {
+      found.components[*among.begin()].not_sound = true;
+      found.causes.insert(*among.begin());
+    } else {
+      found.candidates.push_back(among);
+      unclear.insert(among.begin(), among.end());
+    }
+  }
+  for (std::size_t component : unclear) {
+    if (!found.causes.contains(component)) found.components.erase(component);
+  }
+  return found;
+}
+
+// P(some mode of the component is not sound), modes taken one by one: exact to the marginals.
+std::map<std::size_t, double> not_sound_by_component(const diagnosis::Assessment& assessment,
+                                                     const circuit::Analysis& analysis) {
+  std::map<std::size_t, double> sound;
+  for (const diagnosis::FaultAssessment& fault : assessment.faults) {
+    const std::size_t component = analysis.modes[fault.mode].component_index;
+    const auto [at, added] = sound.emplace(component, 1.0);
+    at->second *= fault.grades[0];
+  }
+  for (auto& [component, p] : sound) p = 1 - p;
+  return sound;
+}
+
+// Whether what caused the complaint is known well enough: a true cause at `sure` or more, and no
+// other component before it.
+bool is_isolated(const std::map<std::size_t, double>& not_sound, const Found& found, double sure) {
+  double highest = 0;
+  for (const auto& [component, p] : not_sound) highest = std::max(highest, p);
+  for (std::size_t cause : found.causes) {
+    if (not_sound.at(cause) >= sure && not_sound.at(cause) >= highest - 1e-12) return true;
+  }
+  for (const std::set<std::size_t>& among : found.candidates) {
+    double none = 1;
+    double best = 0;
+    for (std::size_t component : among) {
+      none *= 1 - not_sound.at(component);
+      best = std::max(best, not_sound.at(component));
+    }
+    if (1 - none >= sure && best >= highest - 1e-12) return true;
+  }
+  return false;
+}
+
+double rank_of(const std::map<std::size_t, double>& not_sound, const Found& found) {
+  std::set<std::size_t> true_causes = found.causes;
+  for (const std::set<std::size_t>& among : found.candidates) {
+    true_causes.insert(among.begin(), among.end());
+  }
+  double best = 0;
+  for (std::size_t cause : true_causes) best = std::max(best, not_sound.at(cause));
+  // Ties share the mean of the places they take.
+  double above = 0, equal = 0;
+  for (const auto& [component, p] : not_sound) {
+    if (p > best + 1e-12) {
+      above += 1;
+    } else if (p >= best - 1e-12) {
+      equal += 1;
+    }
+  }
+  return above + (equal + 1) / 2;
+}
+
+struct Bins {
+  struct Bin {
+    double predicted = 0, found = 0;
+    std::size_t count = 0;
+  };
+  static constexpr double edges[] = {0, 0.02, 0.05, 0.1, 0.2, 0.35, 0.5, 0.65, 0.8, 0.9, 1};
+  Bin bins[10];
+
+  void add(double p, bool happened) {
+    std::size_t i = 0;
+    while (i < 9 && p >= edges[i + 1]) ++i;
+    bins[i].predicted += p;
+    bins[i].found += happened ? 1 : 0;
+    ++bins[i].count;
+  }
+};
+
+class Replayer {
+ public:
+  Replayer(const diagnosis::Model& model, const Job& job, const BacktestOptions& options)
+      : model_(model), job_(job), options_(options), found_(found_of(job, model.analysis())) {
+    case_.component_hours = job.component_hours;
+    for (const diagnosis::Evidence& e : job.evidence) {
+      if (job.complaint == e.observation && case_.evidence.empty()) {
+        case_.evidence.push_back(e);
+      } else {
+        recorded_.push_back(&e);
+      }
+    }
+  }
+
+  Replay run(Bins& bins) {
+    Replay replay;
+    replay.job = job_.id;
+    const diagnosis::Assessment start = diagnosis::assess(model_, case_);
+    replay.cause_found = !found_.causes.empty() || !found_.candidates.empty();
+    if (replay.cause_found) {
+      replay.rank = rank_of(not_sound_by_component(start, model_.analysis()), found_);
+      by_ranking(start, replay);
+    }
+    score(as_recorded(start, replay), bins, replay);
+    return replay;
+  }
+
+ private:
+  // On all that was recorded: which components were opened depends on that and no more, so scores
+  // and calibration of those opened are not bent by the choice.
+  void score(const diagnosis::Assessment& last, Bins& bins, Replay& replay) const {
+    const auto not_sound = not_sound_by_component(last, model_.analysis());
+    for (const auto& [component, examined] : found_.components) {
+      const double p = not_sound.at(component);
+      const double said = examined.not_sound ? p : 1 - p;
+      replay.log_score -= std::log(std::max(said, least_probability));
+      replay.brier += (1 - said) * (1 - said);
+      bins.add(p, examined.not_sound);
+    }
+    if (!found_.components.empty()) {
+      replay.brier /= static_cast<double>(found_.components.size());
+    }
+  }
+
+  bool known(const diagnosis::Assessment& assessment) const {
+    return is_isolated(not_sound_by_component(assessment, model_.analysis()), found_,
+                       options_.isolated);
+  }
+
+  // Minutes of a test given the setup done so far, which it then adds to.
+  double perform(std::uint32_t observation, std::vector<std::string>& setup) const {
+    const circuit::Analysis& analysis = model_.analysis();
+    const circuit::Observation& test = analysis.observations[observation];
+    double minutes = test.perform_minutes;
+    for (const std::string& step : test.setup) {
+      if (std::find(setup.begin(), setup.end(), step) != setup.end()) continue;
+      setup.push_back(step);
+      for (const circuit::SetupStep& known_step : analysis.setup_steps) {
+        if (known_step.id == step) minutes += known_step.minutes;
+      }
+    }
+    return minutes;
+  }
+
+  void by_ranking(const diagnosis::Assessment& start, Replay& replay) const {
+    diagnosis::Case so_far = case_;
+    std::vector<const diagnosis::Evidence*> left = recorded_;
+    diagnosis::Assessment now = start;
+    while (!(replay.isolated = known(now)) && !left.empty() && replay.tests < options_.most_tests) {
+      // The best ranked of the tests that were made; those asked for before it nobody made.
+      std::size_t at = left.size();
+      for (const diagnosis::TestAssessment& test : now.tests) {
+        for (std::size_t i = 0; i < left.size(); ++i) {
+          if (left[i]->observation == test.observation) {
+            at = i;
+            break;
+          }
+        }
+        if (at < left.size()) break;
+        ++replay.unmade;
+      }
+      if (at == left.size()) at = 0;  // only repetitions of what is known are left
+      const diagnosis::Evidence* made = left[at];
+      left.erase(left.begin() + static_cast<std::ptrdiff_t>(at));
+      ++replay.tests;
+      replay.minutes += perform(made->observation, so_far.setup_done);
+      so_far.evidence.push_back(*made);
+      now = diagnosis::assess(model_, so_far);
+    }
+  }
+
+  diagnosis::Assessment as_recorded(const diagnosis::Assessment& start, Replay& replay) const {
+    diagnosis::Case so_far = case_;
+    diagnosis::Assessment now = start;
+    bool was_known = false;
+    for (const diagnosis::Evidence* made : recorded_) {
+      was_known = was_known || known(now);
+      if (replay.cause_found && !was_known) {
+        ++replay.tests_recorded;
+        replay.minutes_recorded += perform(made->observation, so_far.setup_done);
+      }
+      so_far.evidence.push_back(*made);
+      now = diagnosis::assess(model_, so_far);
+    }
+    return now;
+  }
+
+  const diagnosis::Model& model_;
+  const Job& job_;
+  const BacktestOptions& options_;
+  Found found_;
+  diagnosis::Case case_;
+  std::vector<const diagnosis::Evidence*> recorded_;
+};
+
+PairedDifference paired(const Backtest& first, const Backtest& second, bool with_cause_only,
+                        const std::function<double(const Replay&)>& of) {
+  std::vector<double> differences;
+  for (std::size_t i = 0; i < first.jobs.size(); ++i) {
+    if (with_cause_only && !first.jobs[i].cause_found) continue;
+    differences.push_back(of(second.jobs[i]) - of(first.jobs[i]));
+  }
+  PairedDifference difference;
+  const auto n = static_cast<double>(differences.size());
+  if (differences.size() < 2) return difference;
+  for (double d : differences) difference.mean += d / n;
+  double squares = 0;
+  for (double d : differences) squares += (d - difference.mean) * (d - difference.mean);
+  const double half = normal_quantile(0.95) * std::sqrt(squares / (n - 1) / n);
+  difference.interval = {difference.mean - half, difference.mean + half};
+  return difference;
+}
+
+}  // namespace
+
+PackOnDay fixed_pack(diagnosis::Pack pack) {
+  auto shared = std::make_shared<const diagnosis::Pack>(std::move(pack));
+  return [shared](Date) { return shared; };
+}
+
+PackOnDay relearned_pack(const std::vector<circuit::Analysis>& circuits,
+                         const std::vector<Job>& jobs,
+                         const std::map<ModeName, Dirichlet>& judgement,
+                         const LearnOptions& options, std::size_t at_least) {
+  struct State {
+    std::shared_ptr<const diagnosis::Pack> pack;
+    std::size_t learned_on = 0;
+  };
+  auto state = std::make_shared<State>();
+  return [&circuits, &jobs, judgement, options, at_least, state](Date day) {
+    std::vector<Job> known;
+    for (const Job& job : jobs) {
+      if (job.closed < day) known.push_back(job);
+    }
+    if (!state->pack || known.size() >= state->learned_on + std::max<std::size_t>(at_least, 1)) {
+      state->learned_on = known.size();
+      state->pack = std::make_shared<const diagnosis::Pack>(
+          learned_pack(learn(circuits, known, judgement, options), "learned"));
+    }
+    return state->pack;
+  };
+}
+
+Backtest backtest(const std::vector<circuit::Analysis>& circuits, const std::vector<Job>& jobs,
+                  const PackOnDay& pack, const BacktestOptions& options) {
+  Backtest result;
+  std::vector<const Job*> order;
+  for (const Job& job : jobs) {
+    if (job.circuit >= circuits.size()) {
+      throw Error(Code::invalid_case,
+                  "work order " + job.id + ": its circuit is not among those given");
+    }
+    const Found found = found_of(job, circuits[job.circuit]);
+    if (job.opened && job.complaint && (!found.components.empty() || !found.candidates.empty())) {
+      order.push_back(&job);
+    } else {
+      ++result.left_out;
+    }
+  }
+  std::stable_sort(order.begin(), order.end(),
+                   [](const Job* a, const Job* b) { return *a->opened < *b->opened; });
+  Bins bins;
+  std::shared_ptr<const diagnosis::Pack> present;
+  std::map<std::uint32_t, diagnosis::Model> models;
+  for (const Job* job : order) {
+    const std::shared_ptr<const diagnosis::Pack> today = pack(*job->opened);
+    if (!today) throw Error(Code::invalid_argument, "no pack was given for a day of the backtest");
+    if (today != present) {
+      models.clear();
+      present = today;
+    }
+    auto model = models.find(job->circuit);
+    if (model == models.end()) {
+      model = models
+                  .emplace(job->circuit, diagnosis::Model::compile(circuits[job->circuit], *present,
+                                                                   options.asset_class))
+                  .first;
+    }
+    result.jobs.push_back(Replayer(model->second, *job, options).run(bins));
+    if (options.progress && !options.progress(result.jobs.size())) {
+      throw Error(Code::cancelled, "the backtest was cancelled after " +
+                                       std::to_string(result.jobs.size()) + " jobs");
+    }
+  }
+  const double n = std::max<double>(1, static_cast<double>(result.jobs.size()));
+  for (const Replay& replay : result.jobs) result.with_cause += replay.cause_found ? 1 : 0;
+  const double causes = std::max<double>(1, static_cast<double>(result.with_cause));
+  for (const Replay& replay : result.jobs) {
+    result.log_score += replay.log_score / n;
+    result.brier += replay.brier / n;
+    if (!replay.cause_found) continue;
+    result.rank += replay.rank / causes;
+    result.first_ranked += (replay.rank <= 1 ? 1 : 0) / causes;
+    result.tests += static_cast<double>(replay.tests) / causes;
+    result.tests_recorded += static_cast<double>(replay.tests_recorded) / causes;
+    result.minutes += replay.minutes / causes;
+    result.minutes_recorded += replay.minutes_recorded / causes;
+    result.isolated += (replay.isolated ? 1 : 0) / causes;
+    result.unmade += replay.unmade;
+    result.asked += replay.unmade + replay.tests;
+  }
+  for (std::size_t i = 0; i < 10; ++i) {
+    const Bins::Bin& bin = bins.bins[i];
+    if (bin.count == 0) continue;
+    const auto count = static_cast<double>(bin.count);
+    CalibrationBin shown;
+    shown.low = Bins::edges[i];
+    shown.high = Bins::edges[i + 1];
+    shown.predicted = bin.predicted / count;
+    shown.found = bin.found / count;
+    shown.count = bin.count;
+    shown.interval = estimate_probability(bin.found, count).interval;
+    result.calibration.push_back(shown);
+  }
+  return result;
+}
+
+Comparison compare(const Backtest& first, const Backtest& second) {
+  bool same = first.jobs.size() == second.jobs.size();
+  for (std::size_t i = 0; same && i < first.jobs.size(); ++i) {
+    same = first.jobs[i].job == second.jobs[i].job;
+  }
+  if (!same || first.jobs.size() < 10) {
+    throw Error(Code::invalid_argument,
+                "the two backtests replayed " + std::to_string(first.jobs.size()) + " and " +
+                    std::to_string(second.jobs.size()) +
+                    " jobs; expected the same ones in the same order, 10 at least");
+  }
+  Comparison result;
+  result.jobs = first.jobs.size();
+  result.log_score = paired(first, second, false, [](const Replay& r) { return r.log_score; });
+  result.brier = paired(first, second, false, [](const Replay& r) { return r.brier; });
+  result.tests =
+      paired(first, second, true, [](const Replay& r) { return static_cast<double>(r.tests); });
+  result.minutes = paired(first, second, true, [](const Replay& r) { return r.minutes; });
+  const auto worse = [](const PairedDifference& d) { return d.interval.lower > 0; };
+  if (worse(result.log_score) || worse(result.tests) || worse(result.minutes)) {
+    result.verdict = Verdict::refused;
+    result.because = worse(result.log_score) ? "its odds were worse than those of the present pack"
+                     : worse(result.tests)   ? "it took more tests than the present pack"
+                                             : "it took more minutes than the present pack";
+  } else if (result.log_score.interval.upper < 0) {
+    result.verdict = Verdict::recommended;
+    result.because = "its odds were better than those of the present pack";
+  } else {
+    result.because = "the jobs replayed do not tell it from the present pack";
+  }
+  result.because += ", on " + std::to_string(result.jobs) + " jobs";
+  return result;
+}
+
+double brier_score(const std::vector<double>& forecast, std::size_t happened) {
+  double sum = 0;
+  for (std::size_t i = 0; i < forecast.size(); ++i) {
+    const double off = forecast[i] - (i == happened ? 1 : 0);
+    sum += off * off;
+  }
+  return sum;
+}
+
+double log_score(const std::vector<double>& forecast, std::size_t happened) {
+  return -std::log(forecast.at(happened));
+}
+
+}  // namespace faultodds::priors

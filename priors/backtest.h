@@ -1,0 +1,111 @@
+// Replays closed work orders in time order, with only what was known when each was opened, and says
+// how good a pack's odds were and what following its ranking would have cost. Prequential: the pack
+// for a job is asked for by the day the job was opened, so that it can be fitted on orders closed
+// before that day. A test's recorded outcome is revealed only when the ranking asks for that test;
+// how often it asked for a test nobody made is reported. It learns nothing itself (learning.h,
+// pack.h).
+#pragma once
+
+#include <cstdint>
+#include <functional>
+#include <memory>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "core/circuit/analysis.h"
+#include "core/diagnosis/model.h"
+#include "priors/distributions.h"
+#include "priors/learning.h"
+
+namespace faultodds::priors {
+
+// The pack to be used for a job opened that day on a circuit. Called in order of days; returning
+// the same pointer as before spares compiling it again.
+using PackOnDay = std::function<std::shared_ptr<const diagnosis::Pack>(Date day)>;
+
+// The same pack whatever the day: the shipped one.
+PackOnDay fixed_pack(diagnosis::Pack pack);
+
+// Learns anew on the jobs closed before the day asked for, after `at_least` more of them.
+PackOnDay relearned_pack(const std::vector<circuit::Analysis>& circuits,
+                         const std::vector<Job>& jobs,
+                         const std::map<ModeName, Dirichlet>& judgement,
+                         const LearnOptions& options, std::size_t at_least);
+
+struct BacktestOptions {
+  std::string asset_class;
+  double isolated = 0.9;        // the true cause at least this sure, and first
+  std::size_t most_tests = 50;  // of one job
+  std::function<bool(std::size_t jobs_done)> progress;  // false cancels
+};
+
+// How one job went.
+struct Replay {
+  std::string job;
+  // On all recorded outcomes, over the components that were opened:
+  double log_score = 0;  // nats: -ln of what was said of each being as it was found, summed
+  double brier = 0;      // mean squared error of P(not sound)
+  // Where a cause was found; jobs where none was count in the scores only, for leaving them out
+  // would make every fault look likelier than it was:
+  bool cause_found = false;
+  double rank = 0;  // of the first true cause among all components, from 1, after the complaint
+  bool isolated = false;                      // on the recorded outcomes
+  std::size_t tests = 0, tests_recorded = 0;  // until isolated, by the ranking and as recorded
+  double minutes = 0, minutes_recorded = 0;
+  std::size_t unmade = 0;  // times the ranking asked for a test that nobody made
+};
+
+// A component opened second was opened because the first was sound, which its forecast does not
+// know: the middle of the curve lies a little high for a true pack.
+struct CalibrationBin {
+  double low = 0, high = 1;         // of P(not sound) before the component was opened
+  double predicted = 0, found = 0;  // mean of it, and share found not sound
+  std::size_t count = 0;
+  Interval interval;  // of the share, Jeffreys
+};
+
+struct Backtest {
+  std::vector<Replay> jobs;  // in the order replayed
+  std::size_t left_out = 0;  // without an opening day, a complaint or anything examined
+  std::size_t with_cause = 0;
+  double log_score = 0, brier = 0;  // means
+  // Of the jobs with a cause found: means and shares.
+  double rank = 0, first_ranked = 0;
+  double tests = 0, tests_recorded = 0, minutes = 0, minutes_recorded = 0;
+  double isolated = 0;
+  std::size_t unmade = 0, asked = 0;
+  std::vector<CalibrationBin> calibration;
+};
+
+Backtest backtest(const std::vector<circuit::Analysis>& circuits, const std::vector<Job>& jobs,
+                  const PackOnDay& pack, const BacktestOptions& options = {});
+
+// Of the second pack against the first on the same jobs (tests and minutes: those with a cause
+// found); negative is better.
+struct PairedDifference {
+  double mean = 0;
+  Interval interval;  // 90 %, normal on the paired differences
+};
+
+enum class Verdict {
+  recommended,    // better beyond chance in the log score, worse beyond chance in nothing
+  no_difference,  // not better beyond chance
+  refused,        // worse beyond chance in the log score, tests or minutes
+};
+
+struct Comparison {
+  std::size_t jobs = 0;
+  PairedDifference log_score, brier, tests, minutes;
+  Verdict verdict = Verdict::no_difference;
+  std::string because;  // one sentence
+};
+
+// Throws Error(invalid_argument) unless both replayed the same jobs in the same order, 10 at least.
+Comparison compare(const Backtest& first, const Backtest& second);
+
+// Multiclass scores of one forecast, for tests and other uses.
+double brier_score(const std::vector<double>& forecast, std::size_t happened);
+double log_score(const std::vector<double>& forecast, std::size_t happened);
+
+}  // namespace faultodds::priors

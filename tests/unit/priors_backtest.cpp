@@ -1,0 +1,197 @@
+#include <catch2/catch.hpp>
+#include <cmath>
+
+#include "core/error.h"
+#include "priors/backtest.h"
+#include "priors/generator.h"
+#include "tests/unit/circuit_builder.h"
+
+using namespace faultodds;
+using namespace faultodds::priors;
+using Catch::Contains;
+
+namespace {
+
+const std::vector<circuit::Analysis>& circuits() {
+  static const std::vector<circuit::Analysis> c{circuit_test::analyse(circuit_test::lift())};
+  return c;
+}
+
+using Truth = std::map<ModeName, std::array<double, 3>>;
+
+// A fleet in which piston seals go far more often than the rest.
+const Truth& truth() {
+  static const Truth t{{{"pump", "wear"}, {0.97, 0.02, 0.01}},
+                       {{"relief", "seat_leak"}, {0.98, 0.01, 0.01}},
+                       {{"valve", "bore_wear"}, {0.985, 0.01, 0.005}},
+                       {{"valve", "sticks"}, {0.98, 0.01, 0.01}},
+                       {{"cylinder", "piston_seal_leak"}, {0.70, 0.15, 0.15}},
+                       {{"cylinder", "rod_seal_leak"}, {0.98, 0.01, 0.01}}};
+  return t;
+}
+
+diagnosis::Pack pack_of(const Truth& grades) {
+  diagnosis::Pack pack;
+  for (const auto& [name, p] : grades) {
+    pack.priors.push_back({name.type, name.mode, "", p, std::nullopt});
+  }
+  return pack;
+}
+
+// What somebody judged who had never seen the fleet.
+diagnosis::Pack misjudged() {
+  Truth wrong = truth();
+  for (auto& [name, p] : wrong) p = {0.9, 0.07, 0.03};
+  wrong[{"cylinder", "piston_seal_leak"}] = {0.98, 0.01, 0.01};
+  return pack_of(wrong);
+}
+
+std::vector<Job> jobs(int count, std::uint64_t seed = 3) {
+  GeneratorOptions options;
+  options.seed = seed;
+  options.ambiguous = 0.2;
+  options.fewest_tests = 4;
+  options.most_tests = 8;
+  Generator generator(circuits()[0], truth(), options);
+  std::vector<Job> result;
+  for (int i = 0; i < count; ++i) result.push_back(generator.next());
+  return result;
+}
+
+bool same(const Replay& a, const Replay& b) {
+  return a.job == b.job && a.log_score == b.log_score && a.rank == b.rank && a.tests == b.tests &&
+         a.minutes == b.minutes;
+}
+
+}  // namespace
+
+TEST_CASE("scores of a single forecast: (.7 .2 .1) when the first happened") {
+  // Multiclass Brier and log score, computed by hand.
+  CHECK(brier_score({0.7, 0.2, 0.1}, 0) == Approx(0.14));
+  CHECK(log_score({0.7, 0.2, 0.1}, 0) == Approx(0.356675).epsilon(1e-6));
+}
+
+TEST_CASE("a pack that knows the fleet beats one that does not and is recommended") {
+  const std::vector<Job> records = jobs(250);
+  const Backtest present = backtest(circuits(), records, fixed_pack(misjudged()));
+  const Backtest offered = backtest(circuits(), records, fixed_pack(pack_of(truth())));
+  CHECK(offered.log_score < present.log_score);
+  CHECK(offered.brier < present.brier);
+  CHECK(offered.rank < present.rank);
+  CHECK(offered.tests < present.tests);
+  CHECK(offered.minutes < present.minutes);
+  const Comparison comparison = compare(present, offered);
+  CHECK(comparison.verdict == Verdict::recommended);
+  CHECK(comparison.log_score.interval.upper < 0);
+  CHECK(comparison.log_score.mean == Approx(offered.log_score - present.log_score));
+}
+
+TEST_CASE("a pack that is worse is refused, with the reason") {
+  const std::vector<Job> records = jobs(250);
+  const Backtest present = backtest(circuits(), records, fixed_pack(pack_of(truth())));
+  const Backtest offered = backtest(circuits(), records, fixed_pack(misjudged()));
+  const Comparison comparison = compare(present, offered);
+  CHECK(comparison.verdict == Verdict::refused);
+  CHECK_THAT(comparison.because, Contains("worse"));
+}
+
+TEST_CASE("a pack against itself is no different and is not recommended") {
+  const Backtest once = backtest(circuits(), jobs(40), fixed_pack(misjudged()));
+  const Comparison comparison = compare(once, once);
+  CHECK(comparison.verdict == Verdict::no_difference);
+  CHECK(comparison.log_score.mean == 0);
+  CHECK_THAT(comparison.because, Contains("40") || Contains("jobs"));
+}
+
+TEST_CASE("a relearned pack knows only orders closed before the day") {
+  const std::vector<Job> records = jobs(60);
+  std::map<ModeName, Dirichlet> judgement;
+  for (const auto& [name, p] : truth()) judgement[name] = {{18, 1, 1}};
+  const PackOnDay pack = relearned_pack(circuits(), records, judgement, {}, 10);
+  // Before the first order was closed there is judgement only.
+  const auto first = pack(*records[0].opened);
+  for (const diagnosis::PackPrior& prior : first->priors) {
+    CHECK((*prior.grades)[0] == Approx(0.9));
+  }
+  const auto later = pack(Date{records.back().closed.days + 1});
+  CHECK(later != first);
+}
+
+TEST_CASE("what happens after a job changes nothing in its replay") {
+  std::vector<Job> records = jobs(60);
+  std::map<ModeName, Dirichlet> judgement;
+  for (const auto& [name, p] : truth()) judgement[name] = {{18, 1, 1}};
+  const Backtest before =
+      backtest(circuits(), records, relearned_pack(circuits(), records, judgement, {}, 10));
+  std::vector<Job> changed = records;
+  for (std::size_t i = 40; i < changed.size(); ++i) changed[i].findings = changed[0].findings;
+  for (std::size_t i = 40; i < changed.size(); ++i) changed[i].sound = changed[0].sound;
+  const Backtest after =
+      backtest(circuits(), changed, relearned_pack(circuits(), changed, judgement, {}, 10));
+  // Jobs opened before the first changed one.
+  std::size_t compared = 0;
+  for (std::size_t i = 0; i < before.jobs.size() && i < after.jobs.size(); ++i) {
+    if (!same(before.jobs[i], after.jobs[i])) break;
+    ++compared;
+  }
+  CHECK(compared >= 30);
+}
+
+TEST_CASE("days are asked for in order") {
+  std::vector<Date> days;
+  const auto pack = std::make_shared<const diagnosis::Pack>(misjudged());
+  std::vector<Job> records = jobs(30);
+  std::reverse(records.begin(), records.end());
+  backtest(circuits(), records, [&](Date day) {
+    days.push_back(day);
+    return pack;
+  });
+  CHECK(std::is_sorted(days.begin(), days.end()));
+}
+
+TEST_CASE("what the true odds forecast is found as often as forecast") {
+  const std::vector<Job> records = jobs(400, 17);
+  const Backtest result = backtest(circuits(), records, fixed_pack(pack_of(truth())));
+  REQUIRE(result.calibration.size() >= 3);
+  std::size_t count = 0, off = 0;
+  for (const CalibrationBin& bin : result.calibration) {
+    CAPTURE(bin.predicted, bin.found, bin.count);
+    CHECK(bin.low <= bin.predicted);
+    CHECK(bin.predicted <= bin.high);
+    if (bin.predicted < bin.interval.lower || bin.predicted > bin.interval.upper) ++off;
+    CHECK(std::abs(bin.predicted - bin.found) < 3.5 / std::sqrt(static_cast<double>(bin.count)));
+    count += bin.count;
+  }
+  CHECK(count > 350);
+  CHECK(off <= 3);
+}
+
+TEST_CASE("a test is only revealed when it was made, and asking for others is counted") {
+  const Backtest result = backtest(circuits(), jobs(60), fixed_pack(misjudged()));
+  CHECK(result.unmade > 0);
+  CHECK(result.asked > result.unmade);
+  for (const Replay& replay : result.jobs) CHECK(replay.tests <= 8);
+}
+
+TEST_CASE("jobs without complaint, opening day or anything examined are left out and counted") {
+  std::vector<Job> records = jobs(12);
+  records[0].complaint.reset();
+  records[1].opened.reset();
+  records[2].findings.clear();
+  records[2].sound.clear();
+  std::size_t usable = 0;
+  for (const Job& job : records) {
+    const bool examined = !job.findings.empty() || !job.sound.empty();
+    if (job.complaint && job.opened && examined) ++usable;
+  }
+  const Backtest result = backtest(circuits(), records, fixed_pack(misjudged()));
+  CHECK(result.jobs.size() == usable);
+  CHECK(result.left_out == records.size() - usable);
+  CHECK(usable <= 9);
+}
+
+TEST_CASE("backtests of different jobs are not compared") {
+  const Backtest a = backtest(circuits(), jobs(20), fixed_pack(misjudged()));
+  const Backtest b = backtest(circuits(), jobs(30), fixed_pack(misjudged()));
+  CHECK_THROWS_WITH(compare(a, b), Contains("same ones"));
+}
