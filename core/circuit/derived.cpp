@@ -12,6 +12,7 @@
 namespace faultodds::circuit {
 namespace {
 
+constexpr std::size_t kPositionsTried = 256;  // in search of advice
 constexpr double kShareOfRelief = 0.8;  // of the lowest relief setting: a relief weeps near it
 
 void add_cautions(const std::vector<std::string>& texts, Observation* observation) {
@@ -29,9 +30,9 @@ class Derivation {
       : graph_(graph),
         structure_(graph.structure()),
         times_(times),
-        limits_(limits),
-        passages_(graph),
-        search_(graph, limits),
+        budget_(limits.path_steps),
+        passages_(graph, &budget_),
+        search_(graph, limits, &budget_),
         rating_(structure_.vertex_count),
         moves_(structure_.vertex_count, false) {
     for (Index c = 0; c < structure_.type.size(); ++c) {
@@ -73,6 +74,10 @@ class Derivation {
     return one;
   }
 
+  static std::string what_of(const Observation& one) {
+    return "searching leak paths of " + quoted(one.id);
+  }
+
   static std::vector<ModeSet> mode_sets(const std::vector<std::vector<Index>>& sets) {
     std::vector<ModeSet> out;
     for (const std::vector<Index>& set : sets) out.push_back({set, 1});
@@ -92,7 +97,7 @@ class Derivation {
       if (expanding_takes_all(structure_, c, direction)) {
         sinks.push_back(vertex(volume_of(structure_, c, direction.expanding)));
       }
-      const LeakSets leaks = search_.search(source, sinks, as_is, quoted(one.id));
+      const LeakSets leaks = search_.search(source, sinks, as_is, what_of(one));
       if (leaks.open || leaks.sets.empty()) continue;
       one.sets = mode_sets(leaks.sets);
       one.title = structure_.component_title(c) + " creeps (" + with_spaces(direction.name) +
@@ -214,7 +219,7 @@ class Derivation {
       const std::vector<Index> sinks = {structure_.tank(), structure_.outside()};
       Observation one =
           begin(ObservationKind::static_hold, "static/" + structure_.volume_name(volume));
-      const LeakSets leaks = search_.search(vertex(volume), sinks, tested, quoted(one.id));
+      const LeakSets leaks = search_.search(vertex(volume), sinks, tested, what_of(one));
       if (leaks.open || leaks.sets.empty()) continue;
       one.sets = mode_sets(leaks.sets);
       one.title = "Pressure hold into port " + type.ports[p] + " of " +
@@ -252,7 +257,7 @@ class Derivation {
     Observation one = whole;
     one.id = whole.id + "/plugged/" + component(cartridge).id;
     const LeakSets leaks =
-        search_.search(source, {structure_.tank(), structure_.outside()}, tested, quoted(one.id));
+        search_.search(source, {structure_.tank(), structure_.outside()}, tested, what_of(one));
     if (leaks.open || leaks.sets.empty()) return;
     one.sets = mode_sets(leaks.sets);
     one.title += ", " + structure_.component_title(cartridge) + " taken out and its cavity plugged";
@@ -296,7 +301,7 @@ class Derivation {
       }
       Observation one =
           begin(ObservationKind::static_hold, "static/" + structure_.volume_name(volume));
-      const LeakSets leaks = search_.search(vertex(volume), sinks, tested, quoted(one.id));
+      const LeakSets leaks = search_.search(vertex(volume), sinks, tested, what_of(one));
       if (leaks.open || leaks.sets.empty()) continue;
       one.sets = mode_sets(leaks.sets);
       one.title = "Pressure hold into port " + type.ports[p] + " of " +
@@ -326,11 +331,13 @@ class Derivation {
 
   // Which single change of position would let the function work, for the message that refuses it.
   std::string position_advice(const PlacedFunction& function, Configuration commanded) {
+    std::size_t tried = 0;
     for (Index valve = 0; valve < structure_.type.size(); ++valve) {
       for (const std::string& position : positions_of(*structure_.type[valve])) {
         const auto given = function.positions.find(valve);
         const std::string now = given == function.positions.end() ? "neutral" : given->second;
         if (position == now) continue;
+        if (++tried > kPositionsTried) return "";
         commanded.positions[valve] = position;
         const bool works =
             passages_.reaches(vertex(function.source), vertex(function.expanding), commanded);
@@ -371,7 +378,7 @@ class Derivation {
     }
     Observation one = begin(ObservationKind::delivery, "delivery/" + described.id);
     const LeakSets leaks = search_.search(
-        source, {structure_.tank(), structure_.outside(), contracting}, commanded, quoted(one.id));
+        source, {structure_.tank(), structure_.outside(), contracting}, commanded, what_of(one));
     if (leaks.open) return;
     std::vector<std::vector<Index>> sets = leaks.sets;
     const auto add_modes = [&sets](const std::vector<Index>& modes) {
@@ -431,7 +438,7 @@ class Derivation {
   const HydraulicGraph& graph_;
   const Structure& structure_;
   const Times& times_;
-  const Limits& limits_;
+  StepBudget budget_;
   Passages passages_;
   LeakSearch search_;
   std::vector<std::optional<double>> rating_;  // lowest rating of a fitting, by vertex

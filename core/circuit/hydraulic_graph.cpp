@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <boost/range/iterator_range.hpp>
 
+#include "core/error.h"
+
 namespace faultodds::circuit {
 
 HydraulicGraph::HydraulicGraph(const Structure& structure)
@@ -54,10 +56,21 @@ bool HydraulicGraph::passes(const Arc& arc, const Configuration& configuration) 
   return std::find(open_in.begin(), open_in.end(), position) != open_in.end();
 }
 
-Passages::Passages(const HydraulicGraph& graph)
+void StepBudget::exceeded(const std::string& what) const {
+  throw Error(Code::limit_exceeded,
+              what + ": more than " + std::to_string(limit_) + " steps over the whole circuit");
+}
+
+Passages::Passages(const HydraulicGraph& graph, StepBudget* budget)
     : graph_(graph),
+      budget_(budget),
       marked_(boost::num_vertices(graph.graph()), 0),
       path_index_(boost::num_vertices(graph.graph()), kNone) {}
+
+void Passages::step() {
+  static const std::string what = "following free passages";
+  budget_->spend(1, what);
+}
 
 bool Passages::mark(Index vertex) {
   if (marked_[vertex] == stamp_) return false;
@@ -74,7 +87,7 @@ std::vector<Index> Passages::region(Index from, const Configuration& configurati
     const Index here = found[next];
     if (here == structure.tank() || here == structure.outside()) continue;
     for (const auto edge : boost::make_iterator_range(boost::out_edges(here, graph_.graph()))) {
-      ++steps_;
+      step();
       const Arc& arc = graph_.graph()[edge];
       if (!graph_.present(arc, configuration) || !graph_.passes(arc, configuration)) continue;
       const auto there = static_cast<Index>(boost::target(edge, graph_.graph()));
@@ -109,7 +122,7 @@ std::vector<Index> Passages::series_elements(Index from, Index to,
     const Index here = found[next].vertex;
     if (here == structure.tank() || here == structure.outside()) continue;
     for (const auto edge : boost::make_iterator_range(boost::out_edges(here, graph))) {
-      ++steps_;
+      step();
       const Arc& arc = graph[edge];
       if (!graph_.present(arc, configuration) || !graph_.passes(arc, configuration)) continue;
       const auto there = static_cast<Index>(boost::target(edge, graph));
@@ -144,7 +157,7 @@ std::vector<Index> Passages::series_elements(Index from, Index to,
       stack.pop_back();
       if (here == structure.tank() || here == structure.outside()) continue;
       for (const auto edge : boost::make_iterator_range(boost::out_edges(here, graph))) {
-        ++steps_;
+        step();
         const Arc& arc = graph[edge];
         if (!graph_.present(arc, configuration) || !graph_.passes(arc, configuration)) continue;
         const auto there = static_cast<Index>(boost::target(edge, graph));

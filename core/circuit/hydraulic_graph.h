@@ -49,11 +49,30 @@ class HydraulicGraph {
   Graph graph_;
 };
 
+// Steps that all walks over one circuit may take together.
+class StepBudget {
+ public:
+  explicit StepBudget(std::size_t limit) : limit_(limit) {}
+
+  // Throws Error(limit_exceeded) when the steps are used up; `what` is what was being looked for.
+  void spend(std::size_t steps, const std::string& what) {
+    used_ += steps;
+    if (used_ > limit_) exceeded(what);
+  }
+  std::size_t limit() const { return limit_; }
+
+ private:
+  [[noreturn]] void exceeded(const std::string& what) const;
+
+  std::size_t limit_;
+  std::size_t used_ = 0;
+};
+
 // Answers repeated questions on one graph without touching more of it than each needs. Not
 // thread-safe. Every walk ends at a reservoir: nothing comes out of tank or from outside.
 class Passages {
  public:
-  explicit Passages(const HydraulicGraph& graph);
+  Passages(const HydraulicGraph& graph, StepBudget* budget);
 
   // Vertices that oil reaches freely from `from`, itself first.
   std::vector<Index> region(Index from, const Configuration& configuration);
@@ -63,16 +82,15 @@ class Passages {
   // Elements on every free path from one vertex to the other, in order; empty when there is none.
   std::vector<Index> series_elements(Index from, Index to, const Configuration& configuration);
 
-  std::size_t steps() const { return steps_; }
-
  private:
   bool mark(Index vertex);  // true when it was not marked since the last clear
+  void step();
 
   const HydraulicGraph& graph_;
+  StepBudget* budget_;
   std::vector<unsigned> marked_;
   unsigned stamp_ = 0;
   std::vector<Index> path_index_;
-  std::size_t steps_ = 0;
 };
 
 }  // namespace faultodds::circuit

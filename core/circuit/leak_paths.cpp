@@ -91,9 +91,10 @@ bool LeakSearch::known_at(const Label& label) const {
   return free_[label.vertex] == stamp_ || dominated(seen_, label, 1);
 }
 
-LeakSearch::LeakSearch(const HydraulicGraph& graph, const Limits& limits)
+LeakSearch::LeakSearch(const HydraulicGraph& graph, const Limits& limits, StepBudget* budget)
     : graph_(graph),
       limits_(limits),
+      budget_(budget),
       sink_(boost::num_vertices(graph.graph()), 0),
       free_(sink_.size(), 0),
       alone_(graph.structure().modes.size(), 0) {
@@ -104,18 +105,9 @@ LeakSearch::LeakSearch(const HydraulicGraph& graph, const Limits& limits)
   }
 }
 
-void LeakSearch::step(const std::string& what, std::size_t count) {
-  steps_ += count;
-  if (steps_ > limits_.path_steps) {
-    throw Error(Code::limit_exceeded, "searching leak paths of " + what + ": more than " +
-                                          std::to_string(limits_.path_steps) +
-                                          " steps over the whole circuit");
-  }
-}
-
 void LeakSearch::check_count(std::size_t sets, const std::string& what) const {
   if (sets <= limits_.sets_per_observation) return;
-  throw Error(Code::limit_exceeded, "leak paths of " + what + " have more than " +
+  throw Error(Code::limit_exceeded, what + ": more than " +
                                         std::to_string(limits_.sets_per_observation) +
                                         " minimal sets of failure modes");
 }
@@ -134,7 +126,7 @@ void LeakSearch::mark_sinks(const std::vector<Index>& sinks, const Configuration
   for (const Index sink : sinks) mark(sink);
   for (std::size_t next = 0; next < marked.size(); ++next) {
     for (const auto edge : boost::make_iterator_range(boost::out_edges(marked[next], graph))) {
-      step(what);
+      budget_->spend(1, what);
       Arc inwards = graph[edge];
       inwards.forward = !inwards.forward;
       if (graph_.present(inwards, configuration) && graph_.passes(inwards, configuration)) {
@@ -164,7 +156,7 @@ LeakSets LeakSearch::search(Index source, const std::vector<Index>& sinks,
   // Takes a label up unless a better one is known; at a sink its modes become a set at once, so
   // that all that contains them is dropped as early as can be.
   const auto reach = [&](const Label& there, std::vector<Label>* labels) {
-    step(what, std::size_t{1} << there.list.size);  // subsets to look up
+    budget_->spend(std::size_t{1} << there.list.size, what);  // subsets to look up
     if (known_to_sink(there.list)) return;
     if (sink_[there.vertex] == stamp_) {
       if (there.list.size == 0) {
@@ -189,7 +181,7 @@ LeakSets LeakSearch::search(Index source, const std::vector<Index>& sinks,
     } else {
       seen_.insert(there);
       if (seen_.size() > limits_.path_steps / kStepsPerLabel) {
-        throw Error(Code::limit_exceeded, "searching leak paths of " + what + ": more than " +
+        throw Error(Code::limit_exceeded, what + ": more than " +
                                               std::to_string(limits_.path_steps / kStepsPerLabel) +
                                               " partial paths");
       }
@@ -204,7 +196,7 @@ LeakSets LeakSearch::search(Index source, const std::vector<Index>& sinks,
       const Label label = round[next];
       if (known_to_sink(label.list)) continue;
       for (const auto edge : boost::make_iterator_range(boost::out_edges(label.vertex, graph))) {
-        step(what);
+        budget_->spend(1, what);
         const Arc& arc = graph[edge];
         if (!graph_.present(arc, configuration) || !graph_.passes(arc, configuration)) continue;
         reach({static_cast<Index>(boost::target(edge, graph)), label.list}, &round);
@@ -216,7 +208,7 @@ LeakSets LeakSearch::search(Index source, const std::vector<Index>& sinks,
     for (const Label& label : round) {
       if (known_to_sink(label.list)) continue;
       for (const auto edge : boost::make_iterator_range(boost::out_edges(label.vertex, graph))) {
-        step(what);
+        budget_->spend(1, what);
         const Arc& arc = graph[edge];
         if (!graph_.present(arc, configuration) || graph_.passes(arc, configuration)) continue;
         const auto target = static_cast<Index>(boost::target(edge, graph));

@@ -27,7 +27,7 @@ std::vector<std::vector<Index>> minimal(std::vector<std::vector<Index>> sets);
 // Searches one graph again and again. Not thread-safe.
 class LeakSearch {
  public:
-  LeakSearch(const HydraulicGraph& graph, const Limits& limits);
+  LeakSearch(const HydraulicGraph& graph, const Limits& limits, StepBudget* budget);
 
   // A leak path is a simple path over elements from `source` to a vertex of `sinks`; elements that
   // pass cost nothing, each barrier on it must be leaking, a barrier without a failure mode never
@@ -35,8 +35,6 @@ class LeakSearch {
   // in errors. Throws Error(limit_exceeded).
   LeakSets search(Index source, const std::vector<Index>& sinks, const Configuration& configuration,
                   const std::string& what);
-
-  std::size_t steps() const { return steps_; }
 
  private:
   // Modes assumed to leak so far, sorted.
@@ -67,12 +65,11 @@ class LeakSearch {
 
   void mark_sinks(const std::vector<Index>& sinks, const Configuration& configuration,
                   const std::string& what);
-  void step(const std::string& what, std::size_t count = 1);
   void check_count(std::size_t sets, const std::string& what) const;
 
   const HydraulicGraph& graph_;
   const Limits limits_;
-  std::size_t steps_ = 0;
+  StepBudget* budget_;
   // Of the running search when equal to stamp_: the vertex drains freely into a sink; it is reached
   // with nothing leaking; the mode alone reaches a sink.
   std::vector<unsigned> sink_, free_, alone_;

@@ -373,11 +373,11 @@ void place_functions(Structure* out) {
     check_new_id(function.id, "function", at(here, "id"), &ids);
     PlacedFunction placed;
     const auto actuator = out->component_index.find(function.actuator);
-    std::vector<std::string> actuators;
-    for (std::size_t c = 0; c < out->type.size(); ++c) {
-      if (is_actuator(*out->type[c])) actuators.push_back(out->description->components[c].id);
-    }
     if (actuator == out->component_index.end() || !is_actuator(*out->type[actuator->second])) {
+      std::vector<std::string> actuators;
+      for (std::size_t c = 0; c < out->type.size(); ++c) {
+        if (is_actuator(*out->type[c])) actuators.push_back(out->description->components[c].id);
+      }
       refuse("actuator " + quoted(function.actuator) +
                  (actuator == out->component_index.end()
                       ? " is no component"
@@ -456,7 +456,7 @@ std::string Structure::component_title(Index component) const {
   return one.title.empty() ? one.id : one.title;
 }
 
-std::string Structure::mode_pointer(Index component) const {
+std::string Structure::component_pointer(Index component) const {
   return at("/components", std::size_t{component});
 }
 
@@ -504,7 +504,7 @@ bool expanding_takes_all(const Structure& structure, Index component,
   refuse("areas of " + quoted(direction.contracting) + " and " + quoted(direction.expanding) +
              " of actuator " + quoted(one.id) +
              " cannot be compared: areas for both volumes were expected",
-         at(structure.mode_pointer(component), "areas"));
+         at(structure.component_pointer(component), "areas"));
 }
 
 Structure resolve(const Description& description, const std::vector<ComponentType>& catalogue,

@@ -69,9 +69,9 @@ struct Structure {
 
   Index tank() const { return gallery[kTank]; }
   Index outside() const { return gallery[kOutside]; }
-  std::string volume_name(Index volume) const;         // `component.port`, `tank`, `outside`
-  std::string component_title(Index component) const;  // its title, else its id
-  std::string mode_pointer(Index component) const;     // `/components/3`
+  std::string volume_name(Index volume) const;           // `component.port`, `tank`, `outside`
+  std::string component_title(Index component) const;    // its title, else its id
+  std::string component_pointer(Index component) const;  // `/components/3`
 };
 
 // Throws Error (invalid_circuit, limit_exceeded). The result points into both arguments.

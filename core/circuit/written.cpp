@@ -4,6 +4,7 @@
 #include <cmath>
 #include <set>
 #include <unordered_map>
+#include <unordered_set>
 
 #include "core/circuit/cautions.h"
 #include "core/circuit/names.h"
@@ -192,6 +193,7 @@ class Writer {
         observations_(*observations),
         derived_count_(observations->size()) {
     for (std::size_t i = 0; i < observations_.size(); ++i) by_id_[observations_[i].id] = i;
+    for (const SetupStep& step : steps_) step_ids_.insert(step.id);
     for (std::size_t m = 0; m < structure_.modes.size(); ++m) {
       mode_index_[structure_.modes[m].id] = static_cast<Index>(m);
     }
@@ -292,9 +294,7 @@ class Writer {
     std::set<std::string> wanted;
     for (std::size_t i = 0; i < entry.setup.size(); ++i) {
       const std::string& id = entry.setup[i];
-      const bool known = std::any_of(steps_.begin(), steps_.end(),
-                                     [&](const SetupStep& step) { return step.id == id; });
-      if (!known) {
+      if (!step_ids_.contains(id)) {
         std::vector<std::string> ids;
         for (const SetupStep& step : steps_) ids.push_back(step.id);
         refuse("setup step " + quoted(id) + " is not known" + expected(id, ids, "steps"),
@@ -351,6 +351,7 @@ class Writer {
   std::size_t derived_count_;
   std::unordered_map<std::string, std::size_t> by_id_;
   std::unordered_map<std::string, Index> mode_index_;
+  std::unordered_set<std::string> step_ids_;
   std::set<std::string> given_;
 };
 
