@@ -64,6 +64,7 @@ void apply_model(const OutcomeModel& model, const std::string& here, Observation
            at(here, "outcomes"));
   }
   if (!model.matrix.empty()) one->matrix = model.matrix;
+  one->statistics_are_own = !model.matrix.empty() || model.background.has_value();
   const std::string matrix = at(here, "matrix");
   if (one->matrix.empty()) {
     refuse("matrix: an observation of kind " + quoted(kind_name(one->kind)) +

@@ -168,13 +168,14 @@ CaseNumbers read_case(const Model& model, const Case& the_case) {
                   pointer);
     }
   }
-  if (!the_case.component_hours.empty()) {
-    for (std::uint32_t m = 0; m < analysis.modes.size(); ++m) {
-      const auto& wear_out = model.wear_out()[m];
-      if (!wear_out) continue;
-      const auto at = the_case.component_hours.find(analysis.modes[m].component);
-      if (at == the_case.component_hours.end()) continue;
+  for (std::uint32_t m = 0; m < analysis.modes.size(); ++m) {
+    const auto& wear_out = model.wear_out()[m];
+    if (!wear_out) continue;
+    const auto at = the_case.component_hours.find(analysis.modes[m].component);
+    if (at != the_case.component_hours.end()) {
       numbers.priors.push_back({m, worn_out(*wear_out, at->second)});
+    } else if (const auto& exact = model.exact_prior()[m]) {
+      numbers.priors.push_back({m, *exact});
     }
   }
   return numbers;

@@ -58,11 +58,17 @@ class Model {
   std::optional<std::uint32_t> find_setup(const std::string& id) const;
   // Wear-out model of each mode, where the pack has one.
   const std::vector<std::optional<WearOut>>& wear_out() const { return *wear_out_; }
+  // The prior of a mode that has a wear-out model and a grade of probability 0: the compiled one
+  // keeps every grade possible, and a case without the component's hours restores this one.
+  const std::vector<std::optional<circuit::GradeDistribution>>& exact_prior() const {
+    return *exact_prior_;
+  }
 
  private:
   std::shared_ptr<const circuit::Analysis> analysis_;
   std::shared_ptr<const Program> program_;
   std::shared_ptr<const std::vector<std::optional<WearOut>>> wear_out_;
+  std::shared_ptr<const std::vector<std::optional<circuit::GradeDistribution>>> exact_prior_;
 };
 
 }  // namespace faultodds::diagnosis
