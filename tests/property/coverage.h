@@ -31,6 +31,9 @@ inline const std::vector<std::string>& features_required() {
       // conditions
       "condition", "wildcard", "raised by component", "raised by type",
       "mode raised twice by one condition", "mode raised by several conditions",
+      // prior packs
+      "prior of the pack", "prior of the asset's class", "wear-out model",
+      "prior by hours in service", "outcome statistics by kind",
       // cases
       "evidence: outcome", "evidence: reading", "evidence: likelihood", "observation repeated",
       "reading below the limit", "reading of a leak rate", "reading of a pressure decay",

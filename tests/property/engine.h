@@ -10,21 +10,24 @@
 
 namespace oracle {
 
-// Types are the circuit's own and the pack is empty: only the engine itself is under test.
-inline constexpr const char* kNoPriors =
-    R"({"format": "faultodds-priors/1", "id": "none", "title": "none", "modes": []})";
+// A pack that says nothing, so that the shipped one is not used.
+inline Json no_priors() {
+  return {{"format", "faultodds-priors/1"}, {"id", "none"}, {"title", "none"}};
+}
 
 struct Reply {
   faultodds_status status = FAULTODDS_OK;
   Json document;  // the assessment, or the error
 };
 
-inline Reply ask_engine(const Json& circuit, const Json& the_case) {
-  const std::string circuit_text = circuit.dump(), case_text = the_case.dump(), pack = kNoPriors;
+inline Reply ask_engine(const Json& circuit, const Json& the_case, const Json& pack = no_priors()) {
+  const std::string circuit_text = circuit.dump(), case_text = the_case.dump(),
+                    pack_text = pack.dump();
   char *answer = nullptr, *error = nullptr;
   Reply reply;
-  reply.status = faultodds_assess_json(circuit_text.data(), circuit_text.size(), case_text.data(),
-                                       case_text.size(), pack.data(), pack.size(), &answer, &error);
+  reply.status =
+      faultodds_assess_json(circuit_text.data(), circuit_text.size(), case_text.data(),
+                            case_text.size(), pack_text.data(), pack_text.size(), &answer, &error);
   const std::unique_ptr<char, void (*)(char*)> answer_owner(answer, faultodds_free),
       error_owner(error, faultodds_free);
   REQUIRE((answer == nullptr) != (error == nullptr));

@@ -12,7 +12,7 @@ namespace {
 
 std::string both_documents(const Sample& sample) {
   return "seed " + std::to_string(sample.seed) + "\ncircuit " + sample.circuit.dump(1) + "\ncase " +
-         sample.the_case.dump(1);
+         sample.the_case.dump(1) + "\npack " + sample.pack.dump(1);
 }
 
 }  // namespace
@@ -22,9 +22,9 @@ TEST_CASE("the engine agrees with brute force to 1e-9 on every generated circuit
   for (std::uint64_t seed = 1; seed <= kSeeds; ++seed) {
     const Sample sample = generate(seed);
     INFO(both_documents(sample));
-    const Structure structure = analyse(sample.circuit);
+    const Structure structure = analyse(sample);
     for (const auto& [feature, count] : structure.features) features[feature] += count;
-    const Reply reply = ask_engine(sample.circuit, sample.the_case);
+    const Reply reply = ask_engine(sample.circuit, sample.the_case, sample.pack);
     Answer expected;
     try {
       expected = assess(structure, sample.the_case);
@@ -53,7 +53,7 @@ TEST_CASE("the engine agrees with brute force to 1e-9 on every generated circuit
 TEST_CASE("locked-out tests come first, and within a class the more informative per minute") {
   for (std::uint64_t seed = 1; seed <= 100; ++seed) {
     const Sample sample = generate(seed);
-    const Reply reply = ask_engine(sample.circuit, sample.the_case);
+    const Reply reply = ask_engine(sample.circuit, sample.the_case, sample.pack);
     if (reply.status != FAULTODDS_OK) continue;
     INFO(both_documents(sample));
     const bool by_complaint = !reply.document["complaint"].empty() &&
@@ -91,7 +91,7 @@ TEST_CASE("a function that cannot move its actuator is refused by both") {
       analyse(sample.circuit);
     } catch (const Refused&) {
       INFO(both_documents(sample));
-      const Reply reply = ask_engine(sample.circuit, sample.the_case);
+      const Reply reply = ask_engine(sample.circuit, sample.the_case, sample.pack);
       CHECK(reply.status == FAULTODDS_INVALID_CIRCUIT);
       CHECK(reply.document["pointer"].get<std::string>().rfind("/circuit/functions/", 0) == 0);
       ++refused;

@@ -447,11 +447,57 @@ class Builder {
     return list;
   }
 
+  // A prior pack that knows some of the circuit's types and kinds of observation.
+  Json pack() {
+    Json made = {{"format", "faultodds-priors/1"}, {"id", "generated"}, {"title", "generated"}};
+    made["modes"] = Json::array();
+    if (!dice.chance(0.5)) return made;
+    for (const auto& [type, description] : document_["types"].items()) {
+      for (const auto& [called, unused] : description["failure_modes"].items()) {
+        for (const char* of_class : {"", "heavy", "light"}) {
+          if (!dice.chance(0.3)) continue;
+          Json entry = {{"type", type}, {"mode", called}};
+          if (*of_class) entry["asset_class"] = of_class;
+          const bool wear_out = dice.chance(0.5);
+          if (!wear_out || dice.chance(0.5)) entry["grades"] = prior(dice, rare_);
+          if (wear_out) {
+            entry["wear_out"] = {{"shape", rounded(dice.real(0.7, 3))},
+                                 {"scale", text(dice.between(2000, 60000), "h")}};
+            if (dice.chance(0.7)) entry["wear_out"]["failed_share"] = rounded(dice.real(0, 1));
+          }
+          made["modes"].push_back(entry);
+        }
+      }
+    }
+    for (const char* kind : {"static", "drift", "delivery", "flow"}) {
+      if (!dice.chance(0.2)) continue;
+      if (!made.contains("outcomes")) made["outcomes"] = Json::array();
+      Json entry = {{"kind", kind}, {"matrix", Json::array()}};
+      for (int g = 0; g < 3; ++g) entry["matrix"].push_back(distribution(dice, 3, 0.1));
+      if (dice.chance(0.5)) entry["background"] = distribution(dice, 3, 0.2);
+      made["outcomes"].push_back(entry);
+    }
+    return made;
+  }
+
   Json the_case(const Structure& structure) {
     Json made;
     made["format"] = "faultodds-case/1";
     made["circuit"] = "generated";
-    if (dice.chance(0.2)) made["asset"] = {{"id", "unit-7"}};
+    if (dice.chance(0.5)) made["asset"] = {{"id", "unit-7"}};
+    if (made.contains("asset") && dice.chance(0.5)) made["asset"]["class"] = "heavy";
+    if (made.contains("asset") && dice.chance(0.7)) {
+      for (const auto& component : document_["components"]) {
+        if (!dice.chance(0.6)) continue;
+        const int hours = dice.between(0, 20000);
+        Json& all = made["asset"]["component_hours"];
+        if (dice.chance(0.5)) {
+          all[component["id"].get<std::string>()] = hours;
+        } else {
+          all[component["id"].get<std::string>()] = text(hours, "h");
+        }
+      }
+    }
     made["observations"] = Json::array();
     std::vector<const Observation*> symptoms, all, used;
     for (const auto& observation : structure.observations) {
@@ -825,7 +871,7 @@ Sample generate(std::uint64_t seed, const Sizes& sizes) {
       structure = analyse(sample.circuit);
     }
     sample.the_case = builder.the_case(*structure);
-    sample.features = structure->features;
+    sample.pack = builder.pack();
     return sample;
   }
 }

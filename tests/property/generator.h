@@ -1,11 +1,10 @@
-// Random circuits small enough to enumerate, with a case on each: the same seed gives the same
-// documents everywhere. Half are machines (pump, valve, actuator and what stands between), half are
-// components joined at random, which no machine has but the semantics must cover all the same.
+// Random circuits small enough to enumerate, with a case and a prior pack for each: the same seed
+// gives the same documents everywhere. Half are machines (pump, valve, actuator and what stands
+// between), half are components joined at random, which no machine has but the semantics must cover
+// all the same.
 #pragma once
 
 #include <cstdint>
-#include <map>
-#include <string>
 
 #include "tests/property/oracle.h"
 
@@ -13,8 +12,7 @@ namespace oracle {
 
 struct Sample {
   std::uint64_t seed = 0;
-  Json circuit, the_case;
-  std::map<std::string, int> features;  // what the documents contain
+  Json circuit, the_case, pack;
 };
 
 struct Sizes {
@@ -25,5 +23,10 @@ struct Sizes {
 // Never gives a document whose meaning the semantics leave open (Structure::doubtful), nor one that
 // must be refused for its circuit.
 Sample generate(std::uint64_t seed, const Sizes& sizes = {});
+
+// The sample's circuit as its pack and the class of its asset make it.
+inline Structure analyse(const Sample& sample, Broken rule = Broken::nothing) {
+  return analyse(sample.circuit, rule, sample.pack, asset_class(sample.the_case));
+}
 
 }  // namespace oracle

@@ -282,6 +282,14 @@ const char* name(Broken rule) {
       return "sum_of_modes";
     case Broken::complaint_is_modes:
       return "complaint_is_modes";
+    case Broken::pack_over_own:
+      return "pack_over_own";
+    case Broken::class_of_asset:
+      return "class_of_asset";
+    case Broken::hours:
+      return "hours";
+    case Broken::pack_outcomes:
+      return "pack_outcomes";
   }
   return "?";
 }
@@ -328,15 +336,19 @@ const Observation* Structure::find(const std::string& id) const {
   return nullptr;
 }
 
-Structure analyse(const Json& document, const Json& catalogue, Broken rule) {
+std::string asset_class(const Json& the_case) {
+  return the_case.contains("asset") ? the_case["asset"].value("class", std::string()) : "";
+}
+
+Structure analyse(const Json& document, Broken rule, const Json& pack,
+                  const std::string& asset_class) {
   Structure result;
   Circuit circuit;
   circuit.volumes = {"tank", "outside"};
 
-  Json types = catalogue;
-  if (document.contains("types")) {
-    for (const auto& [type_name, type] : document["types"].items()) types[type_name] = type;
-  }
+  const Json types = document["types"];
+  const Json pack_modes = pack.value("modes", Json::array());
+  const Json pack_outcomes = pack.value("outcomes", Json::array());
 
   // Components, their volumes, elements and modes.
   std::map<std::string, Json> components, type_of;
@@ -374,8 +386,34 @@ Structure analyse(const Json& document, const Json& catalogue, Broken rule) {
       made.type_mode = component["type"].get<std::string>() + "." + mode_name;
       made.component = id;
       made.prior = grades(mode["prior"]);
-      if (component.contains("priors") && component["priors"].contains(mode_name)) {
+      // The pack's entry for the asset's class comes before the one for every class.
+      const Json* entry = nullptr;
+      for (const auto& candidate : pack_modes) {
+        const std::string of_class = candidate.value("asset_class", std::string());
+        if (component["type"].get<std::string>() + "." + mode_name !=
+            candidate["type"].get<std::string>() + "." + candidate["mode"].get<std::string>()) {
+          continue;
+        }
+        if (of_class.empty() && !entry) entry = &candidate;
+        if (!of_class.empty() && of_class == asset_class && rule != Broken::class_of_asset) {
+          entry = &candidate;
+          ++result.features["prior of the asset's class"];
+        }
+      }
+      if (entry && (*entry).contains("grades")) {
+        made.prior = grades((*entry)["grades"]);
+        ++result.features["prior of the pack"];
+      }
+      if (entry && (*entry).contains("wear_out")) {
+        const Json& wear_out = (*entry)["wear_out"];
+        made.wear_out = Mode::WearOut{wear_out["shape"], quantity(wear_out["scale"]) / 3600,
+                                      wear_out.value("failed_share", 0.5)};
+        ++result.features["wear-out model"];
+      }
+      const bool keeps_own = !entry || rule != Broken::pack_over_own;
+      if (keeps_own && component.contains("priors") && component["priors"].contains(mode_name)) {
         made.prior = grades(component["priors"][mode_name]);
+        made.wear_out.reset();
         ++result.features["prior of the component's own"];
       }
       result.modes.push_back(made);
@@ -708,6 +746,7 @@ Structure analyse(const Json& document, const Json& catalogue, Broken rule) {
   }
 
   // Hand-written observations and overrides.
+  std::set<std::string> own_statistics;
   for (const auto& written : document.value("observations", Json::array())) {
     const std::string id = written["id"];
     Observation* target = nullptr;
@@ -748,6 +787,9 @@ Structure analyse(const Json& document, const Json& catalogue, Broken rule) {
     } else {
       ++result.features["override"];
     }
+    if (written.contains("matrix") || written.contains("background")) {
+      own_statistics.insert(id);
+    }
     if (written.contains("outcomes")) {
       target->outcomes = written["outcomes"].get<std::vector<std::string>>();
       if (target->outcomes.size() != 3) ++result.features["other than three outcomes"];
@@ -783,6 +825,25 @@ Structure analyse(const Json& document, const Json& catalogue, Broken rule) {
         std::count(target->setup.begin(), target->setup.end(), "lockout") == 0) {
       target->setup.push_back("lockout");
       ++result.features["lockout implied"];
+    }
+  }
+
+  // Outcome statistics of the pack, where the circuit has none of its own: of this observation, or
+  // of its kind.
+  for (auto& observation : result.observations) {
+    if (own_statistics.count(observation.id) || rule == Broken::pack_outcomes) continue;
+    for (const char* by : {"kind", "observation"}) {
+      for (const auto& entry : pack_outcomes) {
+        if (!entry.contains(by) ||
+            entry[by] != (by == std::string("kind") ? observation.kind : observation.id)) {
+          continue;
+        }
+        if (entry.contains("matrix")) {
+          observation.matrix = entry["matrix"].get<std::vector<std::vector<double>>>();
+        }
+        if (entry.contains("background")) observation.background = grades(entry["background"]);
+        ++result.features[std::string("outcome statistics by ") + by];
+      }
     }
   }
 
@@ -846,7 +907,22 @@ struct State {
   std::size_t x = 0;  // which value of the complaint vector
 };
 
-std::vector<State> all_states(const Structure& structure, Broken rule) {
+std::vector<State> all_states(const Structure& structure, const Json& the_case, Broken rule,
+                              std::map<std::string, int>& features) {
+  std::vector<Grades> priors;
+  for (const auto& mode : structure.modes) {
+    priors.push_back(mode.prior);
+    if (!mode.wear_out || rule == Broken::hours || !the_case.contains("asset")) continue;
+    const Json hours = the_case["asset"].value("component_hours", Json::object());
+    if (!hours.contains(mode.component)) continue;
+    const double h = hours[mode.component].is_string() ? quantity(hours[mode.component]) / 3600
+                                                       : hours[mode.component].get<double>();
+    const double not_sound =
+        1 - std::exp(-std::pow(h / mode.wear_out->scale_hours, mode.wear_out->shape));
+    const double failed = mode.wear_out->failed_share;
+    priors.back() = {1 - not_sound, not_sound * (1 - failed), not_sound * failed};
+    ++features["prior by hours in service"];
+  }
   const std::size_t n = structure.modes.size(), c = structure.conditions.size();
   std::vector<State> states;
   std::vector<int> grade(n, 0);
@@ -867,7 +943,7 @@ std::vector<State> all_states(const Structure& structure, Broken rule) {
           factor =
               rule == Broken::one_factor ? std::max(factor, found->second) : factor * found->second;
         }
-        const Grades& prior = structure.modes[m].prior;
+        const Grades& prior = priors[m];
         const double not_sound = prior[1] + prior[2];
         const double raised = not_sound * factor / (prior[0] + not_sound * factor);
         if (grade[m] == 0) {
@@ -980,7 +1056,7 @@ double entropy_bits(const std::vector<double>& distribution) {
 
 Answer assess(const Structure& structure, const Json& the_case, Broken rule) {
   Answer answer;
-  std::vector<State> states = all_states(structure, rule);
+  std::vector<State> states = all_states(structure, the_case, rule, answer.features);
 
   // Likelihood of all evidence, by observation: [index] -> over S.
   struct Seen {

@@ -48,8 +48,12 @@ enum class Broken {
   censored_as_seen,      // a reading below the limit counts as one at the limit
   sum_of_modes,          // information about the faults is the sum over single modes
   complaint_is_modes,    // information about the complaint is about its modes, not its sets
+  pack_over_own,         // a prior pack replaces a prior of the component's own
+  class_of_asset,        // the asset's class does not matter to the pack
+  hours,                 // hours in service do not matter
+  pack_outcomes,         // outcome statistics of a pack do not matter
 };
-inline constexpr int kBrokenCount = static_cast<int>(Broken::complaint_is_modes) + 1;
+inline constexpr int kBrokenCount = static_cast<int>(Broken::pack_outcomes) + 1;
 const char* name(Broken rule);
 
 // The document, or the case, is refused; `status` is the snake_case name of the C ABI's status.
@@ -67,6 +71,10 @@ struct Set {
 struct Mode {
   std::string id, type_mode, component;
   Grades prior{1, 0, 0};
+  struct WearOut {  // P(not sound at h hours) = 1 - exp(-(h/scale)^shape)
+    double shape = 1, scale_hours = 1, failed_share = 0.5;
+  };
+  std::optional<WearOut> wear_out;  // rules where the case gives the component's hours
 };
 
 struct Observation {
@@ -99,9 +107,13 @@ struct Structure {
   const Observation* find(const std::string& id) const;
 };
 
-// Throws Refused. `catalogue` has the form of the circuit's `types`.
-Structure analyse(const Json& circuit, const Json& catalogue = Json::object(),
-                  Broken rule = Broken::nothing);
+// Throws Refused. `pack` is a prior pack document, of which `asset_class` selects. The circuit's
+// own `types` are all there are.
+Structure analyse(const Json& circuit, Broken rule = Broken::nothing,
+                  const Json& pack = Json::object(), const std::string& asset_class = {});
+
+// `asset` `class` of a case document, empty if it has none.
+std::string asset_class(const Json& the_case);
 
 struct Fault {
   Grades grades{};

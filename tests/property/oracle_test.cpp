@@ -124,7 +124,7 @@ TEST_CASE("every rule of the semantics matters to the generated cases") {
   int asked = 0;
   for (std::uint64_t seed = 1; seed <= kSeeds; ++seed) {
     const Sample sample = generate(seed);
-    const Structure structure = analyse(sample.circuit);
+    const Structure structure = analyse(sample);
     Answer right;
     try {
       right = assess(structure, sample.the_case);
@@ -136,8 +136,7 @@ TEST_CASE("every rule of the semantics matters to the generated cases") {
       const auto rule = static_cast<Broken>(i);
       if (noticed[rule] >= 3) continue;
       try {
-        const Answer wrong =
-            assess(analyse(sample.circuit, Json::object(), rule), sample.the_case, rule);
+        const Answer wrong = assess(analyse(sample, rule), sample.the_case, rule);
         if (!differences(right, wrong).empty()) ++noticed[rule];
       } catch (const Refused&) {
         // An observation is gone: noticed as well, but numbers are what counts here.
