@@ -1,18 +1,18 @@
-// The C ABI of faultodds.h over core/ and the documents: checks every argument, lets no exception
-// out, and copies what it gives away. What the functions promise is written in the header.
+// The C ABI of faultodds.h for circuits and cases, over core/ and the documents. What the functions
+// promise is written in the header; networks are in networks.cpp.
 #include "capi/faultodds.h"
 
 #include <cmath>
 #include <cstdlib>
 #include <cstring>
 #include <memory>
-#include <new>
 #include <optional>
 #include <set>
 #include <string>
 #include <string_view>
 #include <utility>
 
+#include "capi/boundary.h"
 #include "capi/documents/assessment_writer.h"
 #include "capi/documents/case_reader.h"
 #include "capi/documents/circuit_reader.h"
@@ -30,28 +30,9 @@
 namespace documents = faultodds::documents;
 namespace diagnosis = faultodds::diagnosis;
 namespace circuit = faultodds::circuit;
+using namespace faultodds::boundary;
 using faultodds::Code;
 using faultodds::Error;
-
-static_assert(FAULTODDS_OK == static_cast<int>(Code::ok));
-static_assert(FAULTODDS_INVALID_ARGUMENT == static_cast<int>(Code::invalid_argument));
-static_assert(FAULTODDS_INVALID_JSON == static_cast<int>(Code::invalid_json));
-static_assert(FAULTODDS_INVALID_DOCUMENT == static_cast<int>(Code::invalid_document));
-static_assert(FAULTODDS_INVALID_CIRCUIT == static_cast<int>(Code::invalid_circuit));
-static_assert(FAULTODDS_INVALID_CASE == static_cast<int>(Code::invalid_case));
-static_assert(FAULTODDS_INVALID_PRIORS == static_cast<int>(Code::invalid_priors));
-static_assert(FAULTODDS_CONFLICTING_EVIDENCE == static_cast<int>(Code::conflicting_evidence));
-static_assert(FAULTODDS_LIMIT_EXCEEDED == static_cast<int>(Code::limit_exceeded));
-static_assert(FAULTODDS_OUT_OF_MEMORY == static_cast<int>(Code::out_of_memory));
-static_assert(FAULTODDS_CANCELLED == static_cast<int>(Code::cancelled));
-static_assert(FAULTODDS_INTERNAL == static_cast<int>(Code::internal));
-
-// One block of memory: the struct, then both strings.
-struct faultodds_error {
-  faultodds_status code;
-  const char* message;
-  const char* pointer;
-};
 
 namespace {
 
@@ -75,103 +56,6 @@ struct faultodds_case {
 };
 
 namespace {
-
-// Given out when there is no memory left for an error object; never freed.
-constinit faultodds_error g_no_memory = {FAULTODDS_OUT_OF_MEMORY, "out of memory", ""};
-
-// A malloc'ed copy that ends with NUL.
-char* copy_text(std::string_view text) {
-  char* copy = static_cast<char*>(std::malloc(text.size() + 1));
-  if (copy == nullptr) throw std::bad_alloc();
-  std::memcpy(copy, text.data(), text.size());
-  copy[text.size()] = '\0';
-  return copy;
-}
-
-faultodds_error* new_error(Code code, std::string_view message, std::string_view pointer) noexcept {
-  const std::size_t size = sizeof(faultodds_error) + message.size() + 1 + pointer.size() + 1;
-  void* block = std::malloc(size);
-  if (block == nullptr) return &g_no_memory;
-  char* text = static_cast<char*>(block) + sizeof(faultodds_error);
-  const auto append = [&text](std::string_view from) {
-    const char* const start = text;
-    for (const char c : from) *text++ = c == '\0' ? ' ' : c;
-    *text++ = '\0';
-    return start;
-  };
-  const char* const message_copy = append(message);
-  const char* const pointer_copy = append(pointer);
-  return new (block)
-      faultodds_error{static_cast<faultodds_status>(code), message_copy, pointer_copy};
-}
-
-// Calls `give(code, message, pointer)` for the exception being handled.
-template <typename Give>
-faultodds_status explain(Give give) noexcept {
-  try {
-    throw;
-  } catch (const Error& error) {
-    give(error.code(), error.what(), error.pointer());
-    return static_cast<faultodds_status>(error.code());
-  } catch (const std::bad_alloc&) {
-    give(Code::out_of_memory, "out of memory", "");
-    return FAULTODDS_OUT_OF_MEMORY;
-  } catch (const std::exception& exception) {
-    give(Code::internal, exception.what(), "");
-    return FAULTODDS_INTERNAL;
-  } catch (...) {
-    give(Code::internal, "an unknown exception", "");
-    return FAULTODDS_INTERNAL;
-  }
-}
-
-template <typename Body>
-faultodds_status guarded(faultodds_error** error, Body body) noexcept {
-  if (error != nullptr) *error = nullptr;
-  try {
-    body();
-    return FAULTODDS_OK;
-  } catch (...) {
-    return explain([error](Code code, std::string_view message, std::string_view pointer) {
-      if (error != nullptr) *error = new_error(code, message, pointer);
-    });
-  }
-}
-
-template <typename Value>
-void clear(Value* out, Value nothing = {}) {
-  if (out != nullptr) *out = nothing;
-}
-
-[[noreturn]] void refuse(const std::string& message) {
-  throw Error(Code::invalid_argument, message);
-}
-
-void need(const void* argument, const char* name) {
-  if (argument == nullptr) refuse(std::string(name) + " is NULL; expected a pointer");
-}
-
-std::string_view text_argument(const char* text, std::size_t length, const char* name) {
-  if (text == nullptr && length != 0) {
-    refuse(std::string(name) + " is NULL with length " + std::to_string(length) +
-           "; expected a pointer, or length 0");
-  }
-  if (length > static_cast<std::size_t>(PTRDIFF_MAX)) {
-    refuse(std::string(name) + " has length " + std::to_string(length) +
-           "; expected the number of bytes");
-  }
-  return text == nullptr ? std::string_view() : std::string_view(text, length);
-}
-
-// Structs grow at their end: one from a later header is as good as its part that is known here,
-// and a size that is no struct's is refused.
-void check_struct_size(std::size_t size, std::size_t known, const char* name) {
-  constexpr std::size_t kMost = 4096;
-  if (size < known || size > kMost) {
-    refuse(std::string(name) + "->struct_size is " + std::to_string(size) + "; expected " +
-           std::to_string(known) + " (sizeof) or that of a later version");
-  }
-}
 
 // Which document is being worked on; its name goes before the pointers of one-call errors.
 enum class Stage { circuit, priors, the_case };
@@ -302,25 +186,6 @@ const char* faultodds_version(void) {
 
 const char* faultodds_status_name(faultodds_status status) { return documents::code_name(status); }
 
-// ---- errors
-// --------------------------------------------------------------------------------------
-
-faultodds_status faultodds_error_code(const faultodds_error* error) {
-  return error == nullptr ? FAULTODDS_OK : error->code;
-}
-
-const char* faultodds_error_message(const faultodds_error* error) {
-  return error == nullptr ? "" : error->message;
-}
-
-const char* faultodds_error_pointer(const faultodds_error* error) {
-  return error == nullptr ? "" : error->pointer;
-}
-
-void faultodds_error_free(faultodds_error* error) {
-  if (error != &g_no_memory) std::free(error);
-}
-
 void faultodds_free(char* text) { std::free(text); }
 
 // ---- the one call
@@ -379,12 +244,8 @@ faultodds_status faultodds_model_load(const char* circuit, size_t circuit_len,
     std::string asset_class;
     if (options != nullptr) {
       check_struct_size(options->struct_size, sizeof(faultodds_model_options), "options");
-      if (options->memory_budget > SIZE_MAX) {
-        refuse("options->memory_budget is " + std::to_string(options->memory_budget) +
-               "; expected at most " + std::to_string(SIZE_MAX));
-      }
       if (options->memory_budget != 0) {
-        engine.memory_budget = static_cast<std::size_t>(options->memory_budget);
+        engine.memory_budget = budget_argument(options->memory_budget, "options->memory_budget");
       }
       asset_class =
           text_argument(options->asset_class, options->asset_class_len, "options->asset_class");
