@@ -1,6 +1,10 @@
 // The circuit document "faultodds-circuit/1" to a circuit::Description, and the shipped catalogue
 // of component types to a list of types. It checks shapes and units of single fields; whether names
 // resolve and tests are safe is for circuit::analyse.
+//
+// Quantities are strings with a unit. Plain numbers stand where the name says the unit or there is
+// none: `part_cost`, `lead_days` (days), probabilities, factors, `sigma`. Minutes (`minutes`,
+// `times`) are a plain number of minutes or a string such as "12 min".
 #pragma once
 
 #include <vector>

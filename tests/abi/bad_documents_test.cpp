@@ -4,7 +4,9 @@
 #include <cstdlib>
 #include <fstream>
 #include <nlohmann/json.hpp>
+#include <random>
 #include <string>
+#include <utility>
 
 #include "faultodds.h"
 
@@ -105,4 +107,54 @@ TEST_CASE("each bad document gives a clear error that says where and what was ex
       CHECK(result.error.at("message").get<std::string>().size() < 1200);
     }
   }
+}
+
+TEST_CASE("documents with random damage are refused or answered, and never a defect") {
+  const std::string good[] = {table().at("circuit").dump(), table().at("case").dump(),
+                              table().at("priors").dump()};
+  const std::string pieces[] = {"{",    "}",    "[",    "]",       ",",       ":",
+                                "\"",   "0",    "-",    "1e9",     "null",    "\\u0000",
+                                "true", "\xff", "tank", "ram.cap", "lockout", "neutral"};
+  std::mt19937 random(20240229);  // the same damage each run
+  const auto below = [&random](std::size_t bound) { return random() % bound; };
+  int answered = 0;
+  for (int round = 0; round < 1500; ++round) {
+    std::string texts[] = {good[0], good[1], good[2]};
+    std::string& text = texts[below(3)];
+    for (std::size_t damage = 1 + below(3); damage > 0; --damage) {
+      const std::size_t at = below(text.size());
+      switch (below(4)) {
+        case 0:
+          text.erase(at, 1 + below(6));
+          break;
+        case 1:
+          text.insert(at, pieces[below(std::size(pieces))]);
+          break;
+        case 2:  // one value in the place of another
+          text.replace(at, 1, 1, "0123456789.abt"[below(14)]);
+          break;
+        default:
+          text.insert(at, text.substr(below(text.size()), below(40)));
+      }
+    }
+    char* answer = nullptr;
+    char* error = nullptr;
+    const faultodds_status status =
+        faultodds_assess_json(texts[0].data(), texts[0].size(), texts[1].data(), texts[1].size(),
+                              texts[2].data(), texts[2].size(), &answer, &error);
+    INFO(text << "\n" << (error == nullptr ? "" : error));
+    CHECK((answer == nullptr) == (status != FAULTODDS_OK));
+    CHECK((error == nullptr) == (status == FAULTODDS_OK));
+    CHECK(status != FAULTODDS_INTERNAL);
+    CHECK(status != FAULTODDS_OUT_OF_MEMORY);
+    if (status == FAULTODDS_OK) {
+      ++answered;
+    } else {
+      const json read = json::parse(error);  // throws on what is not UTF-8
+      CHECK_FALSE(read.at("message").get<std::string>().empty());
+    }
+    faultodds_free(answer);
+    faultodds_free(error);
+  }
+  CHECK(answered > 10);  // some damage is to notes and numbers
 }
