@@ -44,7 +44,8 @@ const std::vector<std::string>& actuator_reached_cautions() {
   static const std::vector<std::string> texts = {
       "The pressure reaches an actuator and can move it: before it is applied, hold what the "
       "actuator moves mechanically, or have it at the end of its stroke in the direction the "
-      "pressure pushes it."};
+      "pressure pushes it. Oil trapped on its other side can stand at more than the test "
+      "pressure."};
   return texts;
 }
 
