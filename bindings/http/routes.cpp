@@ -3,7 +3,9 @@
 #include <faultodds.h>
 
 #include <algorithm>
+#include <exception>
 #include <memory>
+#include <new>
 #include <nlohmann/json.hpp>
 #include <optional>
 #include <string_view>
