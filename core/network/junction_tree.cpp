@@ -7,6 +7,7 @@
 
 #include "core/error.h"
 #include "core/network/elimination.h"
+#include "core/network/lanes.h"
 
 namespace faultodds::network {
 namespace {
@@ -433,46 +434,130 @@ JunctionTree::Joint JunctionTree::root_joint(const std::vector<Var>& scope) cons
   return joint;
 }
 
-Propagation::Propagation(const JunctionTree& tree)
-    : tree_(&tree),
-      weight_(tree.prior_.size(), 1.0),
-      changed_(tree.states_.size(), false),
-      dirty_(tree.cliques_.size(), 0),
-      value_(tree.value_.size()),
-      up_(tree.up_.size()),
-      ratio_(tree.up_.size()),
-      belief_(tree.up_.size()),
-      posterior_(tree.prior_),
-      visit_(tree.cliques_.size(), 0) {}
+namespace {
 
-void Propagation::clear() {
-  for (Var v : changed_list_) {
-    changed_[v] = false;
-    std::fill_n(weight_.begin() + static_cast<std::ptrdiff_t>(tree_->state_offset_[v]),
-                tree_->states_[v], 1.0);
+// The loops of lanes.h for a number of lanes; those for many are cloned for wider vectors.
+template <std::size_t Lanes>
+struct Kernel {
+  static void multiply_by(const std::uint32_t* map, const double* factor, std::size_t n,
+                          double* value) {
+    lanes::multiply_by<Lanes>(map, factor, n, value);
   }
-  changed_list_.clear();
-  log_weight_ = 0;
+  static void add_by(const std::uint32_t* map, const double* value, std::size_t n, double* sum) {
+    lanes::add_by<Lanes>(map, value, n, sum);
+  }
+  static void sum_segments(const std::uint32_t* bound, const double* value, const double* before,
+                           std::size_t cells, double* up, double* ratio, double* largest) {
+    lanes::sum_segments<Lanes>(bound, value, before, cells, up, ratio, largest);
+  }
+  static void weigh(const std::uint32_t* bound, const double* value, const double* up,
+                    const double* belief, std::size_t cells, double* entry) {
+    lanes::weigh_segments<Lanes, false>(bound, value, up, belief, cells, entry);
+  }
+  static void weigh_shared(const std::uint32_t* bound, const double* value, const double* up,
+                           const double* belief, std::size_t cells, double* entry) {
+    lanes::weigh_segments<Lanes, true>(bound, value, up, belief, cells, entry);
+  }
+};
+
+FAULTODDS_LANE_CLONES void multiply_by_many(const std::uint32_t* map, const double* factor,
+                                            std::size_t n, double* value) {
+  lanes::multiply_by<kLanes>(map, factor, n, value);
+}
+FAULTODDS_LANE_CLONES void add_by_many(const std::uint32_t* map, const double* value, std::size_t n,
+                                       double* sum) {
+  lanes::add_by<kLanes>(map, value, n, sum);
+}
+FAULTODDS_LANE_CLONES void sum_segments_many(const std::uint32_t* bound, const double* value,
+                                             const double* before, std::size_t cells, double* up,
+                                             double* ratio, double* largest) {
+  lanes::sum_segments<kLanes>(bound, value, before, cells, up, ratio, largest);
+}
+FAULTODDS_LANE_CLONES void weigh_many(const std::uint32_t* bound, const double* value,
+                                      const double* up, const double* belief, std::size_t cells,
+                                      double* entry) {
+  lanes::weigh_segments<kLanes, false>(bound, value, up, belief, cells, entry);
+}
+FAULTODDS_LANE_CLONES void weigh_shared_many(const std::uint32_t* bound, const double* value,
+                                             const double* up, const double* belief,
+                                             std::size_t cells, double* entry) {
+  lanes::weigh_segments<kLanes, true>(bound, value, up, belief, cells, entry);
 }
 
-void Propagation::multiply(Var v, std::span<const double> likelihood) {
-  double* weight = weight_.data() + tree_->state_offset_[v];
+template <>
+struct Kernel<kLanes> {
+  static constexpr auto multiply_by = multiply_by_many;
+  static constexpr auto add_by = add_by_many;
+  static constexpr auto sum_segments = sum_segments_many;
+  static constexpr auto weigh = weigh_many;
+  static constexpr auto weigh_shared = weigh_shared_many;
+};
+
+}  // namespace
+
+template <std::size_t Lanes>
+LanePropagation<Lanes>::LanePropagation(const JunctionTree& tree)
+    : tree_(&tree),
+      weight_(tree.prior_.size() * Lanes, 1.0),
+      changed_(tree.states_.size(), 0),
+      log_weight_{},
+      log_evidence_{},
+      dirty_(tree.cliques_.size(), 0),
+      value_(tree.value_.size() * Lanes),
+      up_(tree.up_.size() * Lanes),
+      ratio_(tree.up_.size() * Lanes),
+      belief_(tree.up_.size() * Lanes),
+      visit_(tree.cliques_.size(), 0) {
+  std::size_t largest = 0;
+  for (const auto& clique : tree.cliques_) largest = std::max(largest, clique.size);
+  entry_.resize(largest * Lanes);
+  changed_list_.reserve(tree.states_.size());
+  dirty_list_.reserve(tree.cliques_.size());
+  moved_.reserve(tree.states_.size());
+  for (double p : tree.prior_) posterior_.insert(posterior_.end(), Lanes, p);
+}
+
+template <std::size_t Lanes>
+std::size_t LanePropagation<Lanes>::bytes(const JunctionTree& tree) {
+  std::size_t largest = 0;
+  for (const auto& clique : tree.cliques_) largest = std::max(largest, clique.size);
+  const std::size_t numbers =
+      tree.value_.size() + 3 * tree.up_.size() + 2 * tree.prior_.size() + largest;
+  return numbers * Lanes * sizeof(double) + tree.states_.size() * (2 * sizeof(Var) + 1) +
+         tree.cliques_.size() * (sizeof(std::uint32_t) + 2);
+}
+
+template <std::size_t Lanes>
+void LanePropagation<Lanes>::clear() {
+  for (Var v : changed_list_) {
+    changed_[v] = 0;
+    std::fill_n(weight_.data() + tree_->state_offset_[v] * Lanes, tree_->states_[v] * Lanes, 1.0);
+  }
+  changed_list_.clear();
+  std::fill_n(log_weight_, Lanes, 0.0);
+}
+
+template <std::size_t Lanes>
+void LanePropagation<Lanes>::multiply(Var v, std::span<const double> likelihood, std::size_t lane) {
+  double* weight = weight_.data() + tree_->state_offset_[v] * Lanes + lane;
   double largest = 0;
   for (std::size_t s = 0; s < likelihood.size(); ++s) {
-    weight[s] *= likelihood[s];
-    largest = std::max(largest, weight[s]);
+    weight[s * Lanes] *= likelihood[s];
+    largest = std::max(largest, weight[s * Lanes]);
   }
-  if (largest > 0) {
-    for (std::size_t s = 0; s < likelihood.size(); ++s) weight[s] /= largest;
-    log_weight_ += std::log(largest);
+  if (largest > 0 && largest != 1) {
+    for (std::size_t s = 0; s < likelihood.size(); ++s) weight[s * Lanes] /= largest;
+    log_weight_[lane] += std::log(largest);
   }
   if (!changed_[v]) {
-    changed_[v] = true;
+    changed_[v] = 1;
     changed_list_.push_back(v);
   }
 }
 
-double Propagation::collect() {
+template <std::size_t Lanes>
+bool LanePropagation<Lanes>::collect_all() {
+  using K = Kernel<Lanes>;
   for (std::uint32_t c : dirty_list_) dirty_[c] = 0;
   dirty_list_.clear();
   for (Var v : changed_list_) {
@@ -482,93 +567,96 @@ double Propagation::collect() {
       dirty_[static_cast<std::size_t>(c)] = 1;
     }
   }
-  double log_evidence = log_weight_;
+  std::copy_n(log_weight_, Lanes, log_evidence_);
   for (std::uint32_t c : tree_->collect_order_) {
     if (!dirty_[c]) continue;
     dirty_list_.push_back(c);
     const auto& clique = tree_->cliques_[c];
     const std::size_t n = clique.size;
-    double* value = value_.data() + clique.first;
-    std::copy_n(tree_->value_.data() + clique.first, n, value);
+    double* value = value_.data() + clique.first * Lanes;
+    const double* before = tree_->value_.data() + clique.first;
+    for (std::size_t i = 0; i < n; ++i) std::fill_n(value + i * Lanes, Lanes, before[i]);
     for (const auto& a : clique.attached) {
       if (!changed_[a.var]) continue;
-      const double* weight = weight_.data() + tree_->state_offset_[a.var];
-      const std::uint32_t* state = tree_->maps_.data() + a.map;
-      for (std::size_t i = 0; i < n; ++i) value[i] *= weight[state[i]];
+      K::multiply_by(tree_->maps_.data() + a.map,
+                     weight_.data() + tree_->state_offset_[a.var] * Lanes, n, value);
     }
     for (const auto& child : clique.children) {
       if (!dirty_[child.clique]) continue;
-      const double* ratio = ratio_.data() + tree_->cliques_[child.clique].first_cell;
-      const std::uint32_t* cell = tree_->maps_.data() + child.map;
-      for (std::size_t i = 0; i < n; ++i) value[i] *= ratio[cell[i]];
+      K::multiply_by(tree_->maps_.data() + child.map,
+                     ratio_.data() + tree_->cliques_[child.clique].first_cell * Lanes, n, value);
     }
-    double* up = up_.data() + clique.first_cell;
-    double* ratio = ratio_.data() + clique.first_cell;
-    const double* before = tree_->up_.data() + clique.first_cell;
-    const std::uint32_t* bound = tree_->bounds_.data() + clique.first_bound;
-    double largest = 0;
+    double* ratio = ratio_.data() + clique.first_cell * Lanes;
+    double largest[Lanes], scale[Lanes];
+    K::sum_segments(tree_->bounds_.data() + clique.first_bound, value,
+                    tree_->up_.data() + clique.first_cell, clique.cells,
+                    up_.data() + clique.first_cell * Lanes, ratio, largest);
+    for (std::size_t l = 0; l < Lanes; ++l) {
+      // In a lane that is impossible everything from here to the root is 0.
+      scale[l] = largest[l] > 0 ? 1 / largest[l] : 0;
+      log_evidence_[l] +=
+          largest[l] > 0 ? std::log(largest[l]) : -std::numeric_limits<double>::infinity();
+    }
     for (std::size_t s = 0; s < clique.cells; ++s) {
-      double sum = 0;
-      for (std::uint32_t i = bound[s]; i < bound[s + 1]; ++i) sum += value[i];
-      up[s] = sum;
-      ratio[s] = before[s] > 0 ? sum / before[s] : 0;
-      largest = std::max(largest, ratio[s]);
+      for (std::size_t l = 0; l < Lanes; ++l) ratio[s * Lanes + l] *= scale[l];
     }
-    if (!(largest > 0)) return -std::numeric_limits<double>::infinity();
-    const double scale = 1 / largest;
-    for (std::size_t s = 0; s < clique.cells; ++s) ratio[s] *= scale;
-    log_evidence += std::log(largest);
   }
-  return log_evidence;
+  return std::all_of(log_evidence_, log_evidence_ + Lanes,
+                     [](double x) { return std::isfinite(x); });
 }
 
-void Propagation::distribute() {
-  posterior_ = tree_->prior_;
+template <std::size_t Lanes>
+void LanePropagation<Lanes>::distribute() {
+  using K = Kernel<Lanes>;
+  for (Var v : moved_) {
+    for (std::size_t s = 0; s < tree_->states_[v]; ++s) {
+      const std::size_t at = tree_->state_offset_[v] + s;
+      std::fill_n(posterior_.data() + at * Lanes, Lanes, tree_->prior_[at]);
+    }
+  }
+  moved_.clear();
   for (auto it = tree_->collect_order_.rbegin(); it != tree_->collect_order_.rend(); ++it) {
     const std::uint32_t c = *it;
     const auto& clique = tree_->cliques_[c];
     if (clique.parent < 0) {
       visit_[c] = dirty_[c];
-      if (clique.cells > 0) belief_[clique.first_cell] = 1;
+      if (clique.cells > 0) std::fill_n(belief_.data() + clique.first_cell * Lanes, Lanes, 1.0);
     }
     if (!visit_[c]) {
       for (const auto& child : clique.children) visit_[child.clique] = 0;
       continue;
     }
-    const double* value = (dirty_[c] ? value_ : tree_->value_).data() + clique.first;
-    const double* up = (dirty_[c] ? up_ : tree_->up_).data() + clique.first_cell;
-    const double* belief = belief_.data() + clique.first_cell;
+    const std::uint32_t* bound = tree_->bounds_.data() + clique.first_bound;
+    const double* belief = belief_.data() + clique.first_cell * Lanes;
+    double* entry = entry_.data();
+    if (dirty_[c]) {
+      K::weigh(bound, value_.data() + clique.first * Lanes, up_.data() + clique.first_cell * Lanes,
+               belief, clique.cells, entry);
+    } else {
+      K::weigh_shared(bound, tree_->value_.data() + clique.first,
+                      tree_->up_.data() + clique.first_cell, belief, clique.cells, entry);
+    }
     for (const auto& child : clique.children) {
       const auto& below = tree_->cliques_[child.clique];
-      std::fill_n(belief_.begin() + static_cast<std::ptrdiff_t>(below.first_cell), below.cells,
-                  0.0);
+      double* sum = belief_.data() + below.first_cell * Lanes;
+      std::fill_n(sum, below.cells * Lanes, 0.0);
+      K::add_by(tree_->maps_.data() + child.map, entry, clique.size, sum);
     }
     for (const auto& a : clique.attached) {
-      std::fill_n(posterior_.begin() + static_cast<std::ptrdiff_t>(tree_->state_offset_[a.var]),
-                  tree_->states_[a.var], 0.0);
-    }
-    const std::uint32_t* bound = tree_->bounds_.data() + clique.first_bound;
-    for (std::size_t s = 0; s < clique.cells; ++s) {
-      const double scale = up[s] > 0 ? belief[s] / up[s] : 0;
-      for (std::uint32_t i = bound[s]; i < bound[s + 1]; ++i) {
-        const double b = value[i] * scale;
-        for (const auto& child : clique.children) {
-          belief_[tree_->cliques_[child.clique].first_cell + tree_->maps_[child.map + i]] += b;
-        }
-        for (const auto& a : clique.attached) {
-          posterior_[tree_->state_offset_[a.var] + tree_->maps_[a.map + i]] += b;
-        }
-      }
+      double* sum = posterior_.data() + tree_->state_offset_[a.var] * Lanes;
+      std::fill_n(sum, tree_->states_[a.var] * Lanes, 0.0);
+      K::add_by(tree_->maps_.data() + a.map, entry, clique.size, sum);
+      moved_.push_back(a.var);
     }
     for (const auto& child : clique.children) {
       const auto& below = tree_->cliques_[child.clique];
       visit_[child.clique] = dirty_[child.clique];
       if (visit_[child.clique]) continue;
       // No evidence below: if the separator is as it was, so is everything under it.
-      const double* now = belief_.data() + below.first_cell;
+      const double* now = belief_.data() + below.first_cell * Lanes;
       const double* before = tree_->belief_.data() + below.first_cell;
-      for (std::size_t s = 0; s < below.cells; ++s) {
-        if (std::fabs(now[s] - before[s]) > 1e-15 * before[s]) {
+      for (std::size_t i = 0; i < below.cells * Lanes; ++i) {
+        if (std::fabs(now[i] - before[i / Lanes]) > 1e-15 * before[i / Lanes]) {
           visit_[child.clique] = 1;
           break;
         }
@@ -576,6 +664,9 @@ void Propagation::distribute() {
     }
   }
 }
+
+template class LanePropagation<1>;
+template class LanePropagation<kLanes>;
 
 std::vector<double> Propagation::root_joint(const std::vector<Var>& scope) const {
   const std::uint32_t root = tree_->collect_order_.back();

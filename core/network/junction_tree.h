@@ -25,6 +25,8 @@
 
 namespace faultodds::network {
 
+template <std::size_t Lanes>
+class LanePropagation;
 class Propagation;
 
 struct TreeOptions {
@@ -64,6 +66,8 @@ class JunctionTree {
   }
 
  private:
+  template <std::size_t Lanes>
+  friend class LanePropagation;
   friend class Propagation;
 
   struct Attached {  // a variable whose home is this clique
@@ -110,38 +114,41 @@ class JunctionTree {
   double dense_entries_ = 0, largest_clique_ = 0;
 };
 
-// One thread's evidence and its posterior. Cheap to reuse, not to create; keeps no reference to
-// evidence between calls but its own copy.
-class Propagation {
+// One thread's evidence and its posterior, for `Lanes` cases at once that have evidence on the same
+// variables. Cheap to reuse, not to create. A lane's results are those of a single case, to the
+// bit.
+template <std::size_t Lanes>
+class LanePropagation {
  public:
-  explicit Propagation(const JunctionTree& tree);
+  explicit LanePropagation(const JunctionTree& tree);
+
+  // The memory that one takes, to a few hundred bytes.
+  static std::size_t bytes(const JunctionTree& tree);
 
   // Forgets all evidence.
   void clear();
-  // Multiplies what is known of v by a likelihood, one non-negative number per state. Hard evidence
-  // is a likelihood of 0 everywhere but one state.
-  void multiply(Var v, std::span<const double> likelihood);
+  // Multiplies what is known of v in one lane by a likelihood, one non-negative number per state.
+  // Hard evidence is a likelihood of 0 everywhere but one state.
+  void multiply(Var v, std::span<const double> likelihood, std::size_t lane = 0);
 
-  // Collects the evidence; natural log of P(evidence), -infinity when it is impossible (or, inside
-  // one clique, less likely than the smallest double).
-  double collect();
-  // After collect() gave a finite result: distributes it, after which posterior() is valid.
+  // Collects the evidence; true if it is possible in every lane. log_evidence() is -infinity where
+  // it is impossible (or, inside one clique, less likely than the smallest double).
+  bool collect_all();
+  double log_evidence(std::size_t lane = 0) const { return log_evidence_[lane]; }
+  // After collect_all(): distributes the evidence, after which posteriors are valid in the lanes
+  // whose evidence is possible.
   void distribute();
-
-  std::span<const double> posterior(Var v) const {
-    return {posterior_.data() + tree_->state_offset_[v], tree_->states_[v]};
+  double posterior(Var v, std::size_t state, std::size_t lane) const {
+    return posterior_[(tree_->state_offset_[v] + state) * Lanes + lane];
   }
 
-  // After collect(): P(scope | evidence) from the root's clique, row-major in the order of `scope`,
-  // all of whose variables must have been in the tree's `root_scope`.
-  std::vector<double> root_joint(const std::vector<Var>& scope) const;
-
- private:
+ protected:
   const JunctionTree* tree_;
-  std::vector<double> weight_;  // per variable state: evidence
-  std::vector<bool> changed_;   // per variable: has evidence
+  std::vector<double> weight_;         // per variable state: evidence
+  std::vector<std::uint8_t> changed_;  // per variable: has evidence
   std::vector<Var> changed_list_;
-  double log_weight_ = 0;            // scale taken out of weight_
+  double log_weight_[Lanes];  // scale taken out of weight_
+  double log_evidence_[Lanes];
   std::vector<std::uint8_t> dirty_;  // per clique: evidence in it or below
   std::vector<std::uint32_t> dirty_list_;
   std::vector<double> value_;        // per entry, dirty cliques only
@@ -150,6 +157,31 @@ class Propagation {
   std::vector<double> belief_;       // per cell
   std::vector<double> posterior_;    // per variable state
   std::vector<std::uint8_t> visit_;  // per clique: its separator changed
+  std::vector<double> entry_;        // beliefs of one clique's entries
+  std::vector<Var> moved_;           // variables whose posterior is not their prior
 };
+
+// One case.
+class Propagation : public LanePropagation<1> {
+ public:
+  using LanePropagation<1>::LanePropagation;
+  using LanePropagation<1>::posterior;
+
+  // Natural log of P(evidence).
+  double collect() {
+    collect_all();
+    return log_evidence();
+  }
+  std::span<const double> posterior(Var v) const {
+    return {posterior_.data() + tree_->state_offset_[v], tree_->states_[v]};
+  }
+  // After collect(): P(scope | evidence) from the root's clique, row-major in the order of `scope`,
+  // all of whose variables must have been in the tree's `root_scope`.
+  std::vector<double> root_joint(const std::vector<Var>& scope) const;
+};
+
+constexpr std::size_t kLanes = 8;
+extern template class LanePropagation<1>;
+extern template class LanePropagation<kLanes>;
 
 }  // namespace faultodds::network
