@@ -60,7 +60,7 @@ std::vector<ObservedGrade> conflicting(const Model& model, const CaseNumbers& nu
 }
 
 std::vector<FaultAssessment> assess_faults(const Model& model, const CaseNumbers& numbers,
-                                           const network::Propagation& posterior) {
+                                           const network::Posterior& posterior) {
   const auto& analysis = model.analysis();
   const Program& program = model.program();
   std::vector<FaultAssessment> faults(analysis.modes.size());
@@ -68,8 +68,7 @@ std::vector<FaultAssessment> assess_faults(const Model& model, const CaseNumbers
   for (std::uint32_t m = 0; m < analysis.modes.size(); ++m) {
     FaultAssessment& fault = faults[m];
     fault.mode = m;
-    const auto p = posterior.posterior(program.mode(m));
-    std::copy(p.begin(), p.end(), fault.grades.begin());
+    for (std::size_t g = 0; g < 3; ++g) fault.grades[g] = posterior(program.mode(m), g);
     Grades before{};
     if (own != numbers.priors.end() && own->mode == m) {
       before = program.prior(m, own->grades);
@@ -90,14 +89,15 @@ std::vector<FaultAssessment> assess_faults(const Model& model, const CaseNumbers
   return faults;
 }
 
-}  // namespace
+// A case read and checked, before any inference.
+struct Prepared {
+  CaseNumbers numbers;
+  std::vector<bool> step_done;
+};
 
-Assessment assess(const Model& model, const Case& the_case) {
-  const auto& analysis = model.analysis();
-  const Program& program = model.program();
-  const CaseNumbers numbers = read_case(model, the_case);
-
-  std::vector<bool> step_done(analysis.setup_steps.size(), false);
+Prepared prepare(const Model& model, const Case& the_case) {
+  Prepared prepared{read_case(model, the_case),
+                    std::vector<bool>(model.analysis().setup_steps.size(), false)};
   for (std::size_t i = 0; i < the_case.setup_done.size(); ++i) {
     const auto step = model.find_setup(the_case.setup_done[i]);
     if (!step) {
@@ -105,58 +105,127 @@ Assessment assess(const Model& model, const Case& the_case) {
                   "setup step '" + the_case.setup_done[i] + "' is not one of this circuit's",
                   "/setup_done/" + std::to_string(i));
     }
-    step_done[*step] = true;
+    prepared.step_done[*step] = true;
   }
+  return prepared;
+}
 
-  Program::Lease propagation(program);
-  apply(model, numbers, *propagation);
+TestAssessment assess_test(const Model& model, const InformationPlan& plan,
+                           const Prepared& prepared, const network::Posterior& posterior,
+                           std::uint32_t o, double* error_bound) {
+  const Program& program = model.program();
+  const auto& observation = model.analysis().observations[o];
+  TestAssessment test;
+  test.observation = o;
+  test.probability.assign(observation.outcomes.size(), 0.0);
+  for (std::size_t s = 0; s < 3; ++s) {
+    test.grades[s] = posterior(program.observation(o), s);
+    const auto& row = program.rows(o)[s];
+    for (std::size_t i = 0; i < row.size(); ++i) test.probability[i] += test.grades[s] * row[i];
+  }
+  const Bits bits = plan.bits(model, prepared.numbers, posterior, o, test.probability);
+  test.information_bits = bits.information;
+  test.complaint_bits = bits.complaint;
+  *error_bound = std::max(*error_bound, bits.error_bound);
+  test.minutes = observation.perform_minutes;
+  for (std::uint32_t step : program.setup(o)) {
+    if (!prepared.step_done[step]) test.minutes += model.analysis().setup_steps[step].minutes;
+  }
+  return test;
+}
+
+// Everything after the propagation, which left `log_evidence` and `posterior`.
+Assessment finish(const Model& model, const Case& the_case, const Prepared& prepared,
+                  const InformationPlan& plan, double log_evidence,
+                  const network::Posterior& posterior) {
+  const auto& analysis = model.analysis();
+  const CaseNumbers& numbers = prepared.numbers;
   Assessment assessment;
-  assessment.log_evidence = propagation->collect();
-  if (!std::isfinite(assessment.log_evidence)) refuse_conflict(model, numbers, *propagation);
+  assessment.log_evidence = log_evidence;
   for (const ObservedGrade& seen : numbers.observed) assessment.log_evidence += seen.log_scale;
-  propagation->distribute();
-
   assessment.complaint = numbers.complaint;
   assessment.warnings = numbers.warnings;
-  assessment.faults = assess_faults(model, numbers, *propagation);
+  assessment.faults = assess_faults(model, numbers, posterior);
 
-  std::vector<bool> observed(analysis.observations.size(), false);
-  for (const ObservedGrade& seen : numbers.observed) observed[seen.observation] = true;
-  const auto plan = InformationPlan::of(model, numbers);
   const bool by_complaint = !numbers.complaint.empty() && the_case.focus != Focus::circuit;
+  assessment.tests.reserve(analysis.observations.size());
+  auto seen = numbers.observed.begin();
   for (std::uint32_t o = 0; o < analysis.observations.size(); ++o) {
-    if (observed[o]) continue;
-    const auto& observation = analysis.observations[o];
-    TestAssessment test;
-    test.observation = o;
-    const auto grades = propagation->posterior(program.observation(o));
-    std::copy(grades.begin(), grades.end(), test.grades.begin());
-    test.probability.assign(observation.outcomes.size(), 0.0);
-    for (std::size_t s = 0; s < 3; ++s) {
-      const auto& row = program.rows(o)[s];
-      for (std::size_t i = 0; i < row.size(); ++i) test.probability[i] += grades[s] * row[i];
+    if (seen != numbers.observed.end() && seen->observation == o) {
+      ++seen;
+      continue;
     }
-    const Bits bits = plan->bits(model, numbers, *propagation, o, test.probability);
-    test.information_bits = bits.information;
-    test.complaint_bits = bits.complaint;
-    assessment.error_bound = std::max(assessment.error_bound, bits.error_bound);
-    test.minutes = observation.perform_minutes;
-    for (std::uint32_t step : program.setup(o)) {
-      if (!step_done[step]) test.minutes += analysis.setup_steps[step].minutes;
-    }
+    TestAssessment test = assess_test(model, plan, prepared, posterior, o, &assessment.error_bound);
     test.bits_per_minute = (by_complaint ? test.complaint_bits : test.information_bits) /
                            std::max(test.minutes, kLeastMinutes);
     assessment.tests.push_back(std::move(test));
   }
   if (assessment.error_bound > 0) assessment.method = "bounded mutual information";
-  std::stable_sort(assessment.tests.begin(), assessment.tests.end(),
-                   [&](const TestAssessment& a, const TestAssessment& b) {
-                     const bool a_live = analysis.observations[a.observation].energised;
-                     const bool b_live = analysis.observations[b.observation].energised;
-                     return std::tuple(a_live, -a.bits_per_minute) <
-                            std::tuple(b_live, -b.bits_per_minute);
-                   });
+  std::sort(assessment.tests.begin(), assessment.tests.end(),
+            [&](const TestAssessment& a, const TestAssessment& b) {
+              const bool a_live = analysis.observations[a.observation].energised;
+              const bool b_live = analysis.observations[b.observation].energised;
+              return std::tuple(a_live, -a.bits_per_minute, a.observation) <
+                     std::tuple(b_live, -b.bits_per_minute, b.observation);
+            });
   return assessment;
+}
+
+}  // namespace
+
+Assessment assess(const Model& model, const Case& the_case) {
+  const Prepared prepared = prepare(model, the_case);
+  Program::Lease propagation(model.program());
+  apply(model, prepared.numbers, *propagation);
+  const double log_evidence = propagation->collect();
+  if (!std::isfinite(log_evidence)) refuse_conflict(model, prepared.numbers, *propagation);
+  propagation->distribute();
+  const auto plan = InformationPlan::of(model, prepared.numbers);
+  return finish(model, the_case, prepared, *plan, log_evidence, *propagation);
+}
+
+void assess_many(const Model& model, std::span<const Case* const> cases,
+                 std::span<Assessed> results) {
+  std::vector<Prepared> prepared(cases.size());
+  // Cases with one pattern of evidence are propagated side by side.
+  std::map<std::vector<std::uint32_t>, std::vector<std::size_t>> by_pattern;
+  for (std::size_t i = 0; i < cases.size(); ++i) {
+    results[i] = Assessed{};
+    try {
+      prepared[i] = prepare(model, *cases[i]);
+    } catch (const Error& error) {
+      results[i].error = error;
+      continue;
+    }
+    by_pattern[pattern_key(prepared[i].numbers)].push_back(i);
+  }
+  Program::LaneLease propagation(model.program());
+  for (const auto& [pattern, members] : by_pattern) {
+    const auto plan = InformationPlan::of(model, prepared[members[0]].numbers);
+    for (std::size_t first = 0; first < members.size(); first += network::kLanes) {
+      const std::size_t count = std::min(network::kLanes, members.size() - first);
+      propagation->clear();
+      for (std::size_t l = 0; l < count; ++l) {
+        apply(model, prepared[members[first + l]].numbers, *propagation, l);
+      }
+      propagation->collect_all();
+      propagation->distribute();
+      for (std::size_t l = 0; l < count; ++l) {
+        const std::size_t i = members[first + l];
+        if (std::isfinite(propagation->log_evidence(l))) {
+          results[i].assessment = finish(model, *cases[i], prepared[i], *plan,
+                                         propagation->log_evidence(l), {*propagation, l});
+          continue;
+        }
+        try {
+          Program::Lease alone(model.program());
+          refuse_conflict(model, prepared[i].numbers, *alone);
+        } catch (const Error& error) {
+          results[i].error = error;
+        }
+      }
+    }
+  }
 }
 
 std::vector<std::vector<std::uint32_t>> ambiguity_groups(const circuit::Analysis& analysis) {

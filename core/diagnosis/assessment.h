@@ -3,11 +3,14 @@
 
 #include <array>
 #include <cstdint>
+#include <optional>
+#include <span>
 #include <string>
 #include <vector>
 
 #include "core/diagnosis/case.h"
 #include "core/diagnosis/model.h"
+#include "core/error.h"
 
 namespace faultodds::diagnosis {
 
@@ -46,6 +49,18 @@ struct Assessment {
 // Throws Error (invalid_case, conflicting_evidence, limit_exceeded). `error.pointer()` is into the
 // case document.
 Assessment assess(const Model& model, const Case& the_case);
+
+// One of the two.
+struct Assessed {
+  Assessment assessment;
+  std::optional<Error> error;
+};
+
+// Assesses many cases of one model, several side by side where they have evidence on the same
+// observations; each result is what assess() gives, to the bit. `results` has as many places as
+// `cases`. Throws only what concerns the whole (std::bad_alloc).
+void assess_many(const Model& model, std::span<const Case* const> cases,
+                 std::span<Assessed> results);
 
 // Adds the parts of an assessment that are read by people.
 void explain(const Model& model, const Case& the_case, Assessment& assessment);

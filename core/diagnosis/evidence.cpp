@@ -181,25 +181,36 @@ CaseNumbers read_case(const Model& model, const Case& the_case) {
   return numbers;
 }
 
-void apply(const Model& model, const CaseNumbers& numbers, network::Propagation& propagation) {
+std::vector<std::uint32_t> pattern_key(const CaseNumbers& numbers) {
+  std::vector<std::uint32_t> key = numbers.complaint;
+  key.push_back(static_cast<std::uint32_t>(-1));
+  for (const ObservedGrade& seen : numbers.observed) key.push_back(seen.observation);
+  return key;
+}
+
+template <std::size_t Lanes>
+void apply(const Model& model, const CaseNumbers& numbers,
+           network::LanePropagation<Lanes>& propagation, std::size_t lane) {
   const Program& program = model.program();
   for (const ObservedGrade& seen : numbers.observed) {
-    propagation.multiply(program.observation(seen.observation), seen.likelihood);
+    propagation.multiply(program.observation(seen.observation), seen.likelihood, lane);
   }
   for (const OwnPrior& own : numbers.priors) {
-    multiply_prior(model, own, program.mode(own.mode), program.conditions_of(own.mode),
-                   propagation);
+    multiply_prior(model, own, program.mode(own.mode), program.conditions_of(own.mode), propagation,
+                   lane);
   }
 }
 
+template <std::size_t Lanes>
 void multiply_prior(const Model& model, const OwnPrior& own, network::Var grade,
-                    std::optional<network::Var> conditions, network::Propagation& propagation) {
+                    std::optional<network::Var> conditions,
+                    network::LanePropagation<Lanes>& propagation, std::size_t lane) {
   // The compiled table holds the model's prior; the ratio to it is evidence on the grade, and the
   // ratio of the normalising constants evidence on the conditions.
   const auto& compiled = model.analysis().modes[own.mode].prior;
   Grades ratio{};
   for (std::size_t g = 0; g < 3; ++g) ratio[g] = own.grades[g] / compiled[g];
-  propagation.multiply(grade, ratio);
+  propagation.multiply(grade, ratio, lane);
   if (!conditions) return;
   const ModeConditions& by = model.program().mode_conditions()[own.mode];
   // Any grade that can occur gives the same constant.
@@ -209,7 +220,14 @@ void multiply_prior(const Model& model, const OwnPrior& own, network::Var grade,
     const Grades now = conditioned(own.grades, by, i), then = conditioned(compiled, by, i);
     constant.push_back(now[g] / then[g] / ratio[g]);
   }
-  propagation.multiply(*conditions, constant);
+  propagation.multiply(*conditions, constant, lane);
 }
+
+template void apply(const Model&, const CaseNumbers&, network::LanePropagation<1>&, std::size_t);
+template void apply(const Model&, const CaseNumbers&, network::LanePropagation<network::kLanes>&,
+                    std::size_t);
+template void multiply_prior(const Model&, const OwnPrior&, network::Var,
+                             std::optional<network::Var>, network::LanePropagation<1>&,
+                             std::size_t);
 
 }  // namespace faultodds::diagnosis

@@ -38,12 +38,19 @@ struct CaseNumbers {
 // one observation alone is impossible.
 CaseNumbers read_case(const Model& model, const Case& the_case);
 
-// Gives a propagation the case's evidence and priors.
-void apply(const Model& model, const CaseNumbers& numbers, network::Propagation& propagation);
+// Names the evidence of a case without its values: the complaint, then what was observed.
+std::vector<std::uint32_t> pattern_key(const CaseNumbers& numbers);
+
+// Gives one lane of a propagation the case's evidence and priors.
+template <std::size_t Lanes>
+void apply(const Model& model, const CaseNumbers& numbers,
+           network::LanePropagation<Lanes>& propagation, std::size_t lane = 0);
 
 // Changes one mode's prior in a propagation over any network that holds the mode (as `grade`) and
 // the combination of conditions that raise it.
+template <std::size_t Lanes>
 void multiply_prior(const Model& model, const OwnPrior& own, network::Var grade,
-                    std::optional<network::Var> conditions, network::Propagation& propagation);
+                    std::optional<network::Var> conditions,
+                    network::LanePropagation<Lanes>& propagation, std::size_t lane = 0);
 
 }  // namespace faultodds::diagnosis

@@ -267,17 +267,18 @@ QueryTargets fault_targets(const circuit::Observation& test) {
 
 // H(O | X, e) when the test's grade is the larger of a shared part D and an independent part R
 // whose modes are `rest`: P(S <= s) = P(D <= s) P(R <= s).
-double entropy_apart(const Program& program, const network::Propagation& posterior, std::uint32_t o,
+double entropy_apart(const Program& program, const network::Posterior& posterior, std::uint32_t o,
                      const Set& rest) {
   Grades at_most{1, 1, 1};  // P(R <= s)
   for (std::uint32_t m : rest) {
-    const auto p = posterior.posterior(program.mode(m));
-    at_most[0] *= p[0];
-    at_most[1] *= p[0] + p[1];
+    const double sound = posterior(program.mode(m), 0);
+    at_most[0] *= sound;
+    at_most[1] *= sound + posterior(program.mode(m), 1);
   }
-  const auto s = posterior.posterior(program.observation(o));
-  const double d0 = std::min(1.0, s[0] / at_most[0]);
-  const double d1 = std::clamp((s[0] + s[1]) / at_most[1], d0, 1.0);
+  const double s0 = posterior(program.observation(o), 0);
+  const double s1 = posterior(program.observation(o), 1);
+  const double d0 = std::min(1.0, s0 / at_most[0]);
+  const double d1 = std::clamp((s0 + s1) / at_most[1], d0, 1.0);
   const Grades shared{d0, d1 - d0, 1 - d1};
   const Grades own{at_most[0], at_most[1] - at_most[0], 1 - at_most[1]};
   double entropy = 0;
@@ -354,9 +355,7 @@ InformationPlan::InformationPlan(const Model& model, const CaseNumbers& pattern)
 
 std::shared_ptr<const InformationPlan> InformationPlan::of(const Model& model,
                                                            const CaseNumbers& pattern) {
-  std::vector<std::uint32_t> key = pattern.complaint;
-  key.push_back(static_cast<std::uint32_t>(-1));
-  for (const ObservedGrade& seen : pattern.observed) key.push_back(seen.observation);
+  const std::vector<std::uint32_t> key = pattern_key(pattern);
   if (auto plan = model.program().find_plan(key)) return plan;
   auto plan = std::make_shared<const InformationPlan>(model, pattern);
   model.program().keep_plan(key, plan);
@@ -364,7 +363,7 @@ std::shared_ptr<const InformationPlan> InformationPlan::of(const Model& model,
 }
 
 Bits InformationPlan::bits(const Model& model, const CaseNumbers& numbers,
-                           const network::Propagation& posterior, std::uint32_t o,
+                           const network::Posterior& posterior, std::uint32_t o,
                            std::span<const double> outcome_probability) const {
   const Program& program = model.program();
   const Test& test = tests_[o];
@@ -373,9 +372,10 @@ Bits InformationPlan::bits(const Model& model, const CaseNumbers& numbers,
   if (test.information) {
     bits.information = entropy - test.information->conditional_entropy(model, numbers);
   } else {
-    const auto grades = posterior.posterior(program.observation(o));
     double given_s = 0;
-    for (std::size_t s = 0; s < 3; ++s) given_s += grades[s] * program.row_entropy(o)[s];
+    for (std::size_t s = 0; s < 3; ++s) {
+      given_s += posterior(program.observation(o), s) * program.row_entropy(o)[s];
+    }
     bits.information = entropy - given_s;
     if (test.information_bounded) {  // 0 <= I(F; O) <= I(S; O)
       bits.information /= 2;

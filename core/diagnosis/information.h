@@ -42,7 +42,7 @@ class InformationPlan {
   static std::shared_ptr<const InformationPlan> of(const Model& model, const CaseNumbers& pattern);
 
   // `outcome_probability` is P(outcome | e) of observation o, which has no evidence.
-  Bits bits(const Model& model, const CaseNumbers& numbers, const network::Propagation& posterior,
+  Bits bits(const Model& model, const CaseNumbers& numbers, const network::Posterior& posterior,
             std::uint32_t o, std::span<const double> outcome_probability) const;
 
  private:

@@ -4,6 +4,7 @@
 #include <queue>
 #include <unordered_map>
 
+#include "core/diagnosis/after_repair.h"
 #include "core/diagnosis/entropy.h"
 #include "core/diagnosis/information.h"
 #include "core/error.h"
@@ -286,26 +287,33 @@ Grades Program::prior(std::uint32_t m, const circuit::GradeDistribution& own) co
   return sum;
 }
 
-Program::Lease::Lease(const Program& program) : program_(&program) {
+template <typename Kind>
+Program::Scratch<Kind>::Scratch(const Program& program) : program_(&program) {
   {
     const std::lock_guard lock(program.mutex_);
-    if (!program.pool_.empty()) {
-      propagation_ = std::move(program.pool_.back());
-      program.pool_.pop_back();
+    auto& pool = std::get<std::vector<std::unique_ptr<Kind>>>(program.pools_);
+    if (!pool.empty()) {
+      propagation_ = std::move(pool.back());
+      pool.pop_back();
     }
   }
-  if (!propagation_) propagation_ = std::make_unique<network::Propagation>(*program.tree_);
+  if (!propagation_) propagation_ = std::make_unique<Kind>(*program.tree_);
   propagation_->clear();
 }
 
-Program::Lease::~Lease() {
+template <typename Kind>
+Program::Scratch<Kind>::~Scratch() {
   try {
     const std::lock_guard lock(program_->mutex_);
-    program_->pool_.push_back(std::move(propagation_));
+    std::get<std::vector<std::unique_ptr<Kind>>>(program_->pools_)
+        .push_back(std::move(propagation_));
   } catch (...) {
     // No room to keep it: it is freed instead.
   }
 }
+
+template class Program::Scratch<network::Propagation>;
+template class Program::Scratch<network::LanePropagation<network::kLanes>>;
 
 std::shared_ptr<const InformationPlan> Program::find_plan(
     const std::vector<std::uint32_t>& key) const {
@@ -319,6 +327,20 @@ void Program::keep_plan(const std::vector<std::uint32_t>& key,
   const std::lock_guard lock(mutex_);
   if (plans_.size() >= kKeptPlans) plans_.clear();
   plans_.emplace(key, std::move(plan));
+}
+
+std::shared_ptr<const AfterRepair> Program::find_after_repair(
+    const std::vector<std::uint32_t>& key) const {
+  const std::lock_guard lock(mutex_);
+  const auto at = after_repairs_.find(key);
+  return at == after_repairs_.end() ? nullptr : at->second;
+}
+
+void Program::keep_after_repair(const std::vector<std::uint32_t>& key,
+                                std::shared_ptr<const AfterRepair> network) const {
+  const std::lock_guard lock(mutex_);
+  if (after_repairs_.size() >= kKeptPlans) after_repairs_.clear();
+  after_repairs_.emplace(key, std::move(network));
 }
 
 }  // namespace faultodds::diagnosis

@@ -12,6 +12,7 @@
 #include <mutex>
 #include <optional>
 #include <string>
+#include <tuple>
 #include <unordered_map>
 #include <vector>
 
@@ -77,6 +78,7 @@ class NetworkBuilder {
   std::optional<network::Var> zero_;
 };
 
+class AfterRepair;      // after_repair.h
 class InformationPlan;  // information.h
 
 class Program {
@@ -101,25 +103,33 @@ class Program {
   // Prior probability of grades, conditions summed out.
   Grades prior(std::uint32_t m, const circuit::GradeDistribution& own) const;
 
-  // Scratch space for one call, taken from and given back to a pool.
-  class Lease {
+  // Scratch space for one call, taken from and given back to a pool. `Kind` is
+  // network::Propagation or network::LanePropagation<network::kLanes>.
+  template <typename Kind>
+  class Scratch {
    public:
-    explicit Lease(const Program& program);
-    ~Lease();
-    Lease(const Lease&) = delete;
-    Lease& operator=(const Lease&) = delete;
-    network::Propagation& operator*() { return *propagation_; }
-    network::Propagation* operator->() { return propagation_.get(); }
+    explicit Scratch(const Program& program);
+    ~Scratch();
+    Scratch(const Scratch&) = delete;
+    Scratch& operator=(const Scratch&) = delete;
+    Kind& operator*() { return *propagation_; }
+    Kind* operator->() { return propagation_.get(); }
 
    private:
     const Program* program_;
-    std::unique_ptr<network::Propagation> propagation_;
+    std::unique_ptr<Kind> propagation_;
   };
+  using Lease = Scratch<network::Propagation>;
+  using LaneLease = Scratch<network::LanePropagation<network::kLanes>>;
 
   // Plans of information by pattern of evidence, kept because patterns recur. Thread-safe.
   std::shared_ptr<const InformationPlan> find_plan(const std::vector<std::uint32_t>& key) const;
   void keep_plan(const std::vector<std::uint32_t>& key,
                  std::shared_ptr<const InformationPlan> plan) const;
+  // Likewise networks after a repair.
+  std::shared_ptr<const AfterRepair> find_after_repair(const std::vector<std::uint32_t>& key) const;
+  void keep_after_repair(const std::vector<std::uint32_t>& key,
+                         std::shared_ptr<const AfterRepair> network) const;
 
  private:
   const circuit::Analysis* analysis_;
@@ -132,8 +142,11 @@ class Program {
   std::vector<Grades> row_entropy_;
   std::vector<std::vector<std::uint32_t>> setup_;
   mutable std::mutex mutex_;
-  mutable std::vector<std::unique_ptr<network::Propagation>> pool_;
+  mutable std::tuple<std::vector<std::unique_ptr<network::Propagation>>,
+                     std::vector<std::unique_ptr<network::LanePropagation<network::kLanes>>>>
+      pools_;
   mutable std::map<std::vector<std::uint32_t>, std::shared_ptr<const InformationPlan>> plans_;
+  mutable std::map<std::vector<std::uint32_t>, std::shared_ptr<const AfterRepair>> after_repairs_;
 };
 
 }  // namespace faultodds::diagnosis

@@ -69,6 +69,8 @@ class JunctionTree {
   template <std::size_t Lanes>
   friend class LanePropagation;
   friend class Propagation;
+  friend class Posterior;
+  friend class LogarithmicPass;
 
   struct Attached {  // a variable whose home is this clique
     Var var;
@@ -138,11 +140,11 @@ class LanePropagation {
   // After collect_all(): distributes the evidence, after which posteriors are valid in the lanes
   // whose evidence is possible.
   void distribute();
-  double posterior(Var v, std::size_t state, std::size_t lane) const {
-    return posterior_[(tree_->state_offset_[v] + state) * Lanes + lane];
-  }
 
  protected:
+  friend class Posterior;
+  friend class LogarithmicPass;
+
   const JunctionTree* tree_;
   std::vector<double> weight_;         // per variable state: evidence
   std::vector<std::uint8_t> changed_;  // per variable: has evidence
@@ -161,11 +163,27 @@ class LanePropagation {
   std::vector<Var> moved_;           // variables whose posterior is not their prior
 };
 
+// Where one case's posteriors lie, whichever propagation computed them; valid until it changes.
+class Posterior {
+ public:
+  template <std::size_t Lanes>
+  Posterior(const LanePropagation<Lanes>& from, std::size_t lane = 0)  // NOLINT: a view, like span
+      : first_(from.posterior_.data() + lane),
+        offset_(from.tree_->state_offset_.data()),
+        step_(Lanes) {}
+
+  double operator()(Var v, std::size_t state) const { return first_[(offset_[v] + state) * step_]; }
+
+ private:
+  const double* first_;
+  const std::size_t* offset_;
+  std::size_t step_;
+};
+
 // One case.
 class Propagation : public LanePropagation<1> {
  public:
   using LanePropagation<1>::LanePropagation;
-  using LanePropagation<1>::posterior;
 
   // Natural log of P(evidence).
   double collect() {
