@@ -9,6 +9,7 @@
 #include <string>
 #include <vector>
 
+#include "core/diagnosis/economics.h"
 #include "core/reading/reading.h"
 
 namespace faultodds::diagnosis {
@@ -20,6 +21,13 @@ struct Evidence {
   std::optional<reading::Reading> reading;
   std::optional<std::array<double, 3>> likelihood;  // over the structural grade S
   std::string pointer;                              // its place in the case document
+  std::uint32_t repairs_before = 0;                 // how many of Case::repairs preceded it
+};
+
+// Components replaced by new ones in the course of the case.
+struct Repair {
+  std::vector<std::string> components;
+  std::string pointer;
 };
 
 enum class Focus { automatic, complaint, circuit };
@@ -29,6 +37,11 @@ struct Case {
   std::vector<std::string> setup_done;
   std::map<std::string, double> component_hours;
   Focus focus = Focus::automatic;
+  std::vector<Repair> repairs;  // in the order made
+  // For advice.h:
+  Economics economics;
+  std::optional<double> visit_minutes;  // what a visit may take
+  bool look_further = true;             // one test further before saying stop
 };
 
 }  // namespace faultodds::diagnosis

@@ -59,9 +59,8 @@ void apply_outcomes(circuit::Analysis& analysis, const Pack& pack) {
 
 Model Model::compile(circuit::Analysis analysis, const Pack& pack, const std::string& asset_class,
                      const Options& options) {
-  auto wear_out = std::make_shared<std::vector<std::optional<WearOut>>>(analysis.modes.size());
-  auto exact_prior = std::make_shared<std::vector<std::optional<circuit::GradeDistribution>>>(
-      analysis.modes.size());
+  std::vector<std::optional<WearOut>> wear_out(analysis.modes.size());
+  std::vector<std::optional<circuit::GradeDistribution>> exact_prior(analysis.modes.size());
   for (std::size_t m = 0; m < analysis.modes.size(); ++m) {
     circuit::FailureMode& mode = analysis.modes[m];
     if (mode.prior_is_own) continue;
@@ -69,11 +68,11 @@ Model Model::compile(circuit::Analysis analysis, const Pack& pack, const std::st
     if (!entry) continue;
     if (entry->grades) mode.prior = *entry->grades;
     if (entry->wear_out) {
-      (*wear_out)[m] = entry->wear_out;
+      wear_out[m] = entry->wear_out;
       // A case changes this prior by a ratio to it, so no grade may be impossible in it.
       constexpr double kLeast = 1e-12;
       if (*std::min_element(mode.prior.begin(), mode.prior.end()) < kLeast) {
-        (*exact_prior)[m] = mode.prior;
+        exact_prior[m] = mode.prior;
       }
       double total = 0;
       for (double& p : mode.prior) total += p = std::max(p, kLeast);
@@ -81,12 +80,20 @@ Model Model::compile(circuit::Analysis analysis, const Pack& pack, const std::st
     }
   }
   apply_outcomes(analysis, pack);
+  return compile(std::move(analysis), std::move(wear_out), std::move(exact_prior), options);
+}
 
+Model Model::compile(circuit::Analysis analysis, std::vector<std::optional<WearOut>> wear_out,
+                     std::vector<std::optional<circuit::GradeDistribution>> exact_prior,
+                     const Options& options) {
   Model model;
   auto shared = std::make_shared<const circuit::Analysis>(std::move(analysis));
   model.analysis_ = shared;
-  model.wear_out_ = std::move(wear_out);
-  model.exact_prior_ = std::move(exact_prior);
+  model.wear_out_ =
+      std::make_shared<const std::vector<std::optional<WearOut>>>(std::move(wear_out));
+  model.exact_prior_ =
+      std::make_shared<const std::vector<std::optional<circuit::GradeDistribution>>>(
+          std::move(exact_prior));
   model.program_ = std::make_shared<const Program>(*shared, options);
   return model;
 }

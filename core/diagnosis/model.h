@@ -50,6 +50,11 @@ class Model {
   // `asset_class` selects among a pack's entries. Throws Error.
   static Model compile(circuit::Analysis analysis, const Pack& pack,
                        const std::string& asset_class = {}, const Options& options = {});
+  // The same where priors and statistics are as they shall be already. The lists are what
+  // wear_out() and exact_prior() will return, one entry per mode.
+  static Model compile(circuit::Analysis analysis, std::vector<std::optional<WearOut>> wear_out,
+                       std::vector<std::optional<circuit::GradeDistribution>> exact_prior,
+                       const Options& options = {});
 
   const circuit::Analysis& analysis() const { return *analysis_; }
   const Program& program() const { return *program_; }

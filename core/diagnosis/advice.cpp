@@ -1,0 +1,545 @@
+#include "core/diagnosis/advice.h"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <memory>
+#include <set>
+
+#include "core/diagnosis/after_repair.h"
+#include "core/diagnosis/assessment.h"
+#include "core/diagnosis/program.h"
+#include "core/diagnosis/renewal.h"
+#include "core/error.h"
+
+namespace faultodds::diagnosis {
+namespace {
+
+constexpr std::size_t kAlternatives = 3;
+constexpr std::size_t kMostChecks = 6;      // second-fault checks in a row
+constexpr double kLeastImprovement = 1e-4;  // of a second fault's probability, to be a check
+constexpr double kLeastMinutes = 0.01;      // a test that takes no time
+constexpr std::size_t kBoundItems = 12;     // in the bound on perfect information
+constexpr std::size_t kFirstTests = 12;     // looked one step further at
+constexpr double kRounding = 1e-9;          // relative, of money
+
+class Adviser {
+ public:
+  Adviser(const Model& model, const Case& the_case, const CaseNumbers& numbers,
+          const Present& present, std::span<const RepairItem> items)
+      : model_(model),
+        analysis_(model.analysis()),
+        program_(model.program()),
+        case_(the_case),
+        numbers_(numbers),
+        present_(present),
+        items_(items),
+        confinement_(model, numbers, items),
+        decision_(confinement_, items, the_case.economics.come_back),
+        done_(analysis_.setup_steps.size(), false),
+        observed_(present.observations, false) {
+    for (const std::string& id : the_case.setup_done) {
+      if (const auto step = model.find_setup(id)) done_[*step] = true;
+    }
+    for (const ObservedGrade& seen : numbers.observed) {
+      if (seen.observation < present.observations) observed_[seen.observation] = true;
+    }
+  }
+
+  Advice advise() {
+    Advice advice;
+    best_ = decision_.best();
+    advice.repair = plan_of(best_.set);
+    alternatives(advice);
+    values(advice);
+    advice.perfect_information = perfect_information();
+    decide(advice);
+    second_fault(advice);
+    verify(advice);
+    advice.trail = evidence_trail(model_, case_, numbers_, decision_, best_.set);
+    if (case_.visit_minutes) {
+      advice.visit =
+          plan_visit(model_, case_, numbers_, items_, present_.observations, *case_.visit_minutes);
+    }
+    bring(advice);
+    reason(advice);
+    as_original(advice);
+    return advice;
+  }
+
+ private:
+  RepairPlan plan_of(const ItemSet& set) {
+    RepairPlan plan;
+    std::vector<double> probability, cost;
+    const std::vector<std::uint32_t> members = set.members();
+    for (std::uint32_t i : members) {
+      probability.push_back(confinement_.at_most_faulty(i));
+      cost.push_back(items_[i].cost);
+    }
+    for (std::uint32_t k : order_by_ratio(probability, cost)) {
+      plan.components.push_back(items_[members[k]].component);
+    }
+    plan.cost = repair_cost(items_, set);
+    plan.residual_risk = 1 - confinement_.of(set).probability;
+    plan.expected_cost = decision_.loss(set);
+    return plan;
+  }
+
+  // Nothing, the best set less one item, and the best set and one of the more probable others.
+  void alternatives(Advice& advice) {
+    std::vector<ItemSet> sets;
+    const auto consider = [&](ItemSet set) {
+      if (set != best_.set && std::find(sets.begin(), sets.end(), set) == sets.end()) {
+        sets.push_back(std::move(set));
+      }
+    };
+    consider(ItemSet(items_.size()));
+    std::vector<std::uint32_t> others;
+    for (std::uint32_t i = 0; i < items_.size(); ++i) {
+      if (best_.set.has(i)) {
+        consider(best_.set.without(i));
+      } else {
+        others.push_back(i);
+      }
+    }
+    std::stable_sort(others.begin(), others.end(), [&](std::uint32_t a, std::uint32_t b) {
+      return confinement_.at_most_faulty(a) > confinement_.at_most_faulty(b);
+    });
+    for (std::size_t k = 0; k < std::min(kAlternatives, others.size()); ++k) {
+      consider(best_.set.with(others[k]));
+    }
+    for (const ItemSet& set : sets) advice.alternatives.push_back(plan_of(set));
+    std::stable_sort(
+        advice.alternatives.begin(), advice.alternatives.end(),
+        [](const RepairPlan& a, const RepairPlan& b) { return a.expected_cost < b.expected_cost; });
+    if (advice.alternatives.size() > kAlternatives) advice.alternatives.resize(kAlternatives);
+  }
+
+  double minutes_of(std::uint32_t o, const std::vector<bool>& done) const {
+    double minutes = analysis_.observations[o].perform_minutes;
+    for (std::uint32_t step : program_.setup(o)) {
+      if (!done[step]) minutes += analysis_.setup_steps[step].minutes;
+    }
+    return minutes;
+  }
+  std::vector<bool> with_setup(std::vector<bool> done, std::uint32_t o) const {
+    for (std::uint32_t step : program_.setup(o)) done[step] = true;
+    return done;
+  }
+
+  // What knowing the outcome of o saves, before its cost; `now` is the loss without it.
+  double saving(RepairDecision& decision, std::uint32_t o, double now) {
+    const auto& rows = program_.rows(o);
+    double after = 0;
+    for (std::size_t i = 0; i < rows[0].size(); ++i) {
+      after += decision.best_given(o, {rows[0][i], rows[1][i], rows[2][i]}).loss;
+    }
+    const double saved = now - after;
+    return saved > kRounding * std::max(1.0, now) ? saved : 0;
+  }
+
+  void values(Advice& advice) {
+    for (std::uint32_t o = 0; o < present_.observations; ++o) {
+      if (observed_[o] || analysis_.observations[o].sets.empty()) continue;
+      TestValue value;
+      value.observation = o;
+      value.minutes = minutes_of(o, done_);
+      value.cost = value.minutes * case_.economics.per_minute();
+      value.expected_saving = saving(decision_, o, best_.loss);
+      advice.tests.push_back(value);
+    }
+    std::stable_sort(advice.tests.begin(), advice.tests.end(),
+                     [](const TestValue& a, const TestValue& b) { return a.net() > b.net(); });
+  }
+
+  // An upper bound: with everything known, the cost is at least that of the dearest faulty item
+  // (or a come-back, where that is cheaper), of the items most worth counting.
+  double perfect_information() {
+    struct Counted {
+      std::uint32_t item;
+      double least;
+    };
+    std::vector<Counted> counted;
+    for (std::uint32_t i = 0; i < items_.size(); ++i) {
+      counted.push_back({i, std::min(items_[i].cost + items_[i].waiting, decision_.come_back())});
+    }
+    std::stable_sort(counted.begin(), counted.end(), [&](const Counted& a, const Counted& b) {
+      return a.least * confinement_.at_most_faulty(a.item) >
+             b.least * confinement_.at_most_faulty(b.item);
+    });
+    if (counted.size() > kBoundItems) counted.resize(kBoundItems);
+    std::stable_sort(counted.begin(), counted.end(),
+                     [](const Counted& a, const Counted& b) { return a.least > b.least; });
+    double at_least = 0, sound_so_far = 1;
+    ItemSet rest = confinement_.all();
+    for (const Counted& c : counted) {
+      rest.remove(c.item);
+      const double sound = confinement_.of(rest).probability;
+      at_least += c.least * std::max(0.0, sound_so_far - sound);
+      sound_so_far = sound;
+    }
+    return std::max(0.0, best_.loss - at_least);
+  }
+
+  void decide(Advice& advice) {
+    const TestValue* locked_out = nullptr;
+    const TestValue* any = nullptr;
+    for (const TestValue& value : advice.tests) {
+      if (!(value.net() > 0)) break;
+      if (!any) any = &value;
+      if (!locked_out && !analysis_.observations[value.observation].energised) locked_out = &value;
+    }
+    if (any) {
+      advice.stop = false;
+      advice.test = (locked_out ? locked_out : any)->observation;
+      return;
+    }
+    if (!case_.look_further) return;
+    advice.two_tests = look_further(advice);
+    if (advice.two_tests) {
+      advice.stop = false;
+      advice.test = advice.two_tests->first.observation;
+    }
+  }
+
+  // The best first test when a second may follow it. Nothing when that does not pay either.
+  std::optional<TwoTests> look_further(const Advice& advice) {
+    std::vector<const TestValue*> firsts;
+    for (const TestValue& value : advice.tests) {
+      // Two tests save no more than perfect information, and the second costs something too.
+      if (value.cost < advice.perfect_information && bears_on_items(value.observation)) {
+        firsts.push_back(&value);
+      }
+    }
+    if (firsts.size() < 2) return std::nullopt;
+    std::stable_sort(firsts.begin(), firsts.end(),
+                     [](const TestValue* a, const TestValue* b) { return a->cost < b->cost; });
+    std::optional<TwoTests> best;
+    for (std::size_t k = 0; k < std::min(kFirstTests, firsts.size()); ++k) {
+      TwoTests two = second_step(*firsts[k], firsts);
+      if (two.net() > (best ? best->net() : kRounding * std::max(1.0, best_.loss))) {
+        best = std::move(two);
+      }
+    }
+    return best;
+  }
+
+  TwoTests second_step(const TestValue& first, const std::vector<const TestValue*>& seconds) {
+    TwoTests two;
+    two.first = first;
+    two.cost = first.cost;
+    const auto& rows = program_.rows(first.observation);
+    const std::vector<bool> done = with_setup(done_, first.observation);
+    double after = 0;
+    for (std::size_t i = 0; i < rows[0].size(); ++i) {
+      const Grades likelihood{rows[0][i], rows[1][i], rows[2][i]};
+      double p = 0;
+      const Grades& grades = confinement_.anything().grades[first.observation];
+      for (std::size_t s = 0; s < 3; ++s) p += grades[s] * likelihood[s];
+      if (!(p > 0)) continue;
+      Confinement then(model_, numbers_, items_, {{first.observation, likelihood}});
+      RepairDecision decision(then, items_, decision_.come_back());
+      const double stopping = decision.best().loss;
+      double best_net = 0, best_saving = 0, best_cost = 0;
+      std::optional<std::uint32_t> second;
+      for (const TestValue* value : seconds) {
+        const std::uint32_t o = value->observation;
+        if (o == first.observation) continue;
+        const double cost = minutes_of(o, done) * case_.economics.per_minute();
+        if (cost >= stopping) continue;
+        const double saved = saving(decision, o, stopping);
+        if (saved - cost > best_net) {
+          best_net = saved - cost;
+          best_saving = saved;
+          best_cost = cost;
+          second = o;
+        }
+      }
+      after += p * (stopping - best_saving);
+      two.cost += p * best_cost;
+      if (second &&
+          std::find(two.seconds.begin(), two.seconds.end(), *second) == two.seconds.end()) {
+        two.seconds.push_back(*second);
+      }
+    }
+    two.expected_saving = best_.loss - after;
+    if (two.seconds.empty()) two.expected_saving = 0;
+    return two;
+  }
+
+  bool bears_on_items(std::uint32_t o) {
+    if (item_observations_.empty()) {
+      item_observations_.assign(analysis_.observations.size(), false);
+      for (const RepairItem& item : items_) {
+        for (std::uint32_t m : item.modes) {
+          for (std::uint32_t seen : program_.observations_of_mode()[m]) {
+            item_observations_[seen] = true;
+          }
+        }
+      }
+    }
+    return item_observations_[o];
+  }
+
+  // Modes of the components to be repaired, and the modes left that could cause the complaint.
+  std::vector<bool> repaired_modes() const {
+    std::vector<bool> repaired(analysis_.modes.size(), false);
+    std::vector<bool> component(analysis_.components.size(), false);
+    for (std::uint32_t i : best_.set.members()) component[items_[i].component] = true;
+    for (std::size_t m = 0; m < repaired.size(); ++m) {
+      repaired[m] = component[analysis_.modes[m].component_index];
+    }
+    return repaired;
+  }
+
+  // Tests that say nothing about what is repaired anyway, chosen one by one by how much a normal
+  // outcome lowers the probability of another fault per minute.
+  void second_fault(Advice& advice) {
+    SecondFault& second = advice.second_fault;
+    second.target = case_.economics.second_fault_target;
+    second.probability = 1 - confinement_.of(best_.set).probability;
+    second.reached = second.probability <= second.target;
+    if (second.reached) return;
+    const std::vector<bool> repaired = repaired_modes();
+    std::vector<std::uint32_t> candidates;
+    for (std::uint32_t o = 0; o < present_.observations; ++o) {
+      const auto& sets = analysis_.observations[o].sets;
+      if (observed_[o] || !bears_on_items(o)) continue;
+      if (std::none_of(sets.begin(), sets.end(), [&](const auto& set) {
+            return std::any_of(set.modes.begin(), set.modes.end(),
+                               [&](std::uint32_t m) { return repaired[m]; });
+          })) {
+        candidates.push_back(o);
+      }
+    }
+    std::vector<Supposition> normal;
+    std::vector<bool> done = done_;
+    double now = second.probability;
+    while (second.checks.size() < kMostChecks && !second.reached) {
+      std::unique_ptr<Confinement> own;
+      if (!normal.empty()) own = std::make_unique<Confinement>(model_, numbers_, items_, normal);
+      Confinement& confinement = own ? *own : confinement_;
+      const Confinement::Of& confined = confinement.of(best_.set);
+      const Confinement::Of& anything = confinement.anything();
+      std::optional<SecondFaultCheck> best;
+      double best_rate = 0;
+      for (std::uint32_t o : candidates) {
+        const auto made = [&](const SecondFaultCheck& c) { return c.observation == o; };
+        if (std::any_of(second.checks.begin(), second.checks.end(), made)) continue;
+        const auto& rows = program_.rows(o);
+        double none = 0, all = 0;
+        for (std::size_t s = 0; s < 3; ++s) {
+          none += rows[s][0] * confined.grades[o][s];
+          all += rows[s][0] * anything.grades[o][s];
+        }
+        if (!(all > 0)) continue;
+        SecondFaultCheck check;
+        check.observation = o;
+        check.minutes = minutes_of(o, done);
+        check.probability = std::max(0.0, 1 - none / all);
+        const double gain = now - check.probability;
+        if (gain < kLeastImprovement) continue;
+        double rate = gain / std::max(check.minutes, kLeastMinutes);
+        // Locked out while that helps at all.
+        if (!analysis_.observations[o].energised) rate += 1e6;
+        if (!best || rate > best_rate) {
+          best = check;
+          best_rate = rate;
+        }
+      }
+      if (!best) break;
+      const auto& rows = program_.rows(best->observation);
+      normal.push_back({best->observation, {rows[0][0], rows[1][0], rows[2][0]}});
+      done = with_setup(std::move(done), best->observation);
+      now = best->probability;
+      second.reached = now <= second.target;
+      second.checks.push_back(*best);
+    }
+  }
+
+  // The locked-out (else energised) test that looks at the new parts and leaves the least doubt per
+  // minute about the others, and the complaint itself once more.
+  void verify(Advice& advice) {
+    if (best_.set.empty()) return;
+    std::vector<std::uint32_t> repaired, left;
+    std::vector<bool> causes(analysis_.modes.size(), false);
+    for (std::uint32_t i = 0; i < items_.size(); ++i) {
+      if (best_.set.has(i)) {
+        repaired.push_back(items_[i].component);
+        for (std::uint32_t m : items_[i].modes) causes[m] = true;
+      } else {
+        left.insert(left.end(), items_[i].modes.begin(), items_[i].modes.end());
+      }
+    }
+    std::vector<bool> is_complaint(present_.observations, false);
+    for (std::uint32_t o : numbers_.complaint) is_complaint[present_.original(o)] = true;
+    std::vector<std::uint32_t> tests;
+    for (std::uint32_t o = 0; o < present_.observations; ++o) {
+      const auto& sets = analysis_.observations[o].sets;
+      const bool looks_at_it = std::any_of(sets.begin(), sets.end(), [&](const auto& set) {
+        return set.modes.size() == 1 && causes[set.modes[0]];
+      });
+      if (looks_at_it || is_complaint[o]) tests.push_back(o);
+    }
+    if (tests.empty()) return;
+    const auto network = AfterRepair::of(model_, numbers_, repaired, left, tests);
+    const auto predictions = network->predict(model_, numbers_);
+    std::optional<Verification> best;
+    double best_rate = 0;
+    const double risk = 1 - confinement_.of(best_.set).probability;
+    for (std::size_t k = 0; k < tests.size(); ++k) {
+      const auto& rows = program_.rows(tests[k]);
+      Verification one;
+      one.observation = tests[k];
+      one.minutes = minutes_of(tests[k], done_);
+      double none_left = 0;
+      for (std::size_t s = 0; s < 3; ++s) {
+        one.normal += rows[s][0] * predictions[k].grades[s];
+        none_left += rows[s][0] * predictions[k].none_left[s];
+      }
+      one.risk_if_normal = one.normal > 0 ? std::max(0.0, 1 - none_left / one.normal) : risk;
+      one.is_complaint = is_complaint[tests[k]];
+      if (one.is_complaint) {
+        advice.verify.push_back(one);
+        continue;
+      }
+      double rate = (risk - one.risk_if_normal) / std::max(one.minutes, kLeastMinutes);
+      if (!analysis_.observations[tests[k]].energised) rate += 1e6;
+      if (!best || rate > best_rate) {
+        best = one;
+        best_rate = rate;
+      }
+    }
+    if (best) advice.verify.insert(advice.verify.begin(), *best);
+  }
+
+  void bring(Advice& advice) {
+    std::vector<std::uint32_t> tests;
+    if (advice.test) tests.push_back(*advice.test);
+    if (advice.two_tests) {
+      tests.insert(tests.end(), advice.two_tests->seconds.begin(), advice.two_tests->seconds.end());
+    }
+    for (const auto& c : advice.second_fault.checks) tests.push_back(c.observation);
+    for (const auto& v : advice.verify) tests.push_back(v.observation);
+    if (advice.visit) {
+      for (const auto& t : advice.visit->tests) tests.push_back(t.observation);
+    }
+    advice.bring = bring_list(analysis_, tests);
+  }
+
+  std::string component_title(std::uint32_t c) const {
+    const auto& component = analysis_.components[c];
+    return component.title.empty() ? component.id : component.title;
+  }
+  std::string money(double amount) const {
+    char text[48];
+    std::snprintf(text, sizeof text, "%.0f ", amount);
+    return text + case_.economics.currency;
+  }
+  static std::string percent(double p) {
+    char text[32];
+    std::snprintf(text, sizeof text, 100 * p < 10 ? "%.1f %%" : "%.0f %%", 100 * p);
+    return text;
+  }
+
+  void reason(Advice& advice) const {
+    std::string repair;
+    for (std::size_t i = 0; i < advice.repair.components.size(); ++i) {
+      if (i > 0) repair += i + 1 == advice.repair.components.size() ? " and " : ", ";
+      repair += component_title(advice.repair.components[i]);
+    }
+    const std::string risk = percent(advice.repair.residual_risk);
+    std::string& text = advice.reason;
+    if (advice.two_tests) {
+      const TwoTests& two = *advice.two_tests;
+      text = "No test pays on its own, but " + analysis_.observations[two.first.observation].title +
+             " and what may follow it (" + analysis_.observations[two.seconds.front()].title +
+             ") are expected to save " + money(two.expected_saving) + " for " + money(two.cost) +
+             " of time.";
+      return;
+    }
+    if (!advice.stop) {
+      const auto value = std::find_if(advice.tests.begin(), advice.tests.end(),
+                                      [&](const auto& t) { return t.observation == *advice.test; });
+      text = analysis_.observations[*advice.test].title + " is expected to save " +
+             money(value->expected_saving) + " for " + money(value->cost) + " of time.";
+      return;
+    }
+    text = advice.repair.components.empty()
+               ? "No replacement is worth its cost: the probability that a fault of the circuit "
+                 "can cause the complaint is " +
+                     risk
+               : "Replace " + repair +
+                     ": a fault elsewhere can cause the complaint with probability " + risk;
+    if (advice.tests.empty()) {
+      text += ", and there is no test left to make.";
+      return;
+    }
+    const TestValue& best = advice.tests.front();
+    double cheapest = std::numeric_limits<double>::infinity();
+    for (const TestValue& t : advice.tests) cheapest = std::min(cheapest, t.cost);
+    if (advice.perfect_information <= cheapest) {
+      text += ", and even certainty would save no more than " + money(advice.perfect_information) +
+              ", less than the time of any test.";
+    } else {
+      text += ", and no test is expected to save what its time costs (the nearest, " +
+              analysis_.observations[best.observation].title + ", saves " +
+              money(best.expected_saving) + " for " + money(best.cost) + ").";
+    }
+  }
+
+  // In an extended model: evidence from before a repair goes under the observation it was.
+  void as_original(Advice& advice) const {
+    for (FaultTrail& fault : advice.trail.faults) {
+      for (Weight& w : fault.weights) w.observation = present_.original(w.observation);
+    }
+    if (advice.trail.most_at_odds) {
+      advice.trail.most_at_odds = present_.original(*advice.trail.most_at_odds);
+    }
+    for (auto& [o, p] : advice.trail.unexplained) o = present_.original(o);
+    for (Turn& turn : advice.trail.turns) turn.observation = present_.original(turn.observation);
+  }
+
+  const Model& model_;
+  const circuit::Analysis& analysis_;
+  const Program& program_;
+  const Case& case_;
+  const CaseNumbers& numbers_;
+  const Present& present_;
+  std::span<const RepairItem> items_;
+  Confinement confinement_;
+  RepairDecision decision_;
+  std::vector<bool> done_, observed_, item_observations_;
+  RepairChoice best_;
+};
+
+std::optional<Advice> advise_on(const Model& model, const Case& the_case, const Present& present) {
+  const CaseNumbers numbers = read_case(model, the_case);
+  const std::vector<RepairItem> items =
+      repair_items(model.analysis(), numbers, the_case.economics, present);
+  if (items.empty()) return std::nullopt;
+  return Adviser(model, the_case, numbers, present, items).advise();
+}
+
+}  // namespace
+
+std::optional<Advice> advise(const Model& model, const Case& the_case) {
+  if (the_case.repairs.empty()) return advise_on(model, the_case, present_of(model));
+  const Extended extended = extend(model, the_case);
+  std::optional<Advice> advice = advise_on(extended.model, extended.the_case, extended.present);
+  if (!advice) return advice;
+  Program::Lease propagation(extended.model.program());
+  apply(extended.model, read_case(extended.model, extended.the_case), *propagation);
+  const double known = propagation->collect();
+  for (const PartBefore& part : extended.replaced) {
+    Program::Lease sound(extended.model.program());
+    apply(extended.model, read_case(extended.model, extended.the_case), *sound);
+    static constexpr Grades kSound{1, 0, 0};
+    for (std::uint32_t m : part.modes) sound->multiply(extended.model.program().mode(m), kSound);
+    advice->replaced.push_back(
+        {part.component, std::clamp(1 - std::exp(sound->collect() - known), 0.0, 1.0)});
+  }
+  return advice;
+}
+
+}  // namespace faultodds::diagnosis

@@ -1,0 +1,97 @@
+// What to do now: repair what, make which test, or stop testing; what else might be faulty, and how
+// to prove the repair. Everything is expected cost under the exact posterior; how it is shown is
+// the documents' business.
+//
+//   cost of a repair set R   cost(R) + P(a fault outside R can cause the complaint | e) x come-back
+//   value of a test          what the best set costs now, less what it is expected to cost once the
+//                            outcome is known; worth making while that exceeds its minutes' cost
+//
+// Two tests may each be worth nothing and together a lot, so before it says stop it looks one test
+// further.
+#pragma once
+
+#include <cstdint>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "core/diagnosis/case.h"
+#include "core/diagnosis/evidence_trail.h"
+#include "core/diagnosis/model.h"
+#include "core/diagnosis/visit.h"
+
+namespace faultodds::diagnosis {
+
+struct RepairPlan {
+  std::vector<std::uint32_t> components;  // in the order to exchange and check them
+  double cost = 0;                        // parts, labour, downtime, waiting
+  double residual_risk = 0;               // P(a fault elsewhere can cause the complaint | e)
+  double expected_cost = 0;               // cost + residual risk x come-back cost
+};
+
+struct TestValue {
+  std::uint32_t observation = 0;
+  double minutes = 0;          // setup still to do included
+  double cost = 0;             // of those minutes
+  double expected_saving = 0;  // by the best repair after each outcome
+  double net() const { return expected_saving - cost; }
+};
+
+// A first test that pays because of what can be tested after it.
+struct TwoTests {
+  TestValue first;                     // its saving on its own
+  std::vector<std::uint32_t> seconds;  // tests that follow some outcome of the first
+  double expected_saving = 0;          // of both, the second only where it pays
+  double cost = 0;                     // of the first, and of the second as often as it is made
+  double net() const { return expected_saving - cost; }
+};
+
+struct SecondFaultCheck {
+  std::uint32_t observation = 0;
+  double minutes = 0;      // setup of the checks before it done
+  double probability = 0;  // of a second fault, this and all checks before it normal
+};
+
+struct SecondFault {
+  double target = 0;
+  double probability = 0;  // now: P(another component can cause the complaint | e)
+  std::vector<SecondFaultCheck> checks;
+  bool reached = false;  // by the checks, all normal
+};
+
+struct Verification {
+  std::uint32_t observation = 0;
+  double minutes = 0;
+  double normal = 0;          // P(normal outcome) if the repair is sound
+  double risk_if_normal = 0;  // P(a fault left can cause the complaint) then
+  bool is_complaint = false;  // the complaint itself looked for again
+};
+
+// A part taken out in the course of the case, in hindsight.
+struct ReplacedPart {
+  std::uint32_t component = 0;
+  double faulty = 0;  // P(it was not sound | everything known now)
+};
+
+struct Advice {
+  bool stop = true;
+  std::string reason;                 // one sentence
+  std::optional<std::uint32_t> test;  // to make next, when not to stop
+  RepairPlan repair;
+  std::vector<RepairPlan> alternatives;  // next best sets
+  std::vector<TestValue> tests;          // largest net saving first
+  std::optional<TwoTests> two_tests;
+  double perfect_information = 0;  // no tests whatever can save more than this
+  SecondFault second_fault;
+  std::vector<Verification> verify;  // after the repair
+  std::vector<ReplacedPart> replaced;
+  EvidenceTrail trail;
+  std::optional<VisitPlan> visit;  // when the case says how long it may take
+  BringList bring;                 // for every test named above
+};
+
+// Nothing when no abnormal observation is recorded: there is no complaint to cure.
+// Throws Error (invalid_case, conflicting_evidence).
+std::optional<Advice> advise(const Model& model, const Case& the_case);
+
+}  // namespace faultodds::diagnosis

@@ -1,0 +1,35 @@
+// What a decision costs: the money side of a case, as plain values with defaults. It computes
+// nothing (repair_items.h does) and converts no currency: every amount is in the one the case
+// names.
+//
+// The defaults are working judgement for a truck or press whose parts are on the shelf; a workshop
+// gives its own numbers.
+#pragma once
+
+#include <map>
+#include <optional>
+#include <string>
+
+namespace faultodds::diagnosis {
+
+// What one component costs to replace, where the case knows better than the circuit.
+struct ReplacementCost {
+  std::optional<double> part, minutes, lead_days;
+};
+
+struct Economics {
+  std::string currency = "XXX";  // ISO 4217; XXX is its code for no currency in particular
+  double labour_per_hour = 80;
+  double downtime_per_hour = 60;      // what the machine costs while it does not work
+  double downtime_hours_per_day = 8;  // of each day it waits for a part
+  double come_back = 900;             // of having to come again because the complaint is not cured
+  double part_cost = 150;             // where neither the circuit nor the case says
+  double repair_minutes = 60;         // likewise
+  double lead_days = 0;               // likewise
+  std::map<std::string, ReplacementCost> components;
+  double second_fault_target = 0.05;  // largest probability of a second fault to leave with
+
+  double per_minute() const { return (labour_per_hour + downtime_per_hour) / 60; }
+};
+
+}  // namespace faultodds::diagnosis

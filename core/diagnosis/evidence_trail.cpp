@@ -1,0 +1,278 @@
+#include "core/diagnosis/evidence_trail.h"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+#include "core/diagnosis/assessment.h"
+#include "core/diagnosis/program.h"
+
+namespace faultodds::diagnosis {
+namespace {
+
+constexpr std::size_t kFaultsShown = 5;
+constexpr double kWorthShowing = 0.01;  // P(not sound) of a suspect whose trail is shown
+constexpr double kTurnsWithin = 30;     // decibans: turns further off are not worth mentioning
+constexpr double kComeBackWithin = 10;  // factor, likewise
+constexpr int kMostSteps = 50;
+
+double log10_odds(std::span<const double> p) {
+  double rest = 0;
+  for (std::size_t s = 1; s < p.size(); ++s) rest += p[s];
+  return 10 * (std::log10(rest) - std::log10(p[0]));
+}
+
+double expected(std::span<const double> p, std::span<const double> likelihood) {
+  double sum = 0;
+  for (std::size_t s = 0; s < p.size(); ++s) sum += p[s] * likelihood[s];
+  return sum;
+}
+
+// Where the line of `best` is crossed by that of another set: `loss` and `other` give expected cost
+// as constant + slope x parameter.
+struct Line {
+  double constant = 0, slope = 0;
+  double at(double x) const { return constant + slope * x; }
+};
+
+// Starts from the set that is best at the far end and comes nearer until nothing beats `best`.
+template <typename LineOf, typename BestAt>
+std::optional<Crossing> nearest_crossing(const ItemSet& best, ItemSet far, LineOf line_of,
+                                         BestAt best_at) {
+  const Line own = line_of(best);
+  std::optional<Crossing> found;
+  for (int step = 0; step < kMostSteps; ++step) {
+    if (far == best) return found;
+    const Line other = line_of(far);
+    if (own.slope == other.slope) return found;
+    const double x = (other.constant - own.constant) / (own.slope - other.slope);
+    found = {x, far};
+    ItemSet nearer = best_at(x);
+    const double tolerance = 1e-12 * std::max(1.0, std::fabs(own.at(x)));
+    if (line_of(nearer).at(x) >= own.at(x) - tolerance) return found;
+    far = std::move(nearer);
+  }
+  return found;
+}
+
+std::vector<std::uint32_t> components_of(std::span<const RepairItem> items, const ItemSet& set) {
+  std::vector<std::uint32_t> list;
+  for (std::uint32_t i : set.members()) list.push_back(items[i].component);
+  return list;
+}
+
+std::string decibans(double value) {
+  char text[32];
+  std::snprintf(text, sizeof text, "%+.1f db", value);
+  return text;
+}
+
+std::string trail_sentence(const circuit::Analysis& analysis, const EvidenceTrail& trail) {
+  if (trail.faults.empty()) return {};
+  const FaultTrail& leading = trail.faults.front();
+  const Weight *most_for = nullptr, *most_against = nullptr;
+  for (const Weight& w : leading.weights) {
+    if (w.decibans > 0.05 && (!most_for || w.decibans > most_for->decibans)) most_for = &w;
+    if (w.decibans < -0.05 && (!most_against || w.decibans < most_against->decibans)) {
+      most_against = &w;
+    }
+  }
+  const auto named = [&](const Weight& w) {
+    return analysis.observations[w.observation].title + " (" + decibans(w.decibans) + ")";
+  };
+  std::string text = mode_title(analysis, leading.mode);
+  if (most_for) {
+    text += " is spoken for most by " + named(*most_for);
+    if (most_against) text += " and against by " + named(*most_against);
+  } else if (most_against) {
+    text += " is spoken against most by " + named(*most_against);
+  } else {
+    text += " is neither spoken for nor against by what was observed";
+  }
+  text += ".";
+  if (trail.most_at_odds) {
+    text += " The observations contradict each other, " +
+            analysis.observations[*trail.most_at_odds].title +
+            " most of all: repeat it before relying on it.";
+  }
+  return text;
+}
+
+}  // namespace
+
+std::vector<std::vector<double>> weights_of_evidence(network::Propagation& propagation,
+                                                     std::span<const Finding> findings,
+                                                     std::span<const network::Var> hypotheses) {
+  std::vector<double> before(hypotheses.size());
+  const auto read = [&](std::vector<double>& odds) {
+    propagation.collect();
+    propagation.distribute();
+    for (std::size_t h = 0; h < hypotheses.size(); ++h) {
+      odds[h] = log10_odds(propagation.posterior(hypotheses[h]));
+    }
+  };
+  read(before);
+  std::vector<std::vector<double>> weights;
+  for (const Finding& finding : findings) {
+    propagation.multiply(finding.variable, finding.likelihood);
+    std::vector<double> after(hypotheses.size());
+    read(after);
+    weights.emplace_back();
+    for (std::size_t h = 0; h < hypotheses.size(); ++h) {
+      weights.back().push_back(after[h] - before[h]);
+    }
+    before = std::move(after);
+  }
+  return weights;
+}
+
+Conflict conflict_of(network::Propagation& propagation,
+                     const std::function<void(network::Propagation&)>& begin,
+                     std::span<const Finding> findings) {
+  const auto log_evidence_without = [&](std::size_t left_out) {
+    propagation.clear();
+    begin(propagation);
+    for (std::size_t i = 0; i < findings.size(); ++i) {
+      if (i != left_out) propagation.multiply(findings[i].variable, findings[i].likelihood);
+    }
+    return propagation.collect();
+  };
+  propagation.clear();
+  begin(propagation);
+  const double nothing = propagation.collect();
+  propagation.distribute();
+  std::vector<double> alone;
+  double sum = 0;
+  for (const Finding& f : findings) {
+    alone.push_back(std::log(expected(propagation.posterior(f.variable), f.likelihood)));
+    sum += alone.back();
+  }
+  const double all = log_evidence_without(findings.size()) - nothing;
+  Conflict conflict;
+  conflict.bits = findings.size() < 2 ? 0 : (sum - all) / std::log(2.0);
+  if (!(conflict.bits > 0)) return conflict;
+  for (std::size_t i = 0; i < findings.size(); ++i) {
+    const double rest = log_evidence_without(i) - nothing;
+    conflict.of_each.push_back((alone[i] + rest - all) / std::log(2.0));
+  }
+  return conflict;
+}
+
+std::optional<Crossing> turn_of(RepairDecision& decision, const ItemSet& best,
+                                std::uint32_t observation, bool upwards) {
+  static constexpr Grades kOnly{1, 0, 0}, kNever{0, 1, 1};
+  const auto line_of = [&](const ItemSet& set) {
+    return Line{decision.loss_given(set, observation, kNever),
+                decision.loss_given(set, observation, kOnly)};
+  };
+  const Grades& end = upwards ? kOnly : kNever;
+  const RepairChoice far = decision.best_given(observation, end);
+  const double own = decision.loss_given(best, observation, end);
+  if (far.loss >= own - 1e-12 * std::max(1.0, std::fabs(own))) return std::nullopt;
+  return nearest_crossing(best, far.set, line_of, [&](double x) {
+    return decision.best_given(observation, {x, 1, 1}).set;
+  });
+}
+
+std::optional<Crossing> come_back_turn(RepairDecision& decision, const ItemSet& best,
+                                       bool upwards) {
+  const auto line_of = [&](const ItemSet& set) {
+    return Line{repair_cost(decision.items(), set), 1 - decision.confinement().of(set).probability};
+  };
+  const double end = upwards ? kComeBackWithin * decision.come_back() : 0.0;
+  const RepairChoice far = decision.best_for_come_back(end);
+  const double own = line_of(best).at(end);
+  if (far.loss >= own - 1e-12 * std::max(1.0, std::fabs(own))) return std::nullopt;
+  return nearest_crossing(best, far.set, line_of,
+                          [&](double x) { return decision.best_for_come_back(x).set; });
+}
+
+EvidenceTrail evidence_trail(const Model& model, const Case& the_case, const CaseNumbers& numbers,
+                             RepairDecision& decision, const ItemSet& best) {
+  const circuit::Analysis& analysis = model.analysis();
+  const Program& program = model.program();
+  EvidenceTrail trail;
+
+  // Observations in the order in which the case first mentions them.
+  std::vector<std::uint32_t> order;
+  for (const Evidence& e : the_case.evidence) {
+    if (std::find(order.begin(), order.end(), e.observation) == order.end()) {
+      order.push_back(e.observation);
+    }
+  }
+  std::vector<Finding> findings;
+  for (std::uint32_t o : order) {
+    const auto seen =
+        std::lower_bound(numbers.observed.begin(), numbers.observed.end(), o,
+                         [](const ObservedGrade& a, std::uint32_t b) { return a.observation < b; });
+    findings.push_back(
+        {program.observation(o), {seen->likelihood.begin(), seen->likelihood.end()}});
+  }
+
+  // The leading suspects among the causes of the complaint.
+  const std::vector<double>& not_sound = decision.confinement().not_sound();
+  std::vector<std::uint32_t> modes;
+  for (const RepairItem& item : decision.items()) {
+    for (std::uint32_t m : item.modes) {
+      if (not_sound[m] >= kWorthShowing) modes.push_back(m);
+    }
+  }
+  std::stable_sort(modes.begin(), modes.end(),
+                   [&](std::uint32_t a, std::uint32_t b) { return not_sound[a] > not_sound[b]; });
+  if (modes.size() > kFaultsShown) modes.resize(kFaultsShown);
+
+  CaseNumbers before = numbers;
+  before.observed.clear();
+  const auto begin = [&](network::Propagation& p) { apply(model, before, p); };
+  Program::Lease propagation(program);
+  begin(*propagation);
+  std::vector<network::Var> hypotheses;
+  for (std::uint32_t m : modes) hypotheses.push_back(program.mode(m));
+  const auto weights = weights_of_evidence(*propagation, findings, hypotheses);
+  for (std::size_t h = 0; h < modes.size(); ++h) {
+    FaultTrail fault;
+    fault.mode = modes[h];
+    for (std::size_t k = 0; k < findings.size(); ++k) {
+      fault.weights.push_back({order[k], weights[k][h]});
+      fault.decibans += weights[k][h];
+    }
+    fault.prior_decibans =
+        log10_odds(propagation->posterior(program.mode(modes[h]))) - fault.decibans;
+    trail.faults.push_back(std::move(fault));
+  }
+
+  const Conflict conflict = conflict_of(*propagation, begin, findings);
+  trail.conflict_bits = conflict.bits;
+  if (conflict.bits > 0) {
+    const auto most = std::max_element(conflict.of_each.begin(), conflict.of_each.end());
+    trail.most_at_odds = order[static_cast<std::size_t>(most - conflict.of_each.begin())];
+  }
+  for (const ObservedGrade& seen : numbers.observed) {
+    if (seen.abnormal) {
+      trail.unexplained.emplace_back(seen.observation,
+                                     decision.confinement().anything().grades[seen.observation][0]);
+    }
+  }
+
+  for (const ObservedGrade& seen : numbers.observed) {
+    for (bool upwards : {false, true}) {
+      const auto turn = turn_of(decision, best, seen.observation, upwards);
+      if (!turn || !(std::fabs(10 * std::log10(turn->at)) <= kTurnsWithin)) continue;
+      trail.turns.push_back(
+          {seen.observation, turn->at, components_of(decision.items(), turn->set)});
+    }
+  }
+  std::stable_sort(trail.turns.begin(), trail.turns.end(), [](const Turn& a, const Turn& b) {
+    return std::fabs(std::log(a.factor)) < std::fabs(std::log(b.factor));
+  });
+  for (bool upwards : {false, true}) {
+    const auto turn = come_back_turn(decision, best, upwards);
+    if (!turn) continue;
+    (upwards ? trail.above : trail.below) =
+        ComeBackTurn{turn->at, components_of(decision.items(), turn->set)};
+  }
+  trail.sentence = trail_sentence(analysis, trail);
+  return trail;
+}
+
+}  // namespace faultodds::diagnosis

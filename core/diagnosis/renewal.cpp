@@ -1,0 +1,144 @@
+#include "core/diagnosis/renewal.h"
+
+#include <algorithm>
+#include <map>
+#include <set>
+
+#include "core/error.h"
+
+namespace faultodds::diagnosis {
+
+Present present_of(const Model& model) {
+  const circuit::Analysis& analysis = model.analysis();
+  return {analysis.components.size(), analysis.modes.size(), analysis.observations.size(), {}};
+}
+
+Extended extend(const Model& model, const Case& the_case) {
+  const circuit::Analysis& original = model.analysis();
+  Present present = present_of(model);
+  circuit::Analysis analysis = original;
+  std::vector<std::optional<WearOut>> wear_out = model.wear_out();
+  std::vector<std::optional<circuit::GradeDistribution>> exact_prior = model.exact_prior();
+
+  // part[c][g]: modes of the g-th part in component c, by position among the component's modes.
+  std::vector<std::vector<std::uint32_t>> own(original.components.size());
+  for (std::uint32_t m = 0; m < original.modes.size(); ++m) {
+    own[original.modes[m].component_index].push_back(m);
+  }
+  // fitted[r][c]: how many times component c had been replaced when r repairs were done.
+  std::vector<std::vector<std::uint32_t>> fitted{
+      std::vector<std::uint32_t>(original.components.size(), 0)};
+  std::vector<std::uint32_t> order;
+  for (const Repair& repair : the_case.repairs) {
+    fitted.push_back(fitted.back());
+    std::set<std::string> named;
+    for (std::size_t i = 0; i < repair.components.size(); ++i) {
+      const std::string& id = repair.components[i];
+      const auto at = std::find_if(original.components.begin(), original.components.end(),
+                                   [&](const auto& c) { return c.id == id; });
+      const std::string pointer = repair.pointer + "/repaired/" + std::to_string(i);
+      if (at == original.components.end()) {
+        throw Error(Code::invalid_case, "component '" + id + "' is not in the circuit", pointer);
+      }
+      if (!named.insert(id).second) {
+        throw Error(Code::invalid_case, "component '" + id + "' is repaired twice at once",
+                    pointer);
+      }
+      const auto c = static_cast<std::uint32_t>(at - original.components.begin());
+      ++fitted.back()[c];
+      order.push_back(c);
+    }
+  }
+
+  Extended result{model, the_case, {}, {}};
+  // The parts that were in before get modes and a component of their own.
+  std::map<std::pair<std::uint32_t, std::uint32_t>, std::vector<std::uint32_t>> before;
+  std::vector<std::uint32_t> seen(original.components.size(), 0);
+  for (std::uint32_t c : order) {
+    const std::uint32_t generation = seen[c]++;
+    circuit::Component part = original.components[c];
+    const std::string suffix = "@" + std::to_string(generation);
+    if (part.title.empty()) part.title = part.id;
+    part.title += generation == 0 ? " (the part that was in)" : " (a part fitted since)";
+    part.id += suffix;
+    std::vector<std::uint32_t> modes;
+    for (std::uint32_t m : own[c]) {
+      circuit::FailureMode mode = original.modes[m];
+      mode.id += suffix;
+      mode.component_index = analysis.components.size();
+      const bool first = generation == 0;
+      if (!first && mode.prior[0] < kNewPart[0]) mode.prior = kNewPart;
+      modes.push_back(static_cast<std::uint32_t>(analysis.modes.size()));
+      analysis.modes.push_back(std::move(mode));
+      wear_out.push_back(first ? model.wear_out()[m] : std::nullopt);
+      exact_prior.push_back(first ? model.exact_prior()[m] : std::nullopt);
+    }
+    analysis.components.push_back(std::move(part));
+    result.replaced.push_back({c, modes});
+    before[{c, generation}] = std::move(modes);
+  }
+  for (std::uint32_t m = 0; m < present.modes; ++m) {
+    const auto c = static_cast<std::uint32_t>(original.modes[m].component_index);
+    if (fitted.back()[c] == 0) continue;
+    if (analysis.modes[m].prior[0] < kNewPart[0]) analysis.modes[m].prior = kNewPart;
+    wear_out[m] = std::nullopt;
+    exact_prior[m] = std::nullopt;
+  }
+  for (circuit::ConditionEffect& condition : analysis.conditions) {
+    for (auto& [m, factor] : condition.raises) {
+      const auto c = static_cast<std::uint32_t>(original.modes[m].component_index);
+      if (fitted.back()[c] == 0) continue;
+      const auto position = std::find(own[c].begin(), own[c].end(), m) - own[c].begin();
+      m = before.at({c, 0})[static_cast<std::size_t>(position)];
+    }
+    std::sort(condition.raises.begin(), condition.raises.end());
+  }
+
+  // The mode that stood for m when r repairs were done.
+  const auto then = [&](std::uint32_t m, std::uint32_t r) {
+    const auto c = static_cast<std::uint32_t>(original.modes[m].component_index);
+    const std::uint32_t generation = fitted[r][c];
+    if (generation == fitted.back()[c]) return m;
+    const auto position = std::find(own[c].begin(), own[c].end(), m) - own[c].begin();
+    return before.at({c, generation})[static_cast<std::size_t>(position)];
+  };
+  std::map<std::pair<std::uint32_t, std::vector<std::vector<std::uint32_t>>>, std::uint32_t> past;
+  for (Evidence& e : result.the_case.evidence) {
+    const std::uint32_t r = e.repairs_before;
+    if (r > the_case.repairs.size()) {
+      throw Error(Code::invalid_case, "an observation follows more repairs than there are",
+                  e.pointer);
+    }
+    e.repairs_before = 0;
+    if (e.observation >= original.observations.size()) continue;  // refused where it is read
+    const circuit::Observation& now = original.observations[e.observation];
+    std::vector<std::vector<std::uint32_t>> sets;
+    bool as_now = true;
+    for (const auto& set : now.sets) {
+      sets.emplace_back();
+      for (std::uint32_t m : set.modes) {
+        sets.back().push_back(then(m, r));
+        as_now = as_now && sets.back().back() == m;
+      }
+      std::sort(sets.back().begin(), sets.back().end());
+    }
+    if (as_now) continue;
+    const auto next = static_cast<std::uint32_t>(analysis.observations.size());
+    const auto [at, is_new] = past.try_emplace({e.observation, sets}, next);
+    if (is_new) {
+      circuit::Observation one = now;
+      one.id += "@" + std::to_string(r);
+      one.title += " (before the repair)";
+      for (std::size_t i = 0; i < sets.size(); ++i) one.sets[i].modes = sets[i];
+      analysis.observations.push_back(std::move(one));
+      present.was.push_back(e.observation);
+    }
+    e.observation = at->second;
+  }
+  result.the_case.repairs.clear();
+  result.present = std::move(present);
+  result.model = Model::compile(std::move(analysis), std::move(wear_out), std::move(exact_prior));
+  return result;
+}
+
+}  // namespace faultodds::diagnosis

@@ -1,0 +1,82 @@
+#include "core/diagnosis/repair_items.h"
+
+#include <algorithm>
+#include <bit>
+#include <set>
+
+namespace faultodds::diagnosis {
+
+std::vector<std::uint32_t> ItemSet::members() const {
+  std::vector<std::uint32_t> list;
+  for (std::size_t w = 0; w < words_.size(); ++w) {
+    for (std::uint64_t rest = words_[w]; rest != 0; rest &= rest - 1) {
+      list.push_back(static_cast<std::uint32_t>(w * 64) +
+                     static_cast<std::uint32_t>(std::countr_zero(rest)));
+    }
+  }
+  return list;
+}
+
+std::vector<std::uint32_t> complained_of(const circuit::Analysis& analysis,
+                                         const CaseNumbers& numbers, const Present& present) {
+  std::set<std::uint32_t> list;
+  for (std::uint32_t o : numbers.complaint) list.insert(present.original(o));
+  if (list.empty()) {
+    for (const ObservedGrade& seen : numbers.observed) {
+      const std::uint32_t o = present.original(seen.observation);
+      if (seen.abnormal && !analysis.observations[o].sets.empty()) list.insert(o);
+    }
+  }
+  return {list.begin(), list.end()};
+}
+
+std::vector<RepairItem> repair_items(const circuit::Analysis& analysis, const CaseNumbers& numbers,
+                                     const Economics& economics, const Present& present) {
+  std::set<std::uint32_t> causes;
+  for (std::uint32_t o : complained_of(analysis, numbers, present)) {
+    for (const auto& set : analysis.observations[o].sets) {
+      causes.insert(set.modes.begin(), set.modes.end());
+    }
+  }
+  std::vector<std::vector<std::uint32_t>> modes(present.components);
+  for (std::uint32_t m : causes) {
+    const std::size_t c = analysis.modes[m].component_index;
+    if (c < present.components) modes[c].push_back(m);
+  }
+  std::vector<RepairItem> items;
+  for (std::uint32_t c = 0; c < present.components; ++c) {
+    if (modes[c].empty()) continue;
+    const circuit::Component& component = analysis.components[c];
+    ReplacementCost own;
+    if (const auto at = economics.components.find(component.id); at != economics.components.end()) {
+      own = at->second;
+    }
+    const auto first = [](std::optional<double> a, std::optional<double> b, double otherwise) {
+      return a ? *a : b.value_or(otherwise);
+    };
+    RepairItem item;
+    item.component = c;
+    item.modes = std::move(modes[c]);
+    item.part = first(own.part, component.part_cost, economics.part_cost);
+    item.minutes = first(own.minutes, component.minutes, economics.repair_minutes);
+    item.lead_days = first(own.lead_days, component.lead_days, economics.lead_days);
+    item.cost = item.part + item.minutes * economics.per_minute();
+    item.waiting = item.lead_days * economics.downtime_hours_per_day * economics.downtime_per_hour;
+    items.push_back(std::move(item));
+  }
+  return items;
+}
+
+double longest_wait(std::span<const RepairItem> items, const ItemSet& set) {
+  double longest = 0;
+  for (std::uint32_t i : set.members()) longest = std::max(longest, items[i].waiting);
+  return longest;
+}
+
+double repair_cost(std::span<const RepairItem> items, const ItemSet& set) {
+  double cost = 0;
+  for (std::uint32_t i : set.members()) cost += items[i].cost;
+  return cost + longest_wait(items, set);
+}
+
+}  // namespace faultodds::diagnosis

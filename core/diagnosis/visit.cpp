@@ -1,0 +1,276 @@
+#include "core/diagnosis/visit.h"
+
+#include <algorithm>
+#include <cmath>
+#include <map>
+#include <optional>
+#include <set>
+#include <tuple>
+
+#include "core/diagnosis/entropy.h"
+#include "core/diagnosis/program.h"
+
+namespace faultodds::diagnosis {
+namespace {
+
+constexpr std::size_t kMostSetups = 512;         // combinations of setup steps tried
+constexpr std::size_t kMostPropagations = 4000;  // in one plan
+constexpr double kLeastMinutes = 0.01;           // a test that takes no time
+constexpr double kNothing = 1e-9;                // bits that are rounding
+
+using Steps = std::set<std::uint32_t>;
+
+// What each further test adds, given the tests of a set with all their outcomes.
+class Gains {
+ public:
+  Gains(const Model& model, const CaseNumbers& numbers, std::vector<std::uint32_t> candidates)
+      : model_(model),
+        numbers_(numbers),
+        candidates_(std::move(candidates)),
+        propagation_(model.program()) {}
+
+  // By candidate, given the candidates in `made` (ascending).
+  const std::vector<double>& after(const std::vector<std::size_t>& made) {
+    const auto [at, is_new] = kept_.try_emplace(made);
+    if (is_new) {
+      at->second.assign(candidates_.size(), 0.0);
+      std::vector<std::uint32_t> outcome(made.size(), 0);
+      branch(made, outcome, 0, at->second);
+    }
+    return at->second;
+  }
+  std::size_t propagations() const { return propagations_; }
+
+ private:
+  void branch(const std::vector<std::size_t>& made, std::vector<std::uint32_t>& outcome,
+              std::size_t depth, std::vector<double>& gains) {
+    if (depth < made.size()) {
+      const auto outcomes =
+          model_.analysis().observations[candidates_[made[depth]]].outcomes.size();
+      for (std::uint32_t i = 0; i < outcomes; ++i) {
+        outcome[depth] = i;
+        branch(made, outcome, depth + 1, gains);
+      }
+      return;
+    }
+    const Program& program = model_.program();
+    ++propagations_;
+    propagation_->clear();
+    apply(model_, numbers_, *propagation_);
+    for (std::size_t k = 0; k < made.size(); ++k) {
+      const std::uint32_t o = candidates_[made[k]];
+      const auto& rows = program.rows(o);
+      const Grades likelihood{rows[0][outcome[k]], rows[1][outcome[k]], rows[2][outcome[k]]};
+      propagation_->multiply(program.observation(o), likelihood);
+    }
+    const double log_evidence = propagation_->collect();
+    if (!std::isfinite(log_evidence)) return;
+    if (!base_) base_ = log_evidence;  // the first branch is that of no tests
+    const double p = std::exp(log_evidence - *base_);
+    propagation_->distribute();
+    for (std::size_t c = 0; c < candidates_.size(); ++c) {
+      const std::uint32_t o = candidates_[c];
+      const auto grades = propagation_->posterior(program.observation(o));
+      const auto& rows = program.rows(o);
+      std::vector<double> q(rows[0].size(), 0.0);
+      double given = 0;
+      for (std::size_t s = 0; s < 3; ++s) {
+        given += grades[s] * program.row_entropy(o)[s];
+        for (std::size_t i = 0; i < q.size(); ++i) q[i] += grades[s] * rows[s][i];
+      }
+      gains[c] += p * std::max(0.0, entropy_bits(q) - given);
+    }
+  }
+
+  const Model& model_;
+  const CaseNumbers& numbers_;
+  std::vector<std::uint32_t> candidates_;
+  Program::Lease propagation_;
+  std::optional<double> base_;
+  std::size_t propagations_ = 0;
+  std::map<std::vector<std::size_t>, std::vector<double>> kept_;
+};
+
+struct Chosen {
+  std::vector<std::size_t> tests;  // in the order chosen
+  double total = 0;
+};
+
+std::vector<std::size_t> sorted(std::vector<std::size_t> list) {
+  std::sort(list.begin(), list.end());
+  return list;
+}
+
+}  // namespace
+
+VisitPlan plan_visit(const Model& model, const Case& the_case, const CaseNumbers& numbers,
+                     std::span<const RepairItem> items, std::size_t observations, double minutes) {
+  const circuit::Analysis& analysis = model.analysis();
+  const Program& program = model.program();
+  VisitPlan plan;
+  plan.available = minutes;
+
+  std::vector<bool> seen(observations, false);
+  for (const ObservedGrade& s : numbers.observed) {
+    if (s.observation < observations) seen[s.observation] = true;
+  }
+  std::set<std::uint32_t> looked_at;
+  for (const RepairItem& item : items) {
+    for (std::uint32_t m : item.modes) {
+      for (std::uint32_t o : program.observations_of_mode()[m]) {
+        if (o < observations && !seen[o]) looked_at.insert(o);
+      }
+    }
+  }
+  const std::set<std::string> done(the_case.setup_done.begin(), the_case.setup_done.end());
+  std::vector<std::uint32_t> candidates;
+  std::vector<Steps> steps;
+  for (std::uint32_t o : looked_at) {
+    Steps needed;
+    double setup = 0;
+    for (std::uint32_t step : program.setup(o)) {
+      if (done.count(analysis.setup_steps[step].id)) continue;
+      needed.insert(step);
+      setup += analysis.setup_steps[step].minutes;
+    }
+    if (setup + analysis.observations[o].perform_minutes > minutes) continue;
+    candidates.push_back(o);
+    steps.push_back(std::move(needed));
+  }
+  if (candidates.empty()) return plan;
+
+  const auto cost_of = [&](const Steps& set) {
+    double sum = 0;
+    for (std::uint32_t step : set) sum += analysis.setup_steps[step].minutes;
+    return sum;
+  };
+  // Every union of the tests' setups that can be paid for.
+  std::set<Steps> setups{{}};
+  bool complete = true;
+  for (const Steps& needed : steps) {
+    std::vector<Steps> larger;
+    for (const Steps& have : setups) {
+      Steps both = have;
+      both.insert(needed.begin(), needed.end());
+      if (cost_of(both) <= minutes) larger.push_back(std::move(both));
+    }
+    setups.insert(larger.begin(), larger.end());
+    if (setups.size() > kMostSetups) {
+      complete = false;
+      break;
+    }
+  }
+
+  Gains gains(model, numbers, candidates);
+  gains.after({});
+  Chosen best;
+  for (const Steps& paid : setups) {
+    if (gains.propagations() > kMostPropagations) {
+      complete = false;
+      break;
+    }
+    const double budget = minutes - cost_of(paid);
+    std::vector<std::size_t> possible;
+    for (std::size_t c = 0; c < candidates.size(); ++c) {
+      const bool ready = std::includes(paid.begin(), paid.end(), steps[c].begin(), steps[c].end());
+      if (ready && analysis.observations[candidates[c]].perform_minutes <= budget) {
+        possible.push_back(c);
+      }
+    }
+    Chosen greedy;
+    double left = budget;
+    while (true) {
+      const std::vector<double>& gain = gains.after(sorted(greedy.tests));
+      std::optional<std::size_t> next;
+      double best_rate = 0;
+      for (std::size_t c : possible) {
+        const double own = analysis.observations[candidates[c]].perform_minutes;
+        const bool made =
+            std::find(greedy.tests.begin(), greedy.tests.end(), c) != greedy.tests.end();
+        if (made || own > left || gain[c] < kNothing) continue;
+        const double rate = gain[c] / std::max(own, kLeastMinutes);
+        if (!next || rate > best_rate) {
+          next = c;
+          best_rate = rate;
+        }
+      }
+      if (!next) break;
+      if (greedy.tests.size() == kMostVisitTests) {
+        complete = false;
+        break;
+      }
+      greedy.total += gain[*next];
+      left -= analysis.observations[candidates[*next]].perform_minutes;
+      greedy.tests.push_back(*next);
+    }
+    for (std::size_t c : possible) {
+      const double alone = gains.after({})[c];
+      if (alone > greedy.total) greedy = {{c}, alone};
+    }
+    if (greedy.total > best.total + kNothing) best = std::move(greedy);
+  }
+
+  // Locked out first.
+  std::stable_sort(best.tests.begin(), best.tests.end(), [&](std::size_t a, std::size_t b) {
+    return analysis.observations[candidates[a]].energised <
+           analysis.observations[candidates[b]].energised;
+  });
+  Steps open;
+  std::vector<std::size_t> before_it;
+  for (std::size_t k = 0; k < best.tests.size(); ++k) {
+    const std::size_t c = best.tests[k];
+    const double before = cost_of(open);
+    open.insert(steps[c].begin(), steps[c].end());
+    VisitTest test;
+    test.observation = candidates[c];
+    test.minutes = analysis.observations[candidates[c]].perform_minutes + cost_of(open) - before;
+    test.bits = gains.after(sorted(before_it))[c];
+    before_it.push_back(c);
+    plan.minutes += test.minutes;
+    plan.tests.push_back(test);
+  }
+  plan.information_bits = best.total;
+  if (complete) plan.guarantee = (1 - std::exp(-1.0)) / 2;
+  return plan;
+}
+
+BringList bring_list(const circuit::Analysis& analysis, std::span<const std::uint32_t> tests) {
+  using Key = std::tuple<std::string, std::string, std::string>;
+  std::map<Key, BringItem> items;
+  BringList list;
+  for (std::uint32_t o : tests) {
+    const circuit::Observation& observation = analysis.observations[o];
+    if (observation.test_pressure) {
+      list.gauge_pressure = std::max(list.gauge_pressure, *observation.test_pressure);
+    }
+    std::map<Key, std::size_t> here;
+    for (const circuit::Bring& b : observation.bring) {
+      const Key key{b.what, b.standard, b.size};
+      BringItem& item = items[key];
+      item.what = b.what;
+      item.standard = b.standard;
+      item.size = b.size;
+      item.count = std::max(item.count, ++here[key]);
+      if (std::find(item.ports.begin(), item.ports.end(), b.port) == item.ports.end()) {
+        item.ports.push_back(b.port);
+      }
+    }
+  }
+  for (auto& [key, item] : items) list.items.push_back(std::move(item));
+  return list;
+}
+
+double joint_information(const Model& model, const CaseNumbers& numbers,
+                         std::span<const std::uint32_t> tests) {
+  Gains gains(model, numbers, {tests.begin(), tests.end()});
+  gains.after({});
+  double total = 0;
+  std::vector<std::size_t> made;
+  for (std::size_t c = 0; c < tests.size(); ++c) {
+    total += gains.after(made)[c];
+    made.push_back(c);
+  }
+  return total;
+}
+
+}  // namespace faultodds::diagnosis

@@ -1,0 +1,275 @@
+// The best repair set, what each test is worth, and what is left in doubt, against enumeration of
+// every fault and every set of components.
+#include <catch2/catch.hpp>
+#include <set>
+
+#include "core/diagnosis/advice.h"
+#include "core/diagnosis/confinement.h"
+#include "core/diagnosis/repair_set.h"
+#include "tests/unit/advice_enumeration.h"
+
+using namespace advice_test;
+using faultodds::diagnosis::Advice;
+using faultodds::diagnosis::advise;
+using faultodds::diagnosis::CaseNumbers;
+using faultodds::diagnosis::Confinement;
+using faultodds::diagnosis::Economics;
+using faultodds::diagnosis::ItemSet;
+using faultodds::diagnosis::order_by_ratio;
+using faultodds::diagnosis::present_of;
+using faultodds::diagnosis::read_case;
+using faultodds::diagnosis::RepairChoice;
+using faultodds::diagnosis::RepairDecision;
+using faultodds::diagnosis::TestValue;
+
+namespace {
+
+constexpr std::uint64_t kSamples = 120;
+const std::vector<std::vector<double>> kSharp{{0.98, 0.02}, {0.05, 0.95}, {0.02, 0.98}};
+
+std::vector<bool> as_components(const Analysis& analysis, const std::vector<std::uint32_t>& list) {
+  std::vector<bool> set(analysis.components.size(), false);
+  for (std::uint32_t c : list) set[c] = true;
+  return set;
+}
+
+double minutes_of(const Analysis& analysis, const Case& the_case, std::uint32_t o) {
+  double minutes = analysis.observations[o].perform_minutes;
+  for (const std::string& id : analysis.observations[o].setup) {
+    bool done = false;
+    for (const std::string& d : the_case.setup_done) done = done || d == id;
+    for (const auto& step : analysis.setup_steps) {
+      if (step.id == id && !done) minutes += step.minutes;
+    }
+  }
+  return minutes;
+}
+
+}  // namespace
+
+TEST_CASE("the probability that all faults lie inside a repair set is exact for every set") {
+  for (std::uint64_t seed = 0; seed < 40; ++seed) {
+    const Sample sample = random_sample(seed);
+    const Analysis& analysis = sample.machine.analysis;
+    const Model model = sample.machine.compile();
+    const CaseNumbers numbers = read_case(model, sample.the_case);
+    const auto items =
+        repair_items(analysis, numbers, sample.the_case.economics, present_of(model));
+    const Causes causes = causes_of(analysis, sample.the_case);
+    REQUIRE(items.size() == causes.components.size());
+    Confinement confinement(model, numbers, items);
+    const Enumeration posterior(analysis, sample.the_case);
+    for (std::size_t bits = 0; bits < (std::size_t{1} << items.size()); ++bits) {
+      ItemSet set(items.size());
+      std::vector<bool> replaced(analysis.components.size(), false);
+      for (std::size_t i = 0; i < items.size(); ++i) {
+        if ((bits >> i & 1) == 0) continue;
+        set.add(i);
+        replaced[items[i].component] = true;
+      }
+      const double expected = posterior.mean([&](const std::vector<int>& grade) {
+        return confined_to(analysis, causes, replaced, grade) ? 1.0 : 0.0;
+      });
+      INFO("seed " << seed << ", set " << bits);
+      CHECK(confinement.of(set).probability == Approx(expected).epsilon(1e-9).margin(1e-12));
+      const std::uint32_t last = static_cast<std::uint32_t>(analysis.observations.size() - 1);
+      for (std::size_t s = 0; s < 3; ++s) {
+        const double joint = posterior.mean([&](const std::vector<int>& grade) {
+          return confined_to(analysis, causes, replaced, grade) ? grade_of(analysis, last, grade)[s]
+                                                                : 0.0;
+        });
+        CHECK(confinement.of(set).grades[last][s] == Approx(joint).epsilon(1e-9).margin(1e-12));
+      }
+    }
+  }
+}
+
+TEST_CASE("the recommended repair set costs no more than any set of components") {
+  std::set<std::size_t> sizes;
+  for (std::uint64_t seed = 0; seed < kSamples; ++seed) {
+    const Sample sample = random_sample(seed);
+    const Analysis& analysis = sample.machine.analysis;
+    const auto advice = advise(sample.machine.compile(), sample.the_case);
+    REQUIRE(advice);
+    const Enumeration posterior(analysis, sample.the_case);
+    const Causes causes = causes_of(analysis, sample.the_case);
+    std::vector<bool> best;
+    const double least =
+        least_loss(analysis, posterior, causes, sample.the_case.economics, one, &best);
+    INFO("seed " << seed);
+    CHECK(advice->repair.expected_cost == Approx(least).epsilon(1e-9));
+    CHECK(as_components(analysis, advice->repair.components) == best);
+    CHECK(advice->repair.residual_risk ==
+          Approx(1 - posterior.mean([&](const std::vector<int>& grade) {
+            return confined_to(analysis, causes, best, grade) ? 1.0 : 0.0;
+          }))
+              .epsilon(1e-9)
+              .margin(1e-12));
+    CHECK(advice->repair.cost ==
+          Approx(cost_of(analysis, sample.the_case.economics, best)).margin(1e-12));
+    sizes.insert(advice->repair.components.size());
+    for (const auto& other : advice->alternatives) {
+      CHECK(other.expected_cost >= advice->repair.expected_cost - 1e-9);
+    }
+  }
+  CHECK(sizes.size() >= 3);  // the samples do call for nothing, one part and several
+}
+
+TEST_CASE("a test's expected saving is what the best repair after each outcome saves") {
+  std::size_t worth_something = 0;
+  for (std::uint64_t seed = 0; seed < kSamples; ++seed) {
+    const Sample sample = random_sample(seed);
+    const Analysis& analysis = sample.machine.analysis;
+    const Economics& economics = sample.the_case.economics;
+    const auto advice = advise(sample.machine.compile(), sample.the_case);
+    REQUIRE(advice);
+    const Enumeration posterior(analysis, sample.the_case);
+    const Causes causes = causes_of(analysis, sample.the_case);
+    const double now = least_loss(analysis, posterior, causes, economics, one);
+    double most = 0;
+    for (const TestValue& value : advice->tests) {
+      double after = 0;
+      for (std::size_t i = 0; i < analysis.observations[value.observation].outcomes.size(); ++i) {
+        after +=
+            least_loss(analysis, posterior, causes, economics, [&](const std::vector<int>& grade) {
+              return outcome_probability(analysis, value.observation, i, grade);
+            });
+      }
+      INFO("seed " << seed << ", " << analysis.observations[value.observation].id);
+      CHECK(value.expected_saving == Approx(now - after).epsilon(1e-7).margin(1e-6));
+      CHECK(value.minutes ==
+            Approx(minutes_of(analysis, sample.the_case, value.observation)).margin(1e-12));
+      CHECK(value.cost == Approx(value.minutes * economics.per_minute()).margin(1e-12));
+      most = std::max(most, value.expected_saving);
+      if (value.expected_saving > 1) ++worth_something;
+    }
+    // Knowing everything: every faulty component, or the come-back, whichever is cheaper.
+    const double certain = posterior.mean([&](const std::vector<int>& grade) {
+      std::vector<bool> faulty(analysis.components.size(), false);
+      for (std::size_t m = 0; m < grade.size(); ++m) {
+        if (causes.mode[m] && grade[m] > 0) faulty[analysis.modes[m].component_index] = true;
+      }
+      return std::min(cost_of(analysis, economics, faulty),
+                      confined_to(analysis, causes, std::vector<bool>(faulty.size(), false), grade)
+                          ? 0.0
+                          : economics.come_back);
+    });
+    INFO("seed " << seed);
+    CHECK(advice->perfect_information >= now - certain - 1e-9);
+    CHECK(advice->perfect_information >= most - 1e-6);
+  }
+  CHECK(worth_something > 50);
+}
+
+TEST_CASE(
+    "testing goes on exactly while a test, or two in a row, save more than their time costs") {
+  for (std::uint64_t seed = 0; seed < kSamples; ++seed) {
+    const Sample sample = random_sample(seed);
+    const auto advice = advise(sample.machine.compile(), sample.the_case);
+    REQUIRE(advice);
+    INFO("seed " << seed << ": " << advice->reason);
+    const bool one_pays = !advice->tests.empty() && advice->tests.front().net() > 0;
+    CHECK(advice->stop == !(one_pays || advice->two_tests));
+    CHECK(advice->test.has_value() == !advice->stop);
+    CHECK(!(one_pays && advice->two_tests));
+    CHECK(!advice->reason.empty());
+    CHECK(advice->reason.back() == '.');
+  }
+}
+
+TEST_CASE("a locked-out test that pays comes before an energised one that pays more") {
+  Machine machine;
+  const auto a = machine.part("a", 0.3), b = machine.part("b", 0.3);
+  const auto symptom = machine.observation("symptom", {{a}, {b}}, kSharp, true);
+  const auto live = machine.observation("live", {{a}}, kSharp, false, 1);
+  const auto blunt =
+      machine.observation("locked out", {{a}}, {{0.95, 0.05}, {0.1, 0.9}, {0.05, 0.95}}, false, 1);
+  machine.analysis.observations[live].energised = true;
+  Case the_case;
+  the_case.evidence = {saw(symptom, 1)};
+  const auto advice = advise(machine.compile(), the_case);
+  REQUIRE(advice);
+  CHECK(advice->tests.front().observation == live);
+  CHECK(advice->test == blunt);
+}
+
+TEST_CASE("an item that waits for its part is not ordered where the shelf has another answer") {
+  Machine machine;
+  const auto a = machine.mode(machine.component("shelf", 100, 0), {0.5, 0.25, 0.25});
+  const auto b = machine.mode(machine.component("ordered", 100, 10), {0.7, 0.15, 0.15});
+  const auto symptom = machine.observation("symptom", {{a}, {b}}, kSharp, true);
+  Case the_case;
+  the_case.evidence = {saw(symptom, 1)};
+  the_case.economics.come_back = 1000;
+  the_case.economics.downtime_per_hour = 60;
+  auto advice = advise(machine.compile(), the_case);
+  REQUIRE(advice);
+  CHECK(advice->repair.components == std::vector<std::uint32_t>{0});
+  the_case.economics.components["ordered"].lead_days = 0;
+  advice = advise(machine.compile(), the_case);
+  CHECK(advice->repair.components.size() == 2);
+}
+
+TEST_CASE("there is no advice while nothing abnormal was observed") {
+  Machine machine;
+  const auto a = machine.part("a", 0.3);
+  const auto symptom = machine.observation("symptom", {{a}}, kSharp, true);
+  Case the_case;
+  CHECK(!advise(machine.compile(), the_case));
+  the_case.evidence = {saw(symptom, 0)};
+  CHECK(!advise(machine.compile(), the_case));
+}
+
+TEST_CASE("an abnormal test stands for the complaint where no symptom was reported") {
+  Machine machine;
+  const auto a = machine.part("a", 0.3), b = machine.part("b", 0.3);
+  machine.observation("symptom", {{a}, {b}}, kSharp, true);
+  const auto test = machine.observation("test", {{b}}, kSharp);
+  Case the_case;
+  the_case.evidence = {saw(test, 1)};
+  const auto advice = advise(machine.compile(), the_case);
+  REQUIRE(advice);
+  CHECK(advice->repair.components == std::vector<std::uint32_t>{1});
+}
+
+TEST_CASE("certainty that is cheaper than any test ends the testing, and the reason says so") {
+  Machine machine;
+  const auto a = machine.part("a", 0.3, 10), b = machine.part("b", 0.001, 10);
+  const auto symptom =
+      machine.observation("symptom", {{a}, {b}}, {{1, 0}, {0.01, 0.99}, {0, 1}}, true);
+  machine.observation("test", {{a}}, kSharp, false, 60);
+  Case the_case;
+  the_case.evidence = {saw(symptom, 1)};
+  const auto advice = advise(machine.compile(), the_case);
+  REQUIRE(advice);
+  CHECK(advice->stop);
+  CHECK(advice->perfect_information < advice->tests.front().cost);
+  CHECK(advice->reason.find("even certainty") != std::string::npos);
+  CHECK(advice->reason.find("Replace a") == 0);
+}
+
+// Kadane & Simon (1977) order; values computed independently by hand from sum of
+// P(not yet cured) x cost.
+TEST_CASE("single replacements with a check after each go by probability per cost") {
+  const std::vector<double> p{0.45, 0.30, 0.15, 0.10}, c{9, 5, 1, 4};
+  double expected = 0;
+  CHECK(order_by_ratio(p, c, &expected) == std::vector<std::uint32_t>{2, 1, 0, 3});
+  CHECK(expected == Approx(10.6));
+
+  // After a test with P(positive | cause) .9 .2 .1 .1.
+  const std::vector<double> positive{0.9, 0.2, 0.1, 0.1};
+  double p_positive = 0;
+  for (std::size_t i = 0; i < 4; ++i) p_positive += p[i] * positive[i];
+  CHECK(p_positive == Approx(0.49));
+  std::vector<double> after(4), after_not(4);
+  for (std::size_t i = 0; i < 4; ++i) {
+    after[i] = p[i] * positive[i] / p_positive;
+    after_not[i] = p[i] * (1 - positive[i]) / (1 - p_positive);
+  }
+  double with = 0, without = 0;
+  CHECK(order_by_ratio(after, c, &with) == std::vector<std::uint32_t>{0, 2, 1, 3});
+  CHECK(with == Approx(9.969388).epsilon(1e-6));
+  CHECK(order_by_ratio(after_not, c, &without) == std::vector<std::uint32_t>{2, 1, 3, 0});
+  CHECK(without == Approx(6.529412).epsilon(1e-6));
+  CHECK(expected - (p_positive * with + (1 - p_positive) * without) == Approx(2.385));
+}
