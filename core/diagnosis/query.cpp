@@ -3,7 +3,9 @@
 #include <algorithm>
 #include <cmath>
 #include <map>
-#include <random>
+#include <set>
+#include <string>
+#include <unordered_map>
 
 #include "core/diagnosis/entropy.h"
 #include "core/diagnosis/program.h"
@@ -20,7 +22,8 @@ constexpr std::size_t kMaxBytes = std::size_t{256} << 20;       // of a tree's t
 constexpr std::size_t kMaxTabulatedBytes = std::size_t{4} << 20;
 constexpr std::size_t kMaxTabulatedEvidence = 4;         // observations
 constexpr std::size_t kMaxTable = std::size_t{1} << 16;  // numbers
-constexpr int kProbes = 3;  // random evidence on which combinations of T must agree to be merged
+constexpr double kAlike = 1e-12;                         // relative: what rounding leaves
+constexpr auto kNone = static_cast<std::size_t>(-1);
 
 std::vector<Var> sorted_unique(std::vector<Var> vars) {
   std::sort(vars.begin(), vars.end());
@@ -32,6 +35,22 @@ std::size_t power_of_3(std::size_t n) {
   std::size_t p = 1;
   while (n-- > 0) p *= 3;
   return p;
+}
+
+// The modes that targets are made of, ascending.
+std::vector<std::uint32_t> modes_of(const QueryTargets& targets) {
+  std::set<std::uint32_t> modes(targets.modes.begin(), targets.modes.end());
+  modes.insert(targets.not_sound.begin(), targets.not_sound.end());
+  for (const auto& set : targets.sets) modes.insert(set.begin(), set.end());
+  for (const auto& group : targets.groups) {
+    for (const auto& set : group) modes.insert(set.begin(), set.end());
+  }
+  return {modes.begin(), modes.end()};
+}
+
+// Combinations of some grades and yes/no variables.
+double dense_size(std::size_t grades, std::size_t yes_no) {
+  return std::pow(3.0, static_cast<double>(grades)) * std::pow(2.0, static_cast<double>(yes_no));
 }
 
 constexpr std::size_t kMaxWeights = 81;  // 3 to the power kMaxTabulatedEvidence
@@ -67,30 +86,43 @@ Query::Query(const Model& model, const std::vector<std::uint32_t>& evidence,
     : test_(test), evidence_(evidence) {
   const circuit::Analysis& analysis = model.analysis();
   NetworkBuilder builder(analysis, model.program().mode_conditions());
+  const std::vector<std::uint32_t> modes = modes_of(targets);
+  const bool by_modes =
+      dense_size(modes.size(), targets.conditions.size()) <
+      dense_size(targets.groups.size() + targets.sets.size() + targets.modes.size(),
+                 targets.not_sound.size() + targets.conditions.size());
   std::vector<std::vector<Var>> lists;
   for (std::uint32_t o : evidence) lists.push_back(builder.parts(o));
   lists.push_back(builder.parts(test));
-  for (const auto& group : targets.groups) {
-    std::vector<Var> list;
-    for (const auto& set : group) list.push_back(builder.set_grade(set));
-    lists.push_back(std::move(list));
+  if (!by_modes) {
+    for (const auto& group : targets.groups) {
+      std::vector<Var> list;
+      for (const auto& set : group) list.push_back(builder.set_grade(set));
+      lists.push_back(std::move(list));
+    }
   }
   const std::vector<Var> max = builder.shared_max(std::move(lists));
   evidence_nodes_.assign(max.begin(), max.begin() + static_cast<std::ptrdiff_t>(evidence.size()));
   const Var s = max[evidence.size()];
-  for (std::size_t i = evidence.size() + 1; i < max.size(); ++i) scope_.push_back(max[i]);
-  for (const auto& set : targets.sets) scope_.push_back(builder.set_grade(set));
-  for (std::uint32_t m : targets.modes) scope_.push_back(builder.mode(m));
-  for (std::uint32_t m : targets.not_sound) scope_.push_back(builder.not_sound(m));
-  for (std::uint32_t c : targets.conditions) scope_.push_back(builder.condition(c));
-  scope_ = sorted_unique(std::move(scope_));
+  if (by_modes) {
+    for (std::uint32_t m : modes) scope_.push_back(builder.mode(m));
+    for (std::uint32_t c : targets.conditions) scope_.push_back(builder.condition(c));
+  } else {
+    for (std::size_t i = evidence.size() + 1; i < max.size(); ++i) scope_.push_back(max[i]);
+    for (const auto& set : targets.sets) scope_.push_back(builder.set_grade(set));
+    for (std::uint32_t m : targets.modes) scope_.push_back(builder.mode(m));
+    for (std::uint32_t m : targets.not_sound) scope_.push_back(builder.not_sound(m));
+    for (std::uint32_t c : targets.conditions) scope_.push_back(builder.condition(c));
+    scope_ = sorted_unique(std::move(scope_));
+  }
   for (Var v : scope_) {
     combinations_ *= builder.network().states(v);
     if (combinations_ > kMaxCombinations) {
       throw Error(Code::limit_exceeded, "the joint of the complaint is too large to enumerate");
     }
   }
-  scope_.push_back(s);  // S may itself be one of T
+  if (by_modes) number_values(modes, targets);
+  scope_.push_back(s);  // S may itself be enumerated
 
   std::vector<const network::Factor*> factors;
   for (Var v = 0; v < builder.network().size(); ++v) factors.push_back(&builder.network().table(v));
@@ -118,6 +150,38 @@ Query::Query(const Model& model, const std::vector<std::uint32_t>& evidence,
   if (table_.empty() && weighted_entropy_.empty()) tree_ = compile(scope_, kMaxBytes);
 }
 
+// Row-major, the grades of `modes` before the conditions, as in `scope_`.
+void Query::number_values(const std::vector<std::uint32_t>& modes, const QueryTargets& targets) {
+  std::vector<char> grade(modes.empty() ? 0 : modes.back() + 1, 0);
+  std::string holds(targets.conditions.size(), 0), value;
+  const auto least = [&](const std::vector<std::uint32_t>& set) {
+    char g = 2;
+    for (std::uint32_t m : set) g = std::min(g, grade[m]);
+    return g;
+  };
+  std::unordered_map<std::string, std::uint32_t> numbers;
+  value_.reserve(combinations_);
+  for (std::size_t t = 0; t < combinations_; ++t) {
+    std::size_t rest = t;
+    for (std::size_t c = holds.size(); c-- > 0; rest /= 2) holds[c] = static_cast<char>(rest % 2);
+    for (std::size_t i = modes.size(); i-- > 0; rest /= 3) {
+      grade[modes[i]] = static_cast<char>(rest % 3);
+    }
+    value = holds;
+    for (const auto& group : targets.groups) {
+      char g = 0;
+      for (const auto& set : group) g = std::max(g, least(set));
+      value.push_back(g);
+    }
+    for (const auto& set : targets.sets) value.push_back(least(set));
+    for (std::uint32_t m : targets.modes) value.push_back(grade[m]);
+    for (std::uint32_t m : targets.not_sound) value.push_back(grade[m] > 0 ? 1 : 0);
+    value_.push_back(
+        numbers.emplace(value, static_cast<std::uint32_t>(numbers.size())).first->second);
+  }
+  values_ = numbers.size();
+}
+
 void Query::tabulate(const Model& model) {
   std::vector<Var> scope = scope_;
   scope.insert(scope.end(), evidence_nodes_.begin(), evidence_nodes_.end());
@@ -125,57 +189,76 @@ void Query::tabulate(const Model& model) {
   const std::size_t seen = power_of_3(evidence_.size());
   const std::size_t cells = 3 * seen;  // of one combination of T: S, then the evidence
 
-  double weights[kProbes][kMaxWeights];
-  std::mt19937_64 random(1);
-  std::uniform_real_distribution<double> uniform(0.05, 1.0);
-  for (auto& weight : weights) {
-    Grades likelihoods[kMaxTabulatedEvidence];
-    for (Grades& likelihood : likelihoods) {
-      for (double& x : likelihood) x = uniform(random);
+  // One table per value of T, in the order met.
+  std::vector<double> tables;
+  std::vector<std::size_t> table_of(value_.empty() ? 0 : values_, kNone);
+  std::uint64_t last = kNone;
+  for (std::size_t r = 0; r < joint.combination.size(); ++r) {
+    const std::uint64_t t = joint.combination[r] / cells;
+    std::size_t at = tables.size();
+    if (!value_.empty()) {
+      std::size_t& known = table_of[value_[static_cast<std::size_t>(t)]];
+      if (known == kNone) known = at;
+      at = known;
+    } else if (t == last) {
+      at -= cells;
     }
-    expand(likelihoods, evidence_.size(), weight);
+    last = t;
+    if (at == tables.size()) tables.resize(at + cells, 0.0);
+    tables[at + joint.combination[r] % cells] += joint.probability[r];
   }
 
-  // Combinations of T that predict S alike on every probe become one class.
-  using Prediction = std::array<double, kProbes * 3>;
-  constexpr double kAlike = 1e-13;
-  const auto alike = [](const Prediction& a, const Prediction& b) {
-    for (std::size_t i = 0; i < a.size(); ++i) {
-      if (std::fabs(a[i] - b[i]) > kAlike) return false;
-    }
-    return true;
+  // Values of T that predict S alike whatever the evidence become one class. Given the weights w of
+  // the evidence's grades i, a table t predicts P(S = s) = sum_i w_i t(s, i) / sum_i w_i t(i). Two
+  // predict alike for every w when their tables are proportional, or when in neither P(S = s) hangs
+  // on i and it is the same in both; not otherwise. Numbers are compared relative to their size:
+  // what is improbable here may be all that strong evidence leaves.
+  const auto alike = [](double a, double b) { return std::fabs(a - b) <= kAlike * std::max(a, b); };
+  struct Class {
+    bool constant;
+    std::size_t key;  // where it starts in keys: P(S), or the table scaled to sum to 1
   };
-  std::vector<Prediction> predictions;          // per class
-  std::multimap<double, std::size_t> by_first;  // a class by its first prediction
-  std::vector<double> merged;                   // per class, `cells` numbers
+  std::vector<Class> classes;
+  std::vector<double> keys, key;
+  std::multimap<double, std::size_t> by_mix;  // a class by a mixture of the numbers of its key
+  std::vector<double> merged;                 // per class, `cells` numbers
   bool fixed = true;
-  std::vector<double> table(cells);
-  for (std::size_t r = 0; r < joint.combination.size();) {
-    const std::uint64_t t = joint.combination[r] / cells;
-    std::fill(table.begin(), table.end(), 0.0);
-    Prediction prediction{};
-    for (; r < joint.combination.size() && joint.combination[r] / cells == t; ++r) {
-      const std::size_t cell = joint.combination[r] % cells;
-      table[cell] = joint.probability[r];
-      for (std::size_t probe = 0; probe < kProbes; ++probe) {
-        prediction[probe * 3 + cell / seen] += joint.probability[r] * weights[probe][cell % seen];
-      }
-    }
-    for (std::size_t probe = 0; probe < kProbes; ++probe) {
-      double* p = prediction.data() + probe * 3;
-      const double total = p[0] + p[1] + p[2];
+  for (std::size_t from = 0; from < tables.size(); from += cells) {
+    const double* table = tables.data() + from;
+    bool constant = true;
+    double total = 0;
+    key.clear();
+    for (std::size_t i = 0; i < seen; ++i) {
+      const double column = table[i] + table[seen + i] + table[2 * seen + i];
+      if (!(column > 0)) continue;
+      total += column;
+      const bool first = key.empty();
       for (std::size_t s = 0; s < 3; ++s) {
-        p[s] /= total;
-        if (std::fabs(p[s] - prediction[s]) > kAlike) fixed = false;
+        const double p = table[s * seen + i] / column;
+        if (first) key.push_back(p);
+        constant = constant && alike(key[s], p);
       }
     }
-    auto at = by_first.lower_bound(prediction[0] - kAlike);
-    const auto end = by_first.upper_bound(prediction[0] + kAlike);
-    while (at != end && !alike(prediction, predictions[at->second])) ++at;
+    if (!(total > 0)) continue;
+    if (!constant) {
+      fixed = false;
+      key.assign(table, table + cells);
+      for (double& p : key) p /= total;
+    }
+    double mix = constant ? 0 : 1, share = 1;
+    for (double p : key) mix += p * (share = share < 1.5 ? share + 0.4142135 : share - 0.5857865);
+    auto at = by_mix.lower_bound(mix * (1 - 2 * kAlike));
+    const auto end = by_mix.upper_bound(mix * (1 + 2 * kAlike));
+    while (at != end &&
+           !(classes[at->second].constant == constant &&
+             std::equal(key.begin(), key.end(), keys.data() + classes[at->second].key, alike))) {
+      ++at;
+    }
     if (at == end) {
-      by_first.emplace(prediction[0], predictions.size());
-      predictions.push_back(prediction);
-      merged.insert(merged.end(), table.begin(), table.end());
+      by_mix.emplace(mix, classes.size());
+      classes.push_back({constant, keys.size()});
+      keys.insert(keys.end(), key.begin(), key.end());
+      merged.insert(merged.end(), table, table + cells);
     } else {
       double* into = merged.data() + at->second * cells;
       for (std::size_t i = 0; i < cells; ++i) into[i] += table[i];
@@ -184,15 +267,15 @@ void Query::tabulate(const Model& model) {
   const auto& rows = model.program().rows(test_);
   if (!fixed) {
     if (merged.size() > kMaxTable) return;
-    classes_ = predictions.size();
+    classes_ = classes.size();
     table_ = std::move(merged);
     return;
   }
   weighted_entropy_.assign(seen, 0.0);
   total_.assign(seen, 0.0);
-  for (std::size_t c = 0; c < predictions.size(); ++c) {
+  for (std::size_t c = 0; c < classes.size(); ++c) {
     const double* of_class = merged.data() + c * cells;
-    const double h = mixed_entropy(rows, predictions[c].data(), 1.0);
+    const double h = mixed_entropy(rows, keys.data() + classes[c].key, 1.0);
     for (std::size_t i = 0; i < cells; ++i) {
       weighted_entropy_[i % seen] += of_class[i] * h;
       total_[i % seen] += of_class[i];
@@ -253,9 +336,18 @@ double Query::propagate(const Model& model, const CaseNumbers& numbers) const {
   propagation.collect();
   const std::vector<double> joint = propagation.root_joint(scope_);
   const auto& rows = model.program().rows(test_);
+  std::vector<double> by_value;
+  const double* first = joint.data();
+  std::size_t count = combinations_;
+  if (!value_.empty()) {
+    by_value.assign(3 * values_, 0.0);
+    for (std::size_t i = 0; i < joint.size(); ++i) by_value[3 * value_[i / 3] + i % 3] += joint[i];
+    first = by_value.data();
+    count = values_;
+  }
   double h = 0;
-  for (std::size_t t = 0; t < combinations_; ++t) {
-    const double* p = joint.data() + t * 3;
+  for (std::size_t t = 0; t < count; ++t) {
+    const double* p = first + t * 3;
     const double total = p[0] + p[1] + p[2];
     if (total > 0) h += total * mixed_entropy(rows, p, total);
   }

@@ -3,10 +3,11 @@
 // only what the evidence and the query need, and knows nothing of why T was chosen (information.h
 // does).
 //
-// Two forms. While the table stays small, the joint distribution of T, the test's grade S and the
-// grades of all observations with evidence is computed once; a case then only weighs it with its
-// likelihoods. Combinations of T that predict S alike whatever the evidence are merged. Otherwise a
-// junction tree is propagated for each case.
+// T is enumerated as it is or, where they have fewer combinations, through the modes (and
+// conditions) it is made of. Two forms. While the table stays small, the joint distribution of T,
+// the test's grade S and the grades of all observations with evidence is computed once; a case then
+// only weighs it with its likelihoods. Combinations of T that predict S alike whatever the evidence
+// are merged. Otherwise a junction tree is propagated for each case.
 #pragma once
 
 #include <cstdint>
@@ -39,6 +40,7 @@ class Query {
   double conditional_entropy(const Model& model, const CaseNumbers& numbers) const;
 
  private:
+  void number_values(const std::vector<std::uint32_t>& modes, const QueryTargets& targets);
   void tabulate(const Model& model);
   double weigh_table(const Model& model, const CaseNumbers& numbers) const;
   double propagate(const Model& model, const CaseNumbers& numbers) const;
@@ -46,9 +48,12 @@ class Query {
   std::uint32_t test_;
   std::vector<std::uint32_t> evidence_;
   std::unique_ptr<network::JunctionTree> tree_;
-  std::vector<network::Var> scope_;  // T, then S
+  std::vector<network::Var> scope_;  // what is enumerated, then S
   std::vector<network::Var> evidence_nodes_;
-  std::size_t combinations_ = 1;  // of T
+  std::size_t combinations_ = 1;  // of what is enumerated
+  // The value of T, numbered, in each combination; empty where T itself is enumerated.
+  std::vector<std::uint32_t> value_;
+  std::size_t values_ = 0;  // of T
 
   // The tabulated form: P(class of T, S, grades of the evidence).
   std::size_t classes_ = 0;

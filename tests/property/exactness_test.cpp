@@ -50,6 +50,57 @@ TEST_CASE("the engine agrees with brute force to 1e-9 on every generated circuit
   }
 }
 
+TEST_CASE("larger circuits with much evidence are exact as well") {
+  for (std::uint64_t seed = 1; seed <= 40; ++seed) {
+    const Sample sample = generate(seed, {10, 14});
+    INFO(both_documents(sample));
+    Answer expected;
+    try {
+      expected = assess(analyse(sample), sample.the_case);
+    } catch (const Refused&) {
+      continue;
+    }
+    const Reply reply = ask_engine(sample.circuit, sample.the_case, sample.pack);
+    REQUIRE(reply.status == FAULTODDS_OK);
+    CHECK(reply.document["method"] == "exact");
+    const auto found = differences(expected, from_assessment(reply.document));
+    for (const auto& difference : found) UNSCOPED_INFO(difference);
+    CHECK(found.empty());
+  }
+}
+
+TEST_CASE("a fault that was next to impossible is certain once the evidence leaves nothing else") {
+  // What is seen can only be `rare`; the other test then shows it and says nothing more of `usual`.
+  const Json circuit = Json::parse(R"({
+    "format": "faultodds-circuit/1", "id": "rare", "title": "rare",
+    "types": {"part": {"ports": ["port"],
+      "elements": {"wall": {"kind": "seal", "from": "port", "to": "outside"}},
+      "failure_modes": {
+        "usual": {"code": "INL", "title": "", "leaks": "wall", "prior": [0.9, 0.05, 0.05]},
+        "rare": {"code": "INL", "title": "", "leaks": "wall",
+                 "prior": [0.999999999999998, 1e-15, 1e-15]}}}},
+    "components": [{"id": "part", "type": "part"}],
+    "observations": [
+      {"id": "complaint", "kind": "symptom", "outcomes": ["no", "yes"], "energised": false,
+       "matrix": [[0.9, 0.1], [0.2, 0.8], [0.1, 0.9]], "shows": [{"modes": ["part.usual"]}]},
+      {"id": "seen", "kind": "test", "outcomes": ["none", "some", "much"], "energised": false,
+       "matrix": [[1, 0, 0], [0, 1, 0], [0, 0, 1]], "shows": [{"modes": ["part.rare"]}]},
+      {"id": "next", "kind": "test", "outcomes": ["good", "bad"], "energised": false,
+       "matrix": [[0.99, 0.01], [0.5, 0.5], [0.4, 0.6]],
+       "shows": [{"modes": ["part.usual"]}, {"modes": ["part.rare"]}]}]
+  })");
+  const Json the_case = Json::parse(R"({"format": "faultodds-case/1", "observations": [
+    {"observation": "complaint", "outcome": "yes"}, {"observation": "seen", "outcome": "much"}]})");
+  const Reply reply = ask_engine(circuit, the_case);
+  INFO(reply.document.dump(1));
+  REQUIRE(reply.status == FAULTODDS_OK);
+  const auto found =
+      differences(assess(analyse(circuit), the_case), from_assessment(reply.document));
+  for (const auto& difference : found) UNSCOPED_INFO(difference);
+  CHECK(found.empty());
+  CHECK(reply.document["tests"][0]["complaint_bits"].get<double>() == Approx(0).margin(1e-12));
+}
+
 TEST_CASE("locked-out tests come first, and within a class the more informative per minute") {
   for (std::uint64_t seed = 1; seed <= 100; ++seed) {
     const Sample sample = generate(seed);
