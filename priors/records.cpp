@@ -103,6 +103,16 @@ class Cells {
       std::transform(cell.begin(), cell.end(), digits, [](char c) { return c == ',' ? '.' : c; });
       cell = {digits, cell.size()};
     }
+    // Whole numbers, which most are, need no general conversion.
+    if (cell.size() <= 15) {
+      std::int64_t digits_read = 0;
+      bool digits_only = true;
+      for (char c : cell) {
+        digits_only = digits_only && c >= '0' && c <= '9';
+        digits_read = digits_read * 10 + (c - '0');
+      }
+      if (digits_only) return static_cast<double>(digits_read);
+    }
     double value = 0;
     const auto [end, error] = std::from_chars(cell.data(), cell.data() + cell.size(), value);
     if (error != std::errc{} || end != cell.data() + cell.size() || !std::isfinite(value)) {
@@ -169,6 +179,17 @@ class Cells {
  private:
   // Three numbers parted by - / or . ; a time of day after a blank or T is left out.
   std::optional<Date> parse_date(std::string_view cell) const {
+    if (last_date_ && cell == last_text_) return last_date_;
+    const std::optional<Date> date = parse_new_date(cell);
+    // Orders come by the day: the next one is often of the same.
+    if (date && cell.size() <= 32) {
+      last_text_ = cell;
+      last_date_ = date;
+    }
+    return date;
+  }
+
+  std::optional<Date> parse_new_date(std::string_view cell) const {
     int parts[3] = {0, 0, 0};
     std::size_t digits[3] = {0, 0, 0};
     std::size_t at = 0;
@@ -206,6 +227,8 @@ class Cells {
   const Mapping& mapping_;
   std::size_t columns_;
   std::vector<std::size_t> at_;  // column of each field
+  mutable std::string last_text_;
+  mutable std::optional<Date> last_date_;
 };
 
 // Owner's codes to ours, each looked up once.

@@ -13,11 +13,8 @@ constexpr int lowest_power = -2;
 constexpr std::size_t decades = 11;
 constexpr double powers[] = {1e-2, 1e-1, 1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9};
 
-std::size_t ten_to(int digits) {
-  std::size_t value = 1;
-  for (int i = 0; i < digits; ++i) value *= 10;
-  return value;
-}
+constexpr std::size_t tens[] = {1, 10, 100, 1000};
+constexpr std::size_t ten_to(int digits) { return tens[digits]; }
 
 struct Bin {
   std::size_t decade = 0, place = 0;  // hours = (10^(digits-1) + place) * 10^(decade - 1 - digits)
@@ -30,7 +27,7 @@ Bin bin_of(double hours, int digits) {
   std::size_t decade = 0;
   while (decade + 1 < decades && hours >= powers[decade + 1]) ++decade;
   auto mantissa = static_cast<std::size_t>(
-      std::llround(std::min(hours, powers[decades]) / powers[decade] * static_cast<double>(low)));
+      std::min(hours, powers[decades]) / powers[decade] * static_cast<double>(low) + 0.5);
   if (mantissa >= low * 10) {  // 9.996 rounds up into the next decade
     if (decade + 1 < decades) {
       ++decade;

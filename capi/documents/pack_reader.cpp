@@ -111,7 +111,7 @@ Pack read_pack(const Json& document) {
   const Place place;
   const Fields fields(document, place, "a prior pack",
                       {"format", "id", "title", "version", "date", "source", "provenance",
-                       "asset_class", "modes", "outcomes"});
+                       "asset_class", "modes", "outcomes", "learning"});
   fields.check_format("faultodds-priors/1");
   Pack pack;
   pack.id = fields.id("id");
