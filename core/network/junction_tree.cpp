@@ -34,6 +34,10 @@ class CellIndex {
     if (cell == kNone) cell = count_++;
     return cell;
   }
+  std::uint32_t count() const { return count_; }
+  // About what it takes, and what one more cell takes: the hash map's key, cell, link and bucket.
+  double bytes() const { return 4.0 * static_cast<double>(dense_.size()) + count_ * cell_bytes(); }
+  double cell_bytes() const { return is_dense_ ? 0 : 40; }
 
  private:
   bool is_dense_ = true;
@@ -96,11 +100,16 @@ void JunctionTree::build(const std::vector<const Factor*>& factors,
   largest_clique_ = tree.largest_clique;
   collect_order_.assign(tree.collect_order.begin(), tree.collect_order.end());
 
+  double dense_bytes = 0;  // were no combination impossible
   auto refuse = [&](double bytes) {
+    const auto whole = [](double x) {
+      return std::to_string(static_cast<std::uint64_t>(std::min(std::ceil(x), 1e18)));
+    };
     throw Error(Code::limit_exceeded,
-                "exact inference needs more than " +
-                    std::to_string(static_cast<std::uint64_t>(std::min(bytes, 1e18))) +
-                    " bytes; the memory budget is " + std::to_string(options.memory_budget));
+                "exact inference needs more than " + whole(bytes) + " bytes, " +
+                    whole(std::max(bytes, dense_bytes)) +
+                    " if no combination of states is impossible; the memory budget is " +
+                    std::to_string(options.memory_budget));
   };
 
   // Separator variables first, so that entries listed in order are grouped by separator cell.
@@ -131,6 +140,12 @@ void JunctionTree::build(const std::vector<const Factor*>& factors,
           {static_cast<std::uint32_t>(c), 0});
     }
   }
+  // Of one entry while compiling: value, cell, cells of the children, states, and its place in what
+  // is kept.
+  const auto row_bytes_of = [](const Clique& clique) {
+    return 24 + sizeof(std::uint32_t) * clique.children.size() +
+           sizeof(std::uint16_t) * clique.vars.size();
+  };
 
   // Each factor goes to the smallest clique that holds its scope.
   auto entries_of = [&](std::size_t c) {
@@ -155,6 +170,9 @@ void JunctionTree::build(const std::vector<const Factor*>& factors,
       if (holds && (best == kNone || dense[c] < dense[best])) best = c;
     }
     assigned[best].push_back(f);
+  }
+  for (std::size_t c = 0; c < m; ++c) {
+    dense_bytes += dense[c] * static_cast<double>(row_bytes_of(cliques_[c]));
   }
 
   // List the possible entries of each clique, children first: rows of cell numbers, one column per
@@ -200,11 +218,13 @@ void JunctionTree::build(const std::vector<const Factor*>& factors,
       separator_combinations *= static_cast<double>(states_[clique.vars[i]]);
     }
     cell_index[c] = CellIndex(separator_combinations);
+    bytes += cell_index[c].bytes();
+    if (bytes > static_cast<double>(options.memory_budget)) refuse(bytes);
 
     // Depth-first over states; a relation is checked as soon as its last variable is set.
     Rows& out = rows[c];
     out.child.resize(children);
-    const std::size_t row_bytes = 16 + 4 * children + 2 * k + 8;
+    const std::size_t row_bytes = row_bytes_of(clique);
     std::vector<std::uint16_t> state(k, 0);
     // The place of the current states in each relation, and in the separator (the last key).
     std::vector<std::uint64_t> key(relations.size() + 1, 0);
@@ -226,7 +246,10 @@ void JunctionTree::build(const std::vector<const Factor*>& factors,
       if (depth == k) {
         out.value.push_back(product[k]);
         out.cell.push_back(cell_index[c].add(key[relations.size()]));
-        cell_count[c] = std::max(cell_count[c], out.cell.back() + 1);
+        if (cell_index[c].count() > cell_count[c]) {
+          cell_count[c] = cell_index[c].count();
+          bytes += cell_index[c].cell_bytes();
+        }
         for (std::size_t r = 0; r < children; ++r) out.child[r].push_back(child_cell[r]);
         out.state.insert(out.state.end(), state.begin(), state.end());
         bytes += static_cast<double>(row_bytes);
@@ -263,6 +286,11 @@ void JunctionTree::build(const std::vector<const Factor*>& factors,
       if (!possible) continue;
       product[depth + 1] = value;
       ++depth;
+    }
+    // The children's numbering has served.
+    for (const Child& child : clique.children) {
+      bytes -= cell_index[child.clique].bytes();
+      cell_index[child.clique] = CellIndex(0.0);
     }
   }
 
@@ -357,15 +385,17 @@ void JunctionTree::compute_priors() {
     }
     double* up = up_.data() + clique.first_cell;
     const std::uint32_t* bound = bounds_.data() + clique.first_bound;
-    double total = 0;
+    double largest = 0;
     for (std::size_t s = 0; s < clique.cells; ++s) {
       for (std::uint32_t i = bound[s]; i < bound[s + 1]; ++i) up[s] += value[i];
-      total += up[s];
+      largest = std::max(largest, up[s]);
     }
-    // Only ratios to these numbers are ever used: keep them near 1.
-    if (total > 0) {
-      for (std::size_t i = 0; i < clique.size; ++i) value[i] /= total;
-      for (std::size_t s = 0; s < clique.cells; ++s) up[s] /= total;
+    // Only ratios to these numbers are ever used: keep them near 1. The largest becomes 1, so that
+    // any number of children without evidence of their own, whose cells are all alike, multiply
+    // to 1.
+    if (largest > 0) {
+      for (std::size_t i = 0; i < clique.size; ++i) value[i] /= largest;
+      for (std::size_t s = 0; s < clique.cells; ++s) up[s] /= largest;
     }
   }
   std::size_t all_states = 0;
@@ -652,13 +682,21 @@ void LanePropagation<Lanes>::distribute() {
       const auto& below = tree_->cliques_[child.clique];
       visit_[child.clique] = dirty_[child.clique];
       if (visit_[child.clique]) continue;
-      // No evidence below: if the separator is as it was, so is everything under it.
-      const double* now = belief_.data() + below.first_cell * Lanes;
+      // No evidence below: where the separator is as it was, so is everything under it. Lanes that
+      // are as they were are set to exactly that, whether or not others are.
+      double* now = belief_.data() + below.first_cell * Lanes;
       const double* before = tree_->belief_.data() + below.first_cell;
-      for (std::size_t i = 0; i < below.cells * Lanes; ++i) {
-        if (std::fabs(now[i] - before[i / Lanes]) > 1e-15 * before[i / Lanes]) {
+      bool moved[Lanes] = {};
+      for (std::size_t i = 0; i < below.cells; ++i) {
+        for (std::size_t l = 0; l < Lanes; ++l) {
+          moved[l] |= std::fabs(now[i * Lanes + l] - before[i]) > 1e-15 * before[i];
+        }
+      }
+      for (std::size_t l = 0; l < Lanes; ++l) {
+        if (moved[l]) {
           visit_[child.clique] = 1;
-          break;
+        } else {
+          for (std::size_t i = 0; i < below.cells; ++i) now[i * Lanes + l] = before[i];
         }
       }
     }
