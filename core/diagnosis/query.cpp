@@ -147,7 +147,7 @@ Query::Query(const Model& model, const std::vector<std::uint32_t>& evidence,
     }
     tree_.reset();
   }
-  if (table_.empty() && weighted_entropy_.empty()) tree_ = compile(scope_, kMaxBytes);
+  if (total_.empty()) tree_ = compile(scope_, kMaxBytes);
 }
 
 // Row-major, the grades of `modes` before the conditions, as in `scope_`.
@@ -222,7 +222,6 @@ void Query::tabulate(const Model& model) {
   std::vector<double> keys, key;
   std::multimap<double, std::size_t> by_mix;  // a class by a mixture of the numbers of its key
   std::vector<double> merged;                 // per class, `cells` numbers
-  bool fixed = true;
   for (std::size_t from = 0; from < tables.size(); from += cells) {
     const double* table = tables.data() + from;
     bool constant = true;
@@ -241,7 +240,6 @@ void Query::tabulate(const Model& model) {
     }
     if (!(total > 0)) continue;
     if (!constant) {
-      fixed = false;
       key.assign(table, table + cells);
       for (double& p : key) p /= total;
     }
@@ -264,17 +262,26 @@ void Query::tabulate(const Model& model) {
       for (std::size_t i = 0; i < cells; ++i) into[i] += table[i];
     }
   }
+  if (merged.size() > kMaxTable) return;
+
+  // Classes that predict S alike whatever the evidence need no logarithm when a case is weighed; of
+  // the others only what can occur is kept.
   const auto& rows = model.program().rows(test_);
-  if (!fixed) {
-    if (merged.size() > kMaxTable) return;
-    classes_ = classes.size();
-    table_ = std::move(merged);
-    return;
-  }
   weighted_entropy_.assign(seen, 0.0);
   total_.assign(seen, 0.0);
+  bound_.assign(1, 0);
   for (std::size_t c = 0; c < classes.size(); ++c) {
     const double* of_class = merged.data() + c * cells;
+    if (!classes[c].constant) {
+      for (std::size_t i = 0; i < cells; ++i) {
+        if (of_class[i] > 0) {
+          cell_.push_back(static_cast<std::uint8_t>(i % seen));
+          probability_.push_back(of_class[i]);
+        }
+        if (i % seen + 1 == seen) bound_.push_back(static_cast<std::uint32_t>(cell_.size()));
+      }
+      continue;
+    }
     const double h = mixed_entropy(rows, keys.data() + classes[c].key, 1.0);
     for (std::size_t i = 0; i < cells; ++i) {
       weighted_entropy_[i % seen] += of_class[i] * h;
@@ -293,22 +300,19 @@ double Query::weigh_table(const Model& model, const CaseNumbers& numbers) const 
   double weight[kMaxWeights];
   expand(likelihoods, evidence_.size(), weight);
   const std::size_t seen = power_of_3(evidence_.size());
-  if (!weighted_entropy_.empty()) {
-    double h = 0, total = 0;
-    for (std::size_t i = 0; i < seen; ++i) {
-      h += weighted_entropy_[i] * weight[i];
-      total += total_[i] * weight[i];
-    }
-    return h / total;
+  double h = 0, all = 0;
+  for (std::size_t i = 0; i < seen; ++i) {
+    h += weighted_entropy_[i] * weight[i];
+    all += total_[i] * weight[i];
   }
   const auto& rows = model.program().rows(test_);
-  double h = 0, all = 0;
-  const double* table = table_.data();
-  for (std::size_t c = 0; c < classes_; ++c) {
-    double p[3] = {0, 0, 0};
-    for (double& sum : p) {
-      for (std::size_t i = 0; i < seen; ++i) sum += table[i] * weight[i];
-      table += seen;
+  for (std::size_t c = 0; c + 1 < bound_.size(); c += 3) {
+    double p[3];
+    for (std::size_t s = 0; s < 3; ++s) {
+      p[s] = 0;
+      for (std::uint32_t i = bound_[c + s]; i < bound_[c + s + 1]; ++i) {
+        p[s] += probability_[i] * weight[cell_[i]];
+      }
     }
     const double total = p[0] + p[1] + p[2];
     if (!(total > 0)) continue;

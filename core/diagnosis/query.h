@@ -55,12 +55,13 @@ class Query {
   std::vector<std::uint32_t> value_;
   std::size_t values_ = 0;  // of T
 
-  // The tabulated form: P(class of T, S, grades of the evidence).
-  std::size_t classes_ = 0;
-  std::vector<double> table_;
-  // If every class predicts S alike whatever the evidence: sum over classes of P(class, grades of
-  // the evidence) H(O | class), and P(grades of the evidence).
+  // The tabulated form. Of the values of T that predict S alike whatever the evidence: the sum of
+  // P(value, grades of the evidence) H(O | value), and of P(value, grades of the evidence).
   std::vector<double> weighted_entropy_, total_;
+  // Of the others: P(value, S, grades of the evidence) where it is not 0, by value and S.
+  std::vector<std::uint32_t> bound_;
+  std::vector<std::uint8_t> cell_;  // grades of the evidence
+  std::vector<double> probability_;
 
   struct ModeNodes {  // for priors that a case changes
     std::uint32_t mode;
