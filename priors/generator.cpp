@@ -184,7 +184,8 @@ Job Generator::next() {
 }
 
 std::string work_order_header() {
-  return "work_order,line,opened,closed,asset_class,circuit,component,finding,grade,minutes,"
+  return "work_order,line,opened,closed,asset_class,circuit,component,position,finding,grade,"
+         "minutes,"
          "complaint,tests\r\n";
 }
 
@@ -226,7 +227,8 @@ std::string work_order_rows(const Job& job, const circuit::Analysis& circuit,
     for (const Row& row : found) {
       text += job.id + "," + std::to_string(++line) + "," + to_string(*job.opened) + "," +
               to_string(job.closed) + "," + csv_field(asset_class) + "," + csv_field(circuit.id) +
-              "," + row.type + "," + row.finding + "," + row.grade + "," +
+              "," + row.type + "," + csv_field(circuit.components[component].id) + "," +
+              row.finding + "," + row.grade + "," +
               std::to_string(static_cast<long>(job.minutes.value_or(0))) + "," +
               csv_field(complaint) + "," + csv_field(tests) + "\r\n";
     }

@@ -702,6 +702,7 @@ diagnosis::Pack learned_pack(const Learned& learned, const std::string& id,
 
 Job job_of(const WorkOrder& order, const Vocabulary& vocabulary, const circuit::Analysis& circuit,
            std::uint32_t circuit_index, std::string_view component) {
+  if (component.empty()) component = order.position;
   Job job;
   job.id = std::string(order.id);
   job.circuit = circuit_index;
@@ -763,6 +764,23 @@ Job job_of(const WorkOrder& order, const Vocabulary& vocabulary, const circuit::
     job.component_hours[std::string(component)] = *order.hours;
   }
   return job;
+}
+
+void add_row(Job& job, const Job& row) {
+  job.findings.insert(job.findings.end(), row.findings.begin(), row.findings.end());
+  std::sort(job.findings.begin(), job.findings.end());
+  job.sound.insert(job.sound.end(), row.sound.begin(), row.sound.end());
+  // Two rows may find different modes of one component: what one found bad the other did not find
+  // sound.
+  std::set<std::uint32_t> bad;
+  for (const Finding& finding : job.findings)
+    bad.insert(finding.modes.begin(), finding.modes.end());
+  std::set<std::uint32_t> sound;
+  for (std::uint32_t mode : job.sound) {
+    if (!bad.contains(mode)) sound.insert(mode);
+  }
+  job.sound.assign(sound.begin(), sound.end());
+  job.component_hours.insert(row.component_hours.begin(), row.component_hours.end());
 }
 
 }  // namespace faultodds::priors

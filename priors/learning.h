@@ -94,9 +94,14 @@ diagnosis::Pack learned_pack(const Learned& learned, const std::string& id,
 
 // A work order's `complaint` ("drift/lift/retract" or "drift/lift/retract=fast") and `tests`
 // ("static/valve.a=held; static/valve.b=40 mL/min"), in the order made, on a circuit. Findings are
-// resolved for component `component` (an id of the circuit), or all of the order's type if empty.
+// resolved for component `component` (an id of the circuit), else for the order's `position`, else
+// for all components of the order's type.
+// Rows of one work order are brought together by add_row.
 // Throws Error(invalid_case) that names the observation or outcome that is not the circuit's.
 Job job_of(const WorkOrder& order, const Vocabulary& vocabulary, const circuit::Analysis& circuit,
            std::uint32_t circuit_index, std::string_view component = {});
+
+// Adds what another row of the same work order found to `job`.
+void add_row(Job& job, const Job& row);
 
 }  // namespace faultodds::priors

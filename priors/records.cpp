@@ -554,13 +554,14 @@ ReadSummary read_work_orders(ByteSource source, const Mapping& mapping,
     minutes,
     complaint,
     tests,
-    circuit
+    circuit,
+    position
   };
   static const std::vector<std::pair<const char*, bool>> fields = {
       {"work_order", true}, {"closed", true}, {"component", true},    {"finding", true},
       {"line", false},      {"asset", false}, {"asset_class", false}, {"opened", false},
       {"grade", false},     {"hours", false}, {"sound_at", false},    {"minutes", false},
-      {"complaint", false}, {"tests", false}, {"circuit", false}};
+      {"complaint", false}, {"tests", false}, {"circuit", false},     {"position", false}};
   Codes codes(mapping, vocabulary);
   SeenIds seen(mapping.seen_budget);
   std::string key;
@@ -613,6 +614,7 @@ ReadSummary read_work_orders(ByteSource source, const Mapping& mapping,
         order.complaint = cells.text(row, complaint);
         order.tests = cells.text(row, tests);
         order.circuit = cells.text(row, circuit);
+        order.position = cells.text(row, position);
         order.asset_class = codes.asset_class(cells.text(row, asset_class));
         // Last: a row refused for another reason does not make its correction a duplicate.
         bool first = false;

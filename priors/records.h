@@ -47,15 +47,16 @@ enum class DateOrder { year_month_day, day_month_year, month_day_year };
 
 // How the owner's file is read. Work orders have the fields
 //   work_order, closed, component, finding                          (required)
-//   line, asset, asset_class, opened, grade, hours, sound_at, minutes, complaint, tests, circuit
+//   line, asset, asset_class, opened, grade, hours, sound_at, minutes, complaint, tests, circuit,
+//   position
 // and exposure
 //   component, in_service                                           (required)
 //   asset, asset_class, hours, age, installs, renewals, from, to
 // `component` is the owner's code of a component type; `finding` what was wrong with it: a code of
 // the mapping, one of our mode names, an ISO 14224 failure-mode code, or nothing known (then every
-// mode of the type is a candidate). `hours` of a work order are the component's at the finding,
-// `sound_at` its hours when last seen sound; `hours` of exposure are those run by all in service,
-// `age` the hours of each of them now.
+// mode of the type is a candidate). `position` is the component's id in its circuit. `hours` of a
+// work order are the component's at the finding, `sound_at` its hours when last seen sound; `hours`
+// of exposure are those run by all in service, `age` the hours of each of them now.
 struct Mapping {
   char delimiter = ',';
   bool decimal_comma = false;
@@ -77,7 +78,7 @@ struct Mapping {
 
 // One closed work order. Views and spans are valid during the call only.
 struct WorkOrder {
-  std::string_view id, line, asset, asset_class, complaint, tests, circuit;
+  std::string_view id, line, asset, asset_class, complaint, tests, circuit, position;
   std::uint32_t type = 0;                // index into Vocabulary::types
   std::span<const std::uint32_t> modes;  // candidates, ascending, of that type; none: found sound
   std::optional<int> grade;              // 1 or 2; none where modes is empty or it was not recorded
