@@ -83,9 +83,9 @@ std::vector<FaultAssessment> assess_faults(const Model& model, const CaseNumbers
                          ? 10 * std::log10(fault.posterior_odds / fault.prior_odds)
                          : 0;
   }
-  std::stable_sort(
-      faults.begin(), faults.end(),
-      [](const FaultAssessment& a, const FaultAssessment& b) { return a.grades[0] < b.grades[0]; });
+  std::sort(faults.begin(), faults.end(), [](const FaultAssessment& a, const FaultAssessment& b) {
+    return a.grades[0] != b.grades[0] ? a.grades[0] < b.grades[0] : a.mode < b.mode;
+  });
   return faults;
 }
 
@@ -123,7 +123,8 @@ TestAssessment assess_test(const Model& model, const InformationPlan& plan,
     const auto& row = program.rows(o)[s];
     for (std::size_t i = 0; i < row.size(); ++i) test.probability[i] += test.grades[s] * row[i];
   }
-  const Bits bits = plan.bits(model, prepared.numbers, posterior, o, test.probability);
+  const Bits bits = plan.bits(model, prepared.numbers, posterior, o,
+                              {test.probability.data(), test.probability.size()});
   test.information_bits = bits.information;
   test.complaint_bits = bits.complaint;
   *error_bound = std::max(*error_bound, bits.error_bound);

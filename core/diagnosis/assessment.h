@@ -2,6 +2,7 @@
 #pragma once
 
 #include <array>
+#include <boost/container/small_vector.hpp>
 #include <cstdint>
 #include <optional>
 #include <span>
@@ -23,13 +24,14 @@ struct FaultAssessment {
 };
 
 struct TestAssessment {
-  std::uint32_t observation = 0;    // index into Analysis::observations
-  std::vector<double> probability;  // per outcome
-  std::array<double, 3> grades{};   // P(S | evidence)
-  double information_bits = 0;      // I(F; O | e)
-  double complaint_bits = 0;        // I(X; O | e); 0 without a complaint
-  double minutes = 0;               // performing it and the setup still to do
-  double bits_per_minute = 0;       // of the bits that rank it
+  std::uint32_t observation = 0;  // index into Analysis::observations
+  // Per outcome; few enough to lie inside.
+  boost::container::small_vector<double, 4> probability;
+  std::array<double, 3> grades{};  // P(S | evidence)
+  double information_bits = 0;     // I(F; O | e)
+  double complaint_bits = 0;       // I(X; O | e); 0 without a complaint
+  double minutes = 0;              // performing it and the setup still to do
+  double bits_per_minute = 0;      // of the bits that rank it
   // Filled by explain():
   std::vector<std::uint32_t> setup;     // indices of the setup steps still to do
   std::vector<std::uint32_t> suspects;  // modes it can show, most probable first
