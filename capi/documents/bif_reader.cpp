@@ -1,9 +1,8 @@
 #include "capi/documents/bif_reader.h"
 
 #include <algorithm>
-#include <charconv>
 #include <string>
-#include <unordered_map>
+#include <utility>
 #include <vector>
 
 #include "core/error.h"
@@ -14,43 +13,52 @@ namespace {
 using network::Network;
 using network::Var;
 
-constexpr std::size_t kMaxTableNumbers = std::size_t{1} << 26;
-
 struct Token {
-  enum class Kind { end, word, symbol } kind = Kind::end;
+  enum class Kind { end, word, quoted, symbol } kind = Kind::end;
   std::string_view text;
   std::size_t line = 1;
 };
 
 class Reader {
  public:
-  explicit Reader(std::string_view text) : text_(text) { advance(); }
+  Reader(std::string_view text, const NetworkLimits& limits) : text_(text), draft_(limits) {
+    if (text.size() > limits.bytes) {
+      throw Error(Code::limit_exceeded, "the network has " + std::to_string(text.size()) +
+                                            " bytes; the limit is " + std::to_string(limits.bytes));
+    }
+    if (text_.starts_with("\xEF\xBB\xBF")) text_.remove_prefix(3);  // byte order mark
+    advance();
+  }
 
   Network read() {
     while (token_.kind != Token::Kind::end) {
-      const std::string_view word = token_.text;
-      advance();
-      if (word == "network") {
+      if (is_word("network")) {
+        advance();
         skip_block();
-      } else if (word == "variable") {
+      } else if (is_word("variable")) {
+        advance();
         read_variable();
-      } else if (word == "probability") {
+      } else if (is_word("probability")) {
+        advance();
         read_probability();
       } else {
-        fail("'" + std::string(word) + "'; expected 'network', 'variable' or 'probability'");
+        fail_at_token("`network`, `variable` or `probability`");
       }
     }
-    for (Var v = 0; v < network_.size(); ++v) {
-      if (network_.table(v).scope.empty()) {
-        fail("variable '" + network_.name(v) + "' has no 'probability' block");
-      }
-    }
-    return std::move(network_);
+    return at_line(token_.line, [&] { return draft_.finish(); });
   }
 
  private:
-  [[noreturn]] void fail(const std::string& what) const {
-    throw Error(Code::invalid_document, "line " + std::to_string(token_.line) + ": " + what);
+  [[noreturn]] void fail_at_token(const std::string& expected) const {
+    refuse_line(token_.line, (token_.kind == Token::Kind::end ? "the end of the text"
+                                                              : in_backticks(token_.text)) +
+                                 "; expected " + expected);
+  }
+
+  void count_lines(std::size_t from, std::size_t to) {
+    line_ +=
+        static_cast<std::size_t>(std::count(text_.begin() + static_cast<std::ptrdiff_t>(from),
+                                            text_.begin() + static_cast<std::ptrdiff_t>(to), '\n'));
   }
 
   void skip_space() {
@@ -65,10 +73,8 @@ class Reader {
         at_ = std::min(text_.find('\n', at_), text_.size());
       } else if (text_.substr(at_, 2) == "/*") {
         const std::size_t end = text_.find("*/", at_ + 2);
-        if (end == std::string_view::npos) fail("a comment that is not closed");
-        line_ += static_cast<std::size_t>(
-            std::count(text_.begin() + static_cast<std::ptrdiff_t>(at_),
-                       text_.begin() + static_cast<std::ptrdiff_t>(end), '\n'));
+        if (end == std::string_view::npos) refuse_line(line_, "a comment that is not closed");
+        count_lines(at_, end);
         at_ = end + 2;
       } else {
         return;
@@ -78,26 +84,26 @@ class Reader {
 
   void advance() {
     skip_space();
-    token_.line = line_;
     if (at_ == text_.size()) {
-      token_ = {Token::Kind::end, "end of text", line_};
+      token_ = {Token::Kind::end, {}, line_};
       return;
     }
     const char c = text_[at_];
     if (c == '"') {
       const std::size_t end = text_.find('"', at_ + 1);
-      if (end == std::string_view::npos) fail("a quoted name that is not closed");
-      token_ = {Token::Kind::word, text_.substr(at_ + 1, end - at_ - 1), line_};
+      if (end == std::string_view::npos) refuse_line(line_, "a quoted name that is not closed");
+      token_ = {Token::Kind::quoted, text_.substr(at_ + 1, end - at_ - 1), line_};
+      count_lines(at_, end);
       at_ = end + 1;
       return;
     }
-    constexpr std::string_view symbols = "{}()[]|,;=";
+    constexpr std::string_view symbols = "{}()[]|,;";
     if (symbols.find(c) != std::string_view::npos) {
       token_ = {Token::Kind::symbol, text_.substr(at_, 1), line_};
       ++at_;
       return;
     }
-    const std::size_t end = std::min(text_.find_first_of(" \t\r\n{}()[]|,;=\"", at_), text_.size());
+    const std::size_t end = std::min(text_.find_first_of(" \t\r\n{}()[]|,;\"", at_), text_.size());
     token_ = {Token::Kind::word, text_.substr(at_, end - at_), line_};
     at_ = end;
   }
@@ -105,101 +111,106 @@ class Reader {
   bool is(char symbol) const {
     return token_.kind == Token::Kind::symbol && token_.text[0] == symbol;
   }
+  bool is_word(std::string_view text) const {
+    return token_.kind == Token::Kind::word && token_.text == text;
+  }
   void expect(char symbol) {
-    if (!is(symbol)) fail("'" + std::string(token_.text) + "'; expected '" + symbol + "'");
+    if (!is(symbol)) fail_at_token(std::string("`") + symbol + "`");
     advance();
   }
-  std::string word() {
-    if (token_.kind != Token::Kind::word)
-      fail("'" + std::string(token_.text) + "'; expected a name");
+  std::string name(const std::string& of_what) {
+    if (token_.kind != Token::Kind::word && token_.kind != Token::Kind::quoted) {
+      fail_at_token(of_what);
+    }
     std::string text(token_.text);
     advance();
     return text;
   }
   double number() {
-    double value = 0;
-    const auto [end, error] =
-        std::from_chars(token_.text.data(), token_.text.data() + token_.text.size(), value);
-    if (token_.kind != Token::Kind::word || error != std::errc() ||
-        end != token_.text.data() + token_.text.size()) {
-      fail("'" + std::string(token_.text) + "'; expected a number");
-    }
+    const auto value =
+        token_.kind == Token::Kind::word ? probability_of(token_.text) : std::nullopt;
+    if (!value) fail_at_token("a number from 0 to 1");
     advance();
-    return value;
+    return *value;
   }
 
   void skip_statement() {
+    const std::size_t line = token_.line;
     while (!is(';')) {
-      if (token_.kind == Token::Kind::end) fail("a property that does not end with ';'");
+      if (token_.kind == Token::Kind::end)
+        refuse_line(line, "a statement that does not end with `;`");
       advance();
     }
     advance();
   }
 
   void skip_block() {
+    const std::size_t line = token_.line;
     while (!is('{')) {
-      if (token_.kind == Token::Kind::end) fail("end of text; expected '{'");
+      if (token_.kind == Token::Kind::end) fail_at_token("`{`");
       advance();
     }
     for (int depth = 0;;) {
       if (is('{')) ++depth;
       if (is('}')) --depth;
-      if (token_.kind == Token::Kind::end) fail("end of text; expected '}'");
+      if (token_.kind == Token::Kind::end) refuse_line(line, "a block that is not closed with `}`");
       advance();
       if (depth == 0) return;
     }
   }
 
   void read_variable() {
-    const std::string name = word();
-    if (variables_.count(name)) fail("variable '" + name + "' is declared twice");
+    const std::size_t line = token_.line;
+    const std::string variable = name("the name of a variable");
     std::vector<std::string> states;
+    bool typed = false;
     expect('{');
     while (!is('}')) {
-      const std::string key = word();
-      if (key != "type") {
+      if (!is_word("type")) {
+        if (token_.kind == Token::Kind::end) fail_at_token("`}`");
         skip_statement();
         continue;
       }
-      if (const std::string kind = word(); kind != "discrete") {
-        fail("type '" + kind + "' of '" + name + "'; only 'discrete' is supported");
-      }
+      const std::size_t type_line = token_.line;
+      if (typed) refuse_line(type_line, "a second type of variable " + in_backticks(variable));
+      typed = true;
+      advance();
+      if (!is_word("discrete")) fail_at_token("`discrete`, the only type there is");
+      advance();
       expect('[');
-      const double count = number();
+      const std::string count = name("the number of states");
       expect(']');
       expect('{');
       while (!is('}')) {
-        states.push_back(word());
+        states.push_back(name("the name of a state"));
         if (is(',')) advance();
       }
       advance();
       expect(';');
-      if (static_cast<double>(states.size()) != count) {
-        fail("variable '" + name + "' lists " + std::to_string(states.size()) +
-             " states; its type says " + std::to_string(count));
+      if (std::to_string(states.size()) != count) {
+        refuse_line(type_line, "variable " + in_backticks(variable) + " lists " +
+                                   std::to_string(states.size()) + " states; its type says " +
+                                   printable(count));
       }
     }
     advance();
-    const std::size_t n = states.size();
-    variables_[name] = network_.add(name, n, std::move(states));
+    at_line(line, [&] { return draft_.add(variable, std::move(states)); });
   }
 
   Var variable() {
-    const std::string name = word();
-    const auto at = variables_.find(name);
-    if (at == variables_.end()) fail("variable '" + name + "' is not declared");
-    return at->second;
+    const std::size_t line = token_.line;
+    const std::string of = name("the name of a variable");
+    return at_line(line, [&] { return draft_.variable(of); });
   }
 
   std::size_t state(Var v) {
-    const std::string name = word();
-    const auto& names = network_.state_names(v);
-    const auto at = std::find(names.begin(), names.end(), name);
-    if (at == names.end()) fail("'" + name + "' is not a state of '" + network_.name(v) + "'");
-    return static_cast<std::size_t>(at - names.begin());
+    const std::size_t line = token_.line;
+    const std::string of = name("a state of " + in_backticks(draft_.network().name(v)));
+    return at_line(line, [&] { return draft_.state(v, of); });
   }
 
   void read_probability() {
+    const std::size_t line = token_.line;
     expect('(');
     const Var child = variable();
     std::vector<Var> parents;
@@ -211,45 +222,48 @@ class Reader {
       }
     }
     expect(')');
-    const std::size_t width = network_.states(child);
-    std::size_t rows = 1;
-    for (Var p : parents) {
-      rows *= network_.states(p);
-      if (rows * width > kMaxTableNumbers) {
-        throw Error(Code::limit_exceeded,
-                    "the table of '" + network_.name(child) + "' has more than 67,108,864 numbers");
-      }
-    }
+    const std::size_t width = draft_.network().states(child);
+    const std::size_t rows = at_line(line, [&] { return draft_.rows_of(child, parents); });
+    const std::string of_child = "the table of " + in_backticks(draft_.network().name(child));
     std::vector<double> table(rows * width, 0.0);
     std::vector<bool> given(rows, false);
     std::vector<double> otherwise;
     expect('{');
     while (!is('}')) {
+      const std::size_t row_line = token_.line;
       if (is('(')) {
         advance();
         std::size_t row = 0;
         for (std::size_t i = 0; i < parents.size(); ++i) {
-          row = row * network_.states(parents[i]) + state(parents[i]);
+          row = row * draft_.network().states(parents[i]) + state(parents[i]);
           if (is(',')) advance();
         }
-        expect(')');
-        if (given[row]) fail("a row of '" + network_.name(child) + "' is given twice");
+        if (!is(')')) {
+          fail_at_token("`)` after " + std::to_string(parents.size()) + " states of the parents");
+        }
+        advance();
+        if (given[row]) refuse_line(row_line, "a row of " + of_child + " is given twice");
         given[row] = true;
         read_numbers(table.data() + row * width, width);
-        continue;
-      }
-      const std::string key = word();
-      if (key == "table") {
-        // The whole table, the child varying slowest (BIF 0.15: first variable slowest).
+      } else if (is_word("table")) {
+        advance();
+        if (std::find(given.begin(), given.end(), true) != given.end()) {
+          refuse_line(row_line, of_child + " is given twice");
+        }
+        // The whole table, the child varying slowest (BIF 0.15: the first variable is slowest).
         std::vector<double> all(rows * width);
         read_numbers(all.data(), all.size());
         for (std::size_t s = 0; s < width; ++s) {
           for (std::size_t r = 0; r < rows; ++r) table[r * width + s] = all[s * rows + r];
         }
         given.assign(rows, true);
-      } else if (key == "default") {
+      } else if (is_word("default")) {
+        advance();
+        if (!otherwise.empty()) refuse_line(row_line, "a second default of " + of_child);
         otherwise.resize(width);
         read_numbers(otherwise.data(), width);
+      } else if (token_.kind == Token::Kind::end) {
+        fail_at_token("`}`");
       } else {
         skip_statement();
       }
@@ -257,38 +271,47 @@ class Reader {
     for (std::size_t r = 0; r < rows; ++r) {
       if (given[r]) continue;
       if (otherwise.empty())
-        fail("a row of the table of '" + network_.name(child) + "' is missing");
+        refuse_line(line, "a row of " + of_child + " is missing: " + row(parents, r));
       std::copy(otherwise.begin(), otherwise.end(),
                 table.begin() + static_cast<std::ptrdiff_t>(r * width));
     }
-    try {
-      network_.set_table(child, parents, std::move(table));
-    } catch (const Error& error) {
-      fail(error.what());
-    }
+    at_line(line, [&] { draft_.set_table(child, parents, std::move(table)); });
     advance();
+  }
+
+  // How the text names a row.
+  std::string row(const std::vector<Var>& parents, std::size_t r) const {
+    std::string states;
+    for (std::size_t i = parents.size(); i-- > 0;) {
+      const auto& names = draft_.network().state_names(parents[i]);
+      states = printable(names[r % names.size()], 40) + (states.empty() ? "" : ", ") + states;
+      r /= names.size();
+    }
+    return parents.empty() ? "`table`" : printable("(" + states + ")", 200);
   }
 
   void read_numbers(double* out, std::size_t count) {
     for (std::size_t i = 0; i < count; ++i) {
+      if (is(';')) {
+        fail_at_token(std::to_string(count) + " numbers, not " + std::to_string(i));
+      }
       out[i] = number();
       if (is(',')) advance();
     }
-    if (!is(';'))
-      fail("'" + std::string(token_.text) + "'; expected ';' after " + std::to_string(count) +
-           " numbers");
+    if (!is(';')) fail_at_token("`;` after " + std::to_string(count) + " numbers");
     advance();
   }
 
   std::string_view text_;
   std::size_t at_ = 0, line_ = 1;
   Token token_;
-  Network network_;
-  std::unordered_map<std::string, Var> variables_;
+  NetworkDraft draft_;
 };
 
 }  // namespace
 
-Network read_bif(std::string_view text) { return Reader(text).read(); }
+Network read_bif(std::string_view text, const NetworkLimits& limits) {
+  return Reader(text, limits).read();
+}
 
 }  // namespace faultodds::documents

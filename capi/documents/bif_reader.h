@@ -4,11 +4,13 @@
 
 #include <string_view>
 
+#include "capi/documents/network_text.h"
 #include "core/network/network.h"
 
 namespace faultodds::documents {
 
-// Throws Error(invalid_document, "line 12: ..."). Variables keep the file's order.
-network::Network read_bif(std::string_view text);
+// Throws Error(invalid_document or limit_exceeded, "line 12: ..."). Variables keep the text's
+// order. Rows that sum to 1 within 1e-6 are rescaled to sum to 1.
+network::Network read_bif(std::string_view text, const NetworkLimits& limits = {});
 
 }  // namespace faultodds::documents

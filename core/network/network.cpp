@@ -56,6 +56,14 @@ void Network::set_table(Var child, const std::vector<Var>& parents, std::vector<
     }
     rows *= states_[p];
   }
+  for (std::size_t i = 0; i < parents.size(); ++i) {
+    for (std::size_t j = 0; j < i; ++j) {
+      if (parents[i] == parents[j]) {
+        throw Error(Code::invalid_argument, "the table of '" + names_[child] + "' is given '" +
+                                                names_[parents[i]] + "' twice");
+      }
+    }
+  }
   const std::size_t width = states_[child];
   if (table.size() != rows * width) {
     throw Error(Code::invalid_argument, "the table of '" + names_[child] + "' has " +

@@ -26,8 +26,8 @@ class Network {
 
   // Sets P(child | parents); `table` has one row per combination of parent states, the last parent
   // varying fastest. Throws Error(invalid_argument) naming the variable when the length is wrong, a
-  // number is negative or not finite, a row does not sum to 1 within 1e-6, or a cycle would form.
-  // Rows are rescaled to sum to 1 exactly.
+  // number is negative or not finite, a row does not sum to 1 within 1e-6, a parent is listed
+  // twice, or a cycle would form. Rows are rescaled to sum to 1 exactly.
   void set_table(Var child, const std::vector<Var>& parents, std::vector<double> table);
 
   // A variable whose state is a function of its parents'. `function` is called once per

@@ -1,0 +1,188 @@
+#include "core/network/inference.h"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <utility>
+
+#include "core/network/logarithms.h"
+
+namespace faultodds::network {
+
+namespace {
+
+constexpr double kNever = -std::numeric_limits<double>::infinity();
+
+}  // namespace
+
+Evidence::Evidence(const Network& network) : is_known_(network.size(), false) {
+  offset_.reserve(network.size() + 1);
+  std::size_t total = 0;
+  for (Var v = 0; v < network.size(); ++v) {
+    offset_.push_back(total);
+    total += network.states(v);
+  }
+  offset_.push_back(total);
+  log_.assign(total, 0.0);
+  known_.reserve(network.size());
+}
+
+void Evidence::clear() {
+  for (Var v : known_) is_known_[v] = false;
+  known_.clear();
+}
+
+std::span<double> Evidence::tell(Var v) {
+  const std::span<double> logs{log_.data() + offset_[v], offset_[v + 1] - offset_[v]};
+  if (!is_known_[v]) {
+    is_known_[v] = true;
+    known_.push_back(v);
+    std::fill(logs.begin(), logs.end(), 0.0);
+  }
+  return logs;
+}
+
+void Evidence::multiply(Var v, std::span<const double> likelihood) {
+  const std::span<double> logs = tell(v);
+  for (std::size_t s = 0; s < logs.size(); ++s) {
+    logs[s] += likelihood[s] > 0 ? std::log(likelihood[s]) : kNever;
+  }
+}
+
+void Evidence::observe(Var v, std::size_t state) {
+  const std::span<double> logs = tell(v);
+  for (std::size_t s = 0; s < logs.size(); ++s) {
+    if (s != state) logs[s] = kNever;
+  }
+}
+
+void Evidence::retract(Var v) {
+  if (!is_known_[v]) return;
+  is_known_[v] = false;
+  known_.erase(std::find(known_.begin(), known_.end(), v));
+}
+
+Inference::Inference(Network network, const TreeOptions& options)
+    : network_(std::move(network)),
+      tree_(JunctionTree::of(network_, options)),
+      least_exponents_(LogarithmicPass::least_exponents(tree_)) {
+  for (Var v = 0; v < network_.size(); ++v) total_states_ += network_.states(v);
+}
+
+std::size_t Inference::bytes() const {
+  std::size_t numbers = 0;
+  for (Var v = 0; v < network_.size(); ++v) numbers += network_.table(v).table.size();
+  return tree_.bytes() + numbers * sizeof(double);
+}
+
+std::size_t Inference::workspace_bytes() const {
+  const std::size_t evidence = total_states_ * sizeof(double) + network_.size() * sizeof(Var) +
+                               (network_.size() + 1) * sizeof(std::size_t);
+  return evidence + Propagation::bytes(tree_);
+}
+
+Inference::Workspace::Workspace(const Inference& of)
+    : evidence(of.network_), propagation(of.tree_), least_exponents(&of.least_exponents_) {
+  std::size_t most = 0;
+  for (Var v = 0; v < of.network_.size(); ++v) most = std::max(most, of.network_.states(v));
+  weight.reserve(most);
+}
+
+Inference::Lease::Lease(const Inference& from) : from_(&from) {
+  {
+    const std::lock_guard lock(from.mutex_);
+    if (!from.pool_.empty()) {
+      workspace_ = std::move(from.pool_.back());
+      from.pool_.pop_back();
+    }
+  }
+  if (!workspace_) workspace_ = std::make_unique<Workspace>(from);
+  workspace_->evidence.clear();
+}
+
+Inference::Lease::~Lease() {
+  try {
+    const std::lock_guard lock(from_->mutex_);
+    from_->pool_.push_back(std::move(workspace_));
+  } catch (...) {
+    // No room to keep it: it is freed instead.
+  }
+}
+
+namespace {
+
+// Multiplies one variable's evidence in, scaled so that the largest weight is 1. Returns the log of
+// the scale, -infinity when no state is left; `lost` is set when a weight became too small.
+double apply(Inference::Workspace& workspace, Var v, bool& lost) {
+  const auto logs = workspace.evidence.logs(v);
+  const double largest = *std::max_element(logs.begin(), logs.end());
+  workspace.weight.clear();
+  for (double log : logs) {
+    const double weight = log > kNever ? std::exp(log - largest) : 0;
+    if (log > kNever && !(weight >= std::numeric_limits<double>::min())) lost = true;
+    workspace.weight.push_back(weight);
+  }
+  workspace.propagation.multiply(v, workspace.weight);
+  return largest;
+}
+
+// Collects the evidence on some of the known variables.
+template <typename Variables>
+double collect_some(Inference::Workspace& workspace, const Variables& variables) {
+  workspace.propagation.clear();
+  double log_scale = 0;
+  bool lost = false;
+  for (Var v : variables) log_scale += apply(workspace, v, lost);
+  workspace.in_logarithms = false;
+  if (log_scale == kNever) return kNever;
+  const double log_evidence = workspace.propagation.collect();
+  LogarithmicPass pass(workspace.propagation);
+  if (!lost && !pass.may_have_underflowed(*workspace.least_exponents)) {
+    return log_scale + log_evidence;
+  }
+  workspace.in_logarithms = true;
+  return pass.collect(workspace.evidence.all_logs());
+}
+
+}  // namespace
+
+double collect(Inference::Workspace& workspace) {
+  return collect_some(workspace, workspace.evidence.known());
+}
+
+void distribute(Inference::Workspace& workspace) {
+  if (workspace.in_logarithms) {
+    LogarithmicPass(workspace.propagation).distribute();
+  } else {
+    workspace.propagation.distribute();
+  }
+}
+
+std::vector<Var> conflict(Inference::Workspace& workspace) {
+  std::vector<Var> rest = workspace.evidence.known();
+  std::vector<Var> needed;
+  std::vector<Var> tried;
+  const auto impossible = [&](std::size_t first) {
+    tried = needed;
+    tried.insert(tried.end(), rest.begin(), rest.begin() + static_cast<std::ptrdiff_t>(first));
+    return collect_some(workspace, tried) == kNever;
+  };
+  // The last variable of the shortest impossible beginning is needed and all after it are not. It
+  // is found by halving: one collection for each doubling of what is known.
+  while (!rest.empty() && !impossible(0)) {
+    std::size_t possible = 0, too_much = rest.size();
+    while (too_much - possible > 1) {
+      const std::size_t middle = possible + (too_much - possible) / 2;
+      (impossible(middle) ? too_much : possible) = middle;
+    }
+    needed.push_back(rest[too_much - 1]);
+    rest.resize(too_much - 1);
+  }
+  std::vector<Var> result;
+  for (Var v : workspace.evidence.known()) {
+    if (std::find(needed.begin(), needed.end(), v) != needed.end()) result.push_back(v);
+  }
+  return result;
+}
+
+}  // namespace faultodds::network
