@@ -1,0 +1,392 @@
+// faultodds-priors: from an owner's closed work orders to a prior pack, and what to think of it.
+// A program over the priors library; it decides nothing by itself.
+#include <CLI/CLI.hpp>
+#include <cstdio>
+#include <fstream>
+#include <iostream>
+#include <sstream>
+
+#include "bindings/priors/report.h"
+#include "capi/documents/circuit_reader.h"
+#include "capi/documents/embedded.h"
+#include "capi/documents/learned_pack.h"
+#include "core/error.h"
+#include "priors/backtest.h"
+#include "priors/generator.h"
+
+namespace {
+
+using namespace faultodds;
+using namespace faultodds::priors;
+
+constexpr int exit_refused = 2;
+
+std::string read_file(const std::string& path) {
+  std::ifstream file(path, std::ios::binary);
+  if (!file) {
+    throw Error(Code::invalid_argument,
+                "file " + path + " cannot be opened; expected a readable file");
+  }
+  std::ostringstream text;
+  text << file.rdbuf();
+  return text.str();
+}
+
+void write_file(const std::string& path, const std::string& text) {
+  std::ofstream file(path, std::ios::binary);
+  file << text;
+  file.close();
+  if (!file) throw Error(Code::invalid_argument, "file " + path + " cannot be written");
+}
+
+documents::Json json(std::string_view text) {
+  documents::JsonLimits limits;
+  limits.bytes = std::size_t{256} << 20;  // statistics of many classes
+  limits.values = 30'000'000;
+  return documents::parse_json(text, limits);
+}
+
+std::vector<circuit::ComponentType> catalogue() {
+  return documents::read_catalogue(json(documents::kCatalogue));
+}
+
+PriorPack pack_at(const std::string& path, double worth = 20) {
+  const std::string text = path.empty() ? std::string(documents::kShippedPack) : read_file(path);
+  return documents::read_prior_pack(json(text), worth);
+}
+
+circuit::Analysis circuit_at(const std::string& path) {
+  return circuit::analyse(documents::read_circuit(json(read_file(path))), catalogue());
+}
+
+documents::RecordsMapping mapping_at(const std::string& path) {
+  return path.empty() ? documents::RecordsMapping{}
+                      : documents::read_records_mapping(json(read_file(path)));
+}
+
+ReadSinks sinks_to(std::ofstream* rejects, bool quiet) {
+  ReadSinks sinks;
+  if (rejects != nullptr) {
+    sinks.reject = [rejects](const Reject& reject) { *rejects << reject_row(reject); };
+  }
+  if (!quiet) {
+    sinks.progress = [](const ReadSummary& so_far) {
+      std::fprintf(stderr, "\r%llu rows, %llu MiB", static_cast<unsigned long long>(so_far.rows),
+                   static_cast<unsigned long long>(so_far.bytes >> 20));
+      return true;
+    };
+  }
+  return sinks;
+}
+
+void print_summary(const char* what, const ReadSummary& summary) {
+  std::printf("%s: %llu rows, %llu used, %llu rejected\n", what,
+              static_cast<unsigned long long>(summary.rows),
+              static_cast<unsigned long long>(summary.used),
+              static_cast<unsigned long long>(summary.rejected_rows()));
+  for (std::size_t i = 0; i < reason_count; ++i) {
+    if (summary.rejected[i] == 0) continue;
+    std::printf("  %s: %llu\n", name_of(static_cast<Reason>(i)),
+                static_cast<unsigned long long>(summary.rejected[i]));
+  }
+  if (summary.duplicates_may_be_missed) {
+    std::printf(
+        "  duplicates far apart may have been missed: the memory for telling them ran out\n");
+  }
+}
+
+struct Paths {
+  std::string mapping, orders, exposure, judgement, circuit, before, after, out, rejects, html;
+  std::string source, title, date, asset_class;
+  std::vector<std::string> packs;
+  double worth = 20;
+  bool quiet = false, no_pooling = false;
+  int jobs = 1000;
+  std::uint64_t seed = 1;
+};
+
+Vocabulary vocabulary_for(const Paths& paths) {
+  std::vector<circuit::ComponentType> types = catalogue();
+  if (!paths.circuit.empty()) {
+    for (circuit::ComponentType& type :
+         documents::read_circuit(json(read_file(paths.circuit))).types) {
+      std::erase_if(types, [&](const auto& known) { return known.name == type.name; });
+      types.push_back(std::move(type));
+    }
+  }
+  return vocabulary_of(types);
+}
+
+int learn_pack(const Paths& paths) {
+  const documents::RecordsMapping records = mapping_at(paths.mapping);
+  const Vocabulary vocabulary = vocabulary_for(paths);
+  Tally tally(vocabulary, records.others_sound);
+  std::ofstream rejects;
+  if (!paths.rejects.empty()) {
+    rejects.open(paths.rejects, std::ios::binary);
+    if (!rejects)
+      throw Error(Code::invalid_argument, "file " + paths.rejects + " cannot be written");
+    rejects << reject_header();
+  }
+  const ReadSinks sinks = sinks_to(paths.rejects.empty() ? nullptr : &rejects, paths.quiet);
+  Source source;
+  source.id = paths.source;
+  source.title = paths.title;
+  const ReadSummary orders = read_work_orders(file_source(paths.orders), records.mapping,
+                                              vocabulary, sinks, [&](const WorkOrder& order) {
+                                                if (!source.first || order.closed < *source.first)
+                                                  source.first = order.closed;
+                                                if (!source.last || order.closed > *source.last)
+                                                  source.last = order.closed;
+                                                tally.add(order);
+                                              });
+  if (!paths.quiet) std::fprintf(stderr, "\n");
+  print_summary("work orders", orders);
+  source.rows_used = orders.used;
+  source.rows_rejected = orders.rejected_rows();
+  if (!paths.exposure.empty()) {
+    const ReadSummary exposure =
+        read_exposure(file_source(paths.exposure), records.mapping, vocabulary, sinks,
+                      [&](const Exposure& row) { tally.add(row); });
+    if (!paths.quiet) std::fprintf(stderr, "\n");
+    print_summary("exposure", exposure);
+    source.rows_used += exposure.used;
+    source.rows_rejected += exposure.rejected_rows();
+  }
+  PriorPack pack = pack_at(paths.judgement, paths.worth);
+  pack.id = paths.source;
+  pack.title = paths.title.empty() ? "Learned from " + paths.source : paths.title;
+  if (source.last) pack.date = *source.last;
+  pack.settings.pool_classes = !paths.no_pooling;
+  pack.sources.push_back(source);
+  pack.statistics.add(tally.statistics());
+  estimate(pack);
+  write_file(paths.out, documents::write_prior_pack(pack));
+  return 0;
+}
+
+int merge_packs(const Paths& paths) {
+  PriorPack merged = pack_at(paths.packs.front());
+  for (std::size_t i = 1; i < paths.packs.size(); ++i)
+    merged = merge(merged, pack_at(paths.packs[i]));
+  if (!paths.source.empty()) merged.id = paths.source;
+  if (!paths.title.empty()) merged.title = paths.title;
+  write_file(paths.out, documents::write_prior_pack(merged));
+  return 0;
+}
+
+int print_difference(const Paths& paths) {
+  std::printf("%-48s %10s %10s %23s %10s %8s %6s\n", "failure mode", "before", "after", "90 %",
+              "jobs", "db", "sure");
+  for (const Change& change : difference(pack_at(paths.before), pack_at(paths.after))) {
+    std::string name = change.key.type + "." + change.key.mode;
+    if (!change.key.asset_class.empty()) name += " [" + change.key.asset_class + "]";
+    const auto shown = [](const std::optional<double>& value) {
+      char text[32] = "-";
+      if (value) std::snprintf(text, sizeof text, "%.4g", *value);
+      return std::string(text);
+    };
+    std::printf("%-48s %10s %10s", name.c_str(), shown(change.before).c_str(),
+                shown(change.after).c_str());
+    std::printf(" %11.4g %11.4g %10.0f", change.after_interval.lower, change.after_interval.upper,
+                change.jobs_after - change.jobs_before);
+    if (change.before && change.after) {
+      std::printf(" %8.1f %5.1f%%", change.decibans, 100 * change.sure);
+    }
+    std::printf("\n");
+  }
+  return 0;
+}
+
+std::vector<Job> jobs_at(const Paths& paths, const circuit::Analysis& analysis,
+                         std::size_t* not_understood) {
+  const documents::RecordsMapping records = mapping_at(paths.mapping);
+  const Vocabulary vocabulary = vocabulary_for(paths);
+  std::map<std::string, std::size_t> place;
+  std::vector<Job> jobs;
+  const ReadSummary summary = read_work_orders(
+      file_source(paths.orders), records.mapping, vocabulary, {}, [&](const WorkOrder& order) {
+        if (!order.circuit.empty() && order.circuit != analysis.id) return;
+        try {
+          Job job = job_of(order, vocabulary, analysis, 0);
+          const auto [at, added] = place.emplace(job.id, jobs.size());
+          if (added) {
+            jobs.push_back(std::move(job));
+          } else {
+            add_row(jobs[at->second], job);
+          }
+        } catch (const Error& error) {
+          if (error.code() != Code::invalid_case) throw;
+          if (++*not_understood <= 5) std::fprintf(stderr, "%s\n", error.what());
+        }
+      });
+  print_summary("work orders", summary);
+  return jobs;
+}
+
+void print_backtest(const char* name, const Backtest& b) {
+  std::printf("%-10s %8.4f %8.4f %7.2f %8.1f%% %7.2f %9.1f %9.1f%%\n", name, b.log_score, b.brier,
+              b.rank, 100 * b.first_ranked, b.tests, b.minutes, 100 * b.isolated);
+}
+
+int run_backtest(const Paths& paths) {
+  const std::vector<circuit::Analysis> circuits{circuit_at(paths.circuit)};
+  std::size_t not_understood = 0;
+  const std::vector<Job> jobs = jobs_at(paths, circuits[0], &not_understood);
+  if (not_understood > 0) {
+    std::printf("  not understood on the circuit: %zu\n", not_understood);
+  }
+  const PriorPack before = pack_at(paths.before, paths.worth);
+  BacktestOptions options;
+  options.asset_class = paths.asset_class;
+  const Backtest present = backtest(circuits, jobs, fixed_pack(diagnosis_pack(before)), options);
+  Backtest offered;
+  PriorPack after = before;
+  if (paths.after.empty()) {
+    // Learned anew through the circuit as the replay goes, never on what was not closed yet.
+    std::map<ModeName, Dirichlet> judgement;
+    for (const auto& [key, judged] : before.judgements) {
+      if (key.asset_class.empty()) judgement[{key.type, key.mode}] = judged.grades;
+    }
+    offered = backtest(
+        circuits, jobs,
+        relearned_pack(circuits, jobs, judgement, {}, std::max<std::size_t>(50, jobs.size() / 20)),
+        options);
+  } else {
+    after = pack_at(paths.after);
+    offered = backtest(circuits, jobs, fixed_pack(diagnosis_pack(after)), options);
+  }
+  std::printf("%-10s %8s %8s %7s %9s %7s %9s %10s\n", "pack", "log", "Brier", "rank", "first",
+              "tests", "minutes", "isolated");
+  print_backtest("present", present);
+  print_backtest("offered", offered);
+  std::printf(
+      "recorded order: %.2f tests, %.1f minutes; the ranking asked for a test nobody made "
+      "%.0f times in 100\n",
+      offered.tests_recorded, offered.minutes_recorded,
+      100.0 * static_cast<double>(offered.unmade) /
+          std::max<double>(1, static_cast<double>(offered.asked)));
+  const Comparison comparison = compare(present, offered);
+  const auto show = [](const char* name, const PairedDifference& d) {
+    std::printf("%-10s %+.4f (%+.4f to %+.4f)\n", name, d.mean, d.interval.lower, d.interval.upper);
+  };
+  show("log score", comparison.log_score);
+  show("Brier", comparison.brier);
+  show("tests", comparison.tests);
+  show("minutes", comparison.minutes);
+  static const char* const verdicts[] = {"recommended", "not recommended", "refused"};
+  std::printf("%s: %s\n", verdicts[static_cast<int>(comparison.verdict)],
+              comparison.because.c_str());
+  if (!paths.html.empty()) {
+    write_file(paths.html,
+               faultodds_priors::write_report({&before, &after, &offered, &comparison}));
+  }
+  return comparison.verdict == Verdict::refused ? exit_refused : 0;
+}
+
+int write_page(const Paths& paths) {
+  const PriorPack before = pack_at(paths.before, paths.worth), after = pack_at(paths.after);
+  write_file(paths.html, faultodds_priors::write_report({&before, &after, nullptr, nullptr}));
+  return 0;
+}
+
+int write_demo(const Paths& paths) {
+  const circuit::Analysis analysis = circuit_at(paths.circuit);
+  // The invented fleet differs from judgement by a factor drawn for each mode, known from the seed.
+  Random random(paths.seed);
+  std::map<ModeName, std::array<double, 3>> truth;
+  for (const circuit::FailureMode& mode : analysis.modes) {
+    if (truth.contains({mode.type, mode.name})) continue;
+    const double factor = std::exp((random.uniform() - 0.5) * 4);
+    std::array<double, 3> p = mode.prior;
+    const double total = p[0] + (p[1] + p[2]) * factor;
+    truth[{mode.type, mode.name}] = {p[0] / total, p[1] * factor / total, p[2] * factor / total};
+  }
+  GeneratorOptions options;
+  options.seed = paths.seed;
+  options.fewest_tests = 2;
+  options.most_tests = 8;
+  Generator generator(analysis, truth, options);
+  std::ofstream file(paths.out, std::ios::binary);
+  file << work_order_header();
+  for (int i = 0; i < paths.jobs; ++i) {
+    file << work_order_rows(generator.next(), generator.circuit(), paths.asset_class);
+  }
+  file.close();
+  if (!file) throw Error(Code::invalid_argument, "file " + paths.out + " cannot be written");
+  return 0;
+}
+
+}  // namespace
+
+int main(int argc, char** argv) {
+  CLI::App app("Prior packs from closed work orders");
+  app.require_subcommand(1);
+  Paths paths;
+  const auto records = [&](CLI::App* command) {
+    command->add_option("--orders", paths.orders, "closed work orders, CSV")->required();
+    command->add_option("--mapping", paths.mapping, "the owner's columns and codes, JSON");
+    command->add_option("--worth", paths.worth, "jobs that a pack without records is worth");
+  };
+  CLI::App* learn = app.add_subcommand("learn", "learn a pack from work orders and exposure");
+  records(learn);
+  learn->add_option("--exposure", paths.exposure, "components in service, hours, renewals, CSV");
+  learn->add_option("--judgement", paths.judgement,
+                    "pack to start from (default: the shipped one)");
+  learn->add_option("--circuit", paths.circuit, "circuit whose own component types are known too");
+  learn->add_option("--source", paths.source, "id of these records; merging counts it once")
+      ->required();
+  learn->add_option("--title", paths.title, "title of the pack");
+  learn->add_option("--rejects", paths.rejects, "where rows not used go, CSV");
+  learn->add_option("--out", paths.out, "the pack")->required();
+  learn->add_flag("--no-pooling", paths.no_pooling, "let every asset class stand by itself");
+  learn->add_flag("--quiet", paths.quiet, "no progress");
+
+  CLI::App* merge = app.add_subcommand("merge", "one pack from those of several depots");
+  merge->add_option("packs", paths.packs, "packs")->required()->expected(2, 10'000);
+  merge->add_option("--id", paths.source, "id of the merged pack");
+  merge->add_option("--title", paths.title, "its title");
+  merge->add_option("--out", paths.out, "the pack")->required();
+
+  CLI::App* diff = app.add_subcommand("diff", "what changed, on how many jobs, how sure");
+  diff->add_option("before", paths.before, "a pack")->required();
+  diff->add_option("after", paths.after, "a pack")->required();
+
+  CLI::App* replay = app.add_subcommand("backtest", "replay closed orders with two packs");
+  records(replay);
+  replay->add_option("--circuit", paths.circuit, "the circuit of the orders")->required();
+  replay->add_option("--before", paths.before, "present pack (default: the shipped one)");
+  replay->add_option("--after", paths.after,
+                     "pack offered (default: learned through the circuit as the replay goes)");
+  replay->add_option("--asset-class", paths.asset_class, "asset class of the machines");
+  replay->add_option("--html", paths.html, "report");
+
+  CLI::App* page = app.add_subcommand("report", "one HTML page on a pack");
+  page->add_option("--before", paths.before, "pack to compare with (default: the shipped one)");
+  page->add_option("--after", paths.after, "the pack")->required();
+  page->add_option("--html", paths.html, "the page")->required();
+  page->add_option("--worth", paths.worth, "jobs that a pack without records is worth");
+
+  CLI::App* demo = app.add_subcommand("demo", "invented closed orders of a circuit, from a seed");
+  demo->add_option("--circuit", paths.circuit, "the circuit")->required();
+  demo->add_option("--jobs", paths.jobs, "how many")->check(CLI::Range(1, 100'000'000));
+  demo->add_option("--seed", paths.seed, "the seed");
+  demo->add_option("--asset-class", paths.asset_class, "asset class of the machines");
+  demo->add_option("--out", paths.out, "the file")->required();
+
+  CLI11_PARSE(app, argc, argv);
+  try {
+    if (learn->parsed()) return learn_pack(paths);
+    if (merge->parsed()) return merge_packs(paths);
+    if (diff->parsed()) return print_difference(paths);
+    if (replay->parsed()) return run_backtest(paths);
+    if (page->parsed()) return write_page(paths);
+    return write_demo(paths);
+  } catch (const Error& error) {
+    std::fprintf(stderr, "faultodds-priors: %s%s%s\n", error.what(),
+                 error.pointer().empty() ? "" : " at ", error.pointer().c_str());
+  } catch (const std::exception& error) {
+    std::fprintf(stderr, "faultodds-priors: %s\n", error.what());
+  }
+  return 1;
+}
