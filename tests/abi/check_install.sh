@@ -12,7 +12,9 @@ done
 libdir=$(dirname "$(find "$work/prefix" -name 'libfaultodds.*' | head -n 1)")
 export LD_LIBRARY_PATH="$libdir"
 
-"$cmake" -S "$consumer" -B "$work/by_cmake" -DCMAKE_PREFIX_PATH="$work/prefix" \
+# The build's own generator: its build program is there for certain.
+generator=$(sed -n 's/^CMAKE_GENERATOR:INTERNAL=//p' "$build/CMakeCache.txt")
+"$cmake" -G "$generator" -S "$consumer" -B "$work/by_cmake" -DCMAKE_PREFIX_PATH="$work/prefix" \
   -DCMAKE_C_COMPILER="$cc" >"$work/log" 2>&1 && "$cmake" --build "$work/by_cmake" \
   >>"$work/log" 2>&1 || { tail -n 40 "$work/log" >&2; exit 1; }
 "$work/by_cmake/consumer"
