@@ -27,7 +27,8 @@ inline const std::vector<std::string>& features_required() {
       "hand-written static", "hand-written drift", "hand-written delivery", "hand-written flow",
       "hand-written symptom", "hand-written test", "hand-written set of several modes",
       "hand-written set that may not show", "override", "other than three outcomes",
-      "own leak rates", "lockout implied",
+      "own leak rates", "relief setting seen by a port", "fitting rating on the way",
+      "lockout implied",
       // conditions
       "condition", "wildcard", "raised by component", "raised by type",
       "mode raised twice by one condition", "mode raised by several conditions",

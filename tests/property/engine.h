@@ -4,6 +4,7 @@
 #include <catch2/catch.hpp>
 #include <memory>
 #include <string>
+#include <vector>
 
 #include "faultodds.h"
 #include "tests/property/compare.h"
@@ -34,5 +35,116 @@ inline Reply ask_engine(const Json& circuit, const Json& the_case, const Json& p
   reply.document = Json::parse(answer ? answer : error);
   return reply;
 }
+
+// A circuit loaded once.
+class LoadedModel {
+ public:
+  LoadedModel(const Json& circuit, const Json& pack, const std::string& asset_class) {
+    const std::string circuit_text = circuit.dump(), pack_text = pack.dump();
+    faultodds_model_options options{};
+    options.struct_size = sizeof options;
+    options.asset_class = asset_class.data();
+    options.asset_class_len = asset_class.size();
+    faultodds_model* model = nullptr;
+    faultodds_error* error = nullptr;
+    const auto status =
+        faultodds_model_load(circuit_text.data(), circuit_text.size(), pack_text.data(),
+                             pack_text.size(), &options, &model, &error);
+    INFO(faultodds_error_message(error));
+    faultodds_error_free(error);
+    REQUIRE(status == FAULTODDS_OK);
+    model_.reset(model);
+  }
+
+  const faultodds_model* get() const { return model_.get(); }
+
+  Reply assess(const Json& the_case) const {
+    const std::string text = the_case.dump();
+    char* answer = nullptr;
+    Reply reply;
+    reply.status =
+        faultodds_model_assess_json(model_.get(), text.data(), text.size(), &answer, nullptr);
+    const std::unique_ptr<char, void (*)(char*)> owner(answer, faultodds_free);
+    if (answer) reply.document = Json::parse(answer);
+    return reply;
+  }
+
+ private:
+  std::unique_ptr<faultodds_model, void (*)(faultodds_model*)> model_{nullptr,
+                                                                      faultodds_model_free};
+};
+
+// A case by typed calls. Outcomes and likelihoods go in by index, readings as JSON.
+class OpenCase {
+ public:
+  explicit OpenCase(const LoadedModel& model) : model_(&model) {
+    faultodds_case* made = nullptr;
+    REQUIRE(faultodds_case_open(model.get(), &made, nullptr) == FAULTODDS_OK);
+    case_.reset(made);
+  }
+
+  void observe(const Json& entry) {
+    const std::uint32_t observation = index(entry["observation"]);
+    faultodds_status status = FAULTODDS_OK;
+    if (entry.contains("likelihood")) {
+      const double likelihood[3] = {entry["likelihood"][0], entry["likelihood"][1],
+                                    entry["likelihood"][2]};
+      status = faultodds_case_observe_likelihood(case_.get(), observation, likelihood, nullptr);
+    } else if (entry.contains("outcome")) {
+      std::uint32_t outcome = 0;
+      while (entry["outcome"] != faultodds_model_outcome_id(model_->get(), observation, outcome)) {
+        ++outcome;
+      }
+      status = faultodds_case_observe_outcome(case_.get(), observation, outcome, nullptr);
+    } else {
+      const std::string text = entry.dump();
+      status = faultodds_case_observe_json(case_.get(), text.data(), text.size(), nullptr);
+    }
+    REQUIRE(status == FAULTODDS_OK);
+  }
+
+  void retract(const std::string& observation) {
+    REQUIRE(faultodds_case_retract(case_.get(), index(observation), nullptr) == FAULTODDS_OK);
+  }
+
+  faultodds_status assess() { return faultodds_case_assess(case_.get(), nullptr); }
+
+  double log_evidence() const {
+    double value = 0;
+    REQUIRE(faultodds_case_log_evidence(case_.get(), &value, nullptr) == FAULTODDS_OK);
+    return value;
+  }
+
+  std::vector<double> posteriors() const {
+    std::vector<double> grades(3 * faultodds_model_mode_count(model_->get()));
+    std::size_t count = 0;
+    REQUIRE(faultodds_case_posteriors(case_.get(), grades.data(), grades.size(), &count, nullptr) ==
+            FAULTODDS_OK);
+    REQUIRE(count == grades.size());
+    return grades;
+  }
+
+  std::vector<faultodds_ranked_test> tests() const {
+    std::uint32_t count = 0;
+    REQUIRE(faultodds_case_test_count(case_.get(), &count, nullptr) == FAULTODDS_OK);
+    std::vector<faultodds_ranked_test> all(count);
+    for (std::uint32_t rank = 0; rank < count; ++rank) {
+      all[rank].struct_size = sizeof all[rank];
+      REQUIRE(faultodds_case_test(case_.get(), rank, &all[rank], nullptr) == FAULTODDS_OK);
+    }
+    return all;
+  }
+
+ private:
+  std::uint32_t index(const std::string& observation) const {
+    std::uint32_t found = 0;
+    REQUIRE(faultodds_model_find_observation(model_->get(), observation.data(), observation.size(),
+                                             &found, nullptr) == FAULTODDS_OK);
+    return found;
+  }
+
+  const LoadedModel* model_;
+  std::unique_ptr<faultodds_case, void (*)(faultodds_case*)> case_{nullptr, faultodds_case_free};
+};
 
 }  // namespace oracle

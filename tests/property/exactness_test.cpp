@@ -101,6 +101,98 @@ TEST_CASE("a fault that was next to impossible is certain once the evidence leav
   CHECK(reply.document["tests"][0]["complaint_bits"].get<double>() == Approx(0).margin(1e-12));
 }
 
+TEST_CASE("one loaded model answers case after case as if each were its first") {
+  for (std::uint64_t seed = 1; seed <= 120; ++seed) {
+    const Sample sample = generate(seed);
+    INFO(both_documents(sample));
+    const LoadedModel model(sample.circuit, sample.pack, asset_class(sample.the_case));
+    const Structure structure = analyse(sample);
+    std::vector<Json> cases = {sample.the_case};
+    cases.insert(cases.end(), sample.further_cases.begin(), sample.further_cases.end());
+    cases.push_back(sample.the_case);
+    for (const Json& one : cases) {
+      INFO("assessed " << one.dump());
+      Answer expected;
+      try {
+        expected = assess(structure, one);
+      } catch (const Refused& refused) {
+        CHECK(faultodds_status_name(model.assess(one).status) == refused.status);
+        continue;
+      }
+      const Reply reply = model.assess(one);
+      INFO("engine: " << reply.document.dump());
+      REQUIRE(reply.status == FAULTODDS_OK);
+      const auto found = differences(expected, from_assessment(reply.document));
+      for (const auto& difference : found) UNSCOPED_INFO(difference);
+      CHECK(found.empty());
+    }
+  }
+}
+
+TEST_CASE("an open case that gains and loses evidence gives the answer of a fresh one") {
+  for (std::uint64_t seed = 1; seed <= 120; ++seed) {
+    const Sample sample = generate(seed);
+    INFO(both_documents(sample));
+    const LoadedModel model(sample.circuit, sample.pack, asset_class(sample.the_case));
+    const Structure structure = analyse(sample);
+    OpenCase open(model);
+    // First other evidence, which is then taken back.
+    for (const auto& entry : sample.further_cases.back()["observations"]) open.observe(entry);
+    open.assess();
+    for (const auto& entry : sample.further_cases.back()["observations"]) {
+      open.retract(entry["observation"]);
+    }
+    const Json observations = sample.the_case["observations"];
+    for (const auto& entry : observations) open.observe(entry);
+    const Json the_case = {{"observations", observations}};
+    Answer expected;
+    try {
+      expected = assess(structure, the_case);
+    } catch (const Refused& refused) {
+      CHECK(faultodds_status_name(open.assess()) == refused.status);
+      continue;
+    }
+    REQUIRE(open.assess() == FAULTODDS_OK);
+    CHECK(open.log_evidence() == Approx(expected.log_evidence).epsilon(1e-9).margin(1e-9));
+    const auto grades = open.posteriors();
+    REQUIRE(grades.size() == 3 * expected.faults.size());
+    for (std::uint32_t m = 0; m < expected.faults.size(); ++m) {
+      const auto& want = expected.faults.at(faultodds_model_mode_id(model.get(), m)).grades;
+      for (std::size_t g = 0; g < 3; ++g) {
+        CHECK(grades[3 * m + g] == Approx(want[g]).margin(1e-9));
+      }
+    }
+    const auto tests = open.tests();
+    REQUIRE(tests.size() == expected.tests.size());
+    for (const auto& test : tests) {
+      const auto& want =
+          expected.tests.at(faultodds_model_observation_id(model.get(), test.observation));
+      CHECK(test.information_bits == Approx(want.information_bits).margin(1e-9));
+      CHECK(test.complaint_bits == Approx(want.complaint_bits).margin(1e-9));
+      CHECK(test.minutes == Approx(want.minutes).margin(1e-9));
+    }
+  }
+}
+
+TEST_CASE("no hold is pressed beyond 80 % of a relief its port sees, nor a rating on the way") {
+  int limited = 0;
+  for (std::uint64_t seed = 1; seed <= 300; ++seed) {
+    const Sample sample = generate(seed);
+    const Structure structure = analyse(sample);
+    const Reply reply = ask_engine(sample.circuit, {{"format", "faultodds-case/1"}}, sample.pack);
+    REQUIRE(reply.status == FAULTODDS_OK);
+    for (const auto& test : reply.document["tests"]) {
+      const Observation* observation = structure.find(test["observation"]);
+      if (test["test_pressure"].is_null() || !observation->pressure_ceiling) continue;
+      ++limited;
+      INFO(both_documents(sample));
+      INFO(test.dump());
+      CHECK(quantity(test["test_pressure"]) <= *observation->pressure_ceiling * 1.0005);
+    }
+  }
+  CHECK(limited > 50);
+}
+
 TEST_CASE("locked-out tests come first, and within a class the more informative per minute") {
   for (std::uint64_t seed = 1; seed <= 100; ++seed) {
     const Sample sample = generate(seed);

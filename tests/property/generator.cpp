@@ -382,6 +382,7 @@ class Builder {
     if (!functions_.empty()) document_["functions"] = functions_;
     add_conditions();
     if (dice.chance(0.3)) add_times();
+    if (dice.chance(0.3)) add_pressures();
     return document_;
   }
 
@@ -442,9 +443,20 @@ class Builder {
       if (dice.chance(0.7)) made["background"] = distribution(dice, 3, 0.4);
       if (dice.chance(0.3)) made["minutes"] = dice.between(1, 60);
       if (observation.kind != "flow" && dice.chance(0.3)) leak_rates(made);
+      if (!pressures_ && observation.kind != "flow" && dice.chance(0.4)) {
+        made["reference_pressure"] = text(dice.between(50, 250), "bar");
+      }
       list.push_back(made);
     }
     return list;
+  }
+
+  // The same observations, seen otherwise; the machine is the same one.
+  Json again(const Structure& structure, Json before) {
+    for (auto& entry : before["observations"]) {
+      entry = seen(*structure.find(entry["observation"]));
+    }
+    return before;
   }
 
   // A prior pack that knows some of the circuit's types and kinds of observation.
@@ -510,19 +522,7 @@ class Builder {
       if (!symptoms.empty() && dice.chance(i == 0 ? 0.8 : 0.2)) observation = dice.pick(symptoms);
       if (!used.empty() && dice.chance(0.2)) observation = dice.pick(used);
       used.push_back(observation);
-      Json entry = {{"observation", observation->id}};
-      const int form = dice.between(0, 9);
-      if (form < 5) {
-        entry["outcome"] = dice.pick(observation->outcomes);
-      } else if (form < 8) {
-        entry["reading"] = reading(*observation);
-      } else {
-        entry["likelihood"] = {rounded(dice.real(0.01, 1)), rounded(dice.real(0.01, 1)),
-                               rounded(dice.real(0.01, 1))};
-        if (dice.chance(0.2)) entry["likelihood"][dice.below(3)] = 0;
-        if (rare_) entry["likelihood"][0] = std::pow(10, dice.real(-15, 0));
-      }
-      if (dice.chance(0.1)) entry["note"] = "generated";
+      Json entry = seen(*observation);
       made["observations"].push_back(entry);
     }
     if (dice.chance(0.3)) {
@@ -772,6 +772,23 @@ class Builder {
     }
   }
 
+  // Settings and ratings: static holds then have a test pressure.
+  void add_pressures() {
+    pressures_ = true;
+    Json fittings = Json::object();
+    for (auto& component : document_["components"]) {
+      if (dice.chance(0.8)) component["setting"] = text(dice.between(50, 350), "bar");
+      const Json ports = document_["types"][component["type"].get<std::string>()]["ports"];
+      for (const auto& port : ports) {
+        if (!dice.chance(0.3)) continue;
+        Json fitting = {{"standard", "ISO 6149-1"}, {"size", "M18x1.5"}};
+        if (dice.chance(0.7)) fitting["rating"] = text(dice.between(60, 420), "bar");
+        fittings[component["id"].get<std::string>() + "." + port.get<std::string>()] = fitting;
+      }
+    }
+    if (!fittings.empty()) document_["fittings"] = fittings;
+  }
+
   void add_times() {
     for (const char* key :
          {"lockout", "open_line", "remove_cartridge", "install_meter", "static_test", "drift_test",
@@ -798,6 +815,23 @@ class Builder {
     }
   }
 
+  Json seen(const Observation& observation) {
+    Json entry = {{"observation", observation.id}};
+    const int form = dice.between(0, 9);
+    if (form < 5) {
+      entry["outcome"] = dice.pick(observation.outcomes);
+    } else if (form < 8) {
+      entry["reading"] = reading(observation);
+    } else {
+      entry["likelihood"] = {rounded(dice.real(0.01, 1)), rounded(dice.real(0.01, 1)),
+                             rounded(dice.real(0.01, 1))};
+      if (dice.chance(0.2)) entry["likelihood"][dice.below(3)] = 0;
+      if (rare_) entry["likelihood"][0] = std::pow(10, dice.real(-15, 0));
+    }
+    if (dice.chance(0.1)) entry["note"] = "generated";
+    return entry;
+  }
+
   Json reading(const Observation& observation) {
     Json made;
     const double rate = std::exp(dice.real(std::log(0.1), std::log(4000)));  // mL/min
@@ -817,7 +851,7 @@ class Builder {
           dice.chance(0.5) ? text(dice.between(5, 600), "s") : text(dice.between(1, 9), "min");
       made["volume"] = text(dice.real(0.05, 3), "L");
       if (dice.chance(0.5)) made["bulk_modulus"] = text(dice.real(0.5, 1.8), "GPa");
-    } else if (observation.kind == "static" && !observation.written && form == 3) {
+    } else if (observation.kind == "static" && !observation.written && !pressures_ && form == 3) {
       made["supply_flow"] = dice.chance(0.5) ? text(rate, "mL/min") : text(rate / 1000, "L/min");
       made["pressure"] = text(dice.between(5, 150), "bar");
       return made;
@@ -844,7 +878,7 @@ class Builder {
   Json functions_ = Json::array();
   std::set<std::string> lined_;
   int lines_ = 0;
-  bool rare_ = false;
+  bool rare_ = false, pressures_ = false;
 };
 
 }  // namespace
@@ -872,6 +906,15 @@ Sample generate(std::uint64_t seed, const Sizes& sizes) {
     }
     sample.the_case = builder.the_case(*structure);
     sample.pack = builder.pack();
+    for (int i = 0; i < 3; ++i) {
+      sample.further_cases.push_back(builder.again(*structure, sample.the_case));
+    }
+    for (int i = 0; i < 2; ++i) {
+      Json fresh = builder.the_case(*structure);
+      // The model is compiled for the class of the first case's asset.
+      if (fresh.contains("asset")) fresh["asset"].erase("class");
+      sample.further_cases.push_back(fresh);
+    }
     return sample;
   }
 }

@@ -13,6 +13,8 @@ namespace oracle {
 struct Sample {
   std::uint64_t seed = 0;
   Json circuit, the_case, pack;
+  // Other cases of the same machine: some with evidence on the same observations, some fresh.
+  std::vector<Json> further_cases;
 };
 
 struct Sizes {

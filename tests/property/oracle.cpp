@@ -170,6 +170,30 @@ std::vector<Path> simple_paths(const Circuit& circuit, const Stand& stand,
   return found;
 }
 
+// The merged volumes that pressure in `source` reaches through elements that pass; it ends at the
+// reservoirs.
+std::set<std::string> region(const Circuit& circuit, const Stand& stand,
+                             const std::string& source) {
+  const auto joined = merge(circuit, stand);
+  std::set<std::string> reached = {joined.at(source)};
+  bool changed = true;
+  while (changed) {
+    changed = false;
+    for (const auto& element : circuit.elements) {
+      const std::string from = joined.at(element.from), to = joined.at(element.to);
+      for (const bool forward : {true, false}) {
+        const std::string &here = forward ? from : to, &next = forward ? to : from;
+        if (!reached.count(here) || reached.count(next)) continue;
+        if (here == joined.at("tank") || here == joined.at("outside")) continue;
+        if (!passes(element, forward, stand, Broken::nothing)) continue;
+        reached.insert(next);
+        changed = true;
+      }
+    }
+  }
+  return reached;
+}
+
 std::vector<Set> minimal(const std::set<std::set<int>>& sets, Broken rule) {
   std::vector<Set> kept;
   for (const auto& set : sets) {
@@ -549,6 +573,27 @@ Structure analyse(const Json& document, Broken rule, const Json& pack,
     made.setup = std::move(setup);
     const Json& component = components[component_of(port)];
     if (component.contains("volume")) made.volume = quantity(component["volume"]);
+    Stand whole = stand;
+    whole.plugged.clear();
+    const auto joined = merge(circuit, whole);
+    const auto reached = region(circuit, whole, port);
+    auto at_most = [&](double pressure) {
+      made.pressure_ceiling = std::min(made.pressure_ceiling.value_or(pressure), pressure);
+    };
+    for (const auto& element : circuit.elements) {
+      if (element.kind == "relief" && reached.count(joined.at(element.from)) &&
+          components[element.component].contains("setting")) {
+        at_most(0.8 * quantity(components[element.component]["setting"]));
+        ++result.features["relief setting seen by a port"];
+      }
+    }
+    const Json fittings = document.value("fittings", Json::object());
+    for (const auto& [fitted, fitting] : fittings.items()) {
+      if (fitting.contains("rating") && reached.count(joined.at(fitted))) {
+        at_most(quantity(fitting["rating"]));
+        ++result.features["fitting rating on the way"];
+      }
+    }
     return made.sets;
   };
   for (const auto& connection : circuit.connections) {

@@ -89,6 +89,9 @@ struct Observation {
   std::optional<double> reference_pressure, area, rated_flow, volume;  // SI
   double minutes = 0;
   std::vector<std::string> setup;
+  // Static holds: what no test pressure may exceed, 80 % of the lowest relief setting the port sees
+  // and the rating of every fitting on the way.
+  std::optional<double> pressure_ceiling;
 };
 
 struct Condition {
