@@ -457,6 +457,54 @@ faultodds_status faultodds_case_assess(faultodds_case* the_case, faultodds_error
   });
 }
 
+faultodds_status faultodds_cases_assess(faultodds_case* const* cases, size_t count,
+                                        uint32_t threads, faultodds_status* statuses,
+                                        faultodds_error** error) {
+  if (statuses != nullptr) std::fill_n(statuses, count, FAULTODDS_INTERNAL);
+  std::vector<diagnosis::Assessed> results;
+  const faultodds_status whole = guarded(error, [&] {
+    if (count == 0) return;
+    need(cases, "cases");
+    std::vector<const faultodds_case*> distinct(cases, cases + count);
+    std::sort(distinct.begin(), distinct.end());
+    if (std::adjacent_find(distinct.begin(), distinct.end()) != distinct.end()) {
+      refuse("one case occurs twice in cases; expected distinct cases");
+    }
+    std::vector<const diagnosis::Case*> evidence;
+    for (size_t i = 0; i < count; ++i) {
+      need(cases[i], ("cases[" + std::to_string(i) + "]").c_str());
+      if (cases[i]->loaded != cases[0]->loaded) {
+        refuse("cases[" + std::to_string(i) + "] is of another model than cases[0]");
+      }
+      evidence.push_back(&cases[i]->evidence);
+    }
+    for (size_t i = 0; i < count; ++i) cases[i]->assessment.reset();
+    results.resize(count);
+    diagnosis::assess_many(cases[0]->loaded->model, evidence, results, threads);
+  });
+  if (whole != FAULTODDS_OK) {
+    if (statuses != nullptr) std::fill_n(statuses, count, whole);
+    return whole;
+  }
+  faultodds_status first = FAULTODDS_OK;
+  for (size_t i = 0; i < count; ++i) {
+    faultodds_status status = FAULTODDS_OK;
+    if (const auto& failed = results[i].error) {
+      status = static_cast<faultodds_status>(failed->code());
+      if (first == FAULTODDS_OK) {
+        first = guarded(error, [&] {
+          throw Error(failed->code(), failed->what(),
+                      "/cases/" + std::to_string(i) + failed->pointer());
+        });
+      }
+    } else {
+      cases[i]->assessment = std::move(results[i].assessment);
+    }
+    if (statuses != nullptr) statuses[i] = status;
+  }
+  return first;
+}
+
 // ---- results
 // -------------------------------------------------------------------------------------
 

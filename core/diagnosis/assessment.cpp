@@ -2,9 +2,10 @@
 
 #include <algorithm>
 #include <cmath>
+#include <exception>
 #include <limits>
 #include <map>
-#include <set>
+#include <thread>
 #include <tuple>
 
 #include "core/diagnosis/entropy.h"
@@ -185,8 +186,10 @@ Assessment assess(const Model& model, const Case& the_case) {
   return finish(model, the_case, prepared, *plan, log_evidence, *propagation);
 }
 
-void assess_many(const Model& model, std::span<const Case* const> cases,
-                 std::span<Assessed> results) {
+namespace {
+
+void assess_slice(const Model& model, std::span<const Case* const> cases,
+                  std::span<Assessed> results) {
   std::vector<Prepared> prepared(cases.size());
   // Cases with one pattern of evidence are propagated side by side.
   std::map<std::vector<std::uint32_t>, std::vector<std::size_t>> by_pattern;
@@ -226,6 +229,32 @@ void assess_many(const Model& model, std::span<const Case* const> cases,
         }
       }
     }
+  }
+}
+
+}  // namespace
+
+void assess_many(const Model& model, std::span<const Case* const> cases,
+                 std::span<Assessed> results, std::size_t threads) {
+  const std::size_t slices =
+      std::clamp<std::size_t>(threads, 1, std::max<std::size_t>(cases.size(), 1));
+  std::vector<std::exception_ptr> failures(slices);
+  auto work = [&](std::size_t slice) {
+    const std::size_t first = cases.size() * slice / slices;
+    const std::size_t count = cases.size() * (slice + 1) / slices - first;
+    try {
+      assess_slice(model, cases.subspan(first, count), results.subspan(first, count));
+    } catch (...) {
+      failures[slice] = std::current_exception();
+    }
+  };
+  {
+    std::vector<std::jthread> others;
+    for (std::size_t slice = 1; slice < slices; ++slice) others.emplace_back(work, slice);
+    work(0);
+  }
+  for (const auto& failure : failures) {
+    if (failure) std::rethrow_exception(failure);
   }
 }
 

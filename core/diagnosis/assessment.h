@@ -60,9 +60,10 @@ struct Assessed {
 
 // Assesses many cases of one model, several side by side where they have evidence on the same
 // observations; each result is what assess() gives, to the bit. `results` has as many places as
-// `cases`. Throws only what concerns the whole (std::bad_alloc).
+// `cases`. Works on `threads` threads, the caller's among them. Throws only what concerns the whole
+// (std::bad_alloc, std::system_error).
 void assess_many(const Model& model, std::span<const Case* const> cases,
-                 std::span<Assessed> results);
+                 std::span<Assessed> results, std::size_t threads = 1);
 
 // Adds the parts of an assessment that are read by people.
 void explain(const Model& model, const Case& the_case, Assessment& assessment);
