@@ -280,8 +280,11 @@ PackOnDay relearned_pack(const std::vector<circuit::Analysis>& circuits,
     }
     if (!state->pack || known.size() >= state->learned_on + std::max<std::size_t>(at_least, 1)) {
       state->learned_on = known.size();
+      LearnOptions points = options;
+      points.intervals = false;  // a pack for the engine has none
+      points.tolerance = std::max(points.tolerance, 1e-5);
       state->pack = std::make_shared<const diagnosis::Pack>(
-          learned_pack(learn(circuits, known, judgement, options), "learned"));
+          learned_pack(learn(circuits, known, judgement, points), "learned"));
     }
     return state->pack;
   };

@@ -164,6 +164,9 @@ class Learner {
       }
       group_of_.push_back(std::move(of_observation));
     }
+    compiled_.resize(circuits.size());
+    records_of_.resize(circuits.size(), 0);
+    for (const Pattern& pattern : patterns_) ++records_of_[pattern.circuit];
   }
 
   Learned run(std::size_t jobs) {
@@ -218,6 +221,7 @@ class Learner {
 
  private:
   static constexpr std::size_t fixed = static_cast<std::size_t>(-1);
+  static constexpr std::size_t enough_records = 1000;
 
   struct Step {
     std::vector<Grades> counts;  // expected complete data, machines that did not complain included
@@ -289,6 +293,28 @@ class Learner {
     return diagnosis::Model::compile(std::move(own), pack);
   }
 
+  // The same priors for a model compiled with others.
+  std::vector<diagnosis::OwnPrior> own_priors(std::size_t c, const std::vector<Grades>& theta,
+                                              const diagnosis::Model& model) const {
+    std::vector<diagnosis::OwnPrior> own;
+    const circuit::Analysis& analysis = circuits_[c];
+    const auto& by = model.program().mode_conditions();
+    for (std::uint32_t m = 0; m < analysis.modes.size(); ++m) {
+      if (parameter_of_[c][m] == fixed) continue;
+      const Grades& wanted = theta[parameter_of_[c][m]];
+      own.push_back(
+          {m, by[m].conditions.empty() ? wanted : without_conditions(analysis, by[m], wanted)});
+    }
+    return own;
+  }
+
+  void apply_own(const diagnosis::Model& model, network::Propagation& propagation) const {
+    for (const diagnosis::OwnPrior& own : own_priors_) {
+      diagnosis::multiply_prior(model, own, model.program().mode(own.mode),
+                                model.program().conditions_of(own.mode), propagation);
+    }
+  }
+
   static Grades without_conditions(const circuit::Analysis& analysis,
                                    const diagnosis::ModeConditions& by, const Grades& wanted) {
     Grades base = wanted;
@@ -328,6 +354,7 @@ class Learner {
                   network::Propagation& propagation) const {
     propagation.clear();
     diagnosis::apply(model, numbers, propagation);
+    apply_own(model, propagation);
     for (const auto& [mode, grades] : restricted) {
       propagation.multiply(model.program().mode(mode), grades);
     }
@@ -373,7 +400,13 @@ class Learner {
       group.background = {};
     }
     for (std::size_t c = 0; c < circuits_.size(); ++c) {
-      const diagnosis::Model model = compile(c, theta);
+      // A compiled circuit can be given other priors as evidence, which dirties all of it: cheaper
+      // than compiling anew where there are few records to go through.
+      const bool anew = options_.learn_outcomes || !compiled_[c] || records_of_[c] > enough_records;
+      if (anew) compiled_[c] = compile(c, theta);
+      const diagnosis::Model& model = *compiled_[c];
+      own_priors_.clear();
+      if (!anew) own_priors_ = own_priors(c, theta, model);
       diagnosis::Program::Lease lease(model.program());
       network::Propagation& propagation = *lease;
       std::map<std::uint32_t, double> complained;  // jobs by complaint
@@ -439,8 +472,8 @@ class Learner {
       for (std::size_t k = 1; k < symptom.outcomes.size(); ++k) abnormal[s] += rows[s][k];
     }
     const auto with = [&](const Grades& likelihood) {
-      diagnosis::CaseNumbers none;
       propagation.clear();
+      apply_own(model, propagation);
       propagation.multiply(model.program().observation(observation), likelihood);
       Inference result;
       result.log_probability = propagation.collect();
@@ -588,7 +621,7 @@ class Learner {
     const std::size_t n = theta.size();
     std::vector<std::vector<double>> information(n, std::vector<double>(n, 0));
     const std::vector<OutcomeGroup> kept = groups_;
-    for (std::size_t p = 0; p < n; ++p) {
+    for (std::size_t p = 0; options_.intervals && p < n; ++p) {
       constexpr double by = 1e-3;
       std::vector<Grades> up = theta, down = theta;
       up[p] = with_log_odds(theta[p], by);
@@ -632,6 +665,9 @@ class Learner {
   std::map<ModeName, std::size_t> place_;
   std::vector<std::vector<std::size_t>> parameter_of_, group_of_;
   std::vector<OutcomeGroup> groups_;
+  std::vector<std::optional<diagnosis::Model>> compiled_;
+  std::vector<std::size_t> records_of_;  // patterns by circuit
+  std::vector<diagnosis::OwnPrior> own_priors_;
 };
 
 std::string_view next_part(std::string_view& text, char separator) {

@@ -61,6 +61,8 @@ struct LearnOptions {
   bool learn_outcomes = false;
   double outcome_worth = 10;  // jobs' worth of each row of the present outcome matrices
   int most_iterations = 2000;
+  bool intervals = true;    // costs some EM steps for every mode; else posteriors are only as
+                            // sure as the judgement
   double tolerance = 1e-8;  // of the grade distributions
   // Called after every iteration with its number and the log posterior; false cancels.
   std::function<bool(int, double)> progress;
