@@ -20,8 +20,9 @@ constexpr std::size_t kMostChecks = 6;      // second-fault checks in a row
 constexpr double kLeastImprovement = 1e-4;  // of a second fault's probability, to be a check
 constexpr double kLeastMinutes = 0.01;      // a test that takes no time
 constexpr std::size_t kBoundItems = 12;     // in the bound on perfect information
-constexpr std::size_t kFirstTests = 12;     // looked one step further at
-constexpr double kRounding = 1e-9;          // relative, of money
+constexpr std::size_t kFirstTests = 6;      // looked one step further at
+constexpr std::size_t kFamily = network::kLanes - 1;  // sets considered after two tests
+constexpr double kRounding = 1e-9;                    // relative, of money
 
 class Adviser {
  public:
@@ -202,21 +203,56 @@ class Adviser {
     }
   }
 
-  // The best first test when a second may follow it. Nothing when that does not pay either.
+  // The sets that two outcomes may make best: the best now, after any one outcome, and what differs
+  // from the best by one item.
+  std::vector<ItemSet> family(const Advice& advice) {
+    std::vector<ItemSet> sets{best_.set};
+    const auto add = [&](const ItemSet& set) {
+      if (sets.size() < kFamily && std::find(sets.begin(), sets.end(), set) == sets.end()) {
+        sets.push_back(set);
+      }
+    };
+    add(ItemSet(items_.size()));
+    std::vector<std::uint32_t> others;
+    for (std::uint32_t i = 0; i < items_.size(); ++i) {
+      if (best_.set.has(i)) {
+        add(best_.set.without(i));
+      } else {
+        others.push_back(i);
+      }
+    }
+    std::stable_sort(others.begin(), others.end(), [&](std::uint32_t a, std::uint32_t b) {
+      return confinement_.at_most_faulty(a) > confinement_.at_most_faulty(b);
+    });
+    for (std::size_t k = 0; k < std::min(kAlternatives, others.size()); ++k) {
+      add(best_.set.with(others[k]));
+    }
+    for (const TestValue& value : advice.tests) {
+      const auto& rows = program_.rows(value.observation);
+      if (!(value.expected_saving > 0)) continue;
+      for (std::size_t i = 0; i < rows[0].size(); ++i) {
+        add(decision_.best_given(value.observation, {rows[0][i], rows[1][i], rows[2][i]}).set);
+      }
+    }
+    return sets;
+  }
+
+  // The best first test when a second may follow it. Nothing when that does not pay either. The
+  // repair after both is chosen from a family of sets, so that the saving is at least what it says.
   std::optional<TwoTests> look_further(const Advice& advice) {
-    std::vector<const TestValue*> firsts;
+    std::vector<const TestValue*> tests;
     for (const TestValue& value : advice.tests) {
       // Two tests save no more than perfect information, and the second costs something too.
       if (value.cost < advice.perfect_information && bears_on_items(value.observation)) {
-        firsts.push_back(&value);
+        tests.push_back(&value);
       }
     }
-    if (firsts.size() < 2) return std::nullopt;
-    std::stable_sort(firsts.begin(), firsts.end(),
-                     [](const TestValue* a, const TestValue* b) { return a->cost < b->cost; });
+    if (tests.size() < 2) return std::nullopt;
+    const std::vector<ItemSet> sets = family(advice);
     std::optional<TwoTests> best;
-    for (std::size_t k = 0; k < std::min(kFirstTests, firsts.size()); ++k) {
-      TwoTests two = second_step(*firsts[k], firsts);
+    for (std::size_t k = 0; k < std::min(kFirstTests, tests.size()); ++k) {
+      TwoTests two = second_step(*tests[k], tests, sets);
+      if (two.seconds.empty()) continue;
       if (two.net() > (best ? best->net() : kRounding * std::max(1.0, best_.loss))) {
         best = std::move(two);
       }
@@ -224,46 +260,76 @@ class Adviser {
     return best;
   }
 
-  TwoTests second_step(const TestValue& first, const std::vector<const TestValue*>& seconds) {
+  TwoTests second_step(const TestValue& first, const std::vector<const TestValue*>& seconds,
+                       const std::vector<ItemSet>& sets) {
+    const std::uint32_t o1 = first.observation;
+    const auto& rows = program_.rows(o1);
+    // By grade of the first test: P(no fault outside the set, S1 = s, S2 = .), all items last.
+    std::vector<ItemSet> family = sets;
+    family.push_back(confinement_.all());
+    std::vector<std::vector<std::vector<Grades>>> joint(3);
+    for (std::size_t s = 0; s < 3; ++s) {
+      Grades only{};
+      only[s] = 1;
+      joint[s] = confinement_.with(family, {o1, only});
+    }
+    std::vector<double> cost;
+    for (const ItemSet& set : sets) cost.push_back(repair_cost(items_, set));
+    const double come_back = decision_.come_back();
+    const auto loss = [&](std::size_t r, double confined, double all) {
+      return cost[r] * all + come_back * (all - confined);
+    };
+
     TwoTests two;
     two.first = first;
     two.cost = first.cost;
-    const auto& rows = program_.rows(first.observation);
-    const std::vector<bool> done = with_setup(done_, first.observation);
+    const std::vector<bool> done = with_setup(done_, o1);
     double after = 0;
     for (std::size_t i = 0; i < rows[0].size(); ++i) {
-      const Grades likelihood{rows[0][i], rows[1][i], rows[2][i]};
+      const Grades w1{rows[0][i], rows[1][i], rows[2][i]};
+      const double stopping = decision_.best_given(o1, w1).loss;
       double p = 0;
-      const Grades& grades = confinement_.anything().grades[first.observation];
-      for (std::size_t s = 0; s < 3; ++s) p += grades[s] * likelihood[s];
-      if (!(p > 0)) continue;
-      Confinement then(model_, numbers_, items_, {{first.observation, likelihood}});
-      RepairDecision decision(then, items_, decision_.come_back());
-      const double stopping = decision.best().loss;
-      double best_net = 0, best_saving = 0, best_cost = 0;
+      for (std::size_t s = 0; s < 3; ++s) p += w1[s] * confinement_.anything().grades[o1][s];
+      double least = stopping, second_cost = 0;
       std::optional<std::uint32_t> second;
       for (const TestValue* value : seconds) {
-        const std::uint32_t o = value->observation;
-        if (o == first.observation) continue;
-        const double cost = minutes_of(o, done) * case_.economics.per_minute();
-        if (cost >= stopping) continue;
-        const double saved = saving(decision, o, stopping);
-        if (saved - cost > best_net) {
-          best_net = saved - cost;
-          best_saving = saved;
-          best_cost = cost;
-          second = o;
+        const std::uint32_t o2 = value->observation;
+        if (o2 == o1) continue;
+        const double price = p * minutes_of(o2, done) * case_.economics.per_minute();
+        // P(no fault outside the set, first outcome, S2 = .).
+        std::vector<Grades> given(sets.size() + 1, Grades{});
+        for (std::size_t r = 0; r <= sets.size(); ++r) {
+          for (std::size_t s = 0; s < 3; ++s) {
+            for (std::size_t t = 0; t < 3; ++t) given[r][t] += w1[s] * joint[s][r][o2][t];
+          }
+        }
+        double then = price;
+        const auto& rows2 = program_.rows(o2);
+        for (std::size_t k = 0; k < rows2[0].size() && then < least; ++k) {
+          const auto weigh = [&](const Grades& g) {
+            return g[0] * rows2[0][k] + g[1] * rows2[1][k] + g[2] * rows2[2][k];
+          };
+          const double all = weigh(given.back());
+          double smallest = std::numeric_limits<double>::infinity();
+          for (std::size_t r = 0; r < sets.size(); ++r) {
+            smallest = std::min(smallest, loss(r, weigh(given[r]), all));
+          }
+          then += smallest;
+        }
+        if (then < least - kRounding) {
+          least = then;
+          second = o2;
+          second_cost = price;
         }
       }
-      after += p * (stopping - best_saving);
-      two.cost += p * best_cost;
+      after += least - second_cost;
+      two.cost += second_cost;
       if (second &&
           std::find(two.seconds.begin(), two.seconds.end(), *second) == two.seconds.end()) {
         two.seconds.push_back(*second);
       }
     }
     two.expected_saving = best_.loss - after;
-    if (two.seconds.empty()) two.expected_saving = 0;
     return two;
   }
 

@@ -41,7 +41,7 @@ struct TestValue {
 struct TwoTests {
   TestValue first;                     // its saving on its own
   std::vector<std::uint32_t> seconds;  // tests that follow some outcome of the first
-  double expected_saving = 0;          // of both, the second only where it pays
+  double expected_saving = 0;          // of both, the second only where it pays; at least this
   double cost = 0;                     // of the first, and of the second as often as it is made
   double net() const { return expected_saving - cost; }
 };

@@ -6,6 +6,11 @@
 #include "core/error.h"
 
 namespace faultodds::diagnosis {
+namespace {
+
+constexpr std::size_t kFewest = 3;  // sets from which it pays to propagate side by side
+
+}  // namespace
 
 Confinement::Confinement(const Model& model, const CaseNumbers& numbers,
                          std::span<const RepairItem> items, std::vector<Supposition> supposed)
@@ -29,36 +34,92 @@ Confinement::Confinement(const Model& model, const CaseNumbers& numbers,
   }
 }
 
+template <std::size_t Lanes>
+void Confinement::tell(const ItemSet& set, const Supposition* more,
+                       network::LanePropagation<Lanes>& propagation, std::size_t lane) const {
+  const Program& program = model_.program();
+  static constexpr Grades kSound{1, 0, 0};
+  apply(model_, numbers_, propagation, lane);
+  for (const Supposition& s : supposed_) {
+    propagation.multiply(program.observation(s.observation), s.likelihood, lane);
+  }
+  if (more) propagation.multiply(program.observation(more->observation), more->likelihood, lane);
+  for (std::size_t i = 0; i < items_.size(); ++i) {
+    if (set.has(i)) continue;
+    for (std::uint32_t m : items_[i].modes) propagation.multiply(program.mode(m), kSound, lane);
+  }
+}
+
+void Confinement::read(const network::Posterior& posterior, double probability,
+                       std::vector<Grades>& grades) const {
+  for (std::uint32_t o = 0; o < grades.size(); ++o) {
+    const network::Var v = model_.program().observation(o);
+    for (std::size_t s = 0; s < 3; ++s) grades[o][s] = probability * posterior(v, s);
+  }
+}
+
 const Confinement::Of& Confinement::of(const ItemSet& set) {
   const auto [at, is_new] = kept_.try_emplace(set);
   Of& result = at->second;
   if (!is_new) return result;
-  const Program& program = model_.program();
-  static constexpr Grades kSound{1, 0, 0};
   propagation_->clear();
-  apply(model_, numbers_, *propagation_);
-  for (const Supposition& s : supposed_) {
-    propagation_->multiply(program.observation(s.observation), s.likelihood);
-  }
-  for (std::size_t i = 0; i < items_.size(); ++i) {
-    if (set.has(i)) continue;
-    for (std::uint32_t m : items_[i].modes) propagation_->multiply(program.mode(m), kSound);
-  }
+  tell(set, nullptr, *propagation_, 0);
   const double log_evidence = propagation_->collect();
-  const std::size_t observations = model_.analysis().observations.size();
   if (set == all_) {
     if (!std::isfinite(log_evidence)) {
       throw Error(Code::conflicting_evidence, "what is supposed of a test is impossible");
     }
     log_evidence_ = log_evidence;
   }
-  result.grades.assign(observations, Grades{});
+  result.grades.assign(model_.analysis().observations.size(), Grades{});
   if (!std::isfinite(log_evidence)) return result;
   result.probability = std::min(1.0, std::exp(log_evidence - log_evidence_));
   propagation_->distribute();
-  for (std::uint32_t o = 0; o < observations; ++o) {
-    const auto p = propagation_->posterior(program.observation(o));
-    for (std::size_t s = 0; s < 3; ++s) result.grades[o][s] = result.probability * p[s];
+  read(*propagation_, result.probability, result.grades);
+  return result;
+}
+
+void Confinement::prepare(std::span<const ItemSet> sets) {
+  std::vector<const ItemSet*> missing;
+  for (const ItemSet& set : sets) {
+    const auto same = [&](const ItemSet* other) { return *other == set; };
+    if (!kept_.count(set) && std::none_of(missing.begin(), missing.end(), same)) {
+      missing.push_back(&set);
+    }
+  }
+  if (missing.size() < kFewest) return;
+  Program::LaneLease lanes(model_.program());
+  for (std::size_t first = 0; first < missing.size(); first += network::kLanes) {
+    const std::size_t count = std::min(network::kLanes, missing.size() - first);
+    lanes->clear();
+    for (std::size_t l = 0; l < count; ++l) tell(*missing[first + l], nullptr, *lanes, l);
+    lanes->collect_all();
+    lanes->distribute();
+    for (std::size_t l = 0; l < count; ++l) {
+      Of& result = kept_[*missing[first + l]];
+      result.grades.assign(model_.analysis().observations.size(), Grades{});
+      if (!std::isfinite(lanes->log_evidence(l))) continue;
+      result.probability = std::min(1.0, std::exp(lanes->log_evidence(l) - log_evidence_));
+      read({*lanes, l}, result.probability, result.grades);
+    }
+  }
+}
+
+std::vector<std::vector<Grades>> Confinement::with(std::span<const ItemSet> sets,
+                                                   const Supposition& supposed) {
+  std::vector<std::vector<Grades>> result(
+      sets.size(), std::vector<Grades>(model_.analysis().observations.size(), Grades{}));
+  Program::LaneLease lanes(model_.program());
+  for (std::size_t first = 0; first < sets.size(); first += network::kLanes) {
+    const std::size_t count = std::min(network::kLanes, sets.size() - first);
+    lanes->clear();
+    for (std::size_t l = 0; l < count; ++l) tell(sets[first + l], &supposed, *lanes, l);
+    lanes->collect_all();
+    lanes->distribute();
+    for (std::size_t l = 0; l < count; ++l) {
+      if (!std::isfinite(lanes->log_evidence(l))) continue;
+      read({*lanes, l}, std::exp(lanes->log_evidence(l) - log_evidence_), result[first + l]);
+    }
   }
   return result;
 }

@@ -39,6 +39,12 @@ class Confinement {
   // Computed on first use and kept. The reference stays valid.
   const Of& of(const ItemSet& set);
 
+  // Computes several at once where that is faster than one by one.
+  void prepare(std::span<const ItemSet> sets);
+  // By set, then observation: P(no item outside the set is faulty, what is supposed, S = s | e);
+  // not kept.
+  std::vector<std::vector<Grades>> with(std::span<const ItemSet> sets, const Supposition& supposed);
+
   std::size_t items() const { return items_.size(); }
   // All items: P(S = s | e) of every observation.
   const Of& anything() { return of(all_); }
@@ -47,10 +53,14 @@ class Confinement {
   double at_most_faulty(std::size_t item) const { return at_most_faulty_[item]; }
   // P(not sound | e) of every mode.
   const std::vector<double>& not_sound() const { return not_sound_; }
-  double log_evidence() const { return log_evidence_; }
-  std::size_t propagations() const { return kept_.size(); }
 
  private:
+  template <std::size_t Lanes>
+  void tell(const ItemSet& set, const Supposition* more,
+            network::LanePropagation<Lanes>& propagation, std::size_t lane) const;
+  void read(const network::Posterior& posterior, double probability,
+            std::vector<Grades>& grades) const;
+
   const Model& model_;
   const CaseNumbers& numbers_;
   std::span<const RepairItem> items_;

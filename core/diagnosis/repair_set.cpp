@@ -43,6 +43,12 @@ struct RepairDecision::Search {
   void visit(ItemSet in, std::vector<std::uint32_t> open) {
     ItemSet top = in;
     for (std::uint32_t i : open) top.add(i);
+    std::vector<ItemSet> soon{top, in};
+    for (std::uint32_t i : open) {
+      soon.push_back(top.without(i));
+      soon.push_back(in.with(i));
+    }
+    confinement.prepare(soon);
     for (bool changed = true; changed && !open.empty();) {
       changed = false;
       std::erase_if(open, [&](std::uint32_t i) {
@@ -78,13 +84,19 @@ RepairChoice RepairDecision::search(const View& view) {
   const double largest =
       view.given ? *std::max_element(view.weight.begin(), view.weight.end()) : 1.0;
   std::vector<std::uint32_t> open;
+  std::vector<ItemSet> without;
   for (std::uint32_t i = 0; i < items_.size(); ++i) {
-    const double price = items_[i].cost * total;
-    if (view.come_back * confinement_.at_most_faulty(i) * largest <= price) continue;
-    const double faulty = total - search.confined(confinement_.all().without(i));
-    if (view.come_back * faulty <= price) continue;
+    if (view.come_back * confinement_.at_most_faulty(i) * largest <= items_[i].cost * total) {
+      continue;
+    }
     open.push_back(i);
+    without.push_back(confinement_.all().without(i));
   }
+  confinement_.prepare(without);
+  std::erase_if(open, [&](std::uint32_t i) {
+    const double faulty = total - search.confined(confinement_.all().without(i));
+    return view.come_back * faulty <= items_[i].cost * total;
+  });
   search.visit(ItemSet(items_.size()), std::move(open));
   return search.best;
 }

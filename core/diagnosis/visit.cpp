@@ -137,7 +137,10 @@ VisitPlan plan_visit(const Model& model, const Case& the_case, const CaseNumbers
     candidates.push_back(o);
     steps.push_back(std::move(needed));
   }
-  if (candidates.empty()) return plan;
+  if (candidates.empty()) {
+    plan.guarantee = 1;  // nothing fits
+    return plan;
+  }
 
   const auto cost_of = [&](const Steps& set) {
     double sum = 0;
