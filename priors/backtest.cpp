@@ -7,6 +7,8 @@
 #include <utility>
 
 #include "core/diagnosis/assessment.h"
+#include "core/diagnosis/evidence.h"
+#include "core/diagnosis/program.h"
 #include "core/error.h"
 #include "priors/estimators.h"
 
@@ -56,16 +58,27 @@ Found found_of(const Job& job, const circuit::Analysis& analysis) {
 }
 
 // P(some mode of the component is not sound), modes taken one by one: exact to the marginals.
-std::map<std::size_t, double> not_sound_by_component(const diagnosis::Assessment& assessment,
-                                                     const circuit::Analysis& analysis) {
-  std::map<std::size_t, double> sound;
-  for (const diagnosis::FaultAssessment& fault : assessment.faults) {
-    const std::size_t component = analysis.modes[fault.mode].component_index;
-    const auto [at, added] = sound.emplace(component, 1.0);
-    at->second *= fault.grades[0];
+using ByComponent = std::map<std::size_t, double>;
+
+ByComponent not_sound_by_component(const diagnosis::Model& model, const diagnosis::Case& so_far) {
+  const circuit::Analysis& analysis = model.analysis();
+  const diagnosis::CaseNumbers numbers = diagnosis::read_case(model, so_far);
+  diagnosis::Program::Lease propagation(model.program());
+  propagation->clear();
+  diagnosis::apply(model, numbers, *propagation);
+  if (!std::isfinite(propagation->collect())) {
+    propagation->clear();
+    throw Error(Code::conflicting_evidence, "the outcomes recorded cannot all be true");
   }
-  for (auto& [component, p] : sound) p = 1 - p;
-  return sound;
+  propagation->distribute();
+  ByComponent not_sound;
+  for (std::uint32_t m = 0; m < analysis.modes.size(); ++m) {
+    const auto at = not_sound.emplace(analysis.modes[m].component_index, 1.0).first;
+    at->second *= propagation->posterior(model.program().mode(m))[0];
+  }
+  propagation->clear();
+  for (auto& [component, p] : not_sound) p = 1 - p;
+  return not_sound;
 }
 
 // Whether what caused the complaint is known well enough: a true cause at `sure` or more, and no
@@ -141,10 +154,10 @@ class Replayer {
   Replay run(Bins& bins) {
     Replay replay;
     replay.job = job_.id;
-    const diagnosis::Assessment start = diagnosis::assess(model_, case_);
+    const ByComponent start = not_sound_by_component(model_, case_);
     replay.cause_found = !found_.causes.empty() || !found_.candidates.empty();
     if (replay.cause_found) {
-      replay.rank = rank_of(not_sound_by_component(start, model_.analysis()), found_);
+      replay.rank = rank_of(start, found_);
       by_ranking(start, replay);
     }
     score(as_recorded(start, replay), bins, replay);
@@ -154,10 +167,9 @@ class Replayer {
  private:
   // On all that was recorded: which components were opened depends on that and no more, so scores
   // and calibration of those opened are not bent by the choice.
-  void score(const diagnosis::Assessment& last, Bins& bins, Replay& replay) const {
-    const auto not_sound = not_sound_by_component(last, model_.analysis());
+  void score(const ByComponent& last, Bins& bins, Replay& replay) const {
     for (const auto& [component, examined] : found_.components) {
-      const double p = not_sound.at(component);
+      const double p = last.at(component);
       const double said = examined.not_sound ? p : 1 - p;
       replay.log_score -= std::log(std::max(said, least_probability));
       replay.brier += (1 - said) * (1 - said);
@@ -168,10 +180,7 @@ class Replayer {
     }
   }
 
-  bool known(const diagnosis::Assessment& assessment) const {
-    return is_isolated(not_sound_by_component(assessment, model_.analysis()), found_,
-                       options_.isolated);
-  }
+  bool known(const ByComponent& now) const { return is_isolated(now, found_, options_.isolated); }
 
   // Minutes of a test given the setup done so far, which it then adds to.
   double perform(std::uint32_t observation, std::vector<std::string>& setup) const {
@@ -188,14 +197,14 @@ class Replayer {
     return minutes;
   }
 
-  void by_ranking(const diagnosis::Assessment& start, Replay& replay) const {
+  void by_ranking(ByComponent now, Replay& replay) const {
     diagnosis::Case so_far = case_;
     std::vector<const diagnosis::Evidence*> left = recorded_;
-    diagnosis::Assessment now = start;
     while (!(replay.isolated = known(now)) && !left.empty() && replay.tests < options_.most_tests) {
       // The best ranked of the tests that were made; those asked for before it nobody made.
       std::size_t at = left.size();
-      for (const diagnosis::TestAssessment& test : now.tests) {
+      const diagnosis::Assessment ranked = diagnosis::assess(model_, so_far);
+      for (const diagnosis::TestAssessment& test : ranked.tests) {
         for (std::size_t i = 0; i < left.size(); ++i) {
           if (left[i]->observation == test.observation) {
             at = i;
@@ -211,13 +220,12 @@ class Replayer {
       ++replay.tests;
       replay.minutes += perform(made->observation, so_far.setup_done);
       so_far.evidence.push_back(*made);
-      now = diagnosis::assess(model_, so_far);
+      now = not_sound_by_component(model_, so_far);
     }
   }
 
-  diagnosis::Assessment as_recorded(const diagnosis::Assessment& start, Replay& replay) const {
+  ByComponent as_recorded(ByComponent now, Replay& replay) const {
     diagnosis::Case so_far = case_;
-    diagnosis::Assessment now = start;
     bool was_known = false;
     for (const diagnosis::Evidence* made : recorded_) {
       was_known = was_known || known(now);
@@ -226,7 +234,7 @@ class Replayer {
         replay.minutes_recorded += perform(made->observation, so_far.setup_done);
       }
       so_far.evidence.push_back(*made);
-      now = diagnosis::assess(model_, so_far);
+      now = not_sound_by_component(model_, so_far);
     }
     return now;
   }
