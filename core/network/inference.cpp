@@ -91,9 +91,9 @@ Inference::Workspace::Workspace(const Inference& of)
 Inference::Lease::Lease(const Inference& from) : from_(&from) {
   {
     const std::lock_guard lock(from.mutex_);
-    if (!from.pool_.empty()) {
-      workspace_ = std::move(from.pool_.back());
-      from.pool_.pop_back();
+    if (from.pool_) {
+      workspace_ = std::move(from.pool_);
+      from.pool_ = std::move(workspace_->next);
     }
   }
   if (!workspace_) workspace_ = std::make_unique<Workspace>(from);
@@ -101,12 +101,9 @@ Inference::Lease::Lease(const Inference& from) : from_(&from) {
 }
 
 Inference::Lease::~Lease() {
-  try {
-    const std::lock_guard lock(from_->mutex_);
-    from_->pool_.push_back(std::move(workspace_));
-  } catch (...) {
-    // No room to keep it: it is freed instead.
-  }
+  const std::lock_guard lock(from_->mutex_);
+  workspace_->next = std::move(from_->pool_);
+  from_->pool_ = std::move(workspace_);
 }
 
 namespace {

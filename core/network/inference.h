@@ -65,6 +65,7 @@ class Inference {
     const std::vector<int>* least_exponents;  // of the tree's cliques
     std::vector<double> weight;               // of one variable
     bool in_logarithms = false;               // how the evidence was collected
+    std::unique_ptr<Workspace> next;          // in the pool
   };
   // A workspace for as long as this lives; its evidence is empty. Kept for the next one after.
   class Lease {
@@ -87,7 +88,7 @@ class Inference {
   std::vector<int> least_exponents_;
   std::size_t total_states_ = 0;
   mutable std::mutex mutex_;
-  mutable std::vector<std::unique_ptr<Workspace>> pool_;
+  mutable std::unique_ptr<Workspace> pool_;  // the first of those not in use
 };
 
 // Collects the workspace's evidence: natural log of its probability, -infinity exactly when it is

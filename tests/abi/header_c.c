@@ -18,6 +18,21 @@ CHECK_AT_COMPILE_TIME(test_energised,
 CHECK_AT_COMPILE_TIME(test_bits, sizeof(void*) != 8 ||
                                      offsetof(faultodds_ranked_test, information_bits) == 16);
 CHECK_AT_COMPILE_TIME(test_size, sizeof(void*) != 8 || sizeof(faultodds_ranked_test) == 48);
+CHECK_AT_COMPILE_TIME(format_is_32_bits, sizeof(faultodds_network_format) == 4);
+CHECK_AT_COMPILE_TIME(evidence_first, offsetof(faultodds_network_evidence, struct_size) == 0);
+CHECK_AT_COMPILE_TIME(evidence_variable,
+                      sizeof(void*) != 8 || offsetof(faultodds_network_evidence, variable) == 8);
+CHECK_AT_COMPILE_TIME(evidence_state,
+                      sizeof(void*) != 8 || offsetof(faultodds_network_evidence, state) == 12);
+CHECK_AT_COMPILE_TIME(evidence_likelihood,
+                      sizeof(void*) != 8 || offsetof(faultodds_network_evidence, likelihood) == 16);
+CHECK_AT_COMPILE_TIME(evidence_size,
+                      sizeof(void*) != 8 || sizeof(faultodds_network_evidence) == 32);
+CHECK_AT_COMPILE_TIME(statistics_first, offsetof(faultodds_network_statistics, struct_size) == 0);
+CHECK_AT_COMPILE_TIME(statistics_entries,
+                      sizeof(void*) != 8 || offsetof(faultodds_network_statistics, entries) == 16);
+CHECK_AT_COMPILE_TIME(statistics_size,
+                      sizeof(void*) != 8 || sizeof(faultodds_network_statistics) == 56);
 
 int header_compiles_as_c99(void);
 int header_compiles_as_c99(void) { return FAULTODDS_OK; }

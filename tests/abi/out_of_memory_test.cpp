@@ -83,7 +83,10 @@ long grant_until_enough(Attempt attempt) {
       CHECK(status == FAULTODDS_OK);
       return granted;
     }
-    if (status != FAULTODDS_OUT_OF_MEMORY) FAIL("status " << faultodds_status_name(status));
+    // Some allocations it can do without: those that only give unused memory back.
+    if (status != FAULTODDS_OUT_OF_MEMORY && status != FAULTODDS_OK) {
+      FAIL("status " << faultodds_status_name(status));
+    }
   }
 }
 
@@ -124,6 +127,96 @@ TEST_CASE("a model and a case survive the failure of any allocation") {
     faultodds_model_free(model);
     return status;
   });
+}
+
+TEST_CASE("a network and a case on it survive the failure of any allocation") {
+  const std::string bif =
+      "variable a { type discrete [ 2 ] { x, y }; } variable b { type discrete [ 2 ] { x, y }; }"
+      "probability ( a ) { table 0.5 0.5; } probability ( b | a ) { default 0.5 0.5; (y) 0 1; }";
+  const std::string xml =
+      "<BIF><NETWORK><VARIABLE><NAME>a</NAME><OUTCOME>x</OUTCOME></VARIABLE>"
+      "<DEFINITION><FOR>a</FOR><TABLE>1</TABLE></DEFINITION></NETWORK></BIF>";
+  grant_until_enough([&] {
+    faultodds_network* network = nullptr;
+    faultodds_network* other = nullptr;
+    faultodds_network_case* the_case = nullptr;
+    faultodds_error* error = nullptr;
+    double posteriors[4], log_evidence = 0;
+    std::size_t written = 0;
+    faultodds_network_evidence evidence[2] = {};
+    evidence[0].struct_size = evidence[1].struct_size = sizeof evidence[0];
+    evidence[0].state = 1;
+    evidence[1].variable = 1;
+    faultodds_status status =
+        faultodds_network_load(bif.data(), bif.size(), FAULTODDS_BIF, 0, &network, &error);
+    if (status == FAULTODDS_OK) {
+      status = faultodds_network_load(xml.data(), xml.size(), FAULTODDS_XMLBIF, 0, &other, nullptr);
+    }
+    if (status == FAULTODDS_OK) {
+      status = faultodds_network_query(network, evidence, 1, posteriors, 4, &written, &log_evidence,
+                                       nullptr);
+    }
+    if (status == FAULTODDS_OK) {
+      // Impossible evidence: the search for the conflict allocates too.
+      status = faultodds_network_query(network, evidence, 2, posteriors, 4, &written, &log_evidence,
+                                       nullptr);
+      if (status == FAULTODDS_CONFLICTING_EVIDENCE) status = FAULTODDS_OK;
+    }
+    if (status == FAULTODDS_OK) status = faultodds_network_case_open(network, &the_case, nullptr);
+    if (status == FAULTODDS_OK) {
+      status = faultodds_network_case_observe(the_case, evidence, nullptr);
+    }
+    if (status == FAULTODDS_OK) {
+      status = faultodds_network_case_solve(the_case, &log_evidence, nullptr);
+    }
+    faultodds_error_free(error);
+    faultodds_network_case_free(the_case);
+    faultodds_network_free(network);
+    faultodds_network_free(other);
+    return status;
+  });
+}
+
+TEST_CASE("queries of a network allocate nothing once one was answered, nor does an open case") {
+  // Two evidence nodes so improbable that logarithms are needed, and one that is plain.
+  const std::string bif =
+      "variable a { type discrete [ 2 ] { x, y }; } variable b { type discrete [ 2 ] { x, y }; }"
+      "probability ( a ) { table 0.5 0.5; } probability ( b | a ) { (x) 0.1 0.9; (y) 0.2 0.8; }";
+  faultodds_network* network = nullptr;
+  faultodds_network_case* the_case = nullptr;
+  REQUIRE(faultodds_network_load(bif.data(), bif.size(), FAULTODDS_BIF, 0, &network, nullptr) ==
+          FAULTODDS_OK);
+  REQUIRE(faultodds_network_case_open(network, &the_case, nullptr) == FAULTODDS_OK);
+  const double steep[2] = {1, 1e-300};
+  faultodds_network_evidence evidence[3] = {};
+  for (auto& entry : evidence) entry.struct_size = sizeof entry;
+  evidence[0].variable = 1;
+  evidence[1].state = evidence[2].state = -1;
+  evidence[1].likelihood = evidence[2].likelihood = steep;
+  evidence[1].likelihood_count = evidence[2].likelihood_count = 2;
+  double posteriors[4], log_evidence = 0;
+  std::size_t written = 0;
+  const auto query = [&](std::size_t count) {
+    return faultodds_network_query(network, evidence, count, posteriors, 4, &written, &log_evidence,
+                                   nullptr) == FAULTODDS_OK;
+  };
+  REQUIRE(query(1));
+  allocations = {true, 0, 0, false};
+  bool good = true;
+  for (std::size_t round = 0; round < 10; ++round) good = good && query(round % 4);
+  for (const auto& entry : evidence) {
+    good = good && faultodds_network_case_observe(the_case, &entry, nullptr) == FAULTODDS_OK &&
+           faultodds_network_case_solve(the_case, &log_evidence, nullptr) == FAULTODDS_OK &&
+           faultodds_network_case_posteriors(the_case, posteriors, 4, &written, nullptr) ==
+               FAULTODDS_OK;
+  }
+  good = good && faultodds_network_case_retract(the_case, 0, nullptr) == FAULTODDS_OK;
+  const bool allocated = allocations.failed;
+  allocations.armed = false;
+  CHECK(good);
+  CHECK_FALSE(allocated);
+  faultodds_network_case_free(the_case);
+  faultodds_network_free(network);
 }
 
 TEST_CASE("a refused document loses no memory") {
