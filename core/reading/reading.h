@@ -41,9 +41,9 @@ struct Setting {
 
 // The apparent leak rate of a reading, before the likelihood.
 struct LeakRate {
-  double value = 0;      // mL/min at the reference pressure (loss / rated flow for a flow test)
-  bool censored = false; // true: only known to be below `value`
-  std::string warning;   // empty, or one sentence (for example on oil temperature)
+  double value = 0;       // mL/min at the reference pressure (loss / rated flow for a flow test)
+  bool censored = false;  // true: only known to be below `value`
+  std::string warning;    // empty, or one sentence (for example on oil temperature)
 };
 
 // Throws Error(invalid_case) whose pointer is relative to the reading (`/time`).

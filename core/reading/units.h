@@ -34,8 +34,8 @@ std::string accepted_units(Dimension dimension);
 // "140 bar", "0.25 bar": four significant digits, no exponent, no trailing zeros.
 std::string format_pressure(double pascal);
 
-// `value` with at most `digits` significant digits (before the point: all), no exponent, no trailing
-// zeros, a point whatever the locale.
+// `value` with at most `digits` significant digits (before the point: all), no exponent, no
+// trailing zeros, a point whatever the locale.
 std::string format_number(double value, int digits = 4);
 
 }  // namespace faultodds::reading
