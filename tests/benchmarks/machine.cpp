@@ -14,7 +14,8 @@ void add_section(json& circuit, int index) {
   components.push_back({{"id", id("valve")}, {"type", "open_centre_section"}});
   components.push_back({{"id", id("load_check")}, {"type", "load_check"}});
   for (const char* side : {"a", "b"}) {
-    components.push_back({{"id", id("relief_") + side}, {"type", "port_relief"}, {"setting", "180 bar"}});
+    components.push_back(
+        {{"id", id("relief_") + side}, {"type", "port_relief"}, {"setting", "180 bar"}});
     components.push_back({{"id", id("makeup_") + side}, {"type", "makeup_check"}});
     components.push_back({{"id", id("hose_") + side}, {"type", "hose"}});
   }
@@ -23,7 +24,8 @@ void add_section(json& circuit, int index) {
                         {"bore", "100 mm"},
                         {"rod", "56 mm"}});
   json& connections = circuit["connections"];
-  const auto join = [&](const std::string& from, const std::string& to, const std::string& line = {}) {
+  const auto join = [&](const std::string& from, const std::string& to,
+                        const std::string& line = {}) {
     json connection{{"from", from}, {"to", to}};
     if (!line.empty()) connection["line"] = line;
     connections.push_back(connection);
@@ -68,8 +70,7 @@ std::string machine(int sections) {
   for (int i = 0; i < sections; ++i) {
     add_section(circuit, i);
     const std::string n = std::to_string(i);
-    circuit["connections"].push_back(
-        {{"from", "pump.out"}, {"to", "load_check" + n + ".in"}});
+    circuit["connections"].push_back({{"from", "pump.out"}, {"to", "load_check" + n + ".in"}});
     circuit["connections"].push_back(
         {{"from", i == 0 ? "pump.out" : "valve" + std::to_string(i - 1) + ".out"},
          {"to", "valve" + n + ".in"}});

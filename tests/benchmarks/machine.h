@@ -1,5 +1,5 @@
-// Circuits for the benchmarks: an open-centre bank of n alike sections on one pump, from the shipped
-// component types. Invented; only their size matters.
+// Circuits for the benchmarks: an open-centre bank of n alike sections on one pump, from the
+// shipped component types. Invented; only their size matters.
 #pragma once
 
 #include <string>
