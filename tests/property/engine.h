@@ -58,6 +58,13 @@ class LoadedModel {
 
   const faultodds_model* get() const { return model_.get(); }
 
+  Json describe() const {
+    char* document = nullptr;
+    REQUIRE(faultodds_model_describe_json(model_.get(), &document, nullptr) == FAULTODDS_OK);
+    const std::unique_ptr<char, void (*)(char*)> owner(document, faultodds_free);
+    return Json::parse(document);
+  }
+
   Reply assess(const Json& the_case) const {
     const std::string text = the_case.dump();
     char* answer = nullptr;

@@ -165,6 +165,7 @@ Json valve_type(Dice& dice) {
   if (dice.chance(0.4)) {
     modes["spool_sticks"] = mode(dice, "STD");
     modes["spool_sticks"]["restricts"] = one_or_list(dice, some(dice, {"pa", "pb", "at", "bt"}));
+    if (dice.chance(0.4)) modes["spool_sticks"]["leaks"] = some(dice, lands);
   }
   if (elements.contains("wall") && dice.chance(0.6)) {
     modes["body_crack"] = mode(dice, "ELU");
@@ -251,6 +252,7 @@ Json pump_type(Dice& dice) {
     elements["outlet"] = element(dice, "check", "chamber", "out");
     modes["strainer_clogged"] = mode(dice, "PLU");
     modes["strainer_clogged"]["restricts"] = "inlet";
+    if (dice.chance(0.3)) modes["strainer_clogged"]["leaks"] = "outlet";
     if (dice.chance(0.4)) {
       modes["valve_plate_wear"] = mode(dice, "INL");
       modes["valve_plate_wear"]["leaks"] = {"inlet", "outlet"};
@@ -306,6 +308,7 @@ Json holding_type(Dice& dice) {
   if (dice.chance(0.4)) {
     modes["clogged"] = mode(dice, "PLU");
     modes["clogged"]["restricts"] = some(dice, {"free_flow", "main"});
+    if (dice.chance(0.3)) modes["clogged"]["leaks"] = "main";
   }
   return whole(type, elements, modes);
 }
@@ -320,6 +323,15 @@ Json filter_type(Dice& dice) {
     elements["bypass"] = element(dice, "relief", "in", "out");
     modes["bypass_leak"] = mode(dice, "INL");
     modes["bypass_leak"]["leaks"] = "bypass";
+  }
+  if (dice.chance(0.6)) {
+    // A clogged element lifts off its seal; the bowl behind it leaks to the outside.
+    type["volumes"] = Json::array({"bowl"});
+    elements["element_seal"] = land(dice, "out", "bowl", {});
+    elements["bowl_seal"] = land(dice, "bowl", "outside", {});
+    modes["clogged"]["leaks"] = "element_seal";
+    modes["bowl_leak"] = mode(dice, "ELU");
+    modes["bowl_leak"]["leaks"] = "bowl_seal";
   }
   return whole(type, elements, modes);
 }
@@ -611,7 +623,7 @@ class Builder {
               ? made
               : made + ".out";
       std::string upstream = made + ".out";
-      if (dice.chance(0.35)) {
+      if (dice.chance(0.5)) {
         const std::string filter = add("filter", filter_type);
         join(upstream, filter + ".in", 0.4);
         upstream = filter + ".out";

@@ -282,6 +282,8 @@ const char* name(Broken rule) {
       return "path_limit";
     case Broken::minimal_sets:
       return "minimal_sets";
+    case Broken::delivery_minimal:
+      return "delivery_minimal";
     case Broken::shared_background:
       return "shared_background";
     case Broken::background:
@@ -766,9 +768,17 @@ Structure analyse(const Json& document, Broken rule, const Json& pack,
         }
       }
     }
+    const auto leaks_only = minimal(sets, rule);
     for (const int mode : singles) sets.insert({mode});
     if (sets.empty()) continue;
-    add("delivery/" + id, "delivery", minimal(sets, rule));
+    auto& made = add("delivery/" + id, "delivery", minimal(sets, rule));
+    for (const auto& set : leaks_only) {
+      const bool kept = std::any_of(made.sets.begin(), made.sets.end(),
+                                    [&](const Set& one) { return one.modes == set.modes; });
+      if (kept) continue;
+      ++result.features["leak set that contains a restriction"];
+      if (rule == Broken::delivery_minimal) made.sets.push_back(set);
+    }
   }
 
   // flow/<component>

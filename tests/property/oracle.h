@@ -36,6 +36,7 @@ enum class Broken {
   plug_leaves_elements,  // a plugged cartridge keeps its elements
   path_limit,            // no limit on blocking elements
   minimal_sets,          // sets that contain another set are kept
+  delivery_minimal,      // delivery: leak sets that contain a restriction are kept
   shared_background,     // each piece of evidence has a background of its own
   background,            // no background at all
   noisy_sets,            // `probability` of a hand-written set is ignored
