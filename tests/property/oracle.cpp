@@ -583,6 +583,8 @@ Structure analyse(const Json& document, Broken rule, const Json& pack,
       made.pressure_ceiling = std::min(made.pressure_ceiling.value_or(pressure), pressure);
     };
     for (const auto& element : circuit.elements) {
+      // A relief back into the volume it comes from relieves nothing.
+      if (joined.at(element.from) == joined.at(element.to)) continue;
       if (element.kind == "relief" && reached.count(joined.at(element.from)) &&
           components[element.component].contains("setting")) {
         at_most(0.8 * quantity(components[element.component]["setting"]));
