@@ -93,6 +93,17 @@ class Dependence {
     return rest;
   }
 
+  // Does the test's grade depend on T and the evidence through the conditions alone?
+  bool through_conditions(std::uint32_t o) const {
+    const auto& sets = analysis_.observations[o].sets;
+    return program_.knows_given_conditions() &&
+           std::all_of(sets.begin(), sets.end(), [&](const auto& set) {
+             return std::none_of(set.modes.begin(), set.modes.end(), [&](std::uint32_t m) {
+               return known_[m] || tied(m) || wears_out_[m];
+             });
+           });
+  }
+
   // The evidence that can change the joint distribution of some targets and a test's grade.
   std::vector<std::uint32_t> bearing_on(const QueryTargets& targets, std::uint32_t o) const {
     std::vector<bool> part(analysis_.modes.size() + analysis_.conditions.size(), false);
@@ -240,7 +251,7 @@ QueryTargets Dependence::targets(std::uint32_t o) const {
     if (!whole.count(m)) targets.not_sound.push_back(m);
   }
   targets.sets.assign(single_sets.begin(), single_sets.end());
-  if (!targets.not_sound.empty()) targets.conditions.assign(conditions.begin(), conditions.end());
+  targets.conditions.assign(conditions.begin(), conditions.end());
   return targets;
 }
 
@@ -295,14 +306,29 @@ double entropy_apart(const Program& program, const network::Posterior& posterior
   return entropy;
 }
 
-std::shared_ptr<const Query> query_or_none(const Model& model, const Dependence& dependence,
-                                           const QueryTargets& targets, std::uint32_t o) {
+// Null when making it would exceed a limit.
+template <typename Kind, typename... Arguments>
+std::shared_ptr<const Kind> made_or_none(const Arguments&... arguments) {
   try {
-    return std::make_shared<const Query>(model, dependence.bearing_on(targets, o), targets, o);
+    return std::make_shared<const Kind>(arguments...);
   } catch (const Error& error) {
     if (error.code() != Code::limit_exceeded) throw;
     return nullptr;
   }
+}
+
+std::shared_ptr<const Query> query_or_none(const Model& model, const Dependence& dependence,
+                                           const QueryTargets& targets, std::uint32_t o) {
+  return made_or_none<Query>(model, dependence.bearing_on(targets, o), targets, o);
+}
+
+std::shared_ptr<const ConditionTable> table_or_none(const Model& model,
+                                                    const Dependence& dependence,
+                                                    const QueryTargets& targets,
+                                                    const std::vector<std::uint32_t>& conditions,
+                                                    std::uint32_t o) {
+  return made_or_none<ConditionTable>(model, dependence.bearing_on(targets, o), targets,
+                                      conditions);
 }
 
 }  // namespace
@@ -311,6 +337,8 @@ InformationPlan::InformationPlan(const Model& model, const CaseNumbers& pattern)
     : tests_(model.analysis().observations.size()) {
   const auto& observations = model.analysis().observations;
   const Dependence dependence(model, pattern);
+  // Tests that meet the same conditions and nothing else of the case share what these depend on.
+  std::map<std::vector<std::uint32_t>, std::shared_ptr<const ConditionTable>> shared;
   std::vector<bool> seen(observations.size(), false);
   for (const ObservedGrade& one : pattern.observed) seen[one.observation] = true;
   for (std::uint32_t o = 0; o < observations.size(); ++o) {
@@ -339,7 +367,12 @@ InformationPlan::InformationPlan(const Model& model, const CaseNumbers& pattern)
       continue;
     }
     test.rule = Rule::query;
-    test.complaint = query_or_none(model, dependence, exact, o);
+    if (dependence.through_conditions(o)) {
+      auto [at, added] = shared.try_emplace(conditions);
+      if (added) at->second = table_or_none(model, dependence, exact, conditions, o);
+      if (at->second) test.complaint = made_or_none<Query>(model, *at->second, o);
+    }
+    if (!test.complaint) test.complaint = query_or_none(model, dependence, exact, o);
     if (test.complaint) continue;
     // Too large to be exact. Knowing less than X gives a lower bound; knowing the conditions too an
     // upper one.

@@ -19,6 +19,8 @@ constexpr std::size_t kGrades = 3;
 // Conditions on one mode: their combinations are the states of one variable.
 constexpr std::size_t kMaxConditionsPerMode = 10;
 constexpr std::size_t kKeptPlans = 256;
+// Up to so many conditions, P(S | conditions) is kept for each of their combinations.
+constexpr std::size_t kMaxTabulatedConditions = 6;
 
 }  // namespace
 
@@ -236,6 +238,7 @@ Program::Program(const circuit::Analysis& analysis, const Options& options)
   observation_ = builder.shared_max(std::move(parts));
   tree_ = std::make_unique<network::JunctionTree>(
       network::JunctionTree::of(builder.network(), network::TreeOptions{options.memory_budget}));
+  tabulate_conditions(builder);
 
   std::map<std::string, std::uint32_t> steps;
   for (std::uint32_t i = 0; i < analysis.setup_steps.size(); ++i) {
@@ -268,6 +271,45 @@ Program::Program(const circuit::Analysis& analysis, const Options& options)
     for (const std::string& id : observation.setup) setup.push_back(steps.at(id));
     setup_.push_back(std::move(setup));
   }
+}
+
+void Program::tabulate_conditions(NetworkBuilder& builder) {
+  const std::size_t n = analysis_->conditions.size();
+  if (n == 0 || n > kMaxTabulatedConditions) return;
+  const std::size_t variables = builder.network().size();
+  std::vector<Var> nodes;
+  for (std::uint32_t c = 0; c < n; ++c) nodes.push_back(builder.condition(c));
+  if (builder.network().size() != variables) return;  // one that raises no mode: nothing to gain
+  for (const auto& condition : analysis_->conditions) {
+    if (!(condition.probability > 0 && condition.probability < 1)) return;
+  }
+  network::Propagation propagation(*tree_);
+  for (std::size_t k = 0; k < std::size_t{1} << n; ++k) {
+    propagation.clear();
+    for (std::size_t i = 0; i < n; ++i) {
+      const bool holds = k >> (n - 1 - i) & 1;
+      const double likelihood[2] = {holds ? 0.0 : 1.0, holds ? 1.0 : 0.0};
+      propagation.multiply(nodes[i], likelihood);
+    }
+    propagation.collect();
+    propagation.distribute();
+    for (const Var v : observation_) {
+      const auto p = propagation.posterior(v);
+      given_conditions_.push_back({p[0], p[1], p[2]});
+    }
+  }
+}
+
+const Grades& Program::given_conditions(std::uint32_t o,
+                                        const std::vector<std::uint32_t>& conditions,
+                                        std::size_t combination) const {
+  const std::size_t n = analysis_->conditions.size();
+  std::size_t k = 0;
+  for (std::size_t i = 0; i < conditions.size(); ++i) {
+    if (combination >> (conditions.size() - 1 - i) & 1)
+      k |= std::size_t{1} << (n - 1 - conditions[i]);
+  }
+  return given_conditions_[k * observation_.size() + o];
 }
 
 Program::~Program() = default;

@@ -98,6 +98,11 @@ class Program {
   // bits.
   const std::vector<std::vector<double>>& rows(std::uint32_t o) const { return rows_[o]; }
   const Grades& row_entropy(std::uint32_t o) const { return row_entropy_[o]; }
+  // P(S of o) when the conditions listed hold as the bits of `combination` say, the first in the
+  // highest bit; whether others hold must not matter to o. Only if knows_given_conditions().
+  const Grades& given_conditions(std::uint32_t o, const std::vector<std::uint32_t>& conditions,
+                                 std::size_t combination) const;
+  bool knows_given_conditions() const { return !given_conditions_.empty(); }
   // Setup steps of an observation, indices into Analysis::setup_steps.
   const std::vector<std::uint32_t>& setup(std::uint32_t o) const { return setup_[o]; }
   // Prior probability of grades, conditions summed out.
@@ -132,6 +137,8 @@ class Program {
                          std::shared_ptr<const AfterRepair> network) const;
 
  private:
+  void tabulate_conditions(NetworkBuilder& builder);
+
   const circuit::Analysis* analysis_;
   std::unique_ptr<network::JunctionTree> tree_;
   std::vector<network::Var> mode_, observation_;
@@ -141,6 +148,7 @@ class Program {
   std::vector<std::vector<std::vector<double>>> rows_;
   std::vector<Grades> row_entropy_;
   std::vector<std::vector<std::uint32_t>> setup_;
+  std::vector<Grades> given_conditions_;  // by combination of all conditions, then observation
   mutable std::mutex mutex_;
   mutable std::tuple<std::vector<std::unique_ptr<network::Propagation>>,
                      std::vector<std::unique_ptr<network::LanePropagation<network::kLanes>>>>

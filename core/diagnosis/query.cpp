@@ -84,16 +84,73 @@ double mixed_entropy(const std::vector<std::vector<double>>& rows, const double*
 Query::Query(const Model& model, const std::vector<std::uint32_t>& evidence,
              const QueryTargets& targets, std::uint32_t test)
     : test_(test), evidence_(evidence) {
+  NetworkBuilder builder(model.analysis(), model.program().mode_conditions());
+  enumerate(builder, targets, test);
+  scope_.push_back(test_node_);  // S may itself be enumerated
   const circuit::Analysis& analysis = model.analysis();
-  NetworkBuilder builder(analysis, model.program().mode_conditions());
+  for (std::uint32_t m = 0; m < analysis.modes.size(); ++m) {
+    if (model.wear_out()[m] && builder.has_mode(m)) {
+      modes_.push_back({m, builder.mode(m), builder.conditions_of(m)});
+    }
+  }
+  if (modes_.empty() && evidence.size() <= kMaxTabulatedEvidence) {
+    try {
+      classify(model, tables_by_value(builder, 3));
+    } catch (const Error& error) {
+      if (error.code() != Code::limit_exceeded) throw;
+    }
+  }
+  if (total_.empty()) tree_ = compile(builder, scope_, kMaxBytes);
+}
+
+Query::Query(const Model& model, const ConditionTable& table, std::uint32_t test)
+    : test_(test), evidence_(table.evidence_) {
+  // Given the conditions, S depends on neither T nor the evidence.
+  const std::size_t seen = power_of_3(evidence_.size());
+  const std::size_t states = std::size_t{1} << table.conditions_.size();
+  std::vector<double> tables(table.tables_.size() / states * 3, 0.0);
+  for (std::size_t k = 0; k < states; ++k) {
+    const Grades& given = model.program().given_conditions(test, table.conditions_, k);
+    for (std::size_t t = 0; t < table.tables_.size() / (states * seen); ++t) {
+      const double* from = table.tables_.data() + (t * states + k) * seen;
+      double* into = tables.data() + t * 3 * seen;
+      for (std::size_t s = 0; s < 3; ++s) {
+        for (std::size_t i = 0; i < seen; ++i) into[s * seen + i] += given[s] * from[i];
+      }
+    }
+  }
+  classify(model, tables);
+  if (total_.empty()) {
+    throw Error(Code::limit_exceeded, "the joint of the complaint is too large to tabulate");
+  }
+}
+
+ConditionTable::ConditionTable(const Model& model, const std::vector<std::uint32_t>& evidence,
+                               const QueryTargets& targets,
+                               const std::vector<std::uint32_t>& conditions)
+    : evidence_(evidence), conditions_(conditions) {
+  if (evidence.size() > kMaxTabulatedEvidence) {
+    throw Error(Code::limit_exceeded, "too many observations to tabulate");
+  }
+  Query query;
+  query.evidence_ = evidence;
+  NetworkBuilder builder(model.analysis(), model.program().mode_conditions());
+  query.enumerate(builder, targets, std::nullopt);
+  for (std::uint32_t c : conditions) query.scope_.push_back(builder.condition(c));
+  tables_ = query.tables_by_value(builder, std::size_t{1} << conditions.size());
+}
+
+// Builds the network and fixes what is enumerated: scope_, and how it gives the value of T.
+void Query::enumerate(NetworkBuilder& builder, const QueryTargets& targets,
+                      std::optional<std::uint32_t> test) {
   const std::vector<std::uint32_t> modes = modes_of(targets);
   const bool by_modes =
       dense_size(modes.size(), targets.conditions.size()) <
       dense_size(targets.groups.size() + targets.sets.size() + targets.modes.size(),
                  targets.not_sound.size() + targets.conditions.size());
   std::vector<std::vector<Var>> lists;
-  for (std::uint32_t o : evidence) lists.push_back(builder.parts(o));
-  lists.push_back(builder.parts(test));
+  for (std::uint32_t o : evidence_) lists.push_back(builder.parts(o));
+  if (test) lists.push_back(builder.parts(*test));
   if (!by_modes) {
     for (const auto& group : targets.groups) {
       std::vector<Var> list;
@@ -102,13 +159,14 @@ Query::Query(const Model& model, const std::vector<std::uint32_t>& evidence,
     }
   }
   const std::vector<Var> max = builder.shared_max(std::move(lists));
-  evidence_nodes_.assign(max.begin(), max.begin() + static_cast<std::ptrdiff_t>(evidence.size()));
-  const Var s = max[evidence.size()];
+  const auto groups = max.begin() + static_cast<std::ptrdiff_t>(evidence_.size() + (test ? 1 : 0));
+  evidence_nodes_.assign(max.begin(), max.begin() + static_cast<std::ptrdiff_t>(evidence_.size()));
+  if (test) test_node_ = max[evidence_.size()];
   if (by_modes) {
     for (std::uint32_t m : modes) scope_.push_back(builder.mode(m));
     for (std::uint32_t c : targets.conditions) scope_.push_back(builder.condition(c));
   } else {
-    for (std::size_t i = evidence.size() + 1; i < max.size(); ++i) scope_.push_back(max[i]);
+    scope_.assign(groups, max.end());
     for (const auto& set : targets.sets) scope_.push_back(builder.set_grade(set));
     for (std::uint32_t m : targets.modes) scope_.push_back(builder.mode(m));
     for (std::uint32_t m : targets.not_sound) scope_.push_back(builder.not_sound(m));
@@ -122,32 +180,15 @@ Query::Query(const Model& model, const std::vector<std::uint32_t>& evidence,
     }
   }
   if (by_modes) number_values(modes, targets);
-  scope_.push_back(s);  // S may itself be enumerated
+}
 
+std::unique_ptr<network::JunctionTree> Query::compile(const NetworkBuilder& builder,
+                                                      std::vector<Var> root, std::size_t bytes) {
+  const network::Network& net = builder.network();
   std::vector<const network::Factor*> factors;
-  for (Var v = 0; v < builder.network().size(); ++v) factors.push_back(&builder.network().table(v));
-  auto compile = [&](const std::vector<Var>& root, std::size_t bytes) {
-    return std::make_unique<network::JunctionTree>(
-        builder.network().all_states(), factors, sorted_unique(root), network::TreeOptions{bytes});
-  };
-
-  for (std::uint32_t m = 0; m < analysis.modes.size(); ++m) {
-    if (model.wear_out()[m] && builder.has_mode(m)) {
-      modes_.push_back({m, builder.mode(m), builder.conditions_of(m)});
-    }
-  }
-  if (modes_.empty() && evidence.size() <= kMaxTabulatedEvidence) {
-    std::vector<Var> root = scope_;
-    root.insert(root.end(), evidence_nodes_.begin(), evidence_nodes_.end());
-    try {
-      tree_ = compile(root, kMaxTabulatedBytes);
-      tabulate(model);
-    } catch (const Error& error) {
-      if (error.code() != Code::limit_exceeded) throw;
-    }
-    tree_.reset();
-  }
-  if (total_.empty()) tree_ = compile(scope_, kMaxBytes);
+  for (Var v = 0; v < net.size(); ++v) factors.push_back(&net.table(v));
+  return std::make_unique<network::JunctionTree>(
+      net.all_states(), factors, sorted_unique(std::move(root)), network::TreeOptions{bytes});
 }
 
 // Row-major, the grades of `modes` before the conditions, as in `scope_`.
@@ -182,14 +223,15 @@ void Query::number_values(const std::vector<std::uint32_t>& modes, const QueryTa
   values_ = numbers.size();
 }
 
-void Query::tabulate(const Model& model) {
+// For each value of T, in the order met: P(T, last, grades of the evidence), where `last` is what
+// scope_ lists after T, with that many states.
+std::vector<double> Query::tables_by_value(const NetworkBuilder& builder, std::size_t last_states) {
   std::vector<Var> scope = scope_;
   scope.insert(scope.end(), evidence_nodes_.begin(), evidence_nodes_.end());
-  const network::JunctionTree::Joint joint = tree_->root_joint(scope);
-  const std::size_t seen = power_of_3(evidence_.size());
-  const std::size_t cells = 3 * seen;  // of one combination of T: S, then the evidence
+  const network::JunctionTree::Joint joint =
+      compile(builder, scope, kMaxTabulatedBytes)->root_joint(scope);
+  const std::size_t cells = last_states * power_of_3(evidence_.size());
 
-  // One table per value of T, in the order met.
   std::vector<double> tables;
   std::vector<std::size_t> table_of(value_.empty() ? 0 : values_, kNone);
   std::uint64_t last = kNone;
@@ -207,7 +249,12 @@ void Query::tabulate(const Model& model) {
     if (at == tables.size()) tables.resize(at + cells, 0.0);
     tables[at + joint.combination[r] % cells] += joint.probability[r];
   }
+  return tables;
+}
 
+void Query::classify(const Model& model, const std::vector<double>& tables) {
+  const std::size_t seen = power_of_3(evidence_.size());
+  const std::size_t cells = 3 * seen;  // of one value of T: S, then the evidence
   // Values of T that predict S alike whatever the evidence become one class. Given the weights w of
   // the evidence's grades i, a table t predicts P(S = s) = sum_i w_i t(s, i) / sum_i w_i t(i). Two
   // predict alike for every w when their tables are proportional, or when in neither P(S = s) hangs

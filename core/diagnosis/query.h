@@ -12,10 +12,12 @@
 
 #include <cstdint>
 #include <memory>
+#include <optional>
 #include <vector>
 
 #include "core/diagnosis/evidence.h"
 #include "core/diagnosis/model.h"
+#include "core/diagnosis/program.h"
 #include "core/network/junction_tree.h"
 
 namespace faultodds::diagnosis {
@@ -29,6 +31,20 @@ struct QueryTargets {
   std::vector<std::uint32_t> conditions;                        // holds or not
 };
 
+// P(T, conditions, grades of the evidence), shared by the queries of those tests whose grade
+// depends on T and on the evidence through the conditions alone.
+class ConditionTable {
+ public:
+  // Throws Error(limit_exceeded) when it is too large to hold.
+  ConditionTable(const Model& model, const std::vector<std::uint32_t>& evidence,
+                 const QueryTargets& targets, const std::vector<std::uint32_t>& conditions);
+
+ private:
+  friend class Query;
+  std::vector<std::uint32_t> evidence_, conditions_;
+  std::vector<double> tables_;  // per value of T: conditions, then the evidence
+};
+
 class Query {
  public:
   // `evidence` lists the observations that will have evidence and bear on the query, ascending.
@@ -36,20 +52,32 @@ class Query {
   Query(const Model& model, const std::vector<std::uint32_t>& evidence, const QueryTargets& targets,
         std::uint32_t test);
 
+  // Of a test that meets the promise of ConditionTable. Throws as above.
+  Query(const Model& model, const ConditionTable& table, std::uint32_t test);
+
   // In bits. `numbers` must have evidence on all the observations this was made for.
   double conditional_entropy(const Model& model, const CaseNumbers& numbers) const;
 
  private:
+  friend class ConditionTable;
+  Query() = default;
+  void enumerate(NetworkBuilder& builder, const QueryTargets& targets,
+                 std::optional<std::uint32_t> test);
   void number_values(const std::vector<std::uint32_t>& modes, const QueryTargets& targets);
-  void tabulate(const Model& model);
+  static std::unique_ptr<network::JunctionTree> compile(const NetworkBuilder& builder,
+                                                        std::vector<network::Var> root,
+                                                        std::size_t bytes);
+  std::vector<double> tables_by_value(const NetworkBuilder& builder, std::size_t last_states);
+  void classify(const Model& model, const std::vector<double>& tables);
   double weigh_table(const Model& model, const CaseNumbers& numbers) const;
   double propagate(const Model& model, const CaseNumbers& numbers) const;
 
-  std::uint32_t test_;
+  std::uint32_t test_ = 0;
   std::vector<std::uint32_t> evidence_;
   std::unique_ptr<network::JunctionTree> tree_;
   std::vector<network::Var> scope_;  // what is enumerated, then S
   std::vector<network::Var> evidence_nodes_;
+  network::Var test_node_ = 0;
   std::size_t combinations_ = 1;  // of what is enumerated
   // The value of T, numbered, in each combination; empty where T itself is enumerated.
   std::vector<std::uint32_t> value_;
