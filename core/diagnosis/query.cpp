@@ -48,6 +48,15 @@ std::vector<std::uint32_t> modes_of(const QueryTargets& targets) {
   return {modes.begin(), modes.end()};
 }
 
+// The modes of a network whose prior a case may change by its hours.
+std::vector<std::uint32_t> changeable_modes(const Model& model, const NetworkBuilder& builder) {
+  std::vector<std::uint32_t> modes;
+  for (std::uint32_t m = 0; m < model.wear_out().size(); ++m) {
+    if (model.wear_out()[m] && builder.has_mode(m)) modes.push_back(m);
+  }
+  return modes;
+}
+
 // Combinations of some grades and yes/no variables.
 double dense_size(std::size_t grades, std::size_t yes_no) {
   return std::pow(3.0, static_cast<double>(grades)) * std::pow(2.0, static_cast<double>(yes_no));
@@ -87,11 +96,8 @@ Query::Query(const Model& model, const std::vector<std::uint32_t>& evidence,
   NetworkBuilder builder(model.analysis(), model.program().mode_conditions());
   enumerate(builder, targets, test);
   scope_.push_back(test_node_);  // S may itself be enumerated
-  const circuit::Analysis& analysis = model.analysis();
-  for (std::uint32_t m = 0; m < analysis.modes.size(); ++m) {
-    if (model.wear_out()[m] && builder.has_mode(m)) {
-      modes_.push_back({m, builder.mode(m), builder.conditions_of(m)});
-    }
+  for (std::uint32_t m : changeable_modes(model, builder)) {
+    modes_.push_back({m, builder.mode(m), builder.conditions_of(m)});
   }
   if (modes_.empty() && evidence.size() <= kMaxTabulatedEvidence) {
     try {
@@ -136,6 +142,9 @@ ConditionTable::ConditionTable(const Model& model, const std::vector<std::uint32
   query.evidence_ = evidence;
   NetworkBuilder builder(model.analysis(), model.program().mode_conditions());
   query.enumerate(builder, targets, std::nullopt);
+  if (!changeable_modes(model, builder).empty()) {
+    throw Error(Code::limit_exceeded, "priors that a case changes cannot be tabulated");
+  }
   for (std::uint32_t c : conditions) query.scope_.push_back(builder.condition(c));
   tables_ = query.tables_by_value(builder, std::size_t{1} << conditions.size());
 }
