@@ -22,6 +22,7 @@
 #include "capi/documents/pack_reader.h"
 #include "core/circuit/analysis.h"
 #include "core/circuit/names.h"
+#include "core/diagnosis/advice.h"
 #include "core/diagnosis/assessment.h"
 #include "core/diagnosis/case.h"
 #include "core/diagnosis/model.h"
@@ -129,6 +130,20 @@ std::shared_ptr<const LoadedModel> load(std::string_view circuit_text,
   }
 }
 
+// Advice is worth having but not worth failing for.
+std::optional<diagnosis::Advice> advice_for(const diagnosis::Model& model,
+                                            const diagnosis::Case& the_case,
+                                            diagnosis::Assessment& assessment) {
+  try {
+    return diagnosis::advise(model, the_case);
+  } catch (const Error& error) {
+    if (error.code() != Code::limit_exceeded && error.code() != Code::conflicting_evidence) throw;
+    assessment.warnings.push_back(std::string("There is no advice on this case: ") + error.what() +
+                                  ".");
+    return std::nullopt;
+  }
+}
+
 std::string answer_of(const LoadedModel& loaded, const documents::Json& case_document) {
   const documents::Asset asset = documents::read_asset(case_document);
   const diagnosis::Case the_case = documents::read_case(case_document, loaded.model);
@@ -142,7 +157,11 @@ std::string answer_of(const LoadedModel& loaded, const documents::Json& case_doc
                                        : "for the asset class `" + loaded.asset_class + "`") +
                                   ": those entries were not used.");
   }
-  return documents::write_assessment(loaded.model, assessment, asset);
+  std::optional<diagnosis::Advice> advice;
+  if (documents::wants_advice(case_document)) {
+    advice = advice_for(loaded.model, the_case, assessment);
+  }
+  return documents::write_assessment(loaded.model, assessment, asset, advice ? &*advice : nullptr);
 }
 
 void check_observation(const faultodds_case& the_case, std::uint32_t observation) {
@@ -153,8 +172,15 @@ void check_observation(const faultodds_case& the_case, std::uint32_t observation
   }
 }
 
+// Where the next entry would stand in a case document's `observations`.
+std::string next_observation(const faultodds_case& the_case) {
+  const diagnosis::Case& so_far = the_case.evidence;
+  return "/observations/" + std::to_string(so_far.evidence.size() + so_far.repairs.size());
+}
+
 void add(faultodds_case& the_case, diagnosis::Evidence evidence) {
-  evidence.pointer = "/observations/" + std::to_string(the_case.evidence.evidence.size());
+  evidence.repairs_before = static_cast<std::uint32_t>(the_case.evidence.repairs.size());
+  evidence.pointer = next_observation(the_case);
   the_case.evidence.evidence.push_back(std::move(evidence));
   the_case.assessment.reset();
 }
@@ -413,8 +439,15 @@ faultodds_status faultodds_case_observe_json(faultodds_case* the_case, const cha
   return guarded(error, [&] {
     need(the_case, "the_case");
     const auto text = text_argument(entry, entry_len, "entry");
-    add(*the_case, documents::read_evidence(documents::parse_json(text), documents::Place(),
-                                            the_case->loaded->model));
+    const documents::Json document = documents::parse_json(text);
+    const diagnosis::Model& model = the_case->loaded->model;
+    if (auto repair = documents::read_repair(document, documents::Place(), model)) {
+      repair->pointer = next_observation(*the_case);
+      the_case->evidence.repairs.push_back(std::move(*repair));
+      the_case->assessment.reset();
+      return;
+    }
+    add(*the_case, documents::read_evidence(document, documents::Place(), model));
   });
 }
 
@@ -429,7 +462,7 @@ faultodds_status faultodds_case_retract(faultodds_case* the_case, uint32_t obser
     if (gone == 0) return;
     std::size_t index = 0;
     for (diagnosis::Evidence& evidence : the_case->evidence.evidence) {
-      evidence.pointer = "/observations/" + std::to_string(index++);
+      evidence.pointer = "/observations/" + std::to_string(index++ + evidence.repairs_before);
     }
     the_case->assessment.reset();
   });
@@ -581,7 +614,9 @@ faultodds_status faultodds_case_answer_json(const faultodds_case* the_case, char
     diagnosis::Assessment assessment = assessment_of(the_case);
     need(answer, "answer");
     diagnosis::explain(the_case->loaded->model, the_case->evidence, assessment);
-    *answer = copy_text(documents::write_assessment(the_case->loaded->model, assessment, {}));
+    const auto advice = advice_for(the_case->loaded->model, the_case->evidence, assessment);
+    *answer = copy_text(documents::write_assessment(the_case->loaded->model, assessment, {},
+                                                    advice ? &*advice : nullptr));
   });
 }
 

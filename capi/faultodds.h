@@ -181,7 +181,8 @@ FAULTODDS_API faultodds_status faultodds_case_observe_likelihood(faultodds_case*
                                                                  faultodds_error** error);
 
 /* Adds one entry of a case document's `observations` list, for example
- * {"observation":"static/valve.a","reading":{"leak_rate":"40 mL/min"}}. */
+ * {"observation":"static/valve.a","reading":{"leak_rate":"40 mL/min"}}; or says that components
+ * were replaced by new ones: {"repaired":["relief_a"]}. */
 FAULTODDS_API faultodds_status faultodds_case_observe_json(faultodds_case* the_case,
                                                            const char* entry, size_t entry_len,
                                                            faultodds_error** error);

@@ -2,6 +2,7 @@
 
 #include <optional>
 
+#include "capi/documents/advice_writer.h"
 #include "capi/documents/json_text.h"
 #include "core/circuit/cautions.h"
 #include "core/circuit/kinds.h"
@@ -147,7 +148,8 @@ void write_observation(JsonText& out, const Analysis& analysis, const Observatio
 
 }  // namespace
 
-std::string write_assessment(const Model& model, const Assessment& assessment, const Asset& asset) {
+std::string write_assessment(const Model& model, const Assessment& assessment, const Asset& asset,
+                             const diagnosis::Advice* advice) {
   const Analysis& analysis = model.analysis();
   JsonText out;
   out.begin_object().member("format", "faultodds-assessment/1").member("circuit", analysis.id);
@@ -170,6 +172,10 @@ std::string write_assessment(const Model& model, const Assessment& assessment, c
   out.end_list().key("tests").begin_list();
   for (const TestAssessment& test : assessment.tests) write_test(out, analysis, test);
   out.end_list();
+  if (advice != nullptr) {
+    out.key("advice");
+    write_advice(out, analysis, *advice);
+  }
   groups(out, analysis);
   out.list("warnings", assessment.warnings)
       .list("cautions", circuit::general_cautions())

@@ -6,14 +6,15 @@
 #include <string>
 
 #include "capi/documents/case_reader.h"
+#include "core/diagnosis/advice.h"
 #include "core/diagnosis/assessment.h"
 #include "core/diagnosis/model.h"
 
 namespace faultodds::documents {
 
-// `asset` may be empty: then the answer has no such member.
+// `asset` may be empty and `advice` null: then the answer has no such member.
 std::string write_assessment(const diagnosis::Model& model, const diagnosis::Assessment& assessment,
-                             const Asset& asset);
+                             const Asset& asset, const diagnosis::Advice* advice = nullptr);
 
 std::string write_model(const diagnosis::Model& model);
 

@@ -20,9 +20,9 @@ using reading::Dimension;
 using reading::Reading;
 
 Fields case_fields(const Json& document, const Place& place) {
-  Fields fields(
-      document, place, "a case document",
-      {"format", "circuit", "id", "title", "asset", "observations", "setup_done", "focus", "note"});
+  Fields fields(document, place, "a case document",
+                {"format", "circuit", "id", "title", "asset", "observations", "setup_done", "focus",
+                 "note", "economics", "advice"});
   fields.check_format("faultodds-case/1");
   return fields;
 }
@@ -68,7 +68,101 @@ Reading read_reading(const Json& value, const Place& place) {
   return reading;
 }
 
+double amount(const Fields& fields, std::string_view key, double otherwise, double most = 1e12) {
+  return fields.number(key, 0, most).value_or(otherwise);
+}
+
+diagnosis::Economics read_economics(const Json& value, const Place& place, const Model& model) {
+  const Fields fields(value, place, "economics",
+                      {"currency", "labour_per_hour", "downtime_per_hour", "downtime_hours_per_day",
+                       "come_back", "second_visit", "part_cost", "repair_minutes", "lead_days",
+                       "second_fault_target", "components"});
+  diagnosis::Economics e;
+  e.currency = fields.text("currency", e.currency);
+  if (e.currency.size() != 3 || !std::all_of(e.currency.begin(), e.currency.end(),
+                                             [](char c) { return c >= 'A' && c <= 'Z'; })) {
+    refuse(fields.at("currency"), "`currency` is " + in_backticks(e.currency) +
+                                      "; expected an ISO 4217 code of three capital letters, such "
+                                      "as EUR");
+  }
+  e.labour_per_hour = amount(fields, "labour_per_hour", e.labour_per_hour);
+  e.downtime_per_hour = amount(fields, "downtime_per_hour", e.downtime_per_hour);
+  e.downtime_hours_per_day = amount(fields, "downtime_hours_per_day", e.downtime_hours_per_day, 24);
+  e.come_back = fields.number("come_back", 0, 1e12);
+  e.second_visit = amount(fields, "second_visit", e.second_visit);
+  e.part_cost = amount(fields, "part_cost", e.part_cost);
+  e.repair_minutes = fields.minutes("repair_minutes").value_or(e.repair_minutes);
+  e.lead_days = amount(fields, "lead_days", e.lead_days, 1e6);
+  e.second_fault_target = amount(fields, "second_fault_target", e.second_fault_target, 1);
+  const Json* by_component = fields.find("components");
+  if (by_component == nullptr) return e;
+  std::vector<std::string> names;
+  for (const auto& component : model.analysis().components) names.push_back(component.id);
+  const Place here = fields.at("components");
+  for (const auto& [id, item] : object_of(*by_component, here, "costs by component")) {
+    const Place at = here.key(id);
+    if (std::find(names.begin(), names.end(), id) == names.end()) {
+      refuse(at,
+             "unknown component " + in_backticks(id) + circuit::expected(id, names, "components"),
+             Code::invalid_case);
+    }
+    const Fields own(item, at, "the cost of a component", {"part_cost", "minutes", "lead_days"});
+    diagnosis::ReplacementCost& cost = e.components[id];
+    cost.part = own.number("part_cost", 0, 1e12);
+    cost.minutes = own.minutes("minutes");
+    cost.lead_days = own.number("lead_days", 0, 1e6);
+  }
+  return e;
+}
+
+void read_advice_wishes(const Json& value, const Place& place, Case& into) {
+  if (value.is_boolean()) return;
+  const Fields fields(value, place, "what advice is wanted", {"visit", "steps"});
+  into.visit_minutes = fields.minutes("visit");
+  if (const auto steps = fields.number("steps", 1, 2)) {
+    if (*steps != 1 && *steps != 2) {
+      refuse(fields.at("steps"),
+             "`steps` is " + shown(*fields.find("steps")) + "; expected 1 or 2");
+    }
+    into.look_further = *steps == 2;
+  }
+}
+
 }  // namespace
+
+bool wants_advice(const Json& case_document) {
+  const Place place;
+  const Fields fields = case_fields(case_document, place);
+  const Json* advice = fields.find("advice");
+  return advice == nullptr || !advice->is_boolean() || flag_of(*advice, fields.at("advice"));
+}
+
+std::optional<diagnosis::Repair> read_repair(const Json& entry, const Place& place,
+                                             const Model& model) {
+  if (!entry.is_object() || !entry.contains("repaired")) return std::nullopt;
+  const Fields fields(entry, place, "a repair made", {"repaired", "at", "note"});
+  diagnosis::Repair repair;
+  repair.pointer = place.pointer();
+  const Place here = fields.at("repaired");
+  repair.components = fields.texts("repaired");
+  std::vector<std::string> names;
+  for (const auto& component : model.analysis().components) names.push_back(component.id);
+  for (std::size_t i = 0; i < repair.components.size(); ++i) {
+    const std::string& id = repair.components[i];
+    if (std::find(names.begin(), names.end(), id) == names.end()) {
+      refuse(here.item(i),
+             "unknown component " + in_backticks(id) + circuit::expected(id, names, "components"),
+             Code::invalid_case);
+    }
+    if (std::count(repair.components.begin(), repair.components.end(), id) > 1) {
+      refuse(here.item(i), "component " + in_backticks(id) + " is listed twice; expected it once",
+             Code::invalid_case);
+    }
+  }
+  fields.text("at", "");
+  fields.text("note", "");
+  return repair;
+}
 
 std::string known_observations(std::string_view id, const Model& model) {
   std::vector<std::string> names;
@@ -187,7 +281,12 @@ Case read_case(const Json& case_document, const Model& model) {
     const auto& list = list_of(*observations, here, "observations made");
     for (std::size_t i = 0; i < list.size(); ++i) {
       const Place at = here.item(i);
+      if (auto repair = read_repair(list[i], at, model)) {
+        result.repairs.push_back(std::move(*repair));
+        continue;
+      }
       result.evidence.push_back(read_evidence(list[i], at, model));
+      result.evidence.back().repairs_before = static_cast<std::uint32_t>(result.repairs.size());
     }
   }
   result.setup_done = fields.texts("setup_done");
@@ -198,6 +297,12 @@ Case read_case(const Json& case_document, const Model& model) {
              "unknown setup step " + in_backticks(step) + known_setup(step, model),
              Code::invalid_case);
     }
+  }
+  if (const Json* economics = fields.find("economics")) {
+    result.economics = read_economics(*economics, fields.at("economics"), model);
+  }
+  if (const Json* advice = fields.find("advice")) {
+    read_advice_wishes(*advice, fields.at("advice"), result);
   }
   if (const Json* focus = fields.find("focus")) {
     const std::string name = text_of(*focus, fields.at("focus"));

@@ -35,6 +35,14 @@ diagnosis::Case read_case(const Json& case_document, const diagnosis::Model& mod
 diagnosis::Evidence read_evidence(const Json& entry, const Place& place,
                                   const diagnosis::Model& model);
 
+// An entry of that list which says that components were replaced: `{repaired: [component, ...]}`.
+// Nothing when it has no such key.
+std::optional<diagnosis::Repair> read_repair(const Json& entry, const Place& place,
+                                             const diagnosis::Model& model);
+
+// Whether the case asks for the answer's `advice`; it does unless it says `"advice": false`.
+bool wants_advice(const Json& case_document);
+
 // For messages on an unknown name: what it may have been meant to be, and what there is.
 std::string known_observations(std::string_view id, const diagnosis::Model& model);
 std::string known_setup(std::string_view id, const diagnosis::Model& model);

@@ -36,7 +36,7 @@ class Adviser {
         present_(present),
         items_(items),
         confinement_(model, numbers, items),
-        decision_(confinement_, items, the_case.economics.come_back),
+        decision_(confinement_, items, come_back_cost()),
         done_(analysis_.setup_steps.size(), false),
         observed_(present.observations, false) {
     for (const std::string& id : the_case.setup_done) {
@@ -49,6 +49,8 @@ class Adviser {
 
   Advice advise() {
     Advice advice;
+    advice.currency = case_.economics.currency;
+    advice.come_back = decision_.come_back();
     best_ = decision_.best();
     advice.repair = plan_of(best_.set);
     alternatives(advice);
@@ -69,6 +71,16 @@ class Adviser {
   }
 
  private:
+  double come_back_cost() const {
+    if (case_.economics.come_back) return *case_.economics.come_back;
+    double probability = 0, cost = 0;
+    for (std::size_t i = 0; i < items_.size(); ++i) {
+      probability += confinement_.at_most_faulty(i);
+      cost += confinement_.at_most_faulty(i) * (items_[i].cost + items_[i].waiting);
+    }
+    return case_.economics.second_visit + (probability > 0 ? cost / probability : 0);
+  }
+
   RepairPlan plan_of(const ItemSet& set) {
     RepairPlan plan;
     std::vector<double> probability, cost;
@@ -365,7 +377,7 @@ class Adviser {
     second.target = case_.economics.second_fault_target;
     second.probability = 1 - confinement_.of(best_.set).probability;
     second.reached = second.probability <= second.target;
-    if (second.reached) return;
+    if (second.reached || best_.set.empty()) return;  // nothing is ordered yet
     const std::vector<bool> repaired = repaired_modes();
     std::vector<std::uint32_t> candidates;
     for (std::uint32_t o = 0; o < present_.observations; ++o) {

@@ -54,9 +54,9 @@ struct SecondFaultCheck {
 
 struct SecondFault {
   double target = 0;
-  double probability = 0;  // now: P(another component can cause the complaint | e)
-  std::vector<SecondFaultCheck> checks;
-  bool reached = false;  // by the checks, all normal
+  double probability = 0;                // now: P(another component can cause the complaint | e)
+  std::vector<SecondFaultCheck> checks;  // none where nothing is to be ordered
+  bool reached = false;                  // by the checks, all normal
 };
 
 struct Verification {
@@ -74,6 +74,8 @@ struct ReplacedPart {
 };
 
 struct Advice {
+  std::string currency;  // ISO 4217, of every amount
+  double come_back = 0;  // the come-back cost reckoned with
   bool stop = true;
   std::string reason;                 // one sentence
   std::optional<std::uint32_t> test;  // to make next, when not to stop

@@ -12,6 +12,7 @@
 #include "core/diagnosis/evidence.h"
 #include "core/diagnosis/information.h"
 #include "core/diagnosis/program.h"
+#include "core/diagnosis/renewal.h"
 #include "core/error.h"
 
 namespace faultodds::diagnosis {
@@ -176,6 +177,7 @@ Assessment finish(const Model& model, const Case& the_case, const Prepared& prep
 }  // namespace
 
 Assessment assess(const Model& model, const Case& the_case) {
+  if (!the_case.repairs.empty()) return assess_extended(model, the_case);
   const Prepared prepared = prepare(model, the_case);
   Program::Lease propagation(model.program());
   apply(model, prepared.numbers, *propagation);
@@ -196,6 +198,10 @@ void assess_slice(const Model& model, std::span<const Case* const> cases,
   for (std::size_t i = 0; i < cases.size(); ++i) {
     results[i] = Assessed{};
     try {
+      if (!cases[i]->repairs.empty()) {
+        results[i].assessment = assess(model, *cases[i]);
+        continue;
+      }
       prepared[i] = prepare(model, *cases[i]);
     } catch (const Error& error) {
       results[i].error = error;

@@ -49,7 +49,8 @@ struct Assessment {
 };
 
 // Throws Error (invalid_case, conflicting_evidence, limit_exceeded). `error.pointer()` is into the
-// case document.
+// case document. Where the case has repairs, the assessment is of the machine after them
+// (renewal.h).
 Assessment assess(const Model& model, const Case& the_case);
 
 // One of the two.

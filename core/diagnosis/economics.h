@@ -22,10 +22,14 @@ struct Economics {
   double labour_per_hour = 80;
   double downtime_per_hour = 60;      // what the machine costs while it does not work
   double downtime_hours_per_day = 8;  // of each day it waits for a part
-  double come_back = 900;             // of having to come again because the complaint is not cured
-  double part_cost = 150;             // where neither the circuit nor the case says
-  double repair_minutes = 60;         // likewise
-  double lead_days = 0;               // likewise
+  // Of having to come again because the complaint is not cured. Where it is not given: the second
+  // visit, and what then still has to be replaced, which is the mean cost of the suspects weighed
+  // by their probability.
+  std::optional<double> come_back;
+  double second_visit = 600;
+  double part_cost = 150;      // where neither the circuit nor the case says
+  double repair_minutes = 60;  // likewise
+  double lead_days = 0;        // likewise
   std::map<std::string, ReplacementCost> components;
   double second_fault_target = 0.05;  // largest probability of a second fault to leave with
 

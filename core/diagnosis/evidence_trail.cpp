@@ -14,6 +14,7 @@ constexpr std::size_t kFaultsShown = 5;
 constexpr double kWorthShowing = 0.01;  // P(not sound) of a suspect whose trail is shown
 constexpr double kTurnsWithin = 30;     // decibans: turns further off are not worth mentioning
 constexpr double kComeBackWithin = 10;  // factor, likewise
+constexpr double kPlainConflict = 1;    // bits from which the sentence mentions a conflict
 constexpr int kMostSteps = 50;
 
 double log10_odds(std::span<const double> p) {
@@ -90,7 +91,7 @@ std::string trail_sentence(const circuit::Analysis& analysis, const EvidenceTrai
     text += " is neither spoken for nor against by what was observed";
   }
   text += ".";
-  if (trail.most_at_odds) {
+  if (trail.most_at_odds && trail.conflict_bits >= kPlainConflict) {
     text += " The observations contradict each other, " +
             analysis.observations[*trail.most_at_odds].title +
             " most of all: repeat it before relying on it.";

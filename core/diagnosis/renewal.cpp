@@ -141,4 +141,16 @@ Extended extend(const Model& model, const Case& the_case) {
   return result;
 }
 
+Assessment assess_extended(const Model& model, const Case& the_case) {
+  const Extended extended = extend(model, the_case);
+  const Present& present = extended.present;
+  Assessment assessment = assess(extended.model, extended.the_case);
+  std::erase_if(assessment.faults,
+                [&](const FaultAssessment& fault) { return fault.mode >= present.modes; });
+  std::set<std::uint32_t> complaint;
+  for (std::uint32_t o : assessment.complaint) complaint.insert(present.original(o));
+  assessment.complaint.assign(complaint.begin(), complaint.end());
+  return assessment;
+}
+
 }  // namespace faultodds::diagnosis

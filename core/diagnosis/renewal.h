@@ -16,6 +16,7 @@
 #include <string>
 #include <vector>
 
+#include "core/diagnosis/assessment.h"
 #include "core/diagnosis/case.h"
 #include "core/diagnosis/model.h"
 
@@ -49,5 +50,8 @@ struct Extended {
 
 // Throws Error(invalid_case) for unknown components, with a pointer into the case document.
 Extended extend(const Model& model, const Case& the_case);
+
+// assess() of a case with repairs: the machine as it is now.
+Assessment assess_extended(const Model& model, const Case& the_case);
 
 }  // namespace faultodds::diagnosis

@@ -336,7 +336,7 @@ inline double least_loss(const Analysis& analysis, const Enumeration& posterior,
   for (const auto& set : all_sets(analysis, causes)) {
     const double cost = cost_of(analysis, economics, set);
     const double loss = posterior.mean([&](const std::vector<int>& grade) {
-      const double come_back = confined_to(analysis, causes, set, grade) ? 0 : economics.come_back;
+      const double come_back = confined_to(analysis, causes, set, grade) ? 0 : *economics.come_back;
       return weight(grade) * (cost + come_back);
     });
     if (loss < least) {

@@ -152,7 +152,7 @@ TEST_CASE("a test's expected saving is what the best repair after each outcome s
       return std::min(cost_of(analysis, economics, faulty),
                       confined_to(analysis, causes, std::vector<bool>(faulty.size(), false), grade)
                           ? 0.0
-                          : economics.come_back);
+                          : *economics.come_back);
     });
     INFO("seed " << seed);
     CHECK(advice->perfect_information >= now - certain - 1e-9);
@@ -187,6 +187,7 @@ TEST_CASE("a locked-out test that pays comes before an energised one that pays m
   machine.analysis.observations[live].energised = true;
   Case the_case;
   the_case.evidence = {saw(symptom, 1)};
+  the_case.economics.come_back = 900;
   const auto advice = advise(machine.compile(), the_case);
   REQUIRE(advice);
   CHECK(advice->tests.front().observation == live);
@@ -208,6 +209,27 @@ TEST_CASE("an item that waits for its part is not ordered where the shelf has an
   the_case.economics.components["ordered"].lead_days = 0;
   advice = advise(machine.compile(), the_case);
   CHECK(advice->repair.components.size() == 2);
+}
+
+TEST_CASE("a come-back not given costs a second visit and what is still to be replaced") {
+  Machine machine;
+  const auto a = machine.part("a", 0.3, 2000), b = machine.part("b", 0.1, 500);
+  const auto symptom = machine.observation("symptom", {{a}, {b}}, kSharp, true);
+  const auto check = machine.observation("check", {{a}}, kSharp);
+  Case the_case;
+  the_case.evidence = {saw(symptom, 1)};
+  const Model model = machine.compile();
+  auto advice = advise(model, the_case);
+  REQUIRE(advice);
+  const Enumeration posterior(machine.analysis, the_case);
+  const double pa = posterior.mean([&](const std::vector<int>& g) { return g[a] > 0 ? 1.0 : 0; });
+  const double pb = posterior.mean([&](const std::vector<int>& g) { return g[b] > 0 ? 1.0 : 0; });
+  CHECK(advice->come_back == Approx(600 + (pa * 2000 + pb * 500) / (pa + pb)));
+  // However dear, a part that is surely at fault is replaced.
+  the_case.evidence.push_back(saw(check, 1));
+  advice = advise(model, the_case);
+  REQUIRE(advice);
+  CHECK(advice->repair.components == std::vector<std::uint32_t>{0});
 }
 
 TEST_CASE("there is no advice while nothing abnormal was observed") {

@@ -1,0 +1,223 @@
+#include "capi/documents/advice_writer.h"
+
+#include <optional>
+
+#include "core/reading/units.h"
+
+namespace faultodds::documents {
+namespace {
+
+using circuit::Analysis;
+using diagnosis::Advice;
+using diagnosis::EvidenceTrail;
+using diagnosis::RepairPlan;
+
+void components(JsonText& out, const Analysis& analysis, const std::vector<std::uint32_t>& list) {
+  out.key("components").begin_list();
+  for (const std::uint32_t c : list) out.value(analysis.components[c].id);
+  out.end_list();
+}
+
+void observation(JsonText& out, const Analysis& analysis, std::uint32_t o) {
+  out.member("observation", analysis.observations[o].id);
+}
+
+void write_plan(JsonText& out, const Analysis& analysis, const RepairPlan& plan) {
+  out.begin_object();
+  components(out, analysis, plan.components);
+  out.member("cost", plan.cost)
+      .member("residual_risk", plan.residual_risk)
+      .member("expected_cost", plan.expected_cost)
+      .end_object();
+}
+
+void write_tests(JsonText& out, const Analysis& analysis, const Advice& advice) {
+  out.key("tests").begin_list();
+  for (const diagnosis::TestValue& value : advice.tests) {
+    if (!(value.expected_saving > 0)) continue;
+    out.begin_object();
+    observation(out, analysis, value.observation);
+    out.member("minutes", value.minutes)
+        .member("cost", value.cost)
+        .member("expected_saving", value.expected_saving)
+        .end_object();
+  }
+  out.end_list().key("two_tests");
+  if (!advice.two_tests) {
+    out.null();
+    return;
+  }
+  const diagnosis::TwoTests& two = *advice.two_tests;
+  out.begin_object().member("first", analysis.observations[two.first.observation].id);
+  out.key("then").begin_list();
+  for (const std::uint32_t o : two.seconds) out.value(analysis.observations[o].id);
+  out.end_list()
+      .member("cost", two.cost)
+      .member("expected_saving", two.expected_saving)
+      .end_object();
+}
+
+void write_second_fault(JsonText& out, const Analysis& analysis, const Advice& advice) {
+  const diagnosis::SecondFault& second = advice.second_fault;
+  out.key("second_fault")
+      .begin_object()
+      .member("probability", second.probability)
+      .member("target", second.target)
+      .member("reached", second.reached);
+  out.key("checks").begin_list();
+  for (const diagnosis::SecondFaultCheck& check : second.checks) {
+    out.begin_object();
+    observation(out, analysis, check.observation);
+    out.member("minutes", check.minutes).member("probability", check.probability).end_object();
+  }
+  out.end_list().end_object();
+}
+
+void write_verify(JsonText& out, const Analysis& analysis, const Advice& advice) {
+  out.key("verify").begin_list();
+  for (const diagnosis::Verification& one : advice.verify) {
+    const circuit::Observation& test = analysis.observations[one.observation];
+    out.begin_object();
+    observation(out, analysis, one.observation);
+    out.member("title", test.title)
+        .member("minutes", one.minutes)
+        .member("normal", one.normal)
+        .member("risk_if_normal", one.risk_if_normal)
+        .member("is_complaint", one.is_complaint)
+        .member("energised", test.energised)
+        .list("cautions", test.cautions)
+        .end_object();
+  }
+  out.end_list();
+}
+
+void write_evidence(JsonText& out, const Analysis& analysis, const EvidenceTrail& trail) {
+  out.key("evidence").begin_object().member("sentence", trail.sentence);
+  out.key("faults").begin_list();
+  for (const diagnosis::FaultTrail& fault : trail.faults) {
+    out.begin_object()
+        .member("mode", analysis.modes[fault.mode].id)
+        .member("prior_decibans", fault.prior_decibans)
+        .member("decibans", fault.decibans);
+    out.key("weights").begin_list();
+    for (const diagnosis::Weight& weight : fault.weights) {
+      out.begin_object();
+      observation(out, analysis, weight.observation);
+      out.member("decibans", weight.decibans).end_object();
+    }
+    out.end_list().end_object();
+  }
+  out.end_list().member("conflict_bits", trail.conflict_bits).key("most_at_odds");
+  if (trail.most_at_odds) {
+    out.value(analysis.observations[*trail.most_at_odds].id);
+  } else {
+    out.null();
+  }
+  out.key("unexplained").begin_list();
+  for (const auto& [o, p] : trail.unexplained) {
+    out.begin_object();
+    observation(out, analysis, o);
+    out.member("probability", p).end_object();
+  }
+  out.end_list().end_object();
+}
+
+void write_come_back(JsonText& out, const Analysis& analysis, std::string_view name,
+                     const std::optional<diagnosis::ComeBackTurn>& turn) {
+  out.key(name);
+  if (!turn) {
+    out.null();
+    return;
+  }
+  out.begin_object().member("come_back", turn->come_back);
+  components(out, analysis, turn->components);
+  out.end_object();
+}
+
+void write_turns(JsonText& out, const Analysis& analysis, const EvidenceTrail& trail) {
+  out.key("would_change").begin_object().key("observations").begin_list();
+  for (const diagnosis::Turn& turn : trail.turns) {
+    out.begin_object();
+    observation(out, analysis, turn.observation);
+    out.member("factor", turn.factor);
+    components(out, analysis, turn.components);
+    out.end_object();
+  }
+  out.end_list();
+  write_come_back(out, analysis, "come_back_below", trail.below);
+  write_come_back(out, analysis, "come_back_above", trail.above);
+  out.end_object();
+}
+
+void write_visit(JsonText& out, const Analysis& analysis, const Advice& advice) {
+  out.key("visit");
+  if (advice.visit) {
+    out.begin_object()
+        .member("available", advice.visit->available)
+        .member("minutes", advice.visit->minutes)
+        .member("information_bits", advice.visit->information_bits)
+        .member("guarantee", advice.visit->guarantee);
+    out.key("tests").begin_list();
+    for (const diagnosis::VisitTest& test : advice.visit->tests) {
+      out.begin_object();
+      observation(out, analysis, test.observation);
+      out.member("minutes", test.minutes).member("bits", test.bits).end_object();
+    }
+    out.end_list().end_object();
+  } else {
+    out.null();
+  }
+  out.key("bring").begin_object().key("items").begin_list();
+  for (const diagnosis::BringItem& item : advice.bring.items) {
+    out.begin_object()
+        .member("what", item.what)
+        .member("standard", item.standard)
+        .member("size", item.size)
+        .member("count", std::uint64_t{item.count})
+        .list("ports", item.ports)
+        .end_object();
+  }
+  out.end_list().key("gauge_for");
+  if (advice.bring.gauge_pressure > 0) {
+    out.value(reading::format_pressure(advice.bring.gauge_pressure));
+  } else {
+    out.null();
+  }
+  out.end_object();
+}
+
+}  // namespace
+
+void write_advice(JsonText& out, const Analysis& analysis, const Advice& advice) {
+  out.begin_object().member("stop", advice.stop).member("reason", advice.reason).key("test");
+  if (advice.test) {
+    out.value(analysis.observations[*advice.test].id);
+  } else {
+    out.null();
+  }
+  out.member("currency", advice.currency).member("come_back", advice.come_back).key("repair");
+  write_plan(out, analysis, advice.repair);
+  out.key("alternatives").begin_list();
+  for (const RepairPlan& plan : advice.alternatives) write_plan(out, analysis, plan);
+  out.end_list();
+  write_tests(out, analysis, advice);
+  out.member("perfect_information", advice.perfect_information);
+  write_second_fault(out, analysis, advice);
+  write_verify(out, analysis, advice);
+  if (!advice.replaced.empty()) {
+    out.key("replaced").begin_list();
+    for (const diagnosis::ReplacedPart& part : advice.replaced) {
+      out.begin_object()
+          .member("component", analysis.components[part.component].id)
+          .member("faulty", part.faulty)
+          .end_object();
+    }
+    out.end_list();
+  }
+  write_evidence(out, analysis, advice.trail);
+  write_turns(out, analysis, advice.trail);
+  write_visit(out, analysis, advice);
+  out.end_object();
+}
+
+}  // namespace faultodds::documents
