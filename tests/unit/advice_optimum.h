@@ -1,0 +1,224 @@
+// The least expected cost that testing and then repairing can have, by dynamic programming over
+// everything that may be observed, and what any way of choosing tests costs, exactly: the yardstick
+// of the advice. It rests on advice_enumeration.h alone; the number of states is the product over
+// the tests of their outcomes plus one, so it is for small machines.
+//
+// The problem is the one that advice.h states: a test costs its minutes, with setup not yet done;
+// in the end a set of components is replaced, and a come-back is paid when a fault that can cause
+// the complaint is outside it.
+#pragma once
+
+#include <algorithm>
+#include <cstdint>
+#include <functional>
+#include <limits>
+#include <map>
+#include <optional>
+#include <unordered_map>
+#include <vector>
+
+#include "tests/unit/advice_enumeration.h"
+
+namespace advice_test {
+
+class Optimum {
+ public:
+  // The test to make next in a case, or none: replace what costs the least now.
+  using Policy = std::function<std::optional<std::uint32_t>(const Case&)>;
+
+  // Both are kept by reference. The come-back cost must be given. At most 16 components can cause
+  // the complaint.
+  Optimum(const Analysis& analysis, const Case& the_case)
+      : analysis_(analysis), case_(the_case), causes_(causes_of(analysis, the_case)) {
+    for (const auto& set : all_sets(analysis, causes_)) {
+      cost_.push_back(cost_of(analysis, the_case.economics, set));
+    }
+    std::vector<bool> seen(analysis.observations.size(), false);
+    for (const Evidence& e : the_case.evidence) seen[e.observation] = true;
+    for (std::uint32_t o = 0; o < analysis.observations.size(); ++o) {
+      if (!seen[o] && !analysis.observations[o].sets.empty()) tests_.push_back(o);
+    }
+    gather_worlds();
+  }
+
+  // Of the best way from here on.
+  double cost() { return least(start()).cost; }
+  // What it does first.
+  std::optional<std::uint32_t> first_test() { return least(start()).test; }
+  // What it does in a case that began as this one did.
+  std::optional<std::uint32_t> test_in(const Case& later) {
+    State state = start();
+    for (std::size_t i = case_.evidence.size(); i < later.evidence.size(); ++i) {
+      const Evidence& e = later.evidence[i];
+      const auto at = std::find(tests_.begin(), tests_.end(), e.observation);
+      state = after(state, static_cast<std::size_t>(at - tests_.begin()), *e.outcome);
+    }
+    return least(state).test;
+  }
+  // Of making no test at all.
+  double stopping() { return repair(start()); }
+  double following(const Policy& policy) { return follow(start(), case_, policy); }
+
+ private:
+  // What was observed, and the weight of each world under it: P(world, all that was seen | e).
+  struct State {
+    std::vector<std::uint8_t> seen;  // by test: 0, or its outcome plus 1
+    std::vector<double> weight;
+    double probability = 0;
+  };
+  struct Best {
+    double cost = 0;  // times the state's probability
+    std::optional<std::uint32_t> test;
+  };
+
+  // Worlds in which the same components are at fault and every test answers alike are one.
+  void gather_worlds() {
+    const Enumeration posterior(analysis_, case_);
+    std::map<std::pair<std::size_t, std::vector<double>>, double> alike;
+    for (const World& world : posterior.worlds()) {
+      std::size_t faulty = 0;
+      for (std::size_t m = 0; m < world.grade.size(); ++m) {
+        if (!causes_.mode[m] || world.grade[m] == 0) continue;
+        const auto at = std::find(causes_.components.begin(), causes_.components.end(),
+                                  analysis_.modes[m].component_index);
+        faulty |= std::size_t{1} << (at - causes_.components.begin());
+      }
+      std::vector<double> answers;
+      for (std::uint32_t o : tests_) {
+        for (std::size_t i = 0; i < analysis_.observations[o].outcomes.size(); ++i) {
+          answers.push_back(outcome_probability(analysis_, o, i, world.grade));
+        }
+      }
+      alike[{faulty, std::move(answers)}] += world.weight / posterior.total();
+    }
+    for (const auto& [world, weight] : alike) {
+      faulty_.push_back(world.first);
+      answers_.push_back(world.second);
+      prior_.push_back(weight);
+    }
+    std::size_t column = 0;
+    for (std::uint32_t o : tests_) {
+      first_answer_.push_back(column);
+      column += analysis_.observations[o].outcomes.size();
+    }
+  }
+
+  State start() const {
+    State state{std::vector<std::uint8_t>(tests_.size(), 0), prior_, 0};
+    for (double w : state.weight) state.probability += w;
+    return state;
+  }
+
+  State after(const State& before, std::size_t test, std::size_t outcome) const {
+    State state = before;
+    state.seen[test] = static_cast<std::uint8_t>(outcome + 1);
+    state.probability = 0;
+    for (std::size_t w = 0; w < state.weight.size(); ++w) {
+      state.weight[w] *= answers_[w][first_answer_[test] + outcome];
+      state.probability += state.weight[w];
+    }
+    return state;
+  }
+
+  // By set of components: P(all faults inside it, and the state).
+  std::vector<double> confined(const State& state) const {
+    std::vector<double> inside(cost_.size(), 0.0);
+    for (std::size_t w = 0; w < state.weight.size(); ++w) inside[faulty_[w]] += state.weight[w];
+    for (std::size_t bit = 1; bit < inside.size(); bit *= 2) {
+      for (std::size_t set = 0; set < inside.size(); ++set) {
+        if ((set & bit) != 0) inside[set] += inside[set ^ bit];
+      }
+    }
+    return inside;
+  }
+
+  double repair(const State& state) const {
+    const std::vector<double> inside = confined(state);
+    double least = std::numeric_limits<double>::infinity();
+    for (std::size_t set = 0; set < inside.size(); ++set) {
+      least = std::min(least, cost_[set] * state.probability +
+                                  *case_.economics.come_back * (state.probability - inside[set]));
+    }
+    return least;
+  }
+
+  // Nothing can cost less: the faults known, and replaced or come back for.
+  double certain(const State& state) const {
+    double cost = 0;
+    for (std::size_t w = 0; w < state.weight.size(); ++w) {
+      if (faulty_[w] != 0) {
+        cost += state.weight[w] * std::min(cost_[faulty_[w]], *case_.economics.come_back);
+      }
+    }
+    return cost;
+  }
+
+  double price(const State& state, std::size_t test) const {
+    std::vector<std::string> done = case_.setup_done;
+    for (std::size_t t = 0; t < tests_.size(); ++t) {
+      if (state.seen[t] == 0) continue;
+      const auto& steps = analysis_.observations[tests_[t]].setup;
+      done.insert(done.end(), steps.begin(), steps.end());
+    }
+    double minutes = analysis_.observations[tests_[test]].perform_minutes;
+    for (const std::string& id : analysis_.observations[tests_[test]].setup) {
+      if (std::find(done.begin(), done.end(), id) != done.end()) continue;
+      for (const auto& step : analysis_.setup_steps) {
+        if (step.id == id) minutes += step.minutes;
+      }
+    }
+    return minutes * case_.economics.per_minute();
+  }
+
+  std::size_t outcomes(std::size_t test) const {
+    return analysis_.observations[tests_[test]].outcomes.size();
+  }
+
+  Best least(const State& state) {
+    const std::string key(state.seen.begin(), state.seen.end());
+    if (const auto known = best_.find(key); known != best_.end()) return known->second;
+    Best best{repair(state), std::nullopt};
+    const double at_least = certain(state);
+    for (std::size_t t = 0; t < tests_.size(); ++t) {
+      if (state.seen[t] != 0) continue;
+      double cost = price(state, t) * state.probability;
+      if (cost + at_least >= best.cost) continue;
+      for (std::size_t i = 0; i < outcomes(t) && cost < best.cost; ++i) {
+        cost += least(after(state, t, i)).cost;
+      }
+      if (cost < best.cost) best = {cost, tests_[t]};
+    }
+    return best_[key] = best;
+  }
+
+  double follow(const State& state, const Case& now, const Policy& policy) {
+    const std::optional<std::uint32_t> test = policy(now);
+    if (!test) return repair(state);
+    const auto at = std::find(tests_.begin(), tests_.end(), *test);
+    const std::size_t t = static_cast<std::size_t>(at - tests_.begin());
+    double cost = price(state, t) * state.probability;
+    for (std::size_t i = 0; i < outcomes(t); ++i) {
+      State next = after(state, t, i);
+      if (!(next.probability > 0)) continue;
+      Case later = now;
+      later.evidence.push_back(saw(*test, static_cast<std::uint32_t>(i)));
+      const auto& steps = analysis_.observations[*test].setup;
+      later.setup_done.insert(later.setup_done.end(), steps.begin(), steps.end());
+      cost += follow(next, later, policy);
+    }
+    return cost;
+  }
+
+  const Analysis& analysis_;
+  const Case& case_;
+  Causes causes_;
+  std::vector<double> cost_;  // of each set of the causes' components, by bits
+  std::vector<std::uint32_t> tests_;
+  std::vector<std::size_t> faulty_;           // by world: components at fault, as bits
+  std::vector<std::vector<double>> answers_;  // by world: P(outcome) of every test, one after other
+  std::vector<std::size_t> first_answer_;     // of a test
+  std::vector<double> prior_;
+  std::unordered_map<std::string, Best> best_;
+};
+
+}  // namespace advice_test
