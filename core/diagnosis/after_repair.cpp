@@ -35,7 +35,11 @@ AfterRepair::AfterRepair(const Model& model, std::vector<std::uint32_t> repaired
   evidence_nodes_.assign(max.begin(), middle);
   test_nodes_.assign(middle, max.end());
   for (std::uint32_t m : left) left_nodes_.push_back(builder.mode(m));
-  tree_ = std::make_unique<network::JunctionTree>(network::JunctionTree::of(builder.network()));
+  network::TreeOptions options;
+  options.asked = builder.causes();
+  options.asked.insert(options.asked.end(), max.begin(), max.end());
+  tree_ = std::make_unique<network::JunctionTree>(
+      network::JunctionTree::of(builder.network(), options));
   for (std::uint32_t m = 0; m < analysis.modes.size(); ++m) {
     if (model.wear_out()[m] && builder.has_mode(m)) {
       modes_.push_back({m, builder.mode(m), builder.conditions_of(m)});

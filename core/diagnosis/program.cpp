@@ -106,6 +106,14 @@ std::optional<Var> NetworkBuilder::conditions_of(std::uint32_t m) const {
   return scope[0];
 }
 
+std::vector<Var> NetworkBuilder::causes() const {
+  std::vector<Var> nodes;
+  for (const auto& [c, v] : conditions_) nodes.push_back(v);
+  for (const auto& [key, v] : combinations_) nodes.push_back(v);
+  for (const auto& [m, v] : modes_) nodes.push_back(v);
+  return nodes;
+}
+
 Var NetworkBuilder::not_sound(std::uint32_t m) {
   if (auto at = not_sound_.find(m); at != not_sound_.end()) return at->second;
   const Var grade = mode(m);
@@ -236,8 +244,10 @@ Program::Program(const circuit::Analysis& analysis, const Options& options)
   for (std::uint32_t o = 0; o < analysis.observations.size(); ++o)
     parts.push_back(builder.parts(o));
   observation_ = builder.shared_max(std::move(parts));
+  network::TreeOptions tree_options{options.memory_budget, builder.causes()};
+  tree_options.asked.insert(tree_options.asked.end(), observation_.begin(), observation_.end());
   tree_ = std::make_unique<network::JunctionTree>(
-      network::JunctionTree::of(builder.network(), network::TreeOptions{options.memory_budget}));
+      network::JunctionTree::of(builder.network(), tree_options));
   tabulate_conditions(builder);
 
   std::map<std::string, std::uint32_t> steps;

@@ -62,6 +62,8 @@ class NetworkBuilder {
   // condition does.
   std::optional<network::Var> conditions_of(std::uint32_t m) const;
   bool has_mode(std::uint32_t m) const { return modes_.count(m) != 0; }
+  // The nodes of conditions, of their combinations and of modes built so far.
+  std::vector<network::Var> causes() const;
 
   const network::Network& network() const { return network_; }
 

@@ -192,12 +192,15 @@ void Query::enumerate(NetworkBuilder& builder, const QueryTargets& targets,
 }
 
 std::unique_ptr<network::JunctionTree> Query::compile(const NetworkBuilder& builder,
-                                                      std::vector<Var> root, std::size_t bytes) {
+                                                      std::vector<Var> root,
+                                                      std::size_t bytes) const {
   const network::Network& net = builder.network();
   std::vector<const network::Factor*> factors;
   for (Var v = 0; v < net.size(); ++v) factors.push_back(&net.table(v));
-  return std::make_unique<network::JunctionTree>(
-      net.all_states(), factors, sorted_unique(std::move(root)), network::TreeOptions{bytes});
+  network::TreeOptions options{bytes, builder.causes()};
+  options.asked.insert(options.asked.end(), evidence_nodes_.begin(), evidence_nodes_.end());
+  return std::make_unique<network::JunctionTree>(net.all_states(), factors,
+                                                 sorted_unique(std::move(root)), options);
 }
 
 // Row-major, the grades of `modes` before the conditions, as in `scope_`.

@@ -64,9 +64,9 @@ class Query {
   void enumerate(NetworkBuilder& builder, const QueryTargets& targets,
                  std::optional<std::uint32_t> test);
   void number_values(const std::vector<std::uint32_t>& modes, const QueryTargets& targets);
-  static std::unique_ptr<network::JunctionTree> compile(const NetworkBuilder& builder,
-                                                        std::vector<network::Var> root,
-                                                        std::size_t bytes);
+  std::unique_ptr<network::JunctionTree> compile(const NetworkBuilder& builder,
+                                                 std::vector<network::Var> root,
+                                                 std::size_t bytes) const;
   std::vector<double> tables_by_value(const NetworkBuilder& builder, std::size_t last_states);
   void classify(const Model& model, const std::vector<double>& tables);
   double weigh_table(const Model& model, const CaseNumbers& numbers) const;

@@ -294,24 +294,45 @@ void JunctionTree::build(const std::vector<const Factor*>& factors,
     }
   }
 
-  // From the root down, drop the entries whose separator cell the parent never uses, renumber the
-  // cells that remain and lay everything out in one block per kind.
-  std::vector<std::vector<std::uint32_t>> kept_cell(m);  // old cell -> new cell or kNone
   home_.assign(states_.size(), kNone);
   for (Var v = 0; v < states_.size(); ++v) {
     for (std::uint32_t c : holders[v]) {
       if (home_[v] == kNone || rows[c].value.size() < rows[home_[v]].value.size()) home_[v] = c;
     }
   }
+  if (!options.asked.empty()) {
+    std::vector<bool> asked(states_.size(), false);
+    for (Var v : options.asked) asked[v] = true;
+    for (Var v = 0; v < states_.size(); ++v) {
+      if (!asked[v]) home_[v] = kNone;
+    }
+  }
   for (Var v : root_scope) home_[v] = collect_order_.back();
+
+  // From the root down, drop the entries whose separator cell the parent never uses, renumber the
+  // cells that remain and lay everything out in one block per kind. A clique that has one entry to
+  // each cell of its separator sums nothing; where it makes for less work, the clique above takes
+  // over its values, variables and children.
+  std::vector<std::vector<std::uint32_t>> kept_cell(m);  // old cell -> new cell or kNone
+  std::vector<bool> absorbed(m, false);
+  struct Below {
+    std::uint32_t clique;
+    std::vector<std::uint32_t> cell;  // of each entry that is kept; the clique's old numbering
+  };
+  const auto pick = [](const auto& from, const std::vector<std::uint32_t>& at) {
+    std::vector<std::uint32_t> picked;
+    picked.reserve(at.size());
+    for (std::uint32_t i : at) picked.push_back(from[i]);
+    return picked;
+  };
   for (auto it = collect_order_.rbegin(); it != collect_order_.rend(); ++it) {
     const std::uint32_t c = *it;
+    if (absorbed[c]) continue;
     Clique& clique = cliques_[c];
     Rows& in = rows[c];
-    const std::size_t k = clique.vars.size();
     if (clique.parent < 0) kept_cell[c].assign(cell_count[c], 0);
-    std::vector<std::size_t> keep;
-    for (std::size_t i = 0; i < in.value.size(); ++i) {
+    std::vector<std::uint32_t> keep;
+    for (std::uint32_t i = 0; i < in.value.size(); ++i) {
       if (kept_cell[c][in.cell[i]] != kNone) keep.push_back(i);
     }
     clique.first = value_.size();
@@ -332,33 +353,80 @@ void JunctionTree::build(const std::vector<const Factor*>& factors,
     bounds_.push_back(static_cast<std::uint32_t>(keep.size()));
     clique.cells = cells;
     up_.resize(up_.size() + cells, 0.0);
-    for (std::size_t r = 0; r < clique.children.size(); ++r) {
-      Child& child = clique.children[r];
-      auto& used = kept_cell[child.clique];
-      used.assign(cell_count[child.clique], kNone);
-      child.map = maps_.size();
-      // Old child cell numbers for now; renumbered once the child has been laid out.
-      for (std::size_t i : keep) {
-        used[in.child[r][i]] = 0;
-        maps_.push_back(in.child[r][i]);
+
+    // The states in the rows of a clique, here or below it, of the variables whose home it is.
+    const auto attach = [&](std::uint32_t from, const std::vector<std::uint32_t>& row) {
+      const auto& vars = cliques_[from].vars;
+      for (std::size_t i = 0; i < vars.size(); ++i) {
+        if (home_[vars[i]] != from) continue;
+        clique.attached.push_back({vars[i], maps_.size()});
+        for (std::uint32_t r : row) maps_.push_back(rows[from].state[r * vars.size() + i]);
       }
+    };
+    attach(c, keep);
+    std::vector<Below> below;
+    for (std::size_t r = 0; r < clique.children.size(); ++r) {
+      below.push_back({clique.children[r].clique, pick(in.child[r], keep)});
     }
-    for (std::size_t i = 0; i < k; ++i) {
-      const Var v = clique.vars[i];
-      if (home_[v] != c) continue;
-      clique.attached.push_back({v, maps_.size()});
-      for (std::size_t row : keep) maps_.push_back(in.state[row * k + i]);
+    clique.children.clear();
+    while (!below.empty()) {
+      const Below next = std::move(below.back());
+      below.pop_back();
+      const Clique& other = cliques_[next.clique];
+      Rows& its = rows[next.clique];
+      const auto homes = static_cast<std::size_t>(std::count_if(
+          other.vars.begin(), other.vars.end(), [&](Var v) { return home_[v] == next.clique; }));
+      // Passes over the entries of either, counted once for collecting and distributing together.
+      const std::size_t maps = other.children.size() + homes;
+      if (its.value.size() == cell_count[next.clique] &&
+          keep.size() * maps <= keep.size() + its.value.size() * (maps + 2)) {
+        absorbed[next.clique] = true;  // its rows are in the order of its cells
+        for (std::size_t i = 0; i < keep.size(); ++i) {
+          value_[clique.first + i] *= its.value[next.cell[i]];
+        }
+        attach(next.clique, next.cell);
+        for (std::size_t r = 0; r < other.children.size(); ++r) {
+          below.push_back({other.children[r].clique, pick(its.child[r], next.cell)});
+        }
+        its = Rows{};
+        continue;
+      }
+      clique.children.push_back({next.clique, maps_.size()});
+      cliques_[next.clique].parent = static_cast<std::int32_t>(c);
+      // Old cell numbers for now; renumbered once the child has been laid out.
+      auto& used = kept_cell[next.clique];
+      used.assign(cell_count[next.clique], kNone);
+      for (std::uint32_t cell : next.cell) used[cell] = 0;
+      maps_.insert(maps_.end(), next.cell.begin(), next.cell.end());
     }
     in = Rows{};
   }
-  for (Clique& clique : cliques_) {
-    for (Child& child : clique.children) {
+  std::vector<std::uint32_t> number(m, kNone);  // of the cliques that are left
+  std::uint32_t left = 0;
+  for (std::uint32_t c = 0; c < m; ++c) {
+    if (absorbed[c]) continue;
+    Clique& clique = cliques_[c];
+    for (const Child& child : clique.children) {
       for (std::size_t i = 0; i < clique.size; ++i) {
         std::uint32_t& cell = maps_[child.map + i];
         cell = kept_cell[child.clique][cell];
       }
     }
+    for (const Attached& a : clique.attached) home_[a.var] = left;
+    number[c] = left++;
   }
+  std::erase_if(collect_order_, [&](std::uint32_t c) { return absorbed[c]; });
+  for (std::uint32_t& c : collect_order_) c = number[c];
+  for (std::uint32_t c = 0; c < m; ++c) {
+    if (absorbed[c]) continue;
+    Clique& clique = cliques_[c];
+    for (Child& child : clique.children) child.clique = number[child.clique];
+    if (clique.parent >= 0) {
+      clique.parent = static_cast<std::int32_t>(number[static_cast<std::size_t>(clique.parent)]);
+    }
+    if (number[c] != c) cliques_[number[c]] = std::move(clique);
+  }
+  cliques_.resize(left);
   belief_.assign(up_.size(), 0.0);
   entries_ = value_.size();
   value_.shrink_to_fit();
@@ -569,6 +637,9 @@ void LanePropagation<Lanes>::clear() {
 
 template <std::size_t Lanes>
 void LanePropagation<Lanes>::multiply(Var v, std::span<const double> likelihood, std::size_t lane) {
+  if (tree_->home_[v] == kNone) {
+    throw Error(Code::internal, "evidence on a variable that the tree was not compiled for");
+  }
   double* weight = weight_.data() + tree_->state_offset_[v] * Lanes + lane;
   double largest = 0;
   for (std::size_t s = 0; s < likelihood.size(); ++s) {

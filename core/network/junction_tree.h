@@ -31,6 +31,9 @@ class Propagation;
 
 struct TreeOptions {
   std::size_t memory_budget = std::size_t{1} << 30;  // bytes for a tree while it is compiled
+  // The variables that will be told of or asked about, besides `root_scope`; if empty, all. What is
+  // between them costs less: evidence on it is an internal error, its posterior is 0.
+  std::vector<Var> asked = {};
 };
 
 class JunctionTree {
@@ -60,7 +63,7 @@ class JunctionTree {
   };
   Joint root_joint(const std::vector<Var>& scope) const;
 
-  // P(v) without evidence.
+  // P(v) without evidence, of a variable that is asked about.
   std::span<const double> prior(Var v) const {
     return {prior_.data() + state_offset_[v], states_[v]};
   }
@@ -105,7 +108,7 @@ class JunctionTree {
   std::vector<std::size_t> state_offset_;  // into arrays with one double per variable state
   std::vector<Clique> cliques_;
   std::vector<std::uint32_t> collect_order_;
-  std::vector<std::uint32_t> home_;  // clique of each variable
+  std::vector<std::uint32_t> home_;  // clique of each variable that is asked about
   std::vector<std::uint32_t> maps_;
   std::vector<std::uint32_t> bounds_;
   std::vector<double> value_;   // per entry: product of factors and of all below, no evidence
