@@ -27,7 +27,22 @@ class ModelOptions(ctypes.Structure):
     ]
 
 
-def _file_name() -> str:
+class RankedTest(ctypes.Structure):
+    """faultodds_ranked_test."""
+
+    _fields_ = [
+        ("struct_size", ctypes.c_size_t),
+        ("observation", ctypes.c_uint32),
+        ("energised", ctypes.c_int32),
+        ("information_bits", ctypes.c_double),
+        ("complaint_bits", ctypes.c_double),
+        ("minutes", ctypes.c_double),
+        ("bits_per_minute", ctypes.c_double),
+    ]
+
+
+def file_name() -> str:
+    """What the library is called on this platform."""
     if sys.platform == "win32":
         return f"faultodds-{_SOVERSION}.dll"
     if sys.platform == "darwin":
@@ -39,13 +54,13 @@ def _where() -> str:
     named = os.environ.get("FAULTODDS_LIBRARY")
     if named:
         return named
-    beside = Path(__file__).resolve().parent / _file_name()
-    return str(beside) if beside.exists() else _file_name()
+    beside = Path(__file__).resolve().parent / file_name()
+    return str(beside) if beside.exists() else file_name()
 
 
 def _declare(lib: ctypes.CDLL) -> None:
     text, size, status = ctypes.c_char_p, ctypes.c_size_t, ctypes.c_int32
-    out = ctypes.POINTER
+    index, number, out = ctypes.c_uint32, ctypes.c_double, ctypes.POINTER
     signatures = {
         "faultodds_version": (text, []),
         "faultodds_status_name": (text, [status]),
@@ -68,6 +83,35 @@ def _declare(lib: ctypes.CDLL) -> None:
             status,
             [Handle, text, size, out(OwnedText), out(Handle)],
         ),
+        "faultodds_model_mode_count": (index, [Handle]),
+        "faultodds_model_mode_id": (text, [Handle, index]),
+        "faultodds_model_observation_count": (index, [Handle]),
+        "faultodds_model_observation_id": (text, [Handle, index]),
+        "faultodds_model_outcome_count": (index, [Handle, index]),
+        "faultodds_model_outcome_id": (text, [Handle, index, index]),
+        "faultodds_model_find_observation": (
+            status,
+            [Handle, text, size, out(index), out(Handle)],
+        ),
+        "faultodds_case_open": (status, [Handle, out(Handle), out(Handle)]),
+        "faultodds_case_free": (None, [Handle]),
+        "faultodds_case_observe_outcome": (status, [Handle, index, index, out(Handle)]),
+        "faultodds_case_observe_likelihood": (
+            status,
+            [Handle, index, out(number), out(Handle)],
+        ),
+        "faultodds_case_observe_json": (status, [Handle, text, size, out(Handle)]),
+        "faultodds_case_retract": (status, [Handle, index, out(Handle)]),
+        "faultodds_case_setup_done": (status, [Handle, text, size, out(Handle)]),
+        "faultodds_case_assess": (status, [Handle, out(Handle)]),
+        "faultodds_case_log_evidence": (status, [Handle, out(number), out(Handle)]),
+        "faultodds_case_posteriors": (
+            status,
+            [Handle, out(number), size, out(size), out(Handle)],
+        ),
+        "faultodds_case_test_count": (status, [Handle, out(index), out(Handle)]),
+        "faultodds_case_test": (status, [Handle, index, out(RankedTest), out(Handle)]),
+        "faultodds_case_answer_json": (status, [Handle, out(OwnedText), out(Handle)]),
     }
     for name, (result, arguments) in signatures.items():
         function = getattr(lib, name)

@@ -1,47 +1,17 @@
-"""Documents in, documents out."""
+"""Documents in, documents out: the one call, and models."""
 
 import ctypes
 import json
 import threading
 from types import TracebackType
-from typing import Any, Mapping, Optional, Type, Union
+from typing import Any, Callable, List, Optional, Type, TypeVar
 
+from ._case import Case
+from ._documents import Document, encoded, failure, taken
 from ._errors import FaultoddsError
 from ._library import Handle, ModelOptions, OwnedText, library
 
-# A dict of the JSON, or the JSON text itself, which the library gets as it is.
-Document = Union[Mapping[str, Any], str, bytes]
-
-
-def _encoded(document: Document) -> bytes:
-    if isinstance(document, bytes):
-        return document
-    if isinstance(document, str):
-        return document.encode("utf-8")
-    # allow_nan=False: NaN and Infinity are no JSON. A lone surrogate is no UTF-8: UnicodeEncodeError,
-    # a ValueError like the other.
-    return json.dumps(document, allow_nan=False, ensure_ascii=False).encode("utf-8")
-
-
-def _taken(text: OwnedText) -> str:
-    """Copies a string of the library's and frees it."""
-    try:
-        value = ctypes.cast(text, ctypes.c_char_p).value
-        return (value or b"").decode("utf-8")
-    finally:
-        library().faultodds_free(text)
-
-
-def _failure(status: int, error: Handle) -> FaultoddsError:
-    lib = library()
-    try:
-        return FaultoddsError(
-            lib.faultodds_status_name(status).decode("ascii"),
-            lib.faultodds_error_message(error).decode("utf-8"),
-            lib.faultodds_error_pointer(error).decode("utf-8"),
-        )
-    finally:
-        lib.faultodds_error_free(error)
+Result = TypeVar("Result")
 
 
 def library_version() -> str:
@@ -52,8 +22,8 @@ def library_version() -> str:
 def assess(circuit: Document, case: Document, priors: Optional[Document] = None) -> "dict[str, Any]":
     """Assesses one case against one circuit. ``priors``: a prior pack, else the shipped one."""
     lib = library()
-    circuit_text, case_text = _encoded(circuit), _encoded(case)
-    priors_text = None if priors is None else _encoded(priors)
+    circuit_text, case_text = encoded(circuit), encoded(case)
+    priors_text = None if priors is None else encoded(priors)
     answer, error = OwnedText(), OwnedText()
     status = lib.faultodds_assess_json(
         circuit_text,
@@ -68,9 +38,9 @@ def assess(circuit: Document, case: Document, priors: Optional[Document] = None)
     if status != 0:
         if not error.value:
             raise FaultoddsError(lib.faultodds_status_name(status).decode("ascii"), "", "")
-        told = json.loads(_taken(error))
+        told = json.loads(taken(error))
         raise FaultoddsError(told["code"], told["message"], told["pointer"])
-    return json.loads(_taken(answer))
+    return json.loads(taken(answer))
 
 
 class Model:
@@ -93,8 +63,8 @@ class Model:
         self._calls = 0  # running on the handle
         if not 0 <= memory_budget < 2**64:
             raise ValueError(f"memory_budget is {memory_budget}; expected 0 to 2**64 - 1")
-        circuit_text = _encoded(circuit)
-        priors_text = None if priors is None else _encoded(priors)
+        circuit_text = encoded(circuit)
+        priors_text = None if priors is None else encoded(priors)
         class_text = asset_class.encode("utf-8")
         options = ModelOptions(
             ctypes.sizeof(ModelOptions), memory_budget, class_text or None, len(class_text)
@@ -110,17 +80,50 @@ class Model:
             ctypes.byref(error),
         )
         if status != 0:
-            raise _failure(status, error)
+            raise failure(status, error)
         self._handle = handle
 
     def assess(self, case: Document) -> "dict[str, Any]":
         """The assessment document of a case document."""
-        text = _encoded(case)
+        text = encoded(case)
         return self._call(library().faultodds_model_assess_json, text, len(text))
 
     def describe(self) -> "dict[str, Any]":
         """What the circuit can show: modes, observations, setup steps, ambiguity groups."""
         return self._call(library().faultodds_model_describe_json)
+
+    def open_case(self) -> Case:
+        """An empty case, for evidence that comes one by one."""
+        return self._with_handle(lambda handle: Case(handle, self.modes(), self.observations()))
+
+    def modes(self) -> List[str]:
+        """Ids of the failure modes, "component.mode", in the order of posteriors."""
+        return self._ids(library().faultodds_model_mode_count, library().faultodds_model_mode_id)
+
+    def observations(self) -> List[str]:
+        """Ids of everything that can be observed on this circuit."""
+        lib = library()
+        return self._ids(lib.faultodds_model_observation_count, lib.faultodds_model_observation_id)
+
+    def outcomes(self, observation: str) -> List[str]:
+        """Ids of the outcomes of an observation, the normal one first."""
+        lib = library()
+
+        def look_up(handle: Handle) -> List[str]:
+            index, error = ctypes.c_uint32(), Handle()
+            text = observation.encode("utf-8")
+            status = lib.faultodds_model_find_observation(
+                handle, text, len(text), ctypes.byref(index), ctypes.byref(error)
+            )
+            if status != 0:
+                raise failure(status, error)
+            count = lib.faultodds_model_outcome_count(handle, index)
+            return [
+                lib.faultodds_model_outcome_id(handle, index, outcome).decode("utf-8")
+                for outcome in range(count)
+            ]
+
+        return self._with_handle(look_up)
 
     def close(self) -> None:
         """Frees the model once calls in other threads have returned. May be called again."""
@@ -130,22 +133,33 @@ class Model:
         if handle is not None:
             library().faultodds_model_free(handle)
 
-    def _call(self, function: Any, *arguments: Any) -> "dict[str, Any]":
+    def _with_handle(self, use: Callable[[Handle], Result]) -> Result:
         with self._changing:
             handle = self._handle
             if handle is None:
                 raise ValueError("the model is closed")
             self._calls += 1
         try:
-            answer, error = OwnedText(), Handle()
-            status = function(handle, *arguments, ctypes.byref(answer), ctypes.byref(error))
-            if status != 0:
-                raise _failure(status, error)
-            return json.loads(_taken(answer))
+            return use(handle)
         finally:
             with self._changing:
                 self._calls -= 1
                 self._changing.notify_all()
+
+    def _call(self, function: Any, *arguments: Any) -> "dict[str, Any]":
+        def call(handle: Handle) -> "dict[str, Any]":
+            answer, error = OwnedText(), Handle()
+            status = function(handle, *arguments, ctypes.byref(answer), ctypes.byref(error))
+            if status != 0:
+                raise failure(status, error)
+            return json.loads(taken(answer))
+
+        return self._with_handle(call)
+
+    def _ids(self, count: Any, name: Any) -> List[str]:
+        return self._with_handle(
+            lambda handle: [name(handle, i).decode("utf-8") for i in range(count(handle))]
+        )
 
     def __enter__(self) -> "Model":
         return self

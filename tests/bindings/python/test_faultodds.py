@@ -19,6 +19,7 @@ HERE = Path(__file__).resolve().parent
 sys.path.insert(0, str(HERE.parents[1]))  # tests/
 from bad_documents import bad_inputs, good_documents  # noqa: E402
 
+RAM = json.loads((HERE.parent / "ram.json").read_text(encoding="utf-8"))
 LIFT = json.loads((HERE.parent / "lift.json").read_text(encoding="utf-8"))
 
 
@@ -193,30 +194,112 @@ class Models(unittest.TestCase):
         self.assertLessEqual(set(outcomes), {"faultodds-assessment/1"})
 
 
-class Lifetime(unittest.TestCase):
-    @unittest.skipIf("LD_PRELOAD" in os.environ, "a sanitizer keeps freed memory for a while")
-    def test_neither_answers_nor_errors_nor_models_leak(self):
-        bad = case(seen("no/such", "fast"))
+class Cases(unittest.TestCase):
+    def setUp(self):
+        self.model = Model(LIFT)
+        self.addCleanup(self.model.close)
 
-        def once():
-            with Model(LIFT) as model:
-                model.assess(DRIFTS)
-                with self.assertRaises(FaultoddsError):
-                    model.assess(bad)
+    def test_a_model_names_its_modes_observations_and_outcomes(self):
+        self.assertIn("cap_relief.seat_leak", self.model.modes())
+        self.assertIn("static/section.a", self.model.observations())
+        self.assertEqual(self.model.outcomes("drift/cylinder/retract"), ["none", "slow", "fast"])
+        with self.assertRaises(FaultoddsError) as caught:
+            self.model.outcomes("drift/cylinder/sideways")
+        self.assertEqual(caught.exception.code, "invalid_argument")
+
+    def test_a_case_outlives_its_model(self):
+        case = self.model.open_case()
+        self.model.close()
+        with case:
+            case.observe("drift/cylinder/retract", "fast")
+            case.assess()
+            self.assertLess(case.log_evidence(), 0)
+
+    def test_a_closed_case_refuses_and_may_be_closed_again(self):
+        case = self.model.open_case()
+        case.close()
+        case.close()
+        with self.assertRaisesRegex(ValueError, "closed"):
+            case.assess()
+
+    def test_results_are_refused_until_the_case_is_assessed(self):
+        with self.model.open_case() as case:
+            with self.assertRaises(FaultoddsError) as caught:
+                case.posteriors()
+            self.assertEqual(caught.exception.code, "invalid_argument")
+            case.assess()
+            case.observe("drift/cylinder/retract", "fast")
             with self.assertRaises(FaultoddsError):
-                faultodds.assess(LIFT, bad)
-            Model(LIFT)  # freed without close
+                case.answer()
 
-        def peak():
-            gc.collect()
-            return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss  # KiB on Linux
+    def test_a_likelihood_has_three_numbers(self):
+        with self.model.open_case() as case, self.assertRaisesRegex(ValueError, "expected 3"):
+            case.observe_likelihood("drift/cylinder/retract", [1, 0])
 
-        for _ in range(60):
-            once()
-        before = peak()
-        for _ in range(300):
-            once()
-        self.assertLess(peak() - before, 8 * 1024)
+    def test_threads_that_share_a_case_take_turns(self):
+        with self.model.open_case() as case:
+            case.observe("drift/cylinder/retract", "fast")
+            case.assess()
+            expected, wrong = case.posteriors(), []
+
+            def work():
+                for _ in range(200):
+                    case.assess()
+                    if case.posteriors() != expected:
+                        wrong.append(1)
+
+            threads = [threading.Thread(target=work) for _ in range(4)]
+            for thread in threads:
+                thread.start()
+            for thread in threads:
+                thread.join()
+        self.assertEqual(wrong, [])
+
+
+def resident():
+    """Bytes of memory this process has now."""
+    gc.collect()
+    return int(Path("/proc/self/statm").read_text().split()[1]) * resource.getpagesize()
+
+
+@unittest.skipIf("LD_PRELOAD" in os.environ, "a sanitizer keeps freed memory for a while")
+class Lifetime(unittest.TestCase):
+    def test_a_hundred_thousand_calls_leave_nothing_behind(self):
+        good = json.dumps(
+            {"format": "faultodds-case/1", "advice": False, "observations": [seen("static/ram.cap", "held")]}
+        )
+        with Model(RAM) as model:
+
+            def five_calls():
+                model.assess(good)
+                try:
+                    model.assess("{}")
+                except FaultoddsError:
+                    pass
+                with model.open_case() as case:
+                    case.observe("static/ram.cap", "bled_down")
+                    case.assess()
+                    case.posteriors()
+
+            for _ in range(1000):
+                five_calls()
+            before = resident()
+            for _ in range(20000):
+                five_calls()
+            self.assertLess(resident() - before, 2 * 1024 * 1024)
+
+    def test_models_are_freed_with_and_without_close(self):
+        def two_models():
+            Model(LIFT).close()
+            model = Model(LIFT)
+            model.open_case()  # neither is closed
+
+        for _ in range(50):
+            two_models()
+        before = resident()
+        for _ in range(500):
+            two_models()
+        self.assertLess(resident() - before, 4 * 1024 * 1024)
 
 
 class Loading(unittest.TestCase):

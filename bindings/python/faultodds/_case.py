@@ -1,0 +1,169 @@
+"""Evidence that comes one by one."""
+
+import ctypes
+import json
+import threading
+from types import TracebackType
+from typing import Any, Dict, List, NamedTuple, Optional, Sequence, Tuple, Type
+
+from ._documents import Document, encoded, failure, taken
+from ._errors import FaultoddsError
+from ._library import Handle, OwnedText, library
+from ._library import RankedTest as _RankedTest
+
+
+class RankedTest(NamedTuple):
+    """One line of the ranking. Its title, cautions and reason are in ``Case.answer``."""
+
+    observation: str
+    energised: bool  # needs power on or a load left up
+    information_bits: float
+    complaint_bits: float
+    minutes: float  # setup not yet done included
+    bits_per_minute: float
+
+
+class Case:
+    """The evidence of one work order. Made by ``Model.open_case``; it keeps its model alive.
+
+    Threads that share a case take turns. ``close`` (or the end of a ``with``) frees it; using it
+    afterwards raises ValueError. After every change call ``assess`` before asking for results.
+    """
+
+    def __init__(self, model: Handle, modes: List[str], observations: List[str]) -> None:
+        """Use ``Model.open_case``."""
+        self._handle: Optional[Handle] = None
+        self._turn = threading.RLock()
+        self._model = _Names(modes, observations)
+        handle, error = Handle(), Handle()
+        lib = library()
+        status = lib.faultodds_case_open(model, ctypes.byref(handle), ctypes.byref(error))
+        if status != 0:
+            raise failure(status, error)
+        self._handle = handle
+
+    def observe(self, observation: str, outcome: str) -> None:
+        """Adds an outcome. Repeating an observation adds to what is known of it."""
+        self.observe_entry({"observation": observation, "outcome": outcome})
+
+    def observe_likelihood(self, observation: str, likelihood: Sequence[float]) -> None:
+        """Adds a likelihood over the grades sound, worn, failed: three numbers >= 0, not all 0."""
+        if len(likelihood) != 3:
+            raise ValueError(f"likelihood has {len(likelihood)} numbers; expected 3")
+        numbers = (ctypes.c_double * 3)(*likelihood)
+        index = self._model.observation(observation)
+        self._call(library().faultodds_case_observe_likelihood, index, numbers)
+
+    def observe_entry(self, entry: Document) -> None:
+        """Adds one entry of a case document's ``observations``: an outcome, a reading, a repair."""
+        text = encoded(entry)
+        self._call(library().faultodds_case_observe_json, text, len(text))
+
+    def repaired(self, *components: str) -> None:
+        """Says that these components were replaced by new ones."""
+        self.observe_entry({"repaired": list(components)})
+
+    def retract(self, observation: str) -> None:
+        """Takes back all that was said of an observation; nothing happens if nothing was."""
+        self._call(library().faultodds_case_retract, self._model.observation(observation))
+
+    def setup_done(self, step: str) -> None:
+        """Says that a setup step (an id from a test's ``setup``) is done and costs nothing more."""
+        text = step.encode("utf-8")
+        self._call(library().faultodds_case_setup_done, text, len(text))
+
+    def assess(self) -> None:
+        """Computes what the methods below give, from what the case now holds."""
+        self._call(library().faultodds_case_assess)
+
+    def log_evidence(self) -> float:
+        """Natural logarithm of the probability (density, for readings) of the evidence."""
+        value = ctypes.c_double()
+        self._call(library().faultodds_case_log_evidence, ctypes.byref(value))
+        return value.value
+
+    def posteriors(self) -> Dict[str, Tuple[float, float, float]]:
+        """P(sound), P(worn), P(failed) of every failure mode."""
+        modes = self._model.modes
+        room = (ctypes.c_double * (3 * len(modes)))()
+        count = ctypes.c_size_t()
+        self._call(library().faultodds_case_posteriors, room, len(room), ctypes.byref(count))
+        return {
+            mode: (room[3 * i], room[3 * i + 1], room[3 * i + 2]) for i, mode in enumerate(modes)
+        }
+
+    def tests(self) -> List[RankedTest]:
+        """The ranking, best first."""
+        lib, count, ranking = library(), ctypes.c_uint32(), []
+        with self._turn:
+            self._call(lib.faultodds_case_test_count, ctypes.byref(count))
+            for rank in range(count.value):
+                test = _RankedTest(ctypes.sizeof(_RankedTest))
+                self._call(lib.faultodds_case_test, rank, ctypes.byref(test))
+                ranking.append(
+                    RankedTest(
+                        self._model.observations[test.observation],
+                        bool(test.energised),
+                        test.information_bits,
+                        test.complaint_bits,
+                        test.minutes,
+                        test.bits_per_minute,
+                    )
+                )
+        return ranking
+
+    def answer(self) -> "dict[str, Any]":
+        """The whole assessment document, with the cautions of every test."""
+        answer = OwnedText()
+        self._call(library().faultodds_case_answer_json, ctypes.byref(answer))
+        return json.loads(taken(answer))
+
+    def close(self) -> None:
+        """Frees the case. May be called again."""
+        with self._turn:
+            handle, self._handle = self._handle, None
+            if handle is not None:
+                library().faultodds_case_free(handle)
+
+    def _call(self, function: Any, *arguments: Any) -> None:
+        with self._turn:
+            if self._handle is None:
+                raise ValueError("the case is closed")
+            error = Handle()
+            status = function(self._handle, *arguments, ctypes.byref(error))
+            if status != 0:
+                raise failure(status, error)
+
+    def __enter__(self) -> "Case":
+        return self
+
+    def __exit__(
+        self,
+        kind: Optional[Type[BaseException]],
+        value: Optional[BaseException],
+        trace: Optional[TracebackType],
+    ) -> None:
+        self.close()
+
+    def __del__(self) -> None:
+        # Nobody refers to the case any more, so no call is running on it.
+        handle = getattr(self, "_handle", None)
+        if handle is not None:
+            self._handle = None
+            library().faultodds_case_free(handle)
+
+
+class _Names:
+    """Ids of a model by index."""
+
+    def __init__(self, modes: List[str], observations: List[str]) -> None:
+        self.modes = modes
+        self.observations = observations
+
+    def observation(self, name: str) -> int:
+        try:
+            return self.observations.index(name)
+        except ValueError:
+            raise FaultoddsError(
+                "invalid_argument", f"observation is `{name}`; this circuit has no such observation"
+            ) from None

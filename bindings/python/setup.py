@@ -1,0 +1,46 @@
+"""Puts the shared library into the wheel; everything else is in pyproject.toml.
+
+FAULTODDS_BUNDLE=<path of libfaultodds.so.1> pip wheel --no-deps bindings/python
+
+The wheel then is for this platform and needs no installed library. Without FAULTODDS_BUNDLE it is for any
+platform and uses the library that the system's loader finds.
+"""
+
+import os
+import shutil
+import sys
+from pathlib import Path
+
+from setuptools import Distribution, setup
+from setuptools.command.build_py import build_py
+
+try:
+    from setuptools.command.bdist_wheel import bdist_wheel
+except ImportError:  # setuptools before 70.1
+    from wheel.bdist_wheel import bdist_wheel
+
+BUNDLED = os.environ.get("FAULTODDS_BUNDLE")
+sys.path.insert(0, str(Path(__file__).resolve().parent))
+from faultodds._library import file_name  # noqa: E402
+
+
+class BuildWithLibrary(build_py):
+    def run(self):
+        super().run()
+        if BUNDLED:
+            # Under the name that the binding looks for beside its files, symbolic links resolved.
+            shutil.copyfile(BUNDLED, Path(self.build_lib) / "faultodds" / file_name())
+
+
+class PlatformWheel(bdist_wheel):
+    def get_tag(self):
+        python, abi, platform = super().get_tag()
+        return ("py3", "none", platform) if BUNDLED else (python, abi, platform)
+
+
+class WithLibrary(Distribution):
+    def has_ext_modules(self):
+        return bool(BUNDLED)  # what makes a wheel one of a platform
+
+
+setup(distclass=WithLibrary, cmdclass={"build_py": BuildWithLibrary, "bdist_wheel": PlatformWheel})
