@@ -1,7 +1,12 @@
-"""Makes the documents of vectors/bad_documents.json; the bindings' tests replay them."""
+"""Makes the documents of vectors/bad_documents.json; the bindings' tests replay them.
+
+bad_documents.py OUTPUT writes the documents out for bindings that take text: a list of {name, circuit, case,
+priors, code, pointer, message}. Documents that are no UTF-8 or larger than 128 KiB are left out.
+"""
 
 import copy
 import json
+import sys
 from pathlib import Path
 from typing import Any, Dict, Iterator, NamedTuple, Optional
 
@@ -72,3 +77,21 @@ def bad_inputs() -> Iterator[BadInput]:
             entry.get("pointer"),
             entry["message"],
         )
+
+
+def _written_out() -> "list[dict[str, Any]]":
+    table = []
+    for entry in bad_inputs():
+        if any(len(text) > 1 << 17 for text in entry.documents.values()):
+            continue
+        try:
+            documents = {name: text.decode("utf-8") for name, text in entry.documents.items()}
+        except UnicodeDecodeError:
+            continue
+        table.append({"name": entry.name, **documents, "code": entry.code, "pointer": entry.pointer,
+                      "message": entry.message})
+    return table
+
+
+if __name__ == "__main__":
+    Path(sys.argv[1]).write_text(json.dumps(_written_out()), encoding="utf-8")

@@ -1,0 +1,258 @@
+package faultodds;
+
+import java.util.ArrayList;
+import java.util.Collections;
+import java.util.LinkedHashMap;
+import java.util.List;
+import java.util.Map;
+import java.util.Optional;
+import java.util.OptionalDouble;
+import java.util.function.Function;
+
+/**
+ * An assessment document, {@code "faultodds-assessment/1"}. What most screens show is typed; {@link #json()}
+ * is the whole of it.
+ */
+public final class Assessment {
+  private final String json;
+  private final double logEvidence;
+  private final List<String> complaint;
+  private final List<Fault> faults;
+  private final List<Test> tests;
+  private final Optional<Advice> advice;
+  private final List<String> warnings;
+  private final List<String> cautions;
+
+  Assessment(String json) {
+    Map<String, Object> document = Json.object(Json.parse(json));
+    this.json = json;
+    logEvidence = number(document, "log_evidence");
+    complaint = texts(document, "complaint");
+    faults = each(document.get("faults"), Assessment::fault);
+    tests = each(document.get("tests"), Assessment::test);
+    advice = Optional.ofNullable(document.get("advice")).map(value -> advice(Json.object(value)));
+    warnings = texts(document, "warnings");
+    cautions = texts(document, "cautions");
+  }
+
+  /**
+   * The document as the library wrote it.
+   *
+   * @return JSON text
+   */
+  public String json() {
+    return json;
+  }
+
+  /**
+   * Natural logarithm of the probability (density, for readings) of what was seen.
+   *
+   * @return the logarithm
+   */
+  public double logEvidence() {
+    return logEvidence;
+  }
+
+  /**
+   * The abnormal symptoms.
+   *
+   * @return ids of observations
+   */
+  public List<String> complaint() {
+    return complaint;
+  }
+
+  /**
+   * Every failure mode, in the order of the circuit.
+   *
+   * @return the suspects
+   */
+  public List<Fault> faults() {
+    return faults;
+  }
+
+  /**
+   * The tests that can be made next, best first.
+   *
+   * @return the ranking
+   */
+  public List<Test> tests() {
+    return tests;
+  }
+
+  /**
+   * Whether to stop and what to repair; absent without a complaint, or where the case asked for none.
+   *
+   * @return the advice
+   */
+  public Optional<Advice> advice() {
+    return advice;
+  }
+
+  /**
+   * What to know about the readings.
+   *
+   * @return sentences
+   */
+  public List<String> warnings() {
+    return warnings;
+  }
+
+  /**
+   * The cautions for all work. Those of a test are in {@link Test#cautions()}.
+   *
+   * @return sentences
+   */
+  public List<String> cautions() {
+    return cautions;
+  }
+
+  /**
+   * One failure mode of one component.
+   *
+   * @param mode id, {@code component.mode}
+   * @param component id of the component
+   * @param code failure-mode code of ISO 14224
+   * @param title what is wrong
+   * @param sound probability of grade 0
+   * @param worn probability of grade 1
+   * @param failed probability of grade 2
+   * @param priorOdds of not sound, before anything was seen; absent where infinite
+   * @param posteriorOdds of not sound; absent where infinite
+   * @param decibans weight of the evidence; absent where infinite or undefined
+   */
+  public record Fault(
+      String mode, String component, String code, String title, double sound, double worn, double failed,
+      OptionalDouble priorOdds, OptionalDouble posteriorOdds, OptionalDouble decibans) {}
+
+  /**
+   * One test of the ranking. Show its cautions before it.
+   *
+   * @param observation id, under which its result is entered
+   * @param title what to do
+   * @param kind {@code static}, {@code drift}, {@code delivery}, {@code flow}, {@code symptom} or {@code test}
+   * @param probability of each outcome, the normal one first
+   * @param informationBits about all failure modes
+   * @param complaintBits about the causes of the complaint
+   * @param minutes setup not yet done included
+   * @param bitsPerMinute what the order within a safety class rests on
+   * @param setup steps not yet done
+   * @param testPressure such as {@code "140 bar"}; absent where it comes from the maker's documents
+   * @param bring adapters and plugs
+   * @param energised needs power on or a load left up
+   * @param cautions to be shown before the test
+   * @param because one sentence: which suspects it tells apart
+   * @param suspects the failure modes that it looks at
+   */
+  public record Test(
+      String observation, String title, String kind, Map<String, Double> probability, double informationBits,
+      double complaintBits, double minutes, double bitsPerMinute, List<Step> setup, Optional<String> testPressure,
+      List<Fitting> bring, boolean energised, List<String> cautions, String because, List<String> suspects) {}
+
+  /**
+   * A setup step.
+   *
+   * @param id for {@code setup_done}
+   * @param title what to do
+   * @param minutes it takes
+   */
+  public record Step(String id, String title, double minutes) {}
+
+  /**
+   * Something to bring.
+   *
+   * @param what adapter, plug, ...
+   * @param port where it goes
+   * @param standard of the port; absent where the circuit does not say
+   * @param size of the port; absent where the circuit does not say
+   * @param ratedFor the least pressure it must be rated for; absent where unknown
+   */
+  public record Fitting(
+      String what, Optional<String> port, Optional<String> standard, Optional<String> size,
+      Optional<String> ratedFor) {}
+
+  /**
+   * Whether to stop testing, and what to repair. The rest of the advice is in {@link #json()}.
+   *
+   * @param stop whether no test is worth its cost
+   * @param reason why, in a sentence
+   * @param test the test to make; absent if none is
+   * @param currency of the amounts; {@code XXX} is none in particular
+   * @param repair the components to exchange and check, in that order
+   * @param cost of exchanging all of them
+   * @param residualRisk probability that the cause of the complaint is elsewhere
+   * @param expectedCost cost, and the risk times that of coming back
+   */
+  public record Advice(
+      boolean stop, String reason, Optional<String> test, String currency, List<String> repair, double cost,
+      double residualRisk, double expectedCost) {}
+
+  private static Fault fault(Object value) {
+    Map<String, Object> fault = Json.object(value);
+    List<Object> grades = Json.list(fault.get("grades"));
+    return new Fault(
+        text(fault, "mode"), text(fault, "component"), text(fault, "code"), text(fault, "title"),
+        (Double) grades.get(0), (Double) grades.get(1), (Double) grades.get(2), maybe(fault, "prior_odds"),
+        maybe(fault, "posterior_odds"), maybe(fault, "decibans"));
+  }
+
+  private static Test test(Object value) {
+    Map<String, Object> test = Json.object(value);
+    Map<String, Double> probability = new LinkedHashMap<>();
+    Json.object(test.get("probability")).forEach((outcome, p) -> probability.put(outcome, (Double) p));
+    return new Test(
+        text(test, "observation"), text(test, "title"), text(test, "kind"),
+        Collections.unmodifiableMap(probability), number(test, "information_bits"),
+        number(test, "complaint_bits"), number(test, "minutes"), number(test, "bits_per_minute"),
+        each(test.get("setup"), Assessment::step), optional(test, "test_pressure"),
+        each(test.get("bring"), Assessment::fitting), (Boolean) test.get("energised"), texts(test, "cautions"),
+        text(test, "because"), texts(test, "suspects"));
+  }
+
+  private static Step step(Object value) {
+    Map<String, Object> step = Json.object(value);
+    return new Step(text(step, "id"), text(step, "title"), number(step, "minutes"));
+  }
+
+  private static Fitting fitting(Object value) {
+    Map<String, Object> fitting = Json.object(value);
+    return new Fitting(
+        text(fitting, "what"), optional(fitting, "port"), optional(fitting, "standard"), optional(fitting, "size"),
+        optional(fitting, "rated_for"));
+  }
+
+  private static Advice advice(Map<String, Object> advice) {
+    Map<String, Object> repair = Json.object(advice.get("repair"));
+    return new Advice(
+        (Boolean) advice.get("stop"), text(advice, "reason"), optional(advice, "test"), text(advice, "currency"),
+        texts(repair, "components"), number(repair, "cost"), number(repair, "residual_risk"),
+        number(repair, "expected_cost"));
+  }
+
+  private static <T> List<T> each(Object list, Function<Object, T> read) {
+    List<T> items = new ArrayList<>();
+    for (Object item : Json.list(list)) items.add(read.apply(item));
+    return List.copyOf(items);
+  }
+
+  private static String text(Map<String, Object> from, String key) {
+    return (String) from.get(key);
+  }
+
+  private static Optional<String> optional(Map<String, Object> from, String key) {
+    return Optional.ofNullable((String) from.get(key));
+  }
+
+  private static double number(Map<String, Object> from, String key) {
+    return (Double) from.get(key);
+  }
+
+  private static OptionalDouble maybe(Map<String, Object> from, String key) {
+    Object value = from.get(key);
+    return value == null ? OptionalDouble.empty() : OptionalDouble.of((Double) value);
+  }
+
+  private static List<String> texts(Map<String, Object> from, String key) {
+    return each(from.get(key), String.class::cast);
+  }
+}

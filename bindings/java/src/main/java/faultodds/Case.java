@@ -1,0 +1,195 @@
+package faultodds;
+
+import com.sun.jna.Memory;
+import com.sun.jna.Pointer;
+import com.sun.jna.ptr.DoubleByReference;
+import com.sun.jna.ptr.IntByReference;
+import com.sun.jna.ptr.PointerByReference;
+import java.lang.ref.Reference;
+import java.util.ArrayList;
+import java.util.LinkedHashMap;
+import java.util.List;
+import java.util.Map;
+
+/**
+ * The evidence of one work order, made by {@link Model#openCase()}. Threads that share a case take turns.
+ * After every change call {@link #assess()} before asking for results. After {@link #close()} every method
+ * throws {@link IllegalStateException}.
+ */
+public final class Case implements AutoCloseable {
+  private final Handle handle;
+  private final List<String> modes;
+  private final List<String> observations;
+
+  Case(Pointer opened, List<String> modes, List<String> observations) {
+    this.modes = modes;
+    this.observations = observations;
+    this.handle = new Handle(this, opened, Native::faultodds_case_free);
+  }
+
+  /**
+   * Adds an outcome. Repeating an observation adds to what is known of it.
+   *
+   * @param observation id
+   * @param outcome id
+   * @throws FaultoddsException if the circuit has no such observation or outcome
+   */
+  public void observe(String observation, String outcome) {
+    observeEntry("{\"observation\":" + Json.quote(observation) + ",\"outcome\":" + Json.quote(outcome) + "}");
+  }
+
+  /**
+   * Adds a likelihood over the grades sound, worn, failed, of an instrument of the caller's own.
+   *
+   * @param observation id
+   * @param sound a finite number of 0 or more
+   * @param worn likewise
+   * @param failed likewise; not all three may be 0
+   * @throws FaultoddsException if one of them is not
+   */
+  public void observeLikelihood(String observation, double sound, double worn, double failed) {
+    int index = index(observation);
+    double[] likelihood = {sound, worn, failed};
+    call((theCase, error) -> Native.faultodds_case_observe_likelihood(theCase, index, likelihood, error));
+  }
+
+  /**
+   * Adds one entry of a case document's {@code observations}: an outcome, a reading, a repair.
+   *
+   * @param entry JSON text such as {@code {"observation":"static/valve.a","reading":{"leak_rate":"40 mL/min"}}}
+   * @throws FaultoddsException if it is refused
+   */
+  public void observeEntry(String entry) {
+    byte[] text = Native.bytes(entry, "entry");
+    call((theCase, error) -> Native.faultodds_case_observe_json(theCase, text, new Native.Size(text.length), error));
+  }
+
+  /**
+   * Says that components were replaced by new ones.
+   *
+   * @param components ids
+   * @throws FaultoddsException if the circuit has no such component
+   */
+  public void repaired(String... components) {
+    List<String> quoted = new ArrayList<>();
+    for (String component : components) quoted.add(Json.quote(component));
+    observeEntry("{\"repaired\":[" + String.join(",", quoted) + "]}");
+  }
+
+  /**
+   * Takes back all that was said of an observation; nothing happens if nothing was.
+   *
+   * @param observation id
+   * @throws FaultoddsException if the circuit has no such observation
+   */
+  public void retract(String observation) {
+    int index = index(observation);
+    call((theCase, error) -> Native.faultodds_case_retract(theCase, index, error));
+  }
+
+  /**
+   * Says that a setup step is done and costs nothing more.
+   *
+   * @param step id of a step from a test's setup
+   * @throws FaultoddsException if the circuit has no such step
+   */
+  public void setupDone(String step) {
+    byte[] text = Native.bytes(step, "step");
+    call((theCase, error) -> Native.faultodds_case_setup_done(theCase, text, new Native.Size(text.length), error));
+  }
+
+  /**
+   * Computes what the methods below give, from what the case now holds.
+   *
+   * @throws FaultoddsException with {@code conflicting_evidence} if it cannot all be true
+   */
+  public void assess() {
+    call(Native::faultodds_case_assess);
+  }
+
+  /**
+   * Natural logarithm of the probability (density, for readings) of the evidence.
+   *
+   * @return the logarithm
+   */
+  public double logEvidence() {
+    DoubleByReference value = new DoubleByReference();
+    call((theCase, error) -> Native.faultodds_case_log_evidence(theCase, value, error));
+    return value.getValue();
+  }
+
+  /**
+   * P(sound), P(worn), P(failed) of every failure mode.
+   *
+   * @return three numbers per mode, in the order of {@link Model#modes()}
+   */
+  public Map<String, double[]> posteriors() {
+    double[] room = new double[3 * modes.size()];
+    Memory count = new Memory(com.sun.jna.Native.SIZE_T_SIZE);
+    call((theCase, error) ->
+        Native.faultodds_case_posteriors(theCase, room, new Native.Size(room.length), count, error));
+    Map<String, double[]> grades = new LinkedHashMap<>();
+    for (int mode = 0; mode < modes.size(); ++mode) {
+      grades.put(modes.get(mode), new double[] {room[3 * mode], room[3 * mode + 1], room[3 * mode + 2]});
+    }
+    return grades;
+  }
+
+  /**
+   * The ranking, best first.
+   *
+   * @return one line per test
+   */
+  public synchronized List<RankedTest> tests() {
+    IntByReference count = new IntByReference();
+    call((theCase, error) -> Native.faultodds_case_test_count(theCase, count, error));
+    List<RankedTest> ranking = new ArrayList<>();
+    Native.RankedTest test = new Native.RankedTest();
+    test.structSize = new Native.Size(test.size());
+    for (int rank = 0; rank < count.getValue(); ++rank) {
+      int line = rank;
+      call((theCase, error) -> Native.faultodds_case_test(theCase, line, test, error));
+      ranking.add(
+          new RankedTest(
+              observations.get(test.observation), test.energised != 0, test.informationBits, test.complaintBits,
+              test.minutes, test.bitsPerMinute));
+    }
+    return List.copyOf(ranking);
+  }
+
+  /**
+   * The whole assessment, with the cautions of every test.
+   *
+   * @return the assessment
+   */
+  public Assessment answer() {
+    PointerByReference answer = new PointerByReference();
+    call((theCase, error) -> Native.faultodds_case_answer_json(theCase, answer, error));
+    return new Assessment(Native.taken(answer));
+  }
+
+  /** Frees the case. May be called again. */
+  @Override
+  public synchronized void close() {
+    handle.free();
+  }
+
+  private interface Call {
+    int on(Pointer theCase, PointerByReference error);
+  }
+
+  private synchronized void call(Call call) {
+    PointerByReference error = new PointerByReference();
+    try {
+      Native.check(call.on(handle.get("case"), error), error);
+    } finally {
+      Reference.reachabilityFence(this);
+    }
+  }
+
+  private int index(String observation) {
+    int index = observations.indexOf(observation);
+    if (index >= 0) return index;
+    throw new FaultoddsException("invalid_argument", "unknown observation `" + observation + "`", "");
+  }
+}

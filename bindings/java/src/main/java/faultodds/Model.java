@@ -1,0 +1,193 @@
+package faultodds;
+
+import com.sun.jna.Memory;
+import com.sun.jna.Pointer;
+import com.sun.jna.ptr.IntByReference;
+import com.sun.jna.ptr.PointerByReference;
+import java.lang.ref.Reference;
+import java.util.ArrayList;
+import java.util.List;
+import java.util.concurrent.locks.ReadWriteLock;
+import java.util.concurrent.locks.ReentrantReadWriteLock;
+import java.util.function.Function;
+import java.util.function.IntFunction;
+
+/**
+ * A compiled circuit. Immutable: any number of threads may use one model at once. {@link #close()} waits for
+ * calls in other threads; every method afterwards throws {@link IllegalStateException}.
+ */
+public final class Model implements AutoCloseable {
+  private final ReadWriteLock use = new ReentrantReadWriteLock();
+  private final Handle handle;
+
+  /**
+   * Compiles a circuit with the shipped priors.
+   *
+   * @param circuit a circuit document
+   * @throws FaultoddsException if it is refused
+   */
+  public Model(String circuit) {
+    this(circuit, null, "", 0);
+  }
+
+  /**
+   * Compiles a circuit.
+   *
+   * @param circuit a circuit document
+   * @param priors a prior pack; {@code null} for the shipped one
+   * @param assetClass which entries of the pack to use; empty for none in particular
+   * @param memoryBudget bytes of inference tables; 0 for the library's default of 1 GiB
+   * @throws FaultoddsException if a document is refused, or with {@code limit_exceeded}
+   */
+  public Model(String circuit, String priors, String assetClass, long memoryBudget) {
+    if (memoryBudget < 0) {
+      throw new IllegalArgumentException("memoryBudget is " + memoryBudget + "; expected 0 or more");
+    }
+    byte[] circuitText = Native.bytes(circuit, "circuit");
+    byte[] priorsText = priors == null ? null : Native.bytes(priors, "priors");
+    byte[] classText = Native.bytes(assetClass, "assetClass");
+    Native.ModelOptions options = new Native.ModelOptions();
+    options.structSize = new Native.Size(options.size());
+    options.memoryBudget = memoryBudget;
+    if (classText.length > 0) {
+      Memory text = new Memory(classText.length);
+      text.write(0, classText, 0, classText.length);
+      options.assetClass = text;
+      options.assetClassLength = new Native.Size(classText.length);
+    }
+    PointerByReference model = new PointerByReference();
+    PointerByReference error = new PointerByReference();
+    int status =
+        Native.faultodds_model_load(
+            circuitText, new Native.Size(circuitText.length),
+            priorsText, new Native.Size(priorsText == null ? 0 : priorsText.length),
+            options, model, error);
+    Reference.reachabilityFence(options);
+    Native.check(status, error);
+    handle = new Handle(this, model.getValue(), Native::faultodds_model_free);
+  }
+
+  /**
+   * Assesses a case document.
+   *
+   * @param theCase a case document
+   * @return the assessment
+   * @throws FaultoddsException if the document is refused
+   */
+  public Assessment assess(String theCase) {
+    byte[] text = Native.bytes(theCase, "case");
+    return with(
+        model -> {
+          PointerByReference answer = new PointerByReference();
+          PointerByReference error = new PointerByReference();
+          Native.check(
+              Native.faultodds_model_assess_json(model, text, new Native.Size(text.length), answer, error), error);
+          return new Assessment(Native.taken(answer));
+        });
+  }
+
+  /**
+   * Opens an empty case, for evidence that comes one by one. It may outlive the model.
+   *
+   * @return a case to be closed by the caller
+   */
+  public Case openCase() {
+    List<String> modes = modes();
+    List<String> observations = observations();
+    return with(
+        model -> {
+          PointerByReference made = new PointerByReference();
+          PointerByReference error = new PointerByReference();
+          Native.check(Native.faultodds_case_open(model, made, error), error);
+          return new Case(made.getValue(), modes, observations);
+        });
+  }
+
+  /**
+   * Ids of the failure modes, {@code component.mode}.
+   *
+   * @return in the order of {@link Case#posteriors()}
+   */
+  public List<String> modes() {
+    return with(
+        model ->
+            ids(Native.faultodds_model_mode_count(model), mode -> Native.faultodds_model_mode_id(model, mode)));
+  }
+
+  /**
+   * Ids of everything that can be observed on this circuit.
+   *
+   * @return the ids
+   */
+  public List<String> observations() {
+    return with(
+        model ->
+            ids(
+                Native.faultodds_model_observation_count(model),
+                observation -> Native.faultodds_model_observation_id(model, observation)));
+  }
+
+  /**
+   * Ids of the outcomes of an observation, the normal one first.
+   *
+   * @param observation an id
+   * @return the outcomes
+   * @throws FaultoddsException if the circuit has no such observation
+   */
+  public List<String> outcomes(String observation) {
+    byte[] id = Native.bytes(observation, "observation");
+    return with(
+        model -> {
+          IntByReference found = new IntByReference();
+          PointerByReference error = new PointerByReference();
+          Native.check(
+              Native.faultodds_model_find_observation(model, id, new Native.Size(id.length), found, error), error);
+          int index = found.getValue();
+          return ids(
+              Native.faultodds_model_outcome_count(model, index),
+              outcome -> Native.faultodds_model_outcome_id(model, index, outcome));
+        });
+  }
+
+  /**
+   * What the circuit can show: modes, observations with their titles and sets, setup steps.
+   *
+   * @return a document {@code "faultodds-model/1"} as JSON text
+   */
+  public String describe() {
+    return with(
+        model -> {
+          PointerByReference document = new PointerByReference();
+          PointerByReference error = new PointerByReference();
+          Native.check(Native.faultodds_model_describe_json(model, document, error), error);
+          return Native.taken(document);
+        });
+  }
+
+  /** Frees the model once calls in other threads have returned. May be called again. */
+  @Override
+  public void close() {
+    use.writeLock().lock();
+    try {
+      handle.free();
+    } finally {
+      use.writeLock().unlock();
+    }
+  }
+
+  private <T> T with(Function<Pointer, T> call) {
+    use.readLock().lock();
+    try {
+      return call.apply(handle.get("model"));
+    } finally {
+      use.readLock().unlock();
+      Reference.reachabilityFence(this);
+    }
+  }
+
+  private static List<String> ids(int count, IntFunction<Pointer> name) {
+    List<String> ids = new ArrayList<>(count);
+    for (int index = 0; index < count; ++index) ids.add(Native.text(name.apply(index)));
+    return List.copyOf(ids);
+  }
+}

@@ -1,0 +1,202 @@
+package faultodds;
+
+import com.sun.jna.IntegerType;
+import com.sun.jna.NativeLibrary;
+import com.sun.jna.Platform;
+import com.sun.jna.Pointer;
+import com.sun.jna.Structure;
+import com.sun.jna.ptr.DoubleByReference;
+import com.sun.jna.ptr.IntByReference;
+import com.sun.jna.ptr.PointerByReference;
+import java.io.File;
+import java.io.IOException;
+import java.nio.ByteBuffer;
+import java.nio.CharBuffer;
+import java.nio.charset.CharacterCodingException;
+import java.nio.charset.CodingErrorAction;
+import java.nio.charset.StandardCharsets;
+import java.util.Arrays;
+
+/** The functions of capi/faultodds.h that the binding uses, and how text and errors cross. */
+final class Native {
+  private static final int SOVERSION = 1;
+
+  static {
+    com.sun.jna.Native.register(Native.class, library());
+  }
+
+  private Native() {}
+
+  /** {@code size_t}. */
+  public static final class Size extends IntegerType {
+    private static final long serialVersionUID = 1;
+
+    public Size() {
+      this(0);
+    }
+
+    Size(long value) {
+      super(com.sun.jna.Native.SIZE_T_SIZE, value, true);
+    }
+  }
+
+  /** {@code faultodds_model_options}. */
+  @Structure.FieldOrder({"structSize", "memoryBudget", "assetClass", "assetClassLength"})
+  public static final class ModelOptions extends Structure {
+    public Size structSize = new Size();
+    public long memoryBudget;
+    public Pointer assetClass;
+    public Size assetClassLength = new Size();
+  }
+
+  /** {@code faultodds_ranked_test}. */
+  @Structure.FieldOrder({
+    "structSize", "observation", "energised", "informationBits", "complaintBits", "minutes", "bitsPerMinute"
+  })
+  public static final class RankedTest extends Structure {
+    public Size structSize = new Size();
+    public int observation;
+    public int energised;
+    public double informationBits;
+    public double complaintBits;
+    public double minutes;
+    public double bitsPerMinute;
+  }
+
+  static native String faultodds_version();
+
+  static native String faultodds_status_name(int status);
+
+  static native Pointer faultodds_error_message(Pointer error);
+
+  static native Pointer faultodds_error_pointer(Pointer error);
+
+  static native void faultodds_error_free(Pointer error);
+
+  static native void faultodds_free(Pointer text);
+
+  static native int faultodds_assess_json(
+      byte[] circuit, Size circuitLength, byte[] theCase, Size caseLength, byte[] priors, Size priorsLength,
+      PointerByReference answer, PointerByReference error);
+
+  static native int faultodds_model_load(
+      byte[] circuit, Size circuitLength, byte[] priors, Size priorsLength, ModelOptions options,
+      PointerByReference model, PointerByReference error);
+
+  static native void faultodds_model_free(Pointer model);
+
+  static native int faultodds_model_mode_count(Pointer model);
+
+  static native Pointer faultodds_model_mode_id(Pointer model, int mode);
+
+  static native int faultodds_model_observation_count(Pointer model);
+
+  static native Pointer faultodds_model_observation_id(Pointer model, int observation);
+
+  static native int faultodds_model_outcome_count(Pointer model, int observation);
+
+  static native Pointer faultodds_model_outcome_id(Pointer model, int observation, int outcome);
+
+  static native int faultodds_model_find_observation(
+      Pointer model, byte[] id, Size idLength, IntByReference observation, PointerByReference error);
+
+  static native int faultodds_model_describe_json(
+      Pointer model, PointerByReference document, PointerByReference error);
+
+  static native int faultodds_model_assess_json(
+      Pointer model, byte[] theCase, Size caseLength, PointerByReference answer, PointerByReference error);
+
+  static native int faultodds_case_open(Pointer model, PointerByReference newCase, PointerByReference error);
+
+  static native void faultodds_case_free(Pointer theCase);
+
+  static native int faultodds_case_observe_likelihood(
+      Pointer theCase, int observation, double[] likelihood, PointerByReference error);
+
+  static native int faultodds_case_observe_json(
+      Pointer theCase, byte[] entry, Size entryLength, PointerByReference error);
+
+  static native int faultodds_case_retract(Pointer theCase, int observation, PointerByReference error);
+
+  static native int faultodds_case_setup_done(
+      Pointer theCase, byte[] step, Size stepLength, PointerByReference error);
+
+  static native int faultodds_case_assess(Pointer theCase, PointerByReference error);
+
+  static native int faultodds_case_log_evidence(
+      Pointer theCase, DoubleByReference logEvidence, PointerByReference error);
+
+  static native int faultodds_case_posteriors(
+      Pointer theCase, double[] grades, Size capacity, Pointer count, PointerByReference error);
+
+  static native int faultodds_case_test_count(Pointer theCase, IntByReference count, PointerByReference error);
+
+  static native int faultodds_case_test(
+      Pointer theCase, int rank, RankedTest test, PointerByReference error);
+
+  static native int faultodds_case_answer_json(
+      Pointer theCase, PointerByReference answer, PointerByReference error);
+
+  /** UTF-8 bytes of a text; a lone surrogate is no Unicode and is refused here. */
+  static byte[] bytes(String text, String what) {
+    try {
+      ByteBuffer encoded =
+          StandardCharsets.UTF_8
+              .newEncoder()
+              .onMalformedInput(CodingErrorAction.REPORT)
+              .encode(CharBuffer.wrap(text));
+      return Arrays.copyOf(encoded.array(), encoded.limit());
+    } catch (CharacterCodingException problem) {
+      throw new IllegalArgumentException(what + " has a lone surrogate, which is no Unicode text", problem);
+    }
+  }
+
+  /** Copies a string that the library keeps. */
+  static String text(Pointer borrowed) {
+    return borrowed == null ? "" : borrowed.getString(0, "UTF-8");
+  }
+
+  /** Copies a string that the library gave away, and frees it. */
+  static String taken(PointerByReference owned) {
+    try {
+      return text(owned.getValue());
+    } finally {
+      faultodds_free(owned.getValue());
+    }
+  }
+
+  /** Throws what a status other than OK means; frees the library's error. */
+  static void check(int status, PointerByReference error) {
+    if (status == 0) return;
+    Pointer owned = error.getValue();
+    try {
+      throw new FaultoddsException(
+          faultodds_status_name(status), text(faultodds_error_message(owned)),
+          text(faultodds_error_pointer(owned)));
+    } finally {
+      faultodds_error_free(owned);
+    }
+  }
+
+  // Where the library is: the system property `faultodds.library`, the environment's FAULTODDS_LIBRARY,
+  // this jar, the system's loader. The first that applies is used; if it cannot be loaded, that is told.
+  private static NativeLibrary library() {
+    String named = System.getProperty("faultodds.library", System.getenv("FAULTODDS_LIBRARY"));
+    if (named != null && !named.isEmpty()) return NativeLibrary.getInstance(named);
+    String name = fileName();
+    String inside = "/" + Platform.RESOURCE_PREFIX + "/" + name;
+    if (Native.class.getResource(inside) == null) return NativeLibrary.getInstance(name);
+    try {
+      File extracted = com.sun.jna.Native.extractFromResourcePath(inside, Native.class.getClassLoader());
+      return NativeLibrary.getInstance(extracted.getAbsolutePath());
+    } catch (IOException problem) {
+      throw new UnsatisfiedLinkError("could not take " + inside + " out of the jar: " + problem.getMessage());
+    }
+  }
+
+  private static String fileName() {
+    if (Platform.isWindows()) return "faultodds-" + SOVERSION + ".dll";
+    if (Platform.isMac()) return "libfaultodds." + SOVERSION + ".dylib";
+    return "libfaultodds.so." + SOVERSION;
+  }
+}

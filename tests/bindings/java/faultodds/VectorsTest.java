@@ -1,0 +1,230 @@
+package faultodds;
+
+import static org.junit.Assert.assertEquals;
+import static org.junit.Assert.assertNotNull;
+import static org.junit.Assert.assertThrows;
+import static org.junit.Assert.assertTrue;
+
+import java.nio.file.Path;
+import java.util.ArrayList;
+import java.util.List;
+import java.util.Map;
+import org.junit.Test;
+
+/** The binding answers tests/vectors/assessments.json and refuses the bad documents. */
+public class VectorsTest {
+  private static final Map<String, Object> TABLE =
+      Json.object(Json.parse(Documents.read(Documents.ROOT.resolve("tests/vectors/assessments.json"))));
+  private static final double TOLERANCE = (Double) TABLE.get("tolerance");
+
+  private record Vector(String name, String circuit, String theCase, Map<String, Object> all) {
+    List<Object> events() {
+      return Json.list(all.get("events"));
+    }
+
+    Map<String, Object> part(String key) {
+      return Json.object(all.get(key));
+    }
+  }
+
+  private static List<Vector> with(String key) {
+    List<Vector> vectors = new ArrayList<>();
+    for (Object entry : Json.list(TABLE.get("vectors"))) {
+      Map<String, Object> all = Json.object(entry);
+      if (!all.containsKey(key)) continue;
+      vectors.add(
+          new Vector(
+              (String) all.get("name"),
+              Documents.read(Documents.ROOT.resolve((String) all.get("circuit"))),
+              Documents.write(all.get("case")),
+              all));
+    }
+    assertTrue(vectors.size() > 5);
+    return vectors;
+  }
+
+  private static void agree(String place, Object expected, Object actual) {
+    if (expected instanceof Map<?, ?>) {
+      Map<String, Object> got = Json.object(actual);
+      Json.object(expected)
+          .forEach(
+              (key, value) -> {
+                if (key.equals("leading")) {
+                  Json.object(value)
+                      .forEach(
+                          (name, items) ->
+                              agree(place + "/" + name, items,
+                                  Json.list(got.get(name)).subList(0, Json.list(items).size())));
+                } else {
+                  assertTrue(place + "/" + key + " is missing", got.containsKey(key));
+                  agree(place + "/" + key, value, got.get(key));
+                }
+              });
+    } else if (expected instanceof List<?> wanted) {
+      assertEquals(place, wanted.size(), Json.list(actual).size());
+      for (int i = 0; i < wanted.size(); ++i) agree(place + "/" + i, wanted.get(i), Json.list(actual).get(i));
+    } else if (expected instanceof Double wanted) {
+      assertNotNull(place, actual);
+      assertEquals(place, wanted, (Double) actual, TOLERANCE * Math.max(1, Math.abs(wanted)));
+    } else {
+      assertEquals(place, expected, actual);
+    }
+  }
+
+  private static void tell(Case theCase, Object event) {
+    Map<String, Object> told = Json.object(event);
+    if (told.containsKey("retract")) {
+      theCase.retract((String) told.get("retract"));
+    } else if (told.containsKey("setup_done")) {
+      theCase.setupDone((String) told.get("setup_done"));
+    } else {
+      Map<String, Object> entry = Json.object(told.get("observe"));
+      String observation = (String) entry.get("observation");
+      if (entry.containsKey("outcome")) {
+        theCase.observe(observation, (String) entry.get("outcome"));
+      } else if (entry.containsKey("likelihood")) {
+        List<Object> grades = Json.list(entry.get("likelihood"));
+        theCase.observeLikelihood(
+            observation, (Double) grades.get(0), (Double) grades.get(1), (Double) grades.get(2));
+      } else if (entry.containsKey("repaired")) {
+        theCase.repaired(Json.list(entry.get("repaired")).toArray(new String[0]));
+      } else {
+        theCase.observeEntry(Documents.write(entry));
+      }
+    }
+  }
+
+  @Test
+  public void theOneCallAndAModelGiveWhatIsExpected() {
+    for (Vector vector : with("expected")) {
+      try (Model model = new Model(vector.circuit())) {
+        Assessment answer = Faultodds.assess(vector.circuit(), vector.theCase());
+        agree(vector.name(), vector.part("expected"), Json.parse(answer.json()));
+        agree(vector.name(), vector.part("expected"), Json.parse(model.assess(vector.theCase()).json()));
+      }
+    }
+  }
+
+  @Test
+  public void theTypedAnswerSaysWhatTheDocumentSays() {
+    for (Vector vector : with("events")) {
+      if (!vector.all().containsKey("expected")) continue;
+      Map<String, Object> expected = vector.part("expected");
+      Assessment answer = Faultodds.assess(vector.circuit(), vector.theCase());
+      agree(vector.name(), expected.get("log_evidence"), answer.logEvidence());
+      assertEquals(vector.name(), expected.get("complaint"), answer.complaint());
+      List<Object> faults = Json.list(expected.get("faults"));
+      assertEquals(faults.size(), answer.faults().size());
+      for (int i = 0; i < faults.size(); ++i) {
+        Assessment.Fault fault = answer.faults().get(i);
+        Map<String, Object> wanted = Json.object(faults.get(i));
+        assertEquals(wanted.get("mode"), fault.mode());
+        agree(fault.mode(), wanted.get("grades"), List.of(fault.sound(), fault.worn(), fault.failed()));
+        agree(fault.mode(), wanted.get("posterior_odds"), fault.posteriorOdds().getAsDouble());
+      }
+      List<Object> tests = Json.list(expected.get("tests"));
+      assertEquals(tests.size(), answer.tests().size());
+      for (int i = 0; i < tests.size(); ++i) {
+        Assessment.Test test = answer.tests().get(i);
+        Map<String, Object> wanted = Json.object(tests.get(i));
+        assertEquals(wanted.get("observation"), test.observation());
+        agree(test.observation(), wanted.get("probability"), test.probability());
+        agree(test.observation(), wanted.get("minutes"), test.minutes());
+        assertEquals(wanted.get("suspects"), test.suspects());
+        assertEquals(wanted.get("test_pressure"), test.testPressure().orElse(null));
+        assertTrue(test.observation() + " has cautions", test.cautions().size() >= 6);
+      }
+      assertEquals(expected.containsKey("advice"), answer.advice().isPresent());
+      answer.advice().ifPresent(advice -> {
+        Map<String, Object> wanted = Json.object(expected.get("advice"));
+        assertEquals(wanted.get("stop"), advice.stop());
+        assertEquals(Json.object(wanted.get("repair")).get("components"), advice.repair());
+      });
+    }
+  }
+
+  @Test
+  public void anOpenCaseGivesTheSameFromItsEvents() {
+    for (Vector vector : with("events")) {
+      if (!vector.all().containsKey("expected")) continue;
+      Map<String, Object> expected = vector.part("expected");
+      try (Model model = new Model(vector.circuit()); Case theCase = model.openCase()) {
+        vector.events().forEach(event -> tell(theCase, event));
+        theCase.assess();
+        agree(vector.name(), expected, Json.parse(theCase.answer().json()));
+        agree(vector.name(), expected.get("log_evidence"), theCase.logEvidence());
+        Map<String, double[]> grades = theCase.posteriors();
+        for (Object entry : Json.list(expected.get("faults"))) {
+          Map<String, Object> fault = Json.object(entry);
+          double[] got = grades.get(fault.get("mode"));
+          agree((String) fault.get("mode"), fault.get("grades"), List.of(got[0], got[1], got[2]));
+        }
+        List<Object> tests = Json.list(expected.get("tests"));
+        List<RankedTest> ranking = theCase.tests();
+        assertEquals(tests.size(), ranking.size());
+        for (int i = 0; i < tests.size(); ++i) {
+          Map<String, Object> wanted = Json.object(tests.get(i));
+          RankedTest test = ranking.get(i);
+          assertEquals(wanted.get("observation"), test.observation());
+          assertEquals(wanted.get("energised"), test.energised());
+          agree("bits", wanted.get("information_bits"), test.informationBits());
+          agree("bits", wanted.get("complaint_bits"), test.complaintBits());
+          agree("minutes", wanted.get("minutes"), test.minutes());
+          agree("rate", wanted.get("bits_per_minute"), test.bitsPerMinute());
+        }
+      }
+    }
+  }
+
+  @Test
+  public void whatIsRefusedIsRefusedWithCodePlaceAndWords() {
+    for (Vector vector : with("refusal")) {
+      Map<String, Object> refusal = vector.part("refusal");
+      try (Model model = new Model(vector.circuit())) {
+        FaultoddsException told =
+            assertThrows(vector.name(), FaultoddsException.class, () -> model.assess(vector.theCase()));
+        assertEquals(vector.name(), refusal.get("code"), told.code());
+        assertEquals(vector.name(), refusal.get("pointer"), told.pointer());
+        assertTrue(told.sentence(), told.sentence().contains((String) refusal.get("message")));
+        told =
+            assertThrows(
+                FaultoddsException.class, () -> Faultodds.assess(vector.circuit(), vector.theCase()));
+        assertEquals("/case" + refusal.get("pointer"), told.pointer());
+        if (!refusal.containsKey("event_code")) continue;
+        try (Case theCase = model.openCase()) {
+          told =
+              assertThrows(
+                  FaultoddsException.class,
+                  () -> {
+                    vector.events().forEach(event -> tell(theCase, event));
+                    theCase.assess();
+                  });
+          assertEquals(vector.name(), refusal.get("event_code"), told.code());
+        }
+      }
+    }
+  }
+
+  @Test
+  public void everyBadDocumentIsRefusedWithItsCodeItsPlaceAndItsWords() {
+    List<Object> entries =
+        Json.list(Json.parse(Documents.read(Path.of(System.getenv("FAULTODDS_BAD_DOCUMENTS")))));
+    assertTrue(entries.size() > 50);
+    for (Object item : entries) {
+      Map<String, Object> entry = Json.object(item);
+      String name = (String) entry.get("name");
+      FaultoddsException told =
+          assertThrows(
+              name,
+              FaultoddsException.class,
+              () ->
+                  Faultodds.assess(
+                      (String) entry.get("circuit"), (String) entry.get("case"), (String) entry.get("priors")));
+      assertEquals(name, entry.get("code"), told.code());
+      if (entry.get("pointer") != null) assertEquals(name, entry.get("pointer"), told.pointer());
+      for (Object words : Json.list(entry.get("message"))) {
+        assertTrue(name + ": " + told.sentence(), told.sentence().contains((String) words));
+      }
+    }
+  }
+}
