@@ -1,0 +1,318 @@
+using System;
+using System.Collections.Generic;
+using System.Linq;
+
+namespace Faultodds
+{
+    /// <summary>An assessment document, "faultodds-assessment/1". What most screens show is typed;
+    /// <see cref="Json"/> is the whole of it.</summary>
+    public sealed class Assessment
+    {
+        internal Assessment(string json)
+        {
+            var document = new Members(Faultodds.Json.Parse(json));
+            Json = json;
+            LogEvidence = document.Number("log_evidence");
+            Complaint = document.Texts("complaint");
+            Faults = document.Each("faults", fault => new Fault(fault));
+            Tests = document.Each("tests", test => new Test(test));
+            Advice = document.Has("advice") ? new Advice(document.Object("advice")) : null;
+            Warnings = document.Texts("warnings");
+            Cautions = document.Texts("cautions");
+        }
+
+        /// <summary>The document as the library wrote it.</summary>
+        public string Json { get; }
+
+        /// <summary>Natural logarithm of the probability (density, for readings) of what was seen.</summary>
+        public double LogEvidence { get; }
+
+        /// <summary>The abnormal symptoms, ids of observations.</summary>
+        public IReadOnlyList<string> Complaint { get; }
+
+        /// <summary>Every failure mode.</summary>
+        public IReadOnlyList<Fault> Faults { get; }
+
+        /// <summary>The tests that can be made next, best first.</summary>
+        public IReadOnlyList<Test> Tests { get; }
+
+        /// <summary>Whether to stop and what to repair; null without a complaint, or where the case asked for
+        /// none.</summary>
+        public Advice Advice { get; }
+
+        /// <summary>What to know about the readings.</summary>
+        public IReadOnlyList<string> Warnings { get; }
+
+        /// <summary>The cautions for all work. Those of a test are in <see cref="Test.Cautions"/>.</summary>
+        public IReadOnlyList<string> Cautions { get; }
+    }
+
+    /// <summary>One failure mode of one component.</summary>
+    public sealed class Fault
+    {
+        internal Fault(Members fault)
+        {
+            Mode = fault.Text("mode");
+            Component = fault.Text("component");
+            Code = fault.Text("code");
+            Title = fault.Text("title");
+            var grades = fault.Numbers("grades");
+            Sound = grades[0];
+            Worn = grades[1];
+            Failed = grades[2];
+            PriorOdds = fault.Maybe("prior_odds");
+            PosteriorOdds = fault.Maybe("posterior_odds");
+            Decibans = fault.Maybe("decibans");
+        }
+
+        /// <summary>Id, "component.mode".</summary>
+        public string Mode { get; }
+
+        /// <summary>Id of the component.</summary>
+        public string Component { get; }
+
+        /// <summary>Failure-mode code of ISO 14224.</summary>
+        public string Code { get; }
+
+        /// <summary>What is wrong.</summary>
+        public string Title { get; }
+
+        /// <summary>Probability of grade 0.</summary>
+        public double Sound { get; }
+
+        /// <summary>Probability of grade 1.</summary>
+        public double Worn { get; }
+
+        /// <summary>Probability of grade 2.</summary>
+        public double Failed { get; }
+
+        /// <summary>Of not sound, before anything was seen; null where infinite.</summary>
+        public double? PriorOdds { get; }
+
+        /// <summary>Of not sound; null where infinite.</summary>
+        public double? PosteriorOdds { get; }
+
+        /// <summary>Weight of the evidence; null where infinite or undefined.</summary>
+        public double? Decibans { get; }
+    }
+
+    /// <summary>One test of the ranking. Show its cautions before it.</summary>
+    public sealed class Test
+    {
+        internal Test(Members test)
+        {
+            Observation = test.Text("observation");
+            Title = test.Text("title");
+            Kind = test.Text("kind");
+            Probability = test.NumbersByName("probability");
+            InformationBits = test.Number("information_bits");
+            ComplaintBits = test.Number("complaint_bits");
+            Minutes = test.Number("minutes");
+            BitsPerMinute = test.Number("bits_per_minute");
+            Setup = test.Each("setup", step => new Step(step));
+            TestPressure = test.Text("test_pressure");
+            Bring = test.Each("bring", fitting => new Fitting(fitting));
+            Energised = test.Flag("energised");
+            Cautions = test.Texts("cautions");
+            Because = test.Text("because");
+            Suspects = test.Texts("suspects");
+        }
+
+        /// <summary>Id, under which its result is entered.</summary>
+        public string Observation { get; }
+
+        /// <summary>What to do.</summary>
+        public string Title { get; }
+
+        /// <summary>static, drift, delivery, flow, symptom or test.</summary>
+        public string Kind { get; }
+
+        /// <summary>Of each outcome.</summary>
+        public IReadOnlyDictionary<string, double> Probability { get; }
+
+        /// <summary>About all failure modes.</summary>
+        public double InformationBits { get; }
+
+        /// <summary>About the causes of the complaint.</summary>
+        public double ComplaintBits { get; }
+
+        /// <summary>Setup not yet done included.</summary>
+        public double Minutes { get; }
+
+        /// <summary>What the order within a safety class rests on.</summary>
+        public double BitsPerMinute { get; }
+
+        /// <summary>Steps not yet done.</summary>
+        public IReadOnlyList<Step> Setup { get; }
+
+        /// <summary>Such as "140 bar"; null where it comes from the maker's documents.</summary>
+        public string TestPressure { get; }
+
+        /// <summary>Adapters and plugs.</summary>
+        public IReadOnlyList<Fitting> Bring { get; }
+
+        /// <summary>Needs power on or a load left up.</summary>
+        public bool Energised { get; }
+
+        /// <summary>To be shown before the test.</summary>
+        public IReadOnlyList<string> Cautions { get; }
+
+        /// <summary>One sentence: which suspects it tells apart.</summary>
+        public string Because { get; }
+
+        /// <summary>The failure modes that it looks at.</summary>
+        public IReadOnlyList<string> Suspects { get; }
+    }
+
+    /// <summary>A setup step.</summary>
+    public sealed class Step
+    {
+        internal Step(Members step)
+        {
+            Id = step.Text("id");
+            Title = step.Text("title");
+            Minutes = step.Number("minutes");
+        }
+
+        /// <summary>For Case.SetupDone.</summary>
+        public string Id { get; }
+
+        /// <summary>What to do.</summary>
+        public string Title { get; }
+
+        /// <summary>What it takes.</summary>
+        public double Minutes { get; }
+    }
+
+    /// <summary>Something to bring. What the circuit does not say is null.</summary>
+    public sealed class Fitting
+    {
+        internal Fitting(Members fitting)
+        {
+            What = fitting.Text("what");
+            Port = fitting.Text("port");
+            Standard = fitting.Text("standard");
+            Size = fitting.Text("size");
+            RatedFor = fitting.Text("rated_for");
+        }
+
+        /// <summary>Adapter, plug, ...</summary>
+        public string What { get; }
+
+        /// <summary>Where it goes.</summary>
+        public string Port { get; }
+
+        /// <summary>Standard of the port.</summary>
+        public string Standard { get; }
+
+        /// <summary>Size of the port.</summary>
+        public string Size { get; }
+
+        /// <summary>The least pressure it must be rated for.</summary>
+        public string RatedFor { get; }
+    }
+
+    /// <summary>Whether to stop testing, and what to repair. The rest of the advice is in Assessment.Json.
+    /// </summary>
+    public sealed class Advice
+    {
+        internal Advice(Members advice)
+        {
+            var repair = advice.Object("repair");
+            Stop = advice.Flag("stop");
+            Reason = advice.Text("reason");
+            Test = advice.Text("test");
+            Currency = advice.Text("currency");
+            Repair = repair.Texts("components");
+            Cost = repair.Number("cost");
+            ResidualRisk = repair.Number("residual_risk");
+            ExpectedCost = repair.Number("expected_cost");
+        }
+
+        /// <summary>Whether no test is worth its cost.</summary>
+        public bool Stop { get; }
+
+        /// <summary>Why, in a sentence.</summary>
+        public string Reason { get; }
+
+        /// <summary>The test to make; null if none is.</summary>
+        public string Test { get; }
+
+        /// <summary>Of the amounts; XXX is none in particular.</summary>
+        public string Currency { get; }
+
+        /// <summary>The components to exchange and check, in that order.</summary>
+        public IReadOnlyList<string> Repair { get; }
+
+        /// <summary>Of exchanging all of them.</summary>
+        public double Cost { get; }
+
+        /// <summary>Probability that the cause of the complaint is elsewhere.</summary>
+        public double ResidualRisk { get; }
+
+        /// <summary>Cost, and the risk times that of coming back.</summary>
+        public double ExpectedCost { get; }
+    }
+
+    /// <summary>The members of a JSON object, by type.</summary>
+    internal sealed class Members
+    {
+        private readonly Dictionary<string, object> members;
+
+        internal Members(object json)
+        {
+            members = Json.Object(json);
+        }
+
+        internal bool Has(string key)
+        {
+            return members.ContainsKey(key);
+        }
+
+        internal string Text(string key)
+        {
+            object value;
+            return members.TryGetValue(key, out value) ? (string)value : null;
+        }
+
+        internal bool Flag(string key)
+        {
+            return (bool)members[key];
+        }
+
+        internal double Number(string key)
+        {
+            return (double)members[key];
+        }
+
+        internal double? Maybe(string key)
+        {
+            return (double?)members[key];
+        }
+
+        internal Members Object(string key)
+        {
+            return new Members(members[key]);
+        }
+
+        internal IReadOnlyList<double> Numbers(string key)
+        {
+            return Json.List(members[key]).Cast<double>().ToList().AsReadOnly();
+        }
+
+        internal IReadOnlyDictionary<string, double> NumbersByName(string key)
+        {
+            return Json.Object(members[key]).ToDictionary(pair => pair.Key, pair => (double)pair.Value);
+        }
+
+        internal IReadOnlyList<string> Texts(string key)
+        {
+            return Json.List(members[key]).Cast<string>().ToList().AsReadOnly();
+        }
+
+        internal IReadOnlyList<T> Each<T>(string key, Func<Members, T> read)
+        {
+            return Json.List(members[key]).Select(item => read(new Members(item))).ToList().AsReadOnly();
+        }
+    }
+}

@@ -1,0 +1,194 @@
+using System;
+using System.Collections.Generic;
+using System.Linq;
+using System.Runtime.InteropServices;
+
+namespace Faultodds
+{
+    /// <summary>The evidence of one work order, made by <see cref="Model.OpenCase"/>. Threads that share a
+    /// case take turns. After every change call <see cref="Assess"/> before asking for results. After it is
+    /// disposed of, every method throws ObjectDisposedException.</summary>
+    public sealed class Case : IDisposable
+    {
+        private readonly CaseHandle handle;
+        private readonly object turn = new object();
+        private readonly IReadOnlyList<string> modes;
+        private readonly IReadOnlyList<string> observations;
+
+        internal Case(CaseHandle handle, IReadOnlyList<string> modes, IReadOnlyList<string> observations)
+        {
+            this.handle = handle;
+            this.modes = modes;
+            this.observations = observations;
+        }
+
+        private delegate int Call(out IntPtr error);
+
+        /// <summary>Adds an outcome. Repeating an observation adds to what is known of it.</summary>
+        /// <exception cref="FaultoddsException">The circuit has no such observation or outcome.</exception>
+        public void Observe(string observation, string outcome)
+        {
+            ObserveEntry("{\"observation\":" + Json.Quote(observation) + ",\"outcome\":" + Json.Quote(outcome) + "}");
+        }
+
+        /// <summary>Adds a likelihood over the grades sound, worn, failed, of an instrument of the caller's
+        /// own: finite numbers of 0 or more, not all 0.</summary>
+        /// <exception cref="FaultoddsException">They are not, or the circuit has no such observation.</exception>
+        public void ObserveLikelihood(string observation, double sound, double worn, double failed)
+        {
+            uint index = Index(observation);
+            var likelihood = new[] { sound, worn, failed };
+            Run((out IntPtr error) => Native.CaseLikelihood(handle, index, likelihood, out error));
+        }
+
+        /// <summary>Adds one entry of a case document's observations: an outcome, a reading, a repair.</summary>
+        /// <param name="entry">JSON text such as
+        /// {"observation":"static/valve.a","reading":{"leak_rate":"40 mL/min"}}.</param>
+        /// <exception cref="FaultoddsException">It is refused.</exception>
+        public void ObserveEntry(string entry)
+        {
+            byte[] text = Native.Bytes(entry, "entry");
+            Run((out IntPtr error) => Native.CaseObserve(handle, text, Native.Length(text), out error));
+        }
+
+        /// <summary>Says that components were replaced by new ones.</summary>
+        /// <exception cref="FaultoddsException">The circuit has no such component.</exception>
+        public void Repaired(params string[] components)
+        {
+            ObserveEntry("{\"repaired\":[" + string.Join(",", components.Select(Json.Quote)) + "]}");
+        }
+
+        /// <summary>Takes back all that was said of an observation; nothing happens if nothing was.</summary>
+        /// <exception cref="FaultoddsException">The circuit has no such observation.</exception>
+        public void Retract(string observation)
+        {
+            uint index = Index(observation);
+            Run((out IntPtr error) => Native.CaseRetract(handle, index, out error));
+        }
+
+        /// <summary>Says that a setup step, an id from a test's Setup, is done and costs nothing more.</summary>
+        /// <exception cref="FaultoddsException">The circuit has no such step.</exception>
+        public void SetupDone(string step)
+        {
+            byte[] text = Native.Bytes(step, "step");
+            Run((out IntPtr error) => Native.CaseSetupDone(handle, text, Native.Length(text), out error));
+        }
+
+        /// <summary>Computes what the members below give, from what the case now holds.</summary>
+        /// <exception cref="FaultoddsException">With "conflicting_evidence" if it cannot all be true.</exception>
+        public void Assess()
+        {
+            Run((out IntPtr error) => Native.CaseAssess(handle, out error));
+        }
+
+        /// <summary>Natural logarithm of the probability (density, for readings) of the evidence.</summary>
+        public double LogEvidence()
+        {
+            double value = 0;
+            Run((out IntPtr error) => Native.CaseLogEvidence(handle, out value, out error));
+            return value;
+        }
+
+        /// <summary>P(sound), P(worn), P(failed) of every failure mode.</summary>
+        public IReadOnlyDictionary<string, double[]> Posteriors()
+        {
+            var room = new double[3 * modes.Count];
+            UIntPtr count;
+            Run((out IntPtr error) =>
+                Native.CasePosteriors(handle, room, new UIntPtr((uint)room.Length), out count, out error));
+            var grades = new Dictionary<string, double[]>();
+            for (int mode = 0; mode < modes.Count; ++mode)
+                grades[modes[mode]] = new[] { room[3 * mode], room[3 * mode + 1], room[3 * mode + 2] };
+            return grades;
+        }
+
+        /// <summary>The ranking, best first. Titles, cautions and reasons are in <see cref="Answer"/>.</summary>
+        public IReadOnlyList<RankedTest> Tests()
+        {
+            var ranking = new List<RankedTest>();
+            lock (turn)
+            {
+                uint count = 0;
+                Run((out IntPtr error) => Native.CaseTestCount(handle, out count, out error));
+                for (uint rank = 0; rank < count; ++rank)
+                {
+                    var line = new Native.RankedTestLine
+                    {
+                        StructSize = new UIntPtr((uint)Marshal.SizeOf(typeof(Native.RankedTestLine))),
+                    };
+                    uint at = rank;
+                    Run((out IntPtr error) => Native.CaseTest(handle, at, ref line, out error));
+                    ranking.Add(new RankedTest(
+                        observations[(int)line.Observation], line.Energised != 0, line.InformationBits,
+                        line.ComplaintBits, line.Minutes, line.BitsPerMinute));
+                }
+            }
+            return ranking.AsReadOnly();
+        }
+
+        /// <summary>The whole assessment, with the cautions of every test.</summary>
+        public Assessment Answer()
+        {
+            IntPtr answer = IntPtr.Zero;
+            Run((out IntPtr error) => Native.CaseAnswer(handle, out answer, out error));
+            return new Assessment(Native.Taken(answer));
+        }
+
+        /// <summary>Frees the case. May be called again.</summary>
+        public void Dispose()
+        {
+            lock (turn) handle.Dispose();
+        }
+
+        private void Run(Call call)
+        {
+            lock (turn)
+            {
+                IntPtr error;
+                int status = call(out error);
+                Native.Check(status, error);
+            }
+        }
+
+        private uint Index(string observation)
+        {
+            for (int index = 0; index < observations.Count; ++index)
+                if (observations[index] == observation) return (uint)index;
+            throw new FaultoddsException("invalid_argument", "unknown observation `" + observation + "`", "");
+        }
+    }
+
+    /// <summary>One line of an open case's ranking.</summary>
+    public sealed class RankedTest
+    {
+        internal RankedTest(
+            string observation, bool energised, double informationBits, double complaintBits, double minutes,
+            double bitsPerMinute)
+        {
+            Observation = observation;
+            Energised = energised;
+            InformationBits = informationBits;
+            ComplaintBits = complaintBits;
+            Minutes = minutes;
+            BitsPerMinute = bitsPerMinute;
+        }
+
+        /// <summary>Id.</summary>
+        public string Observation { get; }
+
+        /// <summary>Needs power on or a load left up.</summary>
+        public bool Energised { get; }
+
+        /// <summary>About all failure modes.</summary>
+        public double InformationBits { get; }
+
+        /// <summary>About the causes of the complaint.</summary>
+        public double ComplaintBits { get; }
+
+        /// <summary>Setup not yet done included.</summary>
+        public double Minutes { get; }
+
+        /// <summary>What the order within a safety class rests on.</summary>
+        public double BitsPerMinute { get; }
+    }
+}

@@ -1,0 +1,121 @@
+using System;
+using System.Collections.Generic;
+using System.Runtime.InteropServices;
+
+namespace Faultodds
+{
+    /// <summary>A compiled circuit. Immutable: any number of threads may use one model at once. Calls that
+    /// run while it is disposed of are finished; later ones throw ObjectDisposedException.</summary>
+    public sealed class Model : IDisposable
+    {
+        private readonly ModelHandle handle;
+
+        /// <summary>Compiles a circuit.</summary>
+        /// <param name="circuit">A circuit document, JSON text.</param>
+        /// <param name="priors">A prior pack; null for the shipped one.</param>
+        /// <param name="assetClass">Which entries of the pack to use; empty for none in particular.</param>
+        /// <param name="memoryBudget">Bytes of inference tables; 0 for the library's default of 1 GiB.</param>
+        /// <exception cref="FaultoddsException">A document is refused, or the budget too small.</exception>
+        public Model(string circuit, string priors = null, string assetClass = "", ulong memoryBudget = 0)
+        {
+            byte[] circuitText = Native.Bytes(circuit, "circuit");
+            byte[] priorsText = priors == null ? null : Native.Bytes(priors, "priors");
+            byte[] classText = Native.Bytes(assetClass, "assetClass");
+            GCHandle pinned = GCHandle.Alloc(classText, GCHandleType.Pinned);
+            try
+            {
+                var options = new Native.ModelOptions
+                {
+                    StructSize = new UIntPtr((uint)Marshal.SizeOf(typeof(Native.ModelOptions))),
+                    MemoryBudget = memoryBudget,
+                    AssetClass = classText.Length == 0 ? IntPtr.Zero : pinned.AddrOfPinnedObject(),
+                    AssetClassLength = Native.Length(classText),
+                };
+                IntPtr model, error;
+                int status = Native.ModelLoad(
+                    circuitText, Native.Length(circuitText), priorsText, Native.Length(priorsText), ref options,
+                    out model, out error);
+                Native.Check(status, error);
+                handle = new ModelHandle(model);
+            }
+            finally
+            {
+                pinned.Free();
+            }
+        }
+
+        /// <summary>Ids of the failure modes, "component.mode", in the order of Case.Posteriors.</summary>
+        public IReadOnlyList<string> Modes
+        {
+            get { return Ids(Native.ModeCount(handle), index => Native.ModeId(handle, index)); }
+        }
+
+        /// <summary>Ids of everything that can be observed on this circuit.</summary>
+        public IReadOnlyList<string> Observations
+        {
+            get { return Ids(Native.ObservationCount(handle), index => Native.ObservationId(handle, index)); }
+        }
+
+        /// <summary>Ids of the outcomes of an observation, the normal one first.</summary>
+        /// <exception cref="FaultoddsException">The circuit has no such observation.</exception>
+        public IReadOnlyList<string> Outcomes(string observation)
+        {
+            byte[] id = Native.Bytes(observation, "observation");
+            uint found;
+            IntPtr error;
+            Native.Check(Native.FindObservation(handle, id, Native.Length(id), out found, out error), error);
+            return Ids(
+                Native.OutcomeCount(handle, found), outcome => Native.OutcomeId(handle, found, outcome));
+        }
+
+        /// <summary>Assesses a case document.</summary>
+        /// <exception cref="FaultoddsException">The document is refused.</exception>
+        public Assessment Assess(string theCase)
+        {
+            byte[] text = Native.Bytes(theCase, "theCase");
+            IntPtr answer, error;
+            Native.Check(
+                Native.ModelAssess(handle, text, Native.Length(text), out answer, out error), error);
+            return new Assessment(Native.Taken(answer));
+        }
+
+        /// <summary>Opens an empty case, for evidence that comes one by one. It may outlive the model.</summary>
+        public Case OpenCase()
+        {
+            IntPtr opened, error;
+            Native.Check(Native.CaseOpen(handle, out opened, out error), error);
+            return new Case(new CaseHandle(opened), Modes, Observations);
+        }
+
+        /// <summary>What the circuit can show, a document "faultodds-model/1" as JSON text.</summary>
+        public string Describe()
+        {
+            IntPtr document, error;
+            Native.Check(Native.Describe(handle, out document, out error), error);
+            return Native.Taken(document);
+        }
+
+        /// <summary>Frees the model. May be called again.</summary>
+        public void Dispose()
+        {
+            handle.Dispose();
+        }
+
+        // The names live as long as the model, which must not be freed between two of them.
+        private IReadOnlyList<string> Ids(uint count, Func<uint, IntPtr> name)
+        {
+            bool kept = false;
+            try
+            {
+                handle.DangerousAddRef(ref kept);
+                var ids = new List<string>((int)count);
+                for (uint index = 0; index < count; ++index) ids.Add(Native.Text(name(index)));
+                return ids.AsReadOnly();
+            }
+            finally
+            {
+                if (kept) handle.DangerousRelease();
+            }
+        }
+    }
+}

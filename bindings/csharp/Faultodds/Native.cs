@@ -1,0 +1,305 @@
+using System;
+using System.IO;
+using System.Runtime.InteropServices;
+using System.Text;
+
+namespace Faultodds
+{
+    /// <summary>A model of the library. Calls keep it alive: disposing waits for those that run.</summary>
+    internal sealed class ModelHandle : SafeHandle
+    {
+        internal ModelHandle(IntPtr model) : base(IntPtr.Zero, true)
+        {
+            SetHandle(model);
+        }
+
+        public override bool IsInvalid { get { return handle == IntPtr.Zero; } }
+
+        protected override bool ReleaseHandle()
+        {
+            Native.ModelFree(handle);
+            return true;
+        }
+    }
+
+    /// <summary>An open case of the library.</summary>
+    internal sealed class CaseHandle : SafeHandle
+    {
+        internal CaseHandle(IntPtr opened) : base(IntPtr.Zero, true)
+        {
+            SetHandle(opened);
+        }
+
+        public override bool IsInvalid { get { return handle == IntPtr.Zero; } }
+
+        protected override bool ReleaseHandle()
+        {
+            Native.CaseFree(handle);
+            return true;
+        }
+    }
+
+    /// <summary>The functions of capi/faultodds.h that the binding uses, and how text and errors cross.
+    /// They are bound by hand because DllImport can name neither a file chosen at run time nor one whose
+    /// name differs between platforms.</summary>
+    internal static class Native
+    {
+        private const int SoVersion = 1;
+        private static readonly Encoding Utf8 = new UTF8Encoding(false, true);
+
+        [StructLayout(LayoutKind.Sequential)]
+        internal struct ModelOptions
+        {
+            internal UIntPtr StructSize;
+            internal ulong MemoryBudget;
+            internal IntPtr AssetClass;
+            internal UIntPtr AssetClassLength;
+        }
+
+        [StructLayout(LayoutKind.Sequential)]
+        internal struct RankedTestLine
+        {
+            internal UIntPtr StructSize;
+            internal uint Observation;
+            internal int Energised;
+            internal double InformationBits;
+            internal double ComplaintBits;
+            internal double Minutes;
+            internal double BitsPerMinute;
+        }
+
+        [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
+        internal delegate IntPtr VersionFunction();
+
+        [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
+        internal delegate IntPtr StatusNameFunction(int status);
+
+        [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
+        internal delegate IntPtr ErrorTextFunction(IntPtr error);
+
+        [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
+        internal delegate void FreeFunction(IntPtr owned);
+
+        [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
+        internal delegate int AssessJsonFunction(
+            byte[] circuit, UIntPtr circuitLength, byte[] theCase, UIntPtr caseLength, byte[] priors,
+            UIntPtr priorsLength, out IntPtr answer, out IntPtr error);
+
+        [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
+        internal delegate int ModelLoadFunction(
+            byte[] circuit, UIntPtr circuitLength, byte[] priors, UIntPtr priorsLength,
+            ref ModelOptions options, out IntPtr model, out IntPtr error);
+
+        [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
+        internal delegate uint ModelCountFunction(ModelHandle model);
+
+        [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
+        internal delegate IntPtr ModelIdFunction(ModelHandle model, uint index);
+
+        [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
+        internal delegate uint OutcomeCountFunction(ModelHandle model, uint observation);
+
+        [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
+        internal delegate IntPtr OutcomeIdFunction(ModelHandle model, uint observation, uint outcome);
+
+        [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
+        internal delegate int FindFunction(
+            ModelHandle model, byte[] id, UIntPtr length, out uint index, out IntPtr error);
+
+        [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
+        internal delegate int DescribeFunction(ModelHandle model, out IntPtr document, out IntPtr error);
+
+        [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
+        internal delegate int ModelAssessFunction(
+            ModelHandle model, byte[] theCase, UIntPtr length, out IntPtr answer, out IntPtr error);
+
+        [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
+        internal delegate int CaseOpenFunction(ModelHandle model, out IntPtr opened, out IntPtr error);
+
+        [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
+        internal delegate int CaseLikelihoodFunction(
+            CaseHandle theCase, uint observation, double[] likelihood, out IntPtr error);
+
+        [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
+        internal delegate int CaseTextFunction(
+            CaseHandle theCase, byte[] text, UIntPtr length, out IntPtr error);
+
+        [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
+        internal delegate int CaseRetractFunction(CaseHandle theCase, uint observation, out IntPtr error);
+
+        [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
+        internal delegate int CaseAssessFunction(CaseHandle theCase, out IntPtr error);
+
+        [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
+        internal delegate int CaseNumberFunction(CaseHandle theCase, out double number, out IntPtr error);
+
+        [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
+        internal delegate int CasePosteriorsFunction(
+            CaseHandle theCase, [In, Out] double[] grades, UIntPtr capacity, out UIntPtr count, out IntPtr error);
+
+        [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
+        internal delegate int CaseCountFunction(CaseHandle theCase, out uint count, out IntPtr error);
+
+        [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
+        internal delegate int CaseTestFunction(
+            CaseHandle theCase, uint rank, ref RankedTestLine test, out IntPtr error);
+
+        [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
+        internal delegate int CaseAnswerFunction(CaseHandle theCase, out IntPtr answer, out IntPtr error);
+
+        // In this order: what follows is looked up in the library.
+        private static readonly IntPtr Library = Load();
+
+        internal static readonly VersionFunction Version = Bind<VersionFunction>("version");
+        internal static readonly StatusNameFunction StatusName = Bind<StatusNameFunction>("status_name");
+        internal static readonly ErrorTextFunction ErrorMessage = Bind<ErrorTextFunction>("error_message");
+        internal static readonly ErrorTextFunction ErrorPointer = Bind<ErrorTextFunction>("error_pointer");
+        internal static readonly FreeFunction ErrorFree = Bind<FreeFunction>("error_free");
+        internal static readonly FreeFunction Free = Bind<FreeFunction>("free");
+        internal static readonly AssessJsonFunction AssessJson = Bind<AssessJsonFunction>("assess_json");
+        internal static readonly ModelLoadFunction ModelLoad = Bind<ModelLoadFunction>("model_load");
+        internal static readonly FreeFunction ModelFree = Bind<FreeFunction>("model_free");
+        internal static readonly ModelCountFunction ModeCount = Bind<ModelCountFunction>("model_mode_count");
+        internal static readonly ModelIdFunction ModeId = Bind<ModelIdFunction>("model_mode_id");
+        internal static readonly ModelCountFunction ObservationCount =
+            Bind<ModelCountFunction>("model_observation_count");
+        internal static readonly ModelIdFunction ObservationId = Bind<ModelIdFunction>("model_observation_id");
+        internal static readonly OutcomeCountFunction OutcomeCount =
+            Bind<OutcomeCountFunction>("model_outcome_count");
+        internal static readonly OutcomeIdFunction OutcomeId = Bind<OutcomeIdFunction>("model_outcome_id");
+        internal static readonly FindFunction FindObservation = Bind<FindFunction>("model_find_observation");
+        internal static readonly DescribeFunction Describe = Bind<DescribeFunction>("model_describe_json");
+        internal static readonly ModelAssessFunction ModelAssess =
+            Bind<ModelAssessFunction>("model_assess_json");
+        internal static readonly CaseOpenFunction CaseOpen = Bind<CaseOpenFunction>("case_open");
+        internal static readonly FreeFunction CaseFree = Bind<FreeFunction>("case_free");
+        internal static readonly CaseLikelihoodFunction CaseLikelihood =
+            Bind<CaseLikelihoodFunction>("case_observe_likelihood");
+        internal static readonly CaseTextFunction CaseObserve = Bind<CaseTextFunction>("case_observe_json");
+        internal static readonly CaseRetractFunction CaseRetract = Bind<CaseRetractFunction>("case_retract");
+        internal static readonly CaseTextFunction CaseSetupDone = Bind<CaseTextFunction>("case_setup_done");
+        internal static readonly CaseAssessFunction CaseAssess = Bind<CaseAssessFunction>("case_assess");
+        internal static readonly CaseNumberFunction CaseLogEvidence =
+            Bind<CaseNumberFunction>("case_log_evidence");
+        internal static readonly CasePosteriorsFunction CasePosteriors =
+            Bind<CasePosteriorsFunction>("case_posteriors");
+        internal static readonly CaseCountFunction CaseTestCount = Bind<CaseCountFunction>("case_test_count");
+        internal static readonly CaseTestFunction CaseTest = Bind<CaseTestFunction>("case_test");
+        internal static readonly CaseAnswerFunction CaseAnswer = Bind<CaseAnswerFunction>("case_answer_json");
+
+        /// <summary>UTF-8 bytes of a text; a lone surrogate is no Unicode and is refused here.</summary>
+        internal static byte[] Bytes(string text, string what)
+        {
+            if (text == null) throw new ArgumentNullException(what);
+            try
+            {
+                return Utf8.GetBytes(text);
+            }
+            catch (EncoderFallbackException problem)
+            {
+                throw new ArgumentException("a lone surrogate is no Unicode text", what, problem);
+            }
+        }
+
+        internal static UIntPtr Length(byte[] text)
+        {
+            return text == null ? UIntPtr.Zero : new UIntPtr((uint)text.Length);
+        }
+
+        /// <summary>Copies a string that the library keeps.</summary>
+        internal static string Text(IntPtr borrowed)
+        {
+            if (borrowed == IntPtr.Zero) return "";
+            int length = 0;
+            while (Marshal.ReadByte(borrowed, length) != 0) ++length;
+            var bytes = new byte[length];
+            Marshal.Copy(borrowed, bytes, 0, length);
+            return Utf8.GetString(bytes);
+        }
+
+        /// <summary>Copies a string that the library gave away, and frees it.</summary>
+        internal static string Taken(IntPtr owned)
+        {
+            try
+            {
+                return Text(owned);
+            }
+            finally
+            {
+                Free(owned);
+            }
+        }
+
+        /// <summary>Throws what a status other than OK means; frees the library's error.</summary>
+        internal static void Check(int status, IntPtr error)
+        {
+            if (status == 0) return;
+            try
+            {
+                throw new FaultoddsException(
+                    Text(StatusName(status)), Text(ErrorMessage(error)), Text(ErrorPointer(error)));
+            }
+            finally
+            {
+                ErrorFree(error);
+            }
+        }
+
+        private static T Bind<T>(string function) where T : class
+        {
+            string name = "faultodds_" + function;
+            IntPtr address = IsWindows ? GetProcAddress(Library, name)
+                : IsMac ? MacSymbol(Library, name)
+                : LinuxSymbol(Library, name);
+            if (address == IntPtr.Zero)
+                throw new EntryPointNotFoundException(name + " is not in the faultodds library: it is older");
+            return (T)(object)Marshal.GetDelegateForFunctionPointer(address, typeof(T));
+        }
+
+        // The path in the environment's FAULTODDS_LIBRARY, the file beside this assembly, the system's
+        // loader. The first that applies is used; if it cannot be loaded, that is told.
+        private static IntPtr Load()
+        {
+            string path = Environment.GetEnvironmentVariable("FAULTODDS_LIBRARY");
+            if (string.IsNullOrEmpty(path))
+            {
+                string name = IsWindows ? "faultodds-" + SoVersion + ".dll"
+                    : IsMac ? "libfaultodds." + SoVersion + ".dylib"
+                    : "libfaultodds.so." + SoVersion;
+                string here = Path.GetDirectoryName(typeof(Native).Assembly.Location) ?? "";
+                path = File.Exists(Path.Combine(here, name)) ? Path.Combine(here, name) : name;
+            }
+            const int now = 2; // RTLD_NOW
+            IntPtr library = IsWindows ? LoadLibrary(path)
+                : IsMac ? MacOpen(path, now)
+                : LinuxOpen(path, now);
+            if (library == IntPtr.Zero)
+                throw new DllNotFoundException(
+                    "the faultodds library could not be loaded from " + path
+                    + "; set FAULTODDS_LIBRARY to its path");
+            return library;
+        }
+
+        private static bool IsWindows { get { return RuntimeInformation.IsOSPlatform(OSPlatform.Windows); } }
+
+        private static bool IsMac { get { return RuntimeInformation.IsOSPlatform(OSPlatform.OSX); } }
+
+        [DllImport("kernel32", CharSet = CharSet.Unicode, SetLastError = true, EntryPoint = "LoadLibraryW")]
+        private static extern IntPtr LoadLibrary(string path);
+
+        [DllImport("kernel32", CharSet = CharSet.Ansi, ExactSpelling = true)]
+        private static extern IntPtr GetProcAddress(IntPtr library, string name);
+
+        [DllImport("libSystem.dylib", EntryPoint = "dlopen")]
+        private static extern IntPtr MacOpen(string path, int mode);
+
+        [DllImport("libSystem.dylib", EntryPoint = "dlsym")]
+        private static extern IntPtr MacSymbol(IntPtr library, string name);
+
+        [DllImport("libdl.so.2", EntryPoint = "dlopen")]
+        private static extern IntPtr LinuxOpen(string path, int mode);
+
+        [DllImport("libdl.so.2", EntryPoint = "dlsym")]
+        private static extern IntPtr LinuxSymbol(IntPtr library, string name);
+    }
+}

@@ -1,0 +1,236 @@
+using System;
+using System.Collections.Generic;
+using System.Linq;
+using Faultodds;
+
+/// <summary>The binding answers tests/vectors/assessments.json and refuses the bad documents.</summary>
+public sealed class Vectors
+{
+    private static readonly Dictionary<string, object> Table =
+        Json.Object(Json.Parse(Documents.Read("tests/vectors/assessments.json")));
+
+    private static readonly double Tolerance = (double)Table["tolerance"];
+
+    private static List<Dictionary<string, object>> With(params string[] keys)
+    {
+        var vectors = Json.List(Table["vectors"]).Select(Json.Object)
+            .Where(vector => keys.All(vector.ContainsKey)).ToList();
+        Check.That(vectors.Count > 5, "vectors were found");
+        return vectors;
+    }
+
+    private static string Name(Dictionary<string, object> vector)
+    {
+        return (string)vector["name"];
+    }
+
+    private static string Circuit(Dictionary<string, object> vector)
+    {
+        return Documents.Read((string)vector["circuit"]);
+    }
+
+    private static string CaseOf(Dictionary<string, object> vector)
+    {
+        return Documents.Write(vector["case"]);
+    }
+
+    private static void Agree(string place, object expected, object actual)
+    {
+        if (expected is Dictionary<string, object>)
+        {
+            var got = Json.Object(actual);
+            foreach (var member in Json.Object(expected))
+            {
+                if (member.Key == "leading")
+                {
+                    foreach (var list in Json.Object(member.Value))
+                    {
+                        int count = Json.List(list.Value).Count;
+                        Agree(place + "/" + list.Key, list.Value, Json.List(got[list.Key]).GetRange(0, count));
+                    }
+                    continue;
+                }
+                Check.That(got.ContainsKey(member.Key), place + "/" + member.Key + " is missing");
+                Agree(place + "/" + member.Key, member.Value, got[member.Key]);
+            }
+        }
+        else if (expected is List<object>)
+        {
+            var wanted = Json.List(expected);
+            var got = Json.List(actual);
+            Check.Same(wanted.Count, got.Count, place);
+            for (int i = 0; i < wanted.Count; ++i) Agree(place + "/" + i, wanted[i], got[i]);
+        }
+        else if (expected is double)
+        {
+            double wanted = (double)expected;
+            Check.That(
+                actual is double && Math.Abs(wanted - (double)actual) <= Tolerance * Math.Max(1, Math.Abs(wanted)),
+                place + ": expected " + wanted + ", got " + actual);
+        }
+        else
+        {
+            Check.Same(expected, actual, place);
+        }
+    }
+
+    private static void Tell(Case theCase, object happened)
+    {
+        var told = Json.Object(happened);
+        if (told.ContainsKey("retract")) { theCase.Retract((string)told["retract"]); return; }
+        if (told.ContainsKey("setup_done")) { theCase.SetupDone((string)told["setup_done"]); return; }
+        var entry = Json.Object(told["observe"]);
+        if (entry.ContainsKey("outcome"))
+        {
+            theCase.Observe((string)entry["observation"], (string)entry["outcome"]);
+        }
+        else if (entry.ContainsKey("likelihood"))
+        {
+            var grades = Json.List(entry["likelihood"]).Cast<double>().ToArray();
+            theCase.ObserveLikelihood((string)entry["observation"], grades[0], grades[1], grades[2]);
+        }
+        else if (entry.ContainsKey("repaired"))
+        {
+            theCase.Repaired(Json.List(entry["repaired"]).Cast<string>().ToArray());
+        }
+        else
+        {
+            theCase.ObserveEntry(Documents.Write(entry));
+        }
+    }
+
+    [Behaviour]
+    public void TheOneCallAndAModelGiveWhatIsExpected()
+    {
+        foreach (var vector in With("expected"))
+        {
+            using (var model = new Model(Circuit(vector)))
+            {
+                Agree(Name(vector), vector["expected"], Json.Parse(Engine.Assess(Circuit(vector), CaseOf(vector)).Json));
+                Agree(Name(vector), vector["expected"], Json.Parse(model.Assess(CaseOf(vector)).Json));
+            }
+        }
+    }
+
+    [Behaviour]
+    public void TheTypedAnswerSaysWhatTheDocumentSays()
+    {
+        foreach (var vector in With("expected", "events"))
+        {
+            var expected = Json.Object(vector["expected"]);
+            var answer = Engine.Assess(Circuit(vector), CaseOf(vector));
+            Agree(Name(vector), expected["log_evidence"], answer.LogEvidence);
+            Agree(Name(vector), expected["complaint"], answer.Complaint.Cast<object>().ToList());
+            var faults = Json.List(expected["faults"]).Select(Json.Object).ToList();
+            Check.Same(faults.Count, answer.Faults.Count, Name(vector));
+            for (int i = 0; i < faults.Count; ++i)
+            {
+                var fault = answer.Faults[i];
+                Check.Same(faults[i]["mode"], fault.Mode, Name(vector));
+                Agree(fault.Mode, faults[i]["grades"], new List<object> { fault.Sound, fault.Worn, fault.Failed });
+                Agree(fault.Mode, faults[i]["posterior_odds"], fault.PosteriorOdds);
+            }
+            var tests = Json.List(expected["tests"]).Select(Json.Object).ToList();
+            Check.Same(tests.Count, answer.Tests.Count, Name(vector));
+            for (int i = 0; i < tests.Count; ++i)
+            {
+                var test = answer.Tests[i];
+                Check.Same(tests[i]["observation"], test.Observation, Name(vector));
+                Agree(test.Observation, tests[i]["probability"],
+                    test.Probability.ToDictionary(pair => pair.Key, pair => (object)pair.Value));
+                Agree(test.Observation, tests[i]["minutes"], test.Minutes);
+                Agree(test.Observation, tests[i]["suspects"], test.Suspects.Cast<object>().ToList());
+                Check.Same(tests[i]["test_pressure"], test.TestPressure, test.Observation);
+                Check.That(test.Cautions.Count >= 6, test.Observation + " has its cautions");
+            }
+            Check.Same(expected.ContainsKey("advice"), answer.Advice != null, Name(vector));
+            if (answer.Advice == null) continue;
+            var advice = Json.Object(expected["advice"]);
+            Check.Same(advice["stop"], answer.Advice.Stop, Name(vector));
+            Agree(Name(vector), Json.Object(advice["repair"])["components"],
+                answer.Advice.Repair.Cast<object>().ToList());
+        }
+    }
+
+    [Behaviour]
+    public void AnOpenCaseGivesTheSameFromItsEvents()
+    {
+        foreach (var vector in With("expected", "events"))
+        {
+            var expected = Json.Object(vector["expected"]);
+            using (var model = new Model(Circuit(vector)))
+            using (var theCase = model.OpenCase())
+            {
+                foreach (var happened in Json.List(vector["events"])) Tell(theCase, happened);
+                theCase.Assess();
+                Agree(Name(vector), expected, Json.Parse(theCase.Answer().Json));
+                Agree(Name(vector), expected["log_evidence"], theCase.LogEvidence());
+                var grades = theCase.Posteriors();
+                foreach (var fault in Json.List(expected["faults"]).Select(Json.Object))
+                    Agree((string)fault["mode"], fault["grades"],
+                        grades[(string)fault["mode"]].Cast<object>().ToList());
+                var tests = Json.List(expected["tests"]).Select(Json.Object).ToList();
+                var ranking = theCase.Tests();
+                Check.Same(tests.Count, ranking.Count, Name(vector));
+                for (int i = 0; i < tests.Count; ++i)
+                {
+                    Check.Same(tests[i]["observation"], ranking[i].Observation, Name(vector));
+                    Check.Same(tests[i]["energised"], ranking[i].Energised, Name(vector));
+                    Agree("bits", tests[i]["information_bits"], ranking[i].InformationBits);
+                    Agree("bits", tests[i]["complaint_bits"], ranking[i].ComplaintBits);
+                    Agree("minutes", tests[i]["minutes"], ranking[i].Minutes);
+                    Agree("rate", tests[i]["bits_per_minute"], ranking[i].BitsPerMinute);
+                }
+            }
+        }
+    }
+
+    [Behaviour]
+    public void WhatIsRefusedIsRefusedWithCodePlaceAndWords()
+    {
+        foreach (var vector in With("refusal"))
+        {
+            var refusal = Json.Object(vector["refusal"]);
+            using (var model = new Model(Circuit(vector)))
+            {
+                var told = Check.Throws<FaultoddsException>(() => model.Assess(CaseOf(vector)), Name(vector));
+                Check.Same(refusal["code"], told.Code, Name(vector));
+                Check.Same(refusal["pointer"], told.Pointer, Name(vector));
+                Check.That(told.Sentence.Contains((string)refusal["message"]), told.Sentence);
+                told = Check.Throws<FaultoddsException>(
+                    () => Engine.Assess(Circuit(vector), CaseOf(vector)), Name(vector));
+                Check.Same("/case" + refusal["pointer"], told.Pointer, Name(vector));
+                if (!refusal.ContainsKey("event_code")) continue;
+                using (var theCase = model.OpenCase())
+                {
+                    told = Check.Throws<FaultoddsException>(
+                        () =>
+                        {
+                            foreach (var happened in Json.List(vector["events"])) Tell(theCase, happened);
+                            theCase.Assess();
+                        },
+                        Name(vector));
+                    Check.Same(refusal["event_code"], told.Code, Name(vector));
+                }
+            }
+        }
+    }
+
+    [Behaviour]
+    public void EveryBadDocumentIsRefusedWithItsCodeItsPlaceAndItsWords()
+    {
+        string table = System.IO.File.ReadAllText(Environment.GetEnvironmentVariable("FAULTODDS_BAD_DOCUMENTS"));
+        var entries = Json.List(Json.Parse(table)).Select(Json.Object).ToList();
+        Check.That(entries.Count > 50, "bad documents were found");
+        foreach (var entry in entries)
+        {
+            string name = (string)entry["name"];
+            var told = Check.Throws<FaultoddsException>(
+                () => Engine.Assess((string)entry["circuit"], (string)entry["case"], (string)entry["priors"]), name);
+            Check.Same(entry["code"], told.Code, name);
+            if (entry["pointer"] != null) Check.Same(entry["pointer"], told.Pointer, name);
+            foreach (string words in Json.List(entry["message"]))
+                Check.That(told.Sentence.Contains(words), name + ": " + told.Sentence);
+        }
+    }
+}
