@@ -1,9 +1,15 @@
 #include "priors/backtest.h"
 
 #include <algorithm>
+#include <atomic>
 #include <cmath>
+#include <iterator>
 #include <map>
+#include <mutex>
 #include <set>
+#include <span>
+#include <thread>
+#include <tuple>
 #include <utility>
 
 #include "core/diagnosis/assessment.h"
@@ -11,6 +17,8 @@
 #include "core/diagnosis/program.h"
 #include "core/error.h"
 #include "priors/estimators.h"
+#include "priors/in_parallel.h"
+#include "priors/suspect_bits.h"
 
 namespace faultodds::priors {
 namespace {
@@ -67,7 +75,6 @@ ByComponent not_sound_by_component(const diagnosis::Model& model, const diagnosi
   propagation->clear();
   diagnosis::apply(model, numbers, *propagation);
   if (!std::isfinite(propagation->collect())) {
-    propagation->clear();
     throw Error(Code::conflicting_evidence, "the outcomes recorded cannot all be true");
   }
   propagation->distribute();
@@ -76,7 +83,6 @@ ByComponent not_sound_by_component(const diagnosis::Model& model, const diagnosi
     const auto at = not_sound.emplace(analysis.modes[m].component_index, 1.0).first;
     at->second *= propagation->posterior(model.program().mode(m))[0];
   }
-  propagation->clear();
   for (auto& [component, p] : not_sound) p = 1 - p;
   return not_sound;
 }
@@ -137,10 +143,62 @@ struct Bins {
   }
 };
 
+// A forecast of one component that was then opened.
+struct Forecast {
+  double not_sound = 0;
+  bool found_so = false;
+};
+
+// What each test would tell, by what was seen so far: the first steps of jobs recur.
+class KnownBits {
+ public:
+  using Bits = std::shared_ptr<const std::vector<double>>;
+
+  Bits of(const diagnosis::Model& model, const diagnosis::Case& so_far) {
+    std::vector<std::uint32_t> key;
+    for (const diagnosis::Evidence& e : so_far.evidence) {
+      if (!e.outcome) return compute(model, so_far);
+      key.push_back(e.observation);
+      key.push_back(*e.outcome);
+    }
+    if (!so_far.component_hours.empty()) return compute(model, so_far);
+    {
+      const std::lock_guard lock(mutex_);
+      const auto known = bits_.find(key);
+      if (known != bits_.end()) return known->second;
+    }
+    Bits bits = compute(model, so_far);
+    const std::lock_guard lock(mutex_);
+    if (bits_.size() < most_kept) bits_.emplace(std::move(key), bits);
+    return bits;
+  }
+
+ private:
+  static constexpr std::size_t most_kept = 100'000;
+
+  static Bits compute(const diagnosis::Model& model, const diagnosis::Case& so_far) {
+    return std::make_shared<const std::vector<double>>(
+        suspect_bits(model, diagnosis::read_case(model, so_far)));
+  }
+
+  std::mutex mutex_;
+  std::map<std::vector<std::uint32_t>, Bits> bits_;
+};
+
+struct Compiled {
+  explicit Compiled(diagnosis::Model compiled) : model(std::move(compiled)) {}
+  diagnosis::Model model;
+  KnownBits known_bits;
+};
+
 class Replayer {
  public:
-  Replayer(const diagnosis::Model& model, const Job& job, const BacktestOptions& options)
-      : model_(model), job_(job), options_(options), found_(found_of(job, model.analysis())) {
+  Replayer(Compiled& compiled, const Job& job, const BacktestOptions& options)
+      : model_(compiled.model),
+        known_bits_(compiled.known_bits),
+        job_(job),
+        options_(options),
+        found_(found_of(job, model_.analysis())) {
     case_.component_hours = job.component_hours;
     for (const diagnosis::Evidence& e : job.evidence) {
       if (job.complaint == e.observation && case_.evidence.empty()) {
@@ -151,7 +209,7 @@ class Replayer {
     }
   }
 
-  Replay run(Bins& bins) {
+  Replay run(std::vector<Forecast>& forecasts) {
     Replay replay;
     replay.job = job_.id;
     const ByComponent start = not_sound_by_component(model_, case_);
@@ -160,20 +218,20 @@ class Replayer {
       replay.rank = rank_of(start, found_);
       by_ranking(start, replay);
     }
-    score(as_recorded(start, replay), bins, replay);
+    score(as_recorded(start, replay), forecasts, replay);
     return replay;
   }
 
  private:
   // On all that was recorded: which components were opened depends on that and no more, so scores
   // and calibration of those opened are not bent by the choice.
-  void score(const ByComponent& last, Bins& bins, Replay& replay) const {
+  void score(const ByComponent& last, std::vector<Forecast>& forecasts, Replay& replay) const {
     for (const auto& [component, examined] : found_.components) {
       const double p = last.at(component);
       const double said = examined.not_sound ? p : 1 - p;
       replay.log_score -= std::log(std::max(said, least_probability));
       replay.brier += (1 - said) * (1 - said);
-      bins.add(p, examined.not_sound);
+      forecasts.push_back({p, examined.not_sound});
     }
     if (!found_.components.empty()) {
       replay.brier /= static_cast<double>(found_.components.size());
@@ -197,21 +255,51 @@ class Replayer {
     return minutes;
   }
 
+  double minutes_of(std::uint32_t observation, const std::vector<std::string>& setup) const {
+    std::vector<std::string> done = setup;
+    return perform(observation, done);
+  }
+
+  // Observations not made yet, best first.
+  std::vector<std::uint32_t> ranked(const diagnosis::Case& so_far) const {
+    std::vector<std::uint32_t> order;
+    if (options_.ranking == Ranking::complaint_bits) {
+      for (const diagnosis::TestAssessment& test : diagnosis::assess(model_, so_far).tests) {
+        order.push_back(test.observation);
+      }
+      return order;
+    }
+    constexpr double least_minutes = 0.01;
+    const circuit::Analysis& analysis = model_.analysis();
+    const KnownBits::Bits bits = known_bits_.of(model_, so_far);
+    std::vector<std::tuple<bool, double, std::uint32_t>> keys;
+    for (std::uint32_t o = 0; o < analysis.observations.size(); ++o) {
+      if (std::any_of(so_far.evidence.begin(), so_far.evidence.end(),
+                      [o](const diagnosis::Evidence& e) { return e.observation == o; })) {
+        continue;
+      }
+      const double minutes = std::max(minutes_of(o, so_far.setup_done), least_minutes);
+      keys.emplace_back(analysis.observations[o].energised, -(*bits)[o] / minutes, o);
+    }
+    std::sort(keys.begin(), keys.end());
+    for (const auto& key : keys) order.push_back(std::get<2>(key));
+    return order;
+  }
+
   void by_ranking(ByComponent now, Replay& replay) const {
     diagnosis::Case so_far = case_;
     std::vector<const diagnosis::Evidence*> left = recorded_;
     while (!(replay.isolated = known(now)) && !left.empty() && replay.tests < options_.most_tests) {
       // The best ranked of the tests that were made; those asked for before it nobody made.
       std::size_t at = left.size();
-      const diagnosis::Assessment ranked = diagnosis::assess(model_, so_far);
-      for (const diagnosis::TestAssessment& test : ranked.tests) {
-        for (std::size_t i = 0; i < left.size(); ++i) {
-          if (left[i]->observation == test.observation) {
-            at = i;
-            break;
-          }
+      for (std::uint32_t asked_for : ranked(so_far)) {
+        const auto made = std::find_if(
+            left.begin(), left.end(),
+            [asked_for](const diagnosis::Evidence* e) { return e->observation == asked_for; });
+        if (made != left.end()) {
+          at = static_cast<std::size_t>(made - left.begin());
+          break;
         }
-        if (at < left.size()) break;
         ++replay.unmade;
       }
       if (at == left.size()) at = 0;  // only repetitions of what is known are left
@@ -240,12 +328,30 @@ class Replayer {
   }
 
   const diagnosis::Model& model_;
+  KnownBits& known_bits_;
   const Job& job_;
   const BacktestOptions& options_;
   Found found_;
   diagnosis::Case case_;
   std::vector<const diagnosis::Evidence*> recorded_;
 };
+
+// `before` jobs were replayed earlier. Progress is told on the caller's thread.
+void replay_side_by_side(std::span<const Job* const> jobs,
+                         std::map<std::uint32_t, Compiled>& compiled,
+                         const BacktestOptions& options, std::size_t before,
+                         std::span<Replay> replays, std::span<std::vector<Forecast>> forecasts) {
+  const std::thread::id caller = std::this_thread::get_id();
+  std::atomic<std::size_t> finished{0};
+  in_parallel(jobs.size(), options.threads, [&](std::size_t i) {
+    replays[i] = Replayer(compiled.at(jobs[i]->circuit), *jobs[i], options).run(forecasts[i]);
+    const std::size_t count = before + ++finished;
+    if (options.progress && std::this_thread::get_id() == caller && !options.progress(count)) {
+      throw Error(Code::cancelled,
+                  "the backtest was cancelled after " + std::to_string(count) + " jobs");
+    }
+  });
+}
 
 PairedDifference paired(const Backtest& first, const Backtest& second, bool with_cause_only,
                         const std::function<double(const Replay&)>& of) {
@@ -282,17 +388,18 @@ PackOnDay relearned_pack(const std::vector<circuit::Analysis>& circuits,
   };
   auto state = std::make_shared<State>();
   return [&circuits, &jobs, judgement, options, at_least, state](Date day) {
-    std::vector<Job> known;
-    for (const Job& job : jobs) {
-      if (job.closed < day) known.push_back(job);
-    }
-    if (!state->pack || known.size() >= state->learned_on + std::max<std::size_t>(at_least, 1)) {
-      state->learned_on = known.size();
+    const auto is_known = [day](const Job& job) { return job.closed < day; };
+    const auto known = static_cast<std::size_t>(std::count_if(jobs.begin(), jobs.end(), is_known));
+    const std::size_t more = std::max({at_least, state->learned_on / 2, std::size_t{1}});
+    if (!state->pack || known >= state->learned_on + more) {
+      std::vector<Job> closed;
+      std::copy_if(jobs.begin(), jobs.end(), std::back_inserter(closed), is_known);
+      state->learned_on = known;
       LearnOptions points = options;
       points.intervals = false;  // a pack for the engine has none
       points.tolerance = std::max(points.tolerance, 1e-5);
       state->pack = std::make_shared<const diagnosis::Pack>(
-          learned_pack(learn(circuits, known, judgement, points), "learned"));
+          learned_pack(learn(circuits, closed, judgement, points), "learned"));
     }
     return state->pack;
   };
@@ -316,28 +423,45 @@ Backtest backtest(const std::vector<circuit::Analysis>& circuits, const std::vec
   }
   std::stable_sort(order.begin(), order.end(),
                    [](const Job* a, const Job* b) { return *a->opened < *b->opened; });
-  Bins bins;
+  if (options.most_jobs > 0 && order.size() > options.most_jobs) {
+    std::vector<const Job*> sample;
+    for (std::size_t i = 0; i < options.most_jobs; ++i) {
+      sample.push_back(order[i * order.size() / options.most_jobs]);
+    }
+    result.not_sampled = order.size() - sample.size();
+    order = std::move(sample);
+  }
+  result.jobs.resize(order.size());
+  std::vector<std::vector<Forecast>> forecasts(order.size());
   std::shared_ptr<const diagnosis::Pack> present;
-  std::map<std::uint32_t, diagnosis::Model> models;
-  for (const Job* job : order) {
-    const std::shared_ptr<const diagnosis::Pack> today = pack(*job->opened);
-    if (!today) throw Error(Code::invalid_argument, "no pack was given for a day of the backtest");
-    if (today != present) {
-      models.clear();
-      present = today;
+  std::map<std::uint32_t, Compiled> compiled;
+  std::size_t done = 0;
+  while (done < order.size()) {
+    // Jobs that have the same pack are replayed side by side.
+    std::size_t end = done;
+    std::shared_ptr<const diagnosis::Pack> next;
+    for (; end < order.size(); ++end) {
+      next = pack(*order[end]->opened);
+      if (!next) throw Error(Code::invalid_argument, "no pack was given for a day of the backtest");
+      if (end == done && next != present) {
+        compiled.clear();
+        present = next;
+      }
+      if (next != present) break;
+      const std::uint32_t c = order[end]->circuit;
+      if (!compiled.contains(c)) {
+        compiled.try_emplace(c,
+                             diagnosis::Model::compile(circuits[c], *present, options.asset_class));
+      }
     }
-    auto model = models.find(job->circuit);
-    if (model == models.end()) {
-      model = models
-                  .emplace(job->circuit, diagnosis::Model::compile(circuits[job->circuit], *present,
-                                                                   options.asset_class))
-                  .first;
-    }
-    result.jobs.push_back(Replayer(model->second, *job, options).run(bins));
-    if (options.progress && !options.progress(result.jobs.size())) {
-      throw Error(Code::cancelled, "the backtest was cancelled after " +
-                                       std::to_string(result.jobs.size()) + " jobs");
-    }
+    replay_side_by_side({order.data() + done, end - done}, compiled, options, done,
+                        {result.jobs.data() + done, end - done},
+                        {forecasts.data() + done, end - done});
+    done = end;
+  }
+  Bins bins;
+  for (const std::vector<Forecast>& of_job : forecasts) {
+    for (const Forecast& forecast : of_job) bins.add(forecast.not_sound, forecast.found_so);
   }
   const double n = std::max<double>(1, static_cast<double>(result.jobs.size()));
   for (const Replay& replay : result.jobs) result.with_cause += replay.cause_found ? 1 : 0;

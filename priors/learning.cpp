@@ -13,6 +13,7 @@
 #include "core/error.h"
 #include "core/reading/units.h"
 #include "priors/estimators.h"
+#include "priors/in_parallel.h"
 #include "priors/maximise.h"
 
 namespace faultodds::priors {
@@ -143,7 +144,11 @@ struct OutcomeGroup {
   std::optional<circuit::ObservationKind> kind;
   std::string id;
   circuit::OutcomeModel start, model;
-  std::vector<std::vector<double>> counts;  // [grade seen][outcome]
+};
+
+// Expected pairs of the grade an instrument saw and what it said, and of the unmodelled cause.
+struct OutcomeCounts {
+  std::vector<std::vector<double>> seen;  // [grade seen][outcome]
   Grades background{};
 };
 
@@ -165,8 +170,8 @@ class Learner {
       group_of_.push_back(std::move(of_observation));
     }
     compiled_.resize(circuits.size());
-    records_of_.resize(circuits.size(), 0);
-    for (const Pattern& pattern : patterns_) ++records_of_[pattern.circuit];
+    records_of_.resize(circuits.size());
+    for (const Pattern& pattern : patterns_) records_of_[pattern.circuit].push_back(&pattern);
   }
 
   Learned run(std::size_t jobs) {
@@ -222,11 +227,31 @@ class Learner {
  private:
   static constexpr std::size_t fixed = static_cast<std::size_t>(-1);
   static constexpr std::size_t enough_records = 1000;
+  static constexpr std::size_t block = 32;  // records
 
   struct Step {
     std::vector<Grades> counts;  // expected complete data, machines that did not complain included
     std::vector<Grades> recorded;
+    std::vector<OutcomeCounts> outcomes;  // by group
     double log_likelihood = 0, log_posterior = 0;
+
+    void add(const Step& other) {
+      for (std::size_t p = 0; p < counts.size(); ++p) {
+        for (std::size_t g = 0; g < 3; ++g) {
+          counts[p][g] += other.counts[p][g];
+          recorded[p][g] += other.recorded[p][g];
+        }
+      }
+      for (std::size_t i = 0; i < outcomes.size(); ++i) {
+        for (std::size_t g = 0; g < 3; ++g) {
+          outcomes[i].background[g] += other.outcomes[i].background[g];
+          for (std::size_t k = 0; k < outcomes[i].seen[g].size(); ++k) {
+            outcomes[i].seen[g][k] += other.outcomes[i].seen[g][k];
+          }
+        }
+      }
+      log_likelihood += other.log_likelihood;
+    }
   };
 
   std::size_t parameter(const circuit::FailureMode& mode,
@@ -390,64 +415,49 @@ class Learner {
     }
   }
 
-  // The E step. Sums go in the order of the patterns, so the result is the same every time.
-  Step expect(const std::vector<Grades>& theta) {
+  Step nothing_counted() const {
     Step step;
     step.counts.assign(parameters_.size(), {});
     step.recorded.assign(parameters_.size(), {});
-    for (OutcomeGroup& group : groups_) {
-      group.counts.assign(3, std::vector<double>(group.model.outcomes.size(), 0));
-      group.background = {};
+    for (const OutcomeGroup& group : groups_) {
+      step.outcomes.push_back({});
+      step.outcomes.back().seen.assign(3, std::vector<double>(group.model.outcomes.size(), 0));
     }
+    return step;
+  }
+
+  // The E step. Records are added up in blocks of fixed size and the blocks in their order, so the
+  // result is the same every time and with any number of threads.
+  Step expect(const std::vector<Grades>& theta) {
+    Step step = nothing_counted();
     for (std::size_t c = 0; c < circuits_.size(); ++c) {
       // A compiled circuit can be given other priors as evidence, which dirties all of it: cheaper
       // than compiling anew where there are few records to go through.
-      const bool anew = options_.learn_outcomes || !compiled_[c] || records_of_[c] > enough_records;
+      const std::vector<const Pattern*>& records = records_of_[c];
+      const bool anew = options_.learn_outcomes || !compiled_[c] || records.size() > enough_records;
       if (anew) compiled_[c] = compile(c, theta);
       const diagnosis::Model& model = *compiled_[c];
       own_priors_.clear();
       if (!anew) own_priors_ = own_priors(c, theta, model);
-      diagnosis::Program::Lease lease(model.program());
-      network::Propagation& propagation = *lease;
-      std::map<std::uint32_t, double> complained;  // jobs by complaint
-      for (const Pattern& pattern : patterns_) {
-        if (pattern.circuit != c) continue;
-        const diagnosis::CaseNumbers numbers = diagnosis::read_case(model, pattern.evidence);
-        std::vector<Inference> parts;
-        double largest = -std::numeric_limits<double>::infinity();
-        for (const Term& term : pattern.terms) {
-          parts.push_back(infer(model, numbers, term.grades, propagation));
-          largest = std::max(largest, parts.back().log_probability);
+      std::vector<Step> blocks((records.size() + block - 1) / block);
+      in_parallel(blocks.size(), options_.threads, [&](std::size_t b) {
+        blocks[b] = nothing_counted();
+        diagnosis::Program::Lease propagation(model.program());
+        for (std::size_t i = b * block; i < std::min(records.size(), (b + 1) * block); ++i) {
+          add_record(c, model, *records[i], *propagation, blocks[b]);
         }
-        double total = 0;
-        std::vector<double> weight;
-        for (std::size_t t = 0; t < parts.size(); ++t) {
-          weight.push_back(pattern.terms[t].sign * std::exp(parts[t].log_probability - largest));
-          if (std::isfinite(parts[t].log_probability)) total += weight.back();
-        }
-        if (!std::isfinite(largest) || !(total > 1e-12)) {
-          propagation.clear();
-          refuse(*pattern.example, "its record is impossible on circuit " + circuits_[c].id +
-                                       "; expected findings and outcomes that " +
-                                       "can be true together");
-        }
-        step.log_likelihood += pattern.jobs * (largest + std::log(total));
-        for (std::size_t t = 0; t < parts.size(); ++t) {
-          if (!std::isfinite(parts[t].log_probability)) continue;
-          const double times = pattern.jobs * weight[t] / total;
-          count_modes(c, parts[t].modes, times, step.recorded);
-          if (options_.learn_outcomes) {
-            count_outcomes(c, model, pattern, numbers, parts[t].observed, times);
-          }
-        }
-        if (pattern.complaint) complained[*pattern.complaint] += pattern.jobs;
-      }
+      });
+      for (const Step& of_block : blocks) step.add(of_block);
       if (options_.select_by_complaint) {
+        std::map<std::uint32_t, double> complained;  // jobs by complaint
+        for (const Pattern* pattern : records) {
+          if (pattern->complaint) complained[*pattern->complaint] += pattern->jobs;
+        }
+        diagnosis::Program::Lease propagation(model.program());
         for (const auto& [observation, jobs] : complained) {
-          add_silent(c, model, observation, jobs, propagation, step);
+          add_silent(c, model, observation, jobs, *propagation, step);
         }
       }
-      propagation.clear();
     }
     step.log_posterior = step.log_likelihood;
     for (std::size_t p = 0; p < parameters_.size(); ++p) {
@@ -458,6 +468,37 @@ class Learner {
       }
     }
     return step;
+  }
+
+  // One record of the E step.
+  void add_record(std::size_t c, const diagnosis::Model& model, const Pattern& pattern,
+                  network::Propagation& propagation, Step& step) const {
+    const diagnosis::CaseNumbers numbers = diagnosis::read_case(model, pattern.evidence);
+    std::vector<Inference> parts;
+    double largest = -std::numeric_limits<double>::infinity();
+    for (const Term& term : pattern.terms) {
+      parts.push_back(infer(model, numbers, term.grades, propagation));
+      largest = std::max(largest, parts.back().log_probability);
+    }
+    double total = 0;
+    std::vector<double> weight;
+    for (std::size_t t = 0; t < parts.size(); ++t) {
+      weight.push_back(pattern.terms[t].sign * std::exp(parts[t].log_probability - largest));
+      if (std::isfinite(parts[t].log_probability)) total += weight.back();
+    }
+    if (!std::isfinite(largest) || !(total > 1e-12)) {
+      refuse(*pattern.example, "its record is impossible on circuit " + circuits_[c].id +
+                                   "; expected findings and outcomes that can be true together");
+    }
+    step.log_likelihood += pattern.jobs * (largest + std::log(total));
+    for (std::size_t t = 0; t < parts.size(); ++t) {
+      if (!std::isfinite(parts[t].log_probability)) continue;
+      const double times = pattern.jobs * weight[t] / total;
+      count_modes(c, parts[t].modes, times, step.recorded);
+      if (options_.learn_outcomes) {
+        count_outcomes(c, model, pattern, numbers, parts[t].observed, times, step);
+      }
+    }
   }
 
   // The machines that did not complain of this symptom: for every job that did, (1 - P) / P of
@@ -496,7 +537,7 @@ class Learner {
   // own outcome is left out: all of them are abnormal, which says nothing of how often that is.
   void count_outcomes(std::size_t c, const diagnosis::Model& model, const Pattern& pattern,
                       const diagnosis::CaseNumbers& numbers, const std::vector<Grades>& observed,
-                      double times) {
+                      double times, Step& step) const {
     for (std::size_t i = 0; i < numbers.observed.size(); ++i) {
       const diagnosis::ObservedGrade& seen = numbers.observed[i];
       const std::size_t place = group_of_[c][seen.observation];
@@ -504,7 +545,7 @@ class Learner {
           (options_.select_by_complaint && pattern.complaint == seen.observation)) {
         continue;
       }
-      OutcomeGroup& group = groups_[place];
+      OutcomeCounts& counts = step.outcomes[place];
       const circuit::Observation& observation = model.analysis().observations[seen.observation];
       const diagnosis::Evidence* made = nullptr;
       int times_made = 0;
@@ -526,8 +567,8 @@ class Learner {
           const std::size_t g = std::max(s, b);
           const double share = observation.background[b] * observation.matrix[g][outcome] / through;
           const double count = times * observed[i][s] * share;
-          group.counts[g][outcome] += count;
-          group.background[b] += count;
+          counts.seen[g][outcome] += count;
+          counts.background[b] += count;
         }
       }
     }
@@ -539,15 +580,17 @@ class Learner {
     for (std::size_t p = 0; p < parameters_.size(); ++p) {
       theta.push_back(mean_of(parameters_[p].prior, step.counts[p]));
     }
-    for (OutcomeGroup& group : groups_) {
+    for (std::size_t i = 0; i < groups_.size(); ++i) {
+      OutcomeGroup& group = groups_[i];
+      const OutcomeCounts& counts = step.outcomes[i];
       for (std::size_t g = 0; g < 3; ++g) {
         double total = 0;
-        for (std::size_t k = 0; k < group.counts[g].size(); ++k) {
-          total += group.counts[g][k] + options_.outcome_worth * group.start.matrix[g][k];
+        for (std::size_t k = 0; k < counts.seen[g].size(); ++k) {
+          total += counts.seen[g][k] + options_.outcome_worth * group.start.matrix[g][k];
         }
-        for (std::size_t k = 0; k < group.counts[g].size(); ++k) {
+        for (std::size_t k = 0; k < counts.seen[g].size(); ++k) {
           group.model.matrix[g][k] =
-              (group.counts[g][k] + options_.outcome_worth * group.start.matrix[g][k]) / total;
+              (counts.seen[g][k] + options_.outcome_worth * group.start.matrix[g][k]) / total;
         }
       }
       double total = 0;
@@ -555,7 +598,7 @@ class Learner {
       // A background of no weight to begin with is not learned: it says the test sees nothing else.
       const double worth = options_.outcome_worth * 10;
       for (std::size_t b = 0; b < 3; ++b) {
-        total += background[b] = group.background[b] + worth * (*group.start.background)[b];
+        total += background[b] = counts.background[b] + worth * (*group.start.background)[b];
       }
       for (double& p : background) p /= total;
       group.model.background = background;
@@ -620,7 +663,6 @@ class Learner {
   void report(const std::vector<Grades>& theta, const Step& step, Learned& learned) {
     const std::size_t n = theta.size();
     std::vector<std::vector<double>> information(n, std::vector<double>(n, 0));
-    const std::vector<OutcomeGroup> kept = groups_;
     for (std::size_t p = 0; options_.intervals && p < n; ++p) {
       constexpr double by = 1e-3;
       std::vector<Grades> up = theta, down = theta;
@@ -629,7 +671,6 @@ class Learner {
       const std::vector<double> high = score(up), low = score(down);
       for (std::size_t q = 0; q < n; ++q) information[q][p] = -(high[q] - low[q]) / (2 * by);
     }
-    groups_ = kept;
     for (std::size_t i = 0; i < n; ++i) {
       for (std::size_t j = 0; j < i; ++j) {
         information[i][j] = information[j][i] = 0.5 * (information[i][j] + information[j][i]);
@@ -666,7 +707,7 @@ class Learner {
   std::vector<std::vector<std::size_t>> parameter_of_, group_of_;
   std::vector<OutcomeGroup> groups_;
   std::vector<std::optional<diagnosis::Model>> compiled_;
-  std::vector<std::size_t> records_of_;  // patterns by circuit
+  std::vector<std::vector<const Pattern*>> records_of_;  // by circuit
   std::vector<diagnosis::OwnPrior> own_priors_;
 };
 

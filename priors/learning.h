@@ -64,6 +64,7 @@ struct LearnOptions {
   bool intervals = true;    // costs some EM steps for every mode; else posteriors are only as
                             // sure as the judgement
   double tolerance = 1e-8;  // of the grade distributions
+  std::size_t threads = 1;  // the result does not depend on it
   // Called after every iteration with its number and the log posterior; false cancels.
   std::function<bool(int, double)> progress;
 };

@@ -5,6 +5,7 @@
 #include <fstream>
 #include <iostream>
 #include <sstream>
+#include <thread>
 
 #include "bindings/priors/report.h"
 #include "capi/documents/circuit_reader.h"
@@ -99,7 +100,9 @@ struct Paths {
   std::string mapping, orders, exposure, judgement, circuit, before, after, out, rejects, html;
   std::string source, title, date, asset_class;
   std::vector<std::string> packs;
-  double worth = 20;
+  double worth = 20, sure = 0.9;
+  std::string ranking = "suspect";
+  std::size_t sample = 0, threads = std::max(1u, std::thread::hardware_concurrency());
   bool quiet = false, no_pooling = false;
   int jobs = 1000;
   std::uint64_t seed = 1;
@@ -239,6 +242,14 @@ int run_backtest(const Paths& paths) {
   const PriorPack before = pack_at(paths.before, paths.worth);
   BacktestOptions options;
   options.asset_class = paths.asset_class;
+  options.ranking = paths.ranking == "complaint" ? Ranking::complaint_bits : Ranking::suspect_bits;
+  options.most_jobs = paths.sample;
+  options.isolated = paths.sure;
+  options.threads = paths.threads;
+  options.progress = [&](std::size_t done) {
+    if (!paths.quiet) std::fprintf(stderr, "\r%zu jobs replayed", done);
+    return true;
+  };
   const Backtest present = backtest(circuits, jobs, fixed_pack(diagnosis_pack(before)), options);
   Backtest offered;
   PriorPack after = before;
@@ -248,14 +259,15 @@ int run_backtest(const Paths& paths) {
     for (const auto& [key, judged] : before.judgements) {
       if (key.asset_class.empty()) judgement[{key.type, key.mode}] = judged.grades;
     }
-    offered = backtest(
-        circuits, jobs,
-        relearned_pack(circuits, jobs, judgement, {}, std::max<std::size_t>(50, jobs.size() / 20)),
-        options);
+    LearnOptions learn;
+    learn.threads = paths.threads;
+    offered =
+        backtest(circuits, jobs, relearned_pack(circuits, jobs, judgement, learn, 50), options);
   } else {
     after = pack_at(paths.after);
     offered = backtest(circuits, jobs, fixed_pack(diagnosis_pack(after)), options);
   }
+  if (!paths.quiet) std::fprintf(stderr, "\n");
   std::printf("%-10s %8s %8s %7s %9s %7s %9s %10s\n", "pack", "log", "Brier", "rank", "first",
               "tests", "minutes", "isolated");
   print_backtest("present", present);
@@ -304,8 +316,10 @@ int write_demo(const Paths& paths) {
   }
   GeneratorOptions options;
   options.seed = paths.seed;
-  options.fewest_tests = 2;
-  options.most_tests = 8;
+  // A depot that tests at length before it opens anything: a replay can reveal no test that nobody
+  // made.
+  options.fewest_tests = 8;
+  options.most_tests = 20;
   Generator generator(analysis, truth, options);
   std::ofstream file(paths.out, std::ios::binary);
   file << work_order_header();
@@ -360,6 +374,15 @@ int main(int argc, char** argv) {
                      "pack offered (default: learned through the circuit as the replay goes)");
   replay->add_option("--asset-class", paths.asset_class, "asset class of the machines");
   replay->add_option("--html", paths.html, "report");
+  replay->add_option("--sample", paths.sample, "replay so many jobs, evenly spaced (0: all)");
+  replay
+      ->add_option("--ranking", paths.ranking,
+                   "suspect: what a test tells of each suspect; complaint: as an assessment "
+                   "ranks, far slower")
+      ->check(CLI::IsMember({"suspect", "complaint"}))
+      ->capture_default_str();
+  replay->add_option("--threads", paths.threads, "threads")->check(CLI::Range(1, 1024));
+  replay->add_flag("--quiet", paths.quiet, "no progress");
 
   CLI::App* page = app.add_subcommand("report", "one HTML page on a pack");
   page->add_option("--before", paths.before, "pack to compare with (default: the shipped one)");

@@ -86,6 +86,60 @@ TEST_CASE("a pack that knows the fleet beats one that does not and is recommende
   CHECK(comparison.log_score.mean == Approx(offered.log_score - present.log_score));
 }
 
+TEST_CASE("ranking by complaint bits isolates in as many tests, to a tenth") {
+  BacktestOptions slow;
+  slow.ranking = Ranking::complaint_bits;
+  const std::vector<Job> records = jobs(250);
+  const Backtest quick = backtest(circuits(), records, fixed_pack(pack_of(truth())));
+  const Backtest joint = backtest(circuits(), records, fixed_pack(pack_of(truth())), slow);
+  CHECK(quick.tests == Approx(joint.tests).epsilon(0.1));
+  CHECK(quick.minutes == Approx(joint.minutes).epsilon(0.1));
+  // What was said of the components does not depend on the ranking at all.
+  CHECK(quick.log_score == joint.log_score);
+}
+
+TEST_CASE("threads do not change a replay, nor what is learned on the way") {
+  const std::vector<Job> records = jobs(90);
+  std::map<ModeName, Dirichlet> judgement;
+  for (const auto& [name, p] : truth()) judgement[name] = {{18, 1, 1}};
+  BacktestOptions options;
+  const auto replayed = [&](std::size_t threads) {
+    LearnOptions learn;
+    learn.threads = options.threads = threads;
+    return backtest(circuits(), records, relearned_pack(circuits(), records, judgement, learn, 40),
+                    options);
+  };
+  const Backtest alone = replayed(1), together = replayed(3);
+  REQUIRE(alone.jobs.size() == together.jobs.size());
+  for (std::size_t i = 0; i < alone.jobs.size(); ++i) {
+    CHECK(same(alone.jobs[i], together.jobs[i]));
+  }
+  CHECK(alone.log_score == together.log_score);
+}
+
+TEST_CASE("a sample of jobs is spread over the time and what is left out is counted") {
+  const std::vector<Job> records = jobs(100);
+  BacktestOptions options;
+  options.most_jobs = 20;
+  const Backtest whole = backtest(circuits(), records, fixed_pack(misjudged()));
+  const Backtest sample = backtest(circuits(), records, fixed_pack(misjudged()), options);
+  REQUIRE(sample.jobs.size() == 20);
+  CHECK(sample.jobs.front().job == whole.jobs.front().job);
+  CHECK(sample.jobs[10].job == whole.jobs[whole.jobs.size() / 2].job);
+  CHECK(sample.not_sampled == whole.jobs.size() - 20);
+}
+
+TEST_CASE("a backtest can be cancelled") {
+  BacktestOptions options;
+  options.progress = [](std::size_t done) { return done < 5; };
+  try {
+    backtest(circuits(), jobs(20), fixed_pack(misjudged()), options);
+    FAIL("expected it to be cancelled");
+  } catch (const Error& error) {
+    CHECK(error.code() == Code::cancelled);
+  }
+}
+
 TEST_CASE("a pack that is worse is refused, with the reason") {
   const std::vector<Job> records = jobs(250);
   const Backtest present = backtest(circuits(), records, fixed_pack(pack_of(truth())));

@@ -1,0 +1,39 @@
+// Runs independent pieces of work on a few threads. It neither orders nor reduces: callers write
+// each piece's result to a place of its own.
+#pragma once
+
+#include <algorithm>
+#include <atomic>
+#include <cstddef>
+#include <exception>
+#include <mutex>
+#include <thread>
+#include <vector>
+
+namespace faultodds::priors {
+
+// Calls piece(i) once for each i in 0 .. count - 1, on `threads` threads with the caller's among
+// them. The first exception ends the work and is thrown to the caller.
+template <typename Piece>
+void in_parallel(std::size_t count, std::size_t threads, const Piece& piece) {
+  std::atomic<std::size_t> next{0};
+  std::mutex mutex;
+  std::exception_ptr failure;
+  const auto work = [&] {
+    try {
+      for (std::size_t i; (i = next++) < count;) piece(i);
+    } catch (...) {
+      next = count;
+      const std::lock_guard lock(mutex);
+      if (!failure) failure = std::current_exception();
+    }
+  };
+  {
+    std::vector<std::jthread> others;
+    for (std::size_t t = 1; t < std::min(threads, count); ++t) others.emplace_back(work);
+    work();
+  }
+  if (failure) std::rethrow_exception(failure);
+}
+
+}  // namespace faultodds::priors
