@@ -1,0 +1,149 @@
+/** Evidence that comes one by one. */
+import type { Assessment, Document, Grades } from "./documents.js";
+import { FaultoddsError } from "./error.js";
+import { RANKED_TEST_SIZE, bytes, check, encoded, library, taken } from "./library.js";
+import type { Handle, Out, RankedTestLine } from "./library.js";
+
+/** One line of the ranking. Its title, cautions and reason are in `Case.answer`. */
+export interface RankedTest {
+  observation: string;
+  /** Needs power on or a load left up. */
+  energised: boolean;
+  information_bits: number;
+  complaint_bits: number;
+  /** Setup not yet done included. */
+  minutes: number;
+  bits_per_minute: number;
+}
+
+// What was neither closed nor disposed of is freed when it is collected.
+const forgotten = new FinalizationRegistry<Handle>((handle) => library().case_free(handle));
+
+/**
+ * The evidence of one work order, made by `Model.openCase`. After every change call `assess` before asking for
+ * results. `close` (or `using`) frees it; every method afterwards throws.
+ */
+export class Case {
+  #handle: Handle | null;
+  readonly #modes: string[];
+  readonly #observations: string[];
+
+  /** Use `Model.openCase`. */
+  constructor(model: Handle, modes: string[], observations: string[]) {
+    const opened: Out<Handle> = [null];
+    const error: Out<Handle> = [null];
+    check(library().case_open(model, opened, error), error);
+    this.#handle = opened[0]!;
+    this.#modes = modes;
+    this.#observations = observations;
+    forgotten.register(this, this.#handle, this);
+  }
+
+  /** Adds an outcome. Repeating an observation adds to what is known of it. */
+  observe(observation: string, outcome: string): void {
+    this.observeEntry({ observation, outcome });
+  }
+
+  /** Adds a likelihood over the grades sound, worn, failed: finite numbers >= 0, not all 0. */
+  observeLikelihood(observation: string, likelihood: Grades): void {
+    if (likelihood.length !== 3) throw new RangeError(`likelihood has ${likelihood.length} numbers; expected 3`);
+    const index = this.#index(observation);
+    this.#call((theCase, error) =>
+      library().case_observe_likelihood(theCase, index, Float64Array.from(likelihood), error));
+  }
+
+  /** Adds one entry of a case document's `observations`: an outcome, a reading, a repair. */
+  observeEntry(entry: Document): void {
+    const text = encoded(entry);
+    this.#call((theCase, error) => library().case_observe_json(theCase, text, text.length, error));
+  }
+
+  /** Says that these components were replaced by new ones. */
+  repaired(...components: string[]): void {
+    this.observeEntry({ repaired: components });
+  }
+
+  /** Takes back all that was said of an observation; nothing happens if nothing was. */
+  retract(observation: string): void {
+    const index = this.#index(observation);
+    this.#call((theCase, error) => library().case_retract(theCase, index, error));
+  }
+
+  /** Says that a setup step (an id from a test's `setup`) is done and costs nothing more. */
+  setupDone(step: string): void {
+    const text = bytes(step);
+    this.#call((theCase, error) => library().case_setup_done(theCase, text, text.length, error));
+  }
+
+  /** Computes what the methods below give, from what the case now holds. */
+  assess(): void {
+    this.#call((theCase, error) => library().case_assess(theCase, error));
+  }
+
+  /** Natural logarithm of the probability (density, for readings) of the evidence. */
+  logEvidence(): number {
+    const value: Out<number> = [null];
+    this.#call((theCase, error) => library().case_log_evidence(theCase, value, error));
+    return value[0]!;
+  }
+
+  /** P(sound), P(worn), P(failed) of every failure mode. */
+  posteriors(): Map<string, Grades> {
+    const room = new Float64Array(3 * this.#modes.length);
+    this.#call((theCase, error) => library().case_posteriors(theCase, room, room.length, [null], error));
+    return new Map(
+      this.#modes.map((mode, i) => [mode, [room[3 * i]!, room[3 * i + 1]!, room[3 * i + 2]!]]));
+  }
+
+  /** The ranking, best first. */
+  tests(): RankedTest[] {
+    const count: Out<number> = [null];
+    this.#call((theCase, error) => library().case_test_count(theCase, count, error));
+    return Array.from({ length: count[0]! }, (_, rank) => {
+      const line: RankedTestLine = {
+        struct_size: RANKED_TEST_SIZE, observation: 0, energised: 0, information_bits: 0, complaint_bits: 0,
+        minutes: 0, bits_per_minute: 0,
+      };
+      this.#call((theCase, error) => library().case_test(theCase, rank, line, error));
+      return {
+        observation: this.#observations[line.observation]!,
+        energised: line.energised !== 0,
+        information_bits: line.information_bits,
+        complaint_bits: line.complaint_bits,
+        minutes: line.minutes,
+        bits_per_minute: line.bits_per_minute,
+      };
+    });
+  }
+
+  /** The whole assessment document, with the cautions of every test. */
+  answer(): Assessment {
+    const answer: Out<Handle> = [null];
+    this.#call((theCase, error) => library().case_answer_json(theCase, answer, error));
+    return JSON.parse(taken(answer)) as Assessment;
+  }
+
+  /** Frees the case. May be called again. */
+  close(): void {
+    if (this.#handle === null) return;
+    forgotten.unregister(this);
+    library().case_free(this.#handle);
+    this.#handle = null;
+  }
+
+  [Symbol.dispose](): void {
+    this.close();
+  }
+
+  #call(call: (theCase: Handle, error: Out<Handle>) => number): void {
+    if (this.#handle === null) throw new Error("the case is closed");
+    const error: Out<Handle> = [null];
+    check(call(this.#handle, error), error);
+  }
+
+  #index(observation: string): number {
+    const index = this.#observations.indexOf(observation);
+    if (index >= 0) return index;
+    throw new FaultoddsError("invalid_argument", `unknown observation \`${observation}\``);
+  }
+}

@@ -1,0 +1,122 @@
+/** The documents, as README.md describes them. What goes in is typed loosely: the library checks it. */
+
+/** An object of the JSON, or its text. */
+export type Document = object | string;
+
+/** P(sound), P(worn), P(failed). */
+export type Grades = [sound: number, worn: number, failed: number];
+
+/** "faultodds-assessment/1" */
+export interface Assessment {
+  format: "faultodds-assessment/1";
+  circuit: string;
+  asset?: Record<string, unknown>;
+  /** Natural logarithm of the probability (density, for readings) of what was seen. */
+  log_evidence: number;
+  method: "exact" | { name: string; error_bound: number };
+  /** The abnormal symptoms. */
+  complaint: string[];
+  faults: Fault[];
+  /** Best first. */
+  tests: Test[];
+  /** Absent without a complaint, or where the case asked for none. */
+  advice?: Advice;
+  ambiguity_groups: string[][];
+  warnings: string[];
+  cautions: string[];
+}
+
+export interface Fault {
+  /** "component.mode" */
+  mode: string;
+  component: string;
+  /** Failure-mode code of ISO 14224. */
+  code: string;
+  title: string;
+  grades: Grades;
+  /** Odds of not sound; null where infinite, as is `posterior_odds`. */
+  prior_odds: number | null;
+  posterior_odds: number | null;
+  /** Weight of the evidence; null where infinite or undefined. */
+  decibans: number | null;
+}
+
+export interface Test {
+  observation: string;
+  title: string;
+  kind: "static" | "drift" | "delivery" | "flow" | "symptom" | "test";
+  /** Of each outcome, the normal one first. */
+  probability: Record<string, number>;
+  information_bits: number;
+  complaint_bits: number;
+  /** Setup not yet done included. */
+  minutes: number;
+  bits_per_minute: number;
+  setup: { id: string; title: string; minutes: number }[];
+  /** null: from the maker's documents */
+  test_pressure: string | null;
+  bring: Fitting[];
+  energised: boolean;
+  /** To be shown before the test. */
+  cautions: string[];
+  because: string;
+  suspects: string[];
+}
+
+export interface Fitting {
+  what: string;
+  port?: string | null;
+  standard?: string | null;
+  size?: string | null;
+  rated_for?: string | null;
+}
+
+export interface Repair {
+  components: string[];
+  cost: number;
+  residual_risk: number;
+  expected_cost: number;
+}
+
+export interface Advice {
+  stop: boolean;
+  reason: string;
+  test: string | null;
+  currency: string;
+  come_back: number;
+  repair: Repair;
+  alternatives: Repair[];
+  tests: { observation: string; minutes: number; cost: number; expected_saving: number }[];
+  verify: {
+    observation: string;
+    title: string;
+    minutes: number;
+    normal: number;
+    risk_if_normal: number;
+    is_complaint: boolean;
+    energised: boolean;
+    cautions: string[];
+  }[];
+  /** The rest is in README.md. */
+  [more: string]: unknown;
+}
+
+/** "faultodds-model/1": what a circuit can show. */
+export interface Description {
+  format: "faultodds-model/1";
+  circuit: string;
+  title: string;
+  modes: { mode: string; component: string; type: string; code: string; title: string; prior: Grades }[];
+  observations: {
+    observation: string;
+    title: string;
+    kind: string;
+    symptom: boolean;
+    energised: boolean;
+    outcomes: string[];
+    minutes: number;
+    [more: string]: unknown;
+  }[];
+  cautions: string[];
+  [more: string]: unknown;
+}

@@ -1,0 +1,14 @@
+/**
+ * Ranks hydraulic suspects and next tests: a binding of the faultodds C library.
+ *
+ * Three ways in: `assess` for one answer, `Model` for many cases of one circuit, `Model.openCase` for evidence
+ * that comes one by one. Nothing is checked here that the library checks; every refusal is a FaultoddsError.
+ *
+ * A program that shows a test shows its cautions before it.
+ */
+export { Case } from "./case.js";
+export type { RankedTest } from "./case.js";
+export { FaultoddsError } from "./error.js";
+export { Model, assess, libraryVersion } from "./model.js";
+export type { ModelOptions } from "./model.js";
+export type * from "./documents.js";

@@ -1,0 +1,204 @@
+/** Finds the shared library, declares what the binding uses of capi/faultodds.h, and carries text across. */
+import { existsSync } from "node:fs";
+import { fileURLToPath } from "node:url";
+import koffi from "koffi";
+import type { Document } from "./documents.js";
+import { FaultoddsError } from "./error.js";
+
+const SOVERSION = 1;
+
+/** Address of an object of the library. */
+export type Handle = bigint;
+
+/** An out-parameter. */
+export type Out<T> = [T | null];
+
+export interface RankedTestLine {
+  struct_size: number;
+  observation: number;
+  energised: number;
+  information_bits: number;
+  complaint_bits: number;
+  minutes: number;
+  bits_per_minute: number;
+}
+
+/** A call that other threads can run meanwhile. */
+interface Slow<A extends unknown[]> {
+  (...parameters: A): number;
+  async: (...parameters: [...A, (problem: unknown, status: number) => void]) => void;
+}
+
+type Bytes = Uint8Array | null;
+
+export interface Functions {
+  version(): string;
+  status_name(status: number): string;
+  error_message(error: Handle | null): string;
+  error_pointer(error: Handle | null): string;
+  error_free(error: Handle | null): void;
+  free(text: Handle | null): void;
+  assess_json: Slow<[Bytes, number, Bytes, number, Bytes, number, Out<Handle>, Out<Handle>]>;
+  model_load: Slow<[Bytes, number, Bytes, number, object, Out<Handle>, Out<Handle>]>;
+  model_free(model: Handle): void;
+  model_mode_count(model: Handle): number;
+  model_mode_id(model: Handle, mode: number): string;
+  model_observation_count(model: Handle): number;
+  model_observation_id(model: Handle, observation: number): string;
+  model_outcome_count(model: Handle, observation: number): number;
+  model_outcome_id(model: Handle, observation: number, outcome: number): string;
+  model_find_observation(model: Handle, id: Bytes, length: number, found: Out<number>, error: Out<Handle>): number;
+  model_describe_json(model: Handle, document: Out<Handle>, error: Out<Handle>): number;
+  model_assess_json: Slow<[Handle, Bytes, number, Out<Handle>, Out<Handle>]>;
+  case_open(model: Handle, opened: Out<Handle>, error: Out<Handle>): number;
+  case_free(theCase: Handle): void;
+  case_observe_likelihood(theCase: Handle, observation: number, grades: Float64Array, error: Out<Handle>): number;
+  case_observe_json(theCase: Handle, entry: Bytes, length: number, error: Out<Handle>): number;
+  case_retract(theCase: Handle, observation: number, error: Out<Handle>): number;
+  case_setup_done(theCase: Handle, step: Bytes, length: number, error: Out<Handle>): number;
+  case_assess(theCase: Handle, error: Out<Handle>): number;
+  case_log_evidence(theCase: Handle, value: Out<number>, error: Out<Handle>): number;
+  case_posteriors(
+    theCase: Handle, grades: Float64Array, capacity: number, count: Out<number>, error: Out<Handle>): number;
+  case_test_count(theCase: Handle, count: Out<number>, error: Out<Handle>): number;
+  case_test(theCase: Handle, rank: number, test: RankedTestLine, error: Out<Handle>): number;
+  case_answer_json(theCase: Handle, answer: Out<Handle>, error: Out<Handle>): number;
+}
+
+// Prototypes as koffi reads them; the names lack "faultodds_".
+const PROTOTYPES = [
+  "const char* version()",
+  "const char* status_name(int32_t status)",
+  "const char* error_message(void* error)",
+  "const char* error_pointer(void* error)",
+  "void error_free(void* error)",
+  "void free(void* text)",
+  "int32_t assess_json(uint8_t* c, size_t c_len, uint8_t* k, size_t k_len, uint8_t* p, size_t p_len, " +
+    "_Out_ void** answer, _Out_ void** error)",
+  "int32_t model_load(uint8_t* c, size_t c_len, uint8_t* p, size_t p_len, faultodds_model_options* options, " +
+    "_Out_ void** model, _Out_ void** error)",
+  "void model_free(void* model)",
+  "uint32_t model_mode_count(void* model)",
+  "const char* model_mode_id(void* model, uint32_t mode)",
+  "uint32_t model_observation_count(void* model)",
+  "const char* model_observation_id(void* model, uint32_t observation)",
+  "uint32_t model_outcome_count(void* model, uint32_t observation)",
+  "const char* model_outcome_id(void* model, uint32_t observation, uint32_t outcome)",
+  "int32_t model_find_observation(void* model, uint8_t* id, size_t len, _Out_ uint32_t* found, _Out_ void** error)",
+  "int32_t model_describe_json(void* model, _Out_ void** document, _Out_ void** error)",
+  "int32_t model_assess_json(void* model, uint8_t* k, size_t k_len, _Out_ void** answer, _Out_ void** error)",
+  "int32_t case_open(void* model, _Out_ void** opened, _Out_ void** error)",
+  "void case_free(void* k)",
+  "int32_t case_observe_likelihood(void* k, uint32_t observation, double* grades, _Out_ void** error)",
+  "int32_t case_observe_json(void* k, uint8_t* entry, size_t len, _Out_ void** error)",
+  "int32_t case_retract(void* k, uint32_t observation, _Out_ void** error)",
+  "int32_t case_setup_done(void* k, uint8_t* step, size_t len, _Out_ void** error)",
+  "int32_t case_assess(void* k, _Out_ void** error)",
+  "int32_t case_log_evidence(void* k, _Out_ double* value, _Out_ void** error)",
+  "int32_t case_posteriors(void* k, double* grades, size_t capacity, _Out_ size_t* count, _Out_ void** error)",
+  "int32_t case_test_count(void* k, _Out_ uint32_t* count, _Out_ void** error)",
+  "int32_t case_test(void* k, uint32_t rank, _Inout_ faultodds_ranked_test* test, _Out_ void** error)",
+  "int32_t case_answer_json(void* k, _Out_ void** answer, _Out_ void** error)",
+];
+
+const modelOptions = koffi.struct("faultodds_model_options", {
+  struct_size: "size_t",
+  memory_budget: "uint64_t",
+  asset_class: "const char*",
+  asset_class_len: "size_t",
+});
+const rankedTest = koffi.struct("faultodds_ranked_test", {
+  struct_size: "size_t",
+  observation: "uint32_t",
+  energised: "int32_t",
+  information_bits: "double",
+  complaint_bits: "double",
+  minutes: "double",
+  bits_per_minute: "double",
+});
+export const MODEL_OPTIONS_SIZE = koffi.sizeof(modelOptions);
+export const RANKED_TEST_SIZE = koffi.sizeof(rankedTest);
+
+// The path in the environment's FAULTODDS_LIBRARY, the package's lib folder, the system's loader. The first that
+// applies is used; if it cannot be loaded, that is told.
+function where(): string {
+  const named = process.env["FAULTODDS_LIBRARY"];
+  if (named) return named;
+  const name =
+    process.platform === "win32" ? `faultodds-${SOVERSION}.dll`
+    : process.platform === "darwin" ? `libfaultodds.${SOVERSION}.dylib`
+    : `libfaultodds.so.${SOVERSION}`;
+  const inside = fileURLToPath(new URL(`../lib/${name}`, import.meta.url));
+  return existsSync(inside) ? inside : name;
+}
+
+let loaded: Functions | undefined;
+
+/** The library, loaded on first use. */
+export function library(): Functions {
+  if (loaded) return loaded;
+  const path = where();
+  let lib: ReturnType<typeof koffi.load>;
+  try {
+    lib = koffi.load(path);
+  } catch (problem) {
+    throw new Error(
+      `the faultodds library could not be loaded from ${path}; set FAULTODDS_LIBRARY to its path`,
+      { cause: problem },
+    );
+  }
+  const functions: Record<string, unknown> = {};
+  for (const prototype of PROTOTYPES) {
+    const name = /(\w+)\(/.exec(prototype)![1]!;
+    functions[name] = lib.func(prototype.replace(`${name}(`, `faultodds_${name}(`));
+  }
+  loaded = functions as unknown as Functions;
+  return loaded;
+}
+
+// koffi's own stacks for calls on other threads are too small for a circuit of many components.
+if (koffi.config()["async_stack_size"]! < 1 << 20) {
+  koffi.config({ ...koffi.config(), async_stack_size: 1 << 20 });
+}
+
+/** UTF-8 of a text. A lone surrogate is no Unicode and is refused here. */
+export function bytes(text: string): Uint8Array {
+  return Buffer.from(unicode(text), "utf8");
+}
+
+/** UTF-8 of a document. NaN and infinities are no JSON: JSON.stringify would write null for them. */
+export function encoded(document: Document): Uint8Array {
+  if (typeof document === "string") return bytes(document);
+  return bytes(
+    JSON.stringify(document, (_, value: unknown) => {
+      if (typeof value === "number" && !Number.isFinite(value)) throw new RangeError(`${value} is no JSON`);
+      // JSON.stringify would write a lone surrogate as an escape.
+      return typeof value === "string" ? unicode(value) : value;
+    }),
+  );
+}
+
+function unicode(text: string): string {
+  if (/\p{Surrogate}/u.test(text)) throw new TypeError("a lone surrogate is no Unicode text");
+  return text;
+}
+
+/** Copies a string that the library gave away, and frees it. */
+export function taken([owned]: Out<Handle>): string {
+  try {
+    return koffi.decode(owned, "char", -1) as string;
+  } finally {
+    library().free(owned);
+  }
+}
+
+/** Throws what a status other than OK means; frees the library's error. */
+export function check(status: number, [error]: Out<Handle>): void {
+  if (status === 0) return;
+  const lib = library();
+  try {
+    throw new FaultoddsError(lib.status_name(status), lib.error_message(error), lib.error_pointer(error));
+  } finally {
+    lib.error_free(error);
+  }
+}

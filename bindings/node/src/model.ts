@@ -1,0 +1,191 @@
+/** Documents in, documents out: the one call, and models. */
+import { Case } from "./case.js";
+import type { Assessment, Description, Document } from "./documents.js";
+import { FaultoddsError } from "./error.js";
+import { MODEL_OPTIONS_SIZE, bytes, check, encoded, library, taken } from "./library.js";
+import type { Handle, Out } from "./library.js";
+
+/** Version of the loaded library. */
+export function libraryVersion(): string {
+  return library().version();
+}
+
+/** Assesses one case against one circuit and forgets both. `priors`: a prior pack, else the shipped one. */
+export function assess(circuit: Document, theCase: Document, priors?: Document): Assessment {
+  const circuitText = encoded(circuit);
+  const caseText = encoded(theCase);
+  const priorsText = priors === undefined ? null : encoded(priors);
+  const answer: Out<Handle> = [null];
+  const error: Out<Handle> = [null];
+  const status = library().assess_json(
+    circuitText, circuitText.length, caseText, caseText.length, priorsText, priorsText?.length ?? 0, answer, error);
+  if (status === 0) return JSON.parse(taken(answer)) as Assessment;
+  if (error[0] === null) throw new FaultoddsError(library().status_name(status), "");
+  const told = JSON.parse(taken(error)) as { code: string; message: string; pointer: string };
+  throw new FaultoddsError(told.code, told.message, told.pointer);
+}
+
+export interface ModelOptions {
+  /** A prior pack; the shipped one if not given. */
+  priors?: Document;
+  /** Which entries of the pack to use. */
+  assetClass?: string;
+  /** Bytes of inference tables; 0 for the library's default of 1 GiB. */
+  memoryBudget?: number;
+}
+
+interface Shared {
+  handle: Handle;
+  calls: number;
+  closed: boolean;
+}
+
+// What other threads read must not be collected meanwhile.
+const inUse = new Set<Uint8Array>();
+
+// What was neither closed nor disposed of is freed when it is collected.
+const forgotten = new FinalizationRegistry<Shared>((shared) => {
+  if (!shared.closed) library().model_free(shared.handle);
+});
+
+/**
+ * A compiled circuit. Immutable: any number of calls may run on one model at once. `close` (or `using`) frees it
+ * as soon as no call runs on it; every method afterwards throws.
+ */
+export class Model {
+  readonly #shared: Shared;
+
+  constructor(circuit: Document, options: ModelOptions = {}) {
+    const { priors, assetClass = "", memoryBudget = 0 } = options;
+    if (!Number.isSafeInteger(memoryBudget) || memoryBudget < 0) {
+      throw new RangeError(`memoryBudget is ${memoryBudget}; expected a whole number of 0 or more`);
+    }
+    const circuitText = encoded(circuit);
+    const priorsText = priors === undefined ? null : encoded(priors);
+    const model: Out<Handle> = [null];
+    const error: Out<Handle> = [null];
+    const status = library().model_load(
+      circuitText, circuitText.length, priorsText, priorsText?.length ?? 0,
+      {
+        struct_size: MODEL_OPTIONS_SIZE,
+        memory_budget: memoryBudget,
+        asset_class: assetClass || null,
+        asset_class_len: bytes(assetClass).length,
+      },
+      model, error);
+    check(status, error);
+    this.#shared = { handle: model[0]!, calls: 0, closed: false };
+    forgotten.register(this, this.#shared, this);
+  }
+
+  /** The assessment of a case document. */
+  assess(theCase: Document): Assessment {
+    const text = encoded(theCase);
+    return this.#with((model) => {
+      const answer: Out<Handle> = [null];
+      const error: Out<Handle> = [null];
+      check(library().model_assess_json(model, text, text.length, answer, error), error);
+      return JSON.parse(taken(answer)) as Assessment;
+    });
+  }
+
+  /** As `assess`, on a thread of the pool: the event loop goes on, and several may run at once. */
+  async assessAsync(theCase: Document): Promise<Assessment> {
+    const text = encoded(theCase);
+    const model = this.#begin();
+    const answer: Out<Handle> = [null];
+    const error: Out<Handle> = [null];
+    inUse.add(text);
+    try {
+      const status = await new Promise<number>((resolve, reject) => {
+        library().model_assess_json.async(model, text, text.length, answer, error, (problem, result) => {
+          if (problem) reject(problem);
+          else resolve(result);
+        });
+      });
+      check(status, error);
+      return JSON.parse(taken(answer)) as Assessment;
+    } finally {
+      inUse.delete(text);
+      this.#end();
+    }
+  }
+
+  /** An empty case, for evidence that comes one by one. It may outlive the model. */
+  openCase(): Case {
+    const modes = this.modes();
+    const observations = this.observations();
+    return this.#with((model) => new Case(model, modes, observations));
+  }
+
+  /** Ids of the failure modes, "component.mode". */
+  modes(): string[] {
+    const lib = library();
+    return this.#with((model) => ids(lib.model_mode_count(model), (mode) => lib.model_mode_id(model, mode)));
+  }
+
+  /** Ids of everything that can be observed on this circuit. */
+  observations(): string[] {
+    const lib = library();
+    return this.#with((model) =>
+      ids(lib.model_observation_count(model), (observation) => lib.model_observation_id(model, observation)));
+  }
+
+  /** Ids of the outcomes of an observation, the normal one first. */
+  outcomes(observation: string): string[] {
+    const lib = library();
+    const id = bytes(observation);
+    return this.#with((model) => {
+      const found: Out<number> = [null];
+      const error: Out<Handle> = [null];
+      check(lib.model_find_observation(model, id, id.length, found, error), error);
+      const index = found[0]!;
+      return ids(lib.model_outcome_count(model, index), (outcome) => lib.model_outcome_id(model, index, outcome));
+    });
+  }
+
+  /** What the circuit can show: modes, observations with their titles, setup steps. */
+  describe(): Description {
+    return this.#with((model) => {
+      const document: Out<Handle> = [null];
+      const error: Out<Handle> = [null];
+      check(library().model_describe_json(model, document, error), error);
+      return JSON.parse(taken(document)) as Description;
+    });
+  }
+
+  /** Frees the model, once the last call that runs on it returns. May be called again. */
+  close(): void {
+    if (this.#shared.closed) return;
+    this.#shared.closed = true;
+    forgotten.unregister(this);
+    if (this.#shared.calls === 0) library().model_free(this.#shared.handle);
+  }
+
+  [Symbol.dispose](): void {
+    this.close();
+  }
+
+  #begin(): Handle {
+    if (this.#shared.closed) throw new Error("the model is closed");
+    ++this.#shared.calls;
+    return this.#shared.handle;
+  }
+
+  #end(): void {
+    if (--this.#shared.calls === 0 && this.#shared.closed) library().model_free(this.#shared.handle);
+  }
+
+  #with<T>(use: (model: Handle) => T): T {
+    const model = this.#begin();
+    try {
+      return use(model);
+    } finally {
+      this.#end();
+    }
+  }
+}
+
+function ids(count: number, name: (index: number) => string): string[] {
+  return Array.from({ length: count }, (_, index) => name(index));
+}
