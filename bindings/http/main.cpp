@@ -42,7 +42,7 @@ int run(const Options& options) {
   if (!options.priors.empty() && !read_file(options.priors, model.priors)) {
     return fail(options.priors + ": could not be read or is empty");
   }
-  RouteOptions routes{options.max_body, {}, model};
+  RouteOptions routes{options.max_body, {}, options.site, model};
   if (!options.token_file.empty()) {
     if (!read_file(options.token_file, routes.token)) {
       return fail(options.token_file + ": could not be read or is empty");

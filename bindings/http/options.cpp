@@ -33,6 +33,10 @@ std::optional<Exit> parse_command_line(int argc, char** argv, Options& options) 
       ->check(CLI::ExistingDirectory);
   app.add_option("--priors", options.priors, "prior pack to use (default: the shipped one)")
       ->check(CLI::ExistingFile);
+  app.add_option(
+         "--site", options.site,
+         "directory of pages, served under /site/ to anyone who can connect, links followed")
+      ->check(CLI::ExistingDirectory);
   app.add_option("--token-file", options.token_file,
                  "file with the bearer token every request but the health checks must carry")
       ->check(CLI::ExistingFile);

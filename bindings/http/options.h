@@ -12,6 +12,7 @@ struct Options {
   int port = 8642;
   std::string circuits;    // directory; empty: memory only
   std::string priors;      // file; empty: the shipped pack
+  std::string site;        // directory of files served under /site/; empty: none
   std::string token_file;  // empty: no token is asked for
   std::size_t threads = 4;
   std::size_t queue = 64;

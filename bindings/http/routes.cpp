@@ -28,6 +28,7 @@ using nlohmann::ordered_json;
 constexpr const char* json_media_type = "application/json";
 constexpr std::string_view circuits_path = "/v1/circuits/";
 constexpr std::string_view model_suffix = "/model";
+constexpr std::string_view site_path = "/site/";
 
 void answer(Response& response, int status, const std::string& body) {
   response.status = status;
@@ -61,7 +62,8 @@ using ErrorHandle = std::unique_ptr<faultodds_error, FreeError>;
 
 // ---- which methods a path offers; empty when there is no such path ----------------------------
 
-std::vector<std::string_view> methods_of(std::string_view path) {
+std::vector<std::string_view> methods_of(std::string_view path, bool with_site) {
+  if (with_site && path.starts_with(site_path)) return {"GET", "HEAD"};
   if (path == "/v1/assess") return {"POST"};
   if (path == "/v1/circuits" || path == "/healthz" || path == "/livez" || path == "/readyz" ||
       path == "/openapi.json") {
@@ -78,8 +80,9 @@ std::vector<std::string_view> methods_of(std::string_view path) {
   return {};
 }
 
+// A browser cannot send a token with a page's address; the pages hold nothing of the circuits.
 bool needs_no_token(std::string_view path) {
-  return path == "/healthz" || path == "/livez" || path == "/readyz";
+  return path == "/healthz" || path == "/livez" || path == "/readyz" || path.starts_with(site_path);
 }
 
 // Takes the same time wherever the first difference is.
@@ -332,7 +335,7 @@ httplib::Server::HandlerResponse guard(const Request& request, Response& respons
     response.set_header("WWW-Authenticate", "Bearer");
     return Handled;
   }
-  const auto methods = methods_of(request.path);
+  const auto methods = methods_of(request.path, !options.site.empty());
   if (methods.empty()) {
     refuse(response, {404, "not_found", "there is nothing at " + quoted(request.path), ""});
     return Handled;
@@ -358,8 +361,11 @@ void add_routes(httplib::Server& server, CircuitStore& store, const RouteOptions
   server.set_error_handler([](const Request&, Response& response) {
     if (!response.body.empty()) return;
     const int status = response.status;
-    refuse(response,
-           {status, status == 413 ? "body_too_large" : "bad_request", reason_phrase(status), ""});
+    refuse(response, {status,
+                      status == 413   ? "body_too_large"
+                      : status == 404 ? "not_found"
+                                      : "bad_request",
+                      reason_phrase(status), ""});
   });
   // The text of an exception may hold anything: it stays here.
   server.set_exception_handler([](const Request&, Response& response, std::exception_ptr cause) {
@@ -371,6 +377,17 @@ void add_routes(httplib::Server& server, CircuitStore& store, const RouteOptions
       refuse(response, {500, "internal", "a defect of this program; please report it", ""});
     }
   });
+
+  if (!options.site.empty()) {
+    server.set_mount_point("/site", options.site);
+    server.set_file_extension_and_mimetype_mapping("js", "text/javascript");
+    server.set_file_request_handler([](const Request&, Response& response) {
+      response.set_header("Cache-Control", "no-cache");
+      response.set_header("Content-Security-Policy",
+                          "default-src 'self'; object-src 'none'; base-uri 'none'");
+      response.set_header("X-Content-Type-Options", "nosniff");
+    });
+  }
 
   server.Post("/v1/assess", [&store, options](const Request& request, Response& response,
                                               const ContentReader& reader) {

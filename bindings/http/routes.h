@@ -14,6 +14,7 @@ namespace faultodds_http {
 struct RouteOptions {
   std::size_t max_body = 1024 * 1024;  // bytes; more is 413
   std::string token;                   // bearer token; empty: none is asked for
+  std::string site;                    // directory of the files under /site/; empty: none
   ModelSettings model;                 // for circuits that come with the request
 };
 
