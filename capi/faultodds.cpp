@@ -14,8 +14,10 @@
 
 #include "capi/boundary.h"
 #include "capi/documents/assessment_writer.h"
+#include "capi/documents/case_note.h"
 #include "capi/documents/case_reader.h"
 #include "capi/documents/circuit_reader.h"
+#include "capi/documents/closing.h"
 #include "capi/documents/embedded.h"
 #include "capi/documents/fields.h"
 #include "capi/documents/json.h"
@@ -27,6 +29,7 @@
 #include "core/diagnosis/case.h"
 #include "core/diagnosis/model.h"
 #include "core/error.h"
+#include "priors/work_order_rows.h"
 
 namespace documents = faultodds::documents;
 namespace diagnosis = faultodds::diagnosis;
@@ -144,24 +147,38 @@ std::optional<diagnosis::Advice> advice_for(const diagnosis::Model& model,
   }
 }
 
-std::string answer_of(const LoadedModel& loaded, const documents::Json& case_document) {
-  const documents::Asset asset = documents::read_asset(case_document);
-  const diagnosis::Case the_case = documents::read_case(case_document, loaded.model);
-  diagnosis::Assessment assessment = diagnosis::assess(loaded.model, the_case);
-  diagnosis::explain(loaded.model, the_case, assessment);
-  if (asset.asset_class != loaded.asset_class && loaded.pack_classes.count(asset.asset_class) > 0) {
-    assessment.warnings.push_back("The prior pack has entries for the asset class `" +
-                                  asset.asset_class + "`, but the model was loaded " +
-                                  (loaded.asset_class.empty()
-                                       ? std::string("without an asset class")
-                                       : "for the asset class `" + loaded.asset_class + "`") +
-                                  ": those entries were not used.");
-  }
+// What is said on a case document.
+struct Answer {
+  documents::Asset asset;
+  diagnosis::Assessment assessment;
   std::optional<diagnosis::Advice> advice;
-  if (documents::wants_advice(case_document)) {
-    advice = advice_for(loaded.model, the_case, assessment);
+};
+
+Answer answer_of(const LoadedModel& loaded, const documents::Json& case_document) {
+  Answer answer;
+  answer.asset = documents::read_asset(case_document);
+  const diagnosis::Case the_case = documents::read_case(case_document, loaded.model);
+  answer.assessment = diagnosis::assess(loaded.model, the_case);
+  diagnosis::explain(loaded.model, the_case, answer.assessment);
+  const std::string& asset_class = answer.asset.asset_class;
+  if (asset_class != loaded.asset_class && loaded.pack_classes.count(asset_class) > 0) {
+    answer.assessment.warnings.push_back(
+        "The prior pack has entries for the asset class `" + asset_class +
+        "`, but the model was loaded " +
+        (loaded.asset_class.empty() ? std::string("without an asset class")
+                                    : "for the asset class `" + loaded.asset_class + "`") +
+        ": those entries were not used.");
   }
-  return documents::write_assessment(loaded.model, assessment, asset, advice ? &*advice : nullptr);
+  if (documents::wants_advice(case_document)) {
+    answer.advice = advice_for(loaded.model, the_case, answer.assessment);
+  }
+  return answer;
+}
+
+std::string answer_text(const LoadedModel& loaded, const documents::Json& case_document) {
+  const Answer answer = answer_of(loaded, case_document);
+  return documents::write_assessment(loaded.model, answer.assessment, answer.asset,
+                                     answer.advice ? &*answer.advice : nullptr);
 }
 
 void check_observation(const faultodds_case& the_case, std::uint32_t observation) {
@@ -236,7 +253,7 @@ faultodds_status faultodds_assess_json(const char* circuit, size_t circuit_len,
     const std::string asset_class = documents::read_asset(document).asset_class;
     const auto loaded = load(circuit_text, pack, asset_class, {}, *stage);
     stage = Stage::the_case;
-    *answer = copy_text(answer_of(*loaded, document));
+    *answer = copy_text(answer_text(*loaded, document));
     return FAULTODDS_OK;
   } catch (...) {
     return explain([&](Code code, std::string_view message, std::string_view pointer) {
@@ -374,7 +391,55 @@ faultodds_status faultodds_model_assess_json(const faultodds_model* model,
     need(model, "model");
     need(answer, "answer");
     const auto text = text_argument(case_document, case_len, "case_document");
-    *answer = copy_text(answer_of(*model->loaded, documents::parse_json(text)));
+    *answer = copy_text(answer_text(*model->loaded, documents::parse_json(text)));
+  });
+}
+
+faultodds_status faultodds_model_note(const faultodds_model* model, const char* case_document,
+                                      size_t case_len, int32_t format, char** note,
+                                      faultodds_error** error) {
+  clear(note);
+  return guarded(error, [&] {
+    need(model, "model");
+    need(note, "note");
+    if (format != FAULTODDS_NOTE_TEXT && format != FAULTODDS_NOTE_HTML) {
+      refuse("format is " + std::to_string(format) + "; expected a FAULTODDS_NOTE_ constant");
+    }
+    const documents::Json document =
+        documents::parse_json(text_argument(case_document, case_len, "case_document"));
+    const Answer answer = answer_of(*model->loaded, document);
+    *note = copy_text(documents::write_note(
+        model->loaded->model, document, answer.assessment,
+        answer.advice ? &*answer.advice : nullptr,
+        format == FAULTODDS_NOTE_HTML ? documents::NoteFormat::html : documents::NoteFormat::text));
+  });
+}
+
+faultodds_status faultodds_model_close(const faultodds_model* model, const char* case_document,
+                                       size_t case_len, const char* closing, size_t closing_len,
+                                       int32_t format, char** record, faultodds_error** error) {
+  clear(record);
+  return guarded(error, [&] {
+    need(model, "model");
+    need(record, "record");
+    if (format != FAULTODDS_RECORD_JSON && format != FAULTODDS_RECORD_CSV &&
+        format != FAULTODDS_RECORD_CSV_HEADED) {
+      refuse("format is " + std::to_string(format) + "; expected a FAULTODDS_RECORD_ constant");
+    }
+    const auto case_text = text_argument(case_document, case_len, "case_document");
+    const auto closing_text = text_argument(closing, closing_len, "closing");
+    const documents::Closing closed =
+        documents::read_closing(documents::parse_json(closing_text),
+                                documents::parse_json(case_text), model->loaded->model);
+    const circuit::Analysis& analysis = model->loaded->model.analysis();
+    if (format == FAULTODDS_RECORD_JSON) {
+      *record = copy_text(documents::write_record(closed, model->loaded->model));
+      return;
+    }
+    const bool headed = format == FAULTODDS_RECORD_CSV_HEADED;
+    *record = copy_text(
+        (headed ? faultodds::priors::work_order_header() : std::string()) +
+        faultodds::priors::work_order_rows(closed.job, analysis, closed.asset_class, closed.asset));
   });
 }
 
@@ -548,6 +613,18 @@ faultodds_status faultodds_case_log_evidence(const faultodds_case* the_case, dou
     const diagnosis::Assessment& assessment = assessment_of(the_case);
     need(log_evidence, "log_evidence");
     *log_evidence = assessment.log_evidence;
+  });
+}
+
+faultodds_status faultodds_case_method(const faultodds_case* the_case, const char** name,
+                                       double* error_bound, faultodds_error** error) {
+  clear(name);
+  if (error_bound) *error_bound = 0;
+  return guarded(error, [&] {
+    const diagnosis::Assessment& assessment = assessment_of(the_case);
+    need(name, "name");
+    *name = assessment.method.c_str();
+    if (error_bound) *error_bound = assessment.error_bound;
   });
 }
 

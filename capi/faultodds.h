@@ -109,7 +109,8 @@ FAULTODDS_API faultodds_status faultodds_assess_json(const char* circuit, size_t
 
 typedef struct faultodds_model_options {
   size_t struct_size;        /* sizeof(faultodds_model_options) */
-  uint64_t memory_budget;    /* bytes of inference tables; 0 = 1 GiB */
+  uint64_t memory_budget;    /* bytes of inference tables, 0 = 1 GiB; for a circuit that needs more,
+                                answers are approximate and say so (`method`) */
   const char* asset_class;   /* of the prior pack to use; NULL = none */
   size_t asset_class_len;
 } faultodds_model_options;
@@ -159,6 +160,42 @@ FAULTODDS_API faultodds_status faultodds_model_assess_json(const faultodds_model
                                                            const char* case_document,
                                                            size_t case_len, char** answer,
                                                            faultodds_error** error);
+
+/* ---- notes and records ------------------------------------------------------------------------ */
+
+enum {
+  FAULTODDS_NOTE_TEXT = 1, /* plain text, lines of 78 columns */
+  FAULTODDS_NOTE_HTML = 2  /* one page that needs nothing else; what came from documents is escaped */
+};
+
+/* A note for the work order: what was observed, what is suspected and why, what to do next, with
+ * the cautions before everything they belong to. `case_document` as for faultodds_model_assess_json;
+ * `format` is one of the constants above. Free *note with faultodds_free. Safe from any number of
+ * threads on one model. */
+FAULTODDS_API faultodds_status faultodds_model_note(const faultodds_model* model,
+                                                    const char* case_document, size_t case_len,
+                                                    int32_t format, char** note,
+                                                    faultodds_error** error);
+
+enum {
+  FAULTODDS_RECORD_JSON = 1,      /* a document "faultodds-record/1" */
+  FAULTODDS_RECORD_CSV = 2,       /* rows to append to a work-order file; none if nothing was opened */
+  FAULTODDS_RECORD_CSV_HEADED = 3 /* the same below the header that begins such a file */
+};
+
+/* Closes a work order. `closing` is a document "faultodds-closing/1": `work_order`, `closed` and
+ * optionally `opened` (days such as "2026-03-31"), `found` (a list of {component, mode, grade}: what
+ * was worn or failed; without `mode` it was not sound and no more is known), `sound` (components
+ * that were opened and found sound), `parts` ({component, part, quantity, cost}), `minutes`, `note`.
+ * The record joins it with the complaint and the tests that the case holds from before any repair;
+ * learning reads the rows back (`faultodds-priors learn`). An error in the case document has a
+ * pointer that begins with "/case". Free *record with faultodds_free. Safe from any number of
+ * threads on one model. */
+FAULTODDS_API faultodds_status faultodds_model_close(const faultodds_model* model,
+                                                     const char* case_document, size_t case_len,
+                                                     const char* closing, size_t closing_len,
+                                                     int32_t format, char** record,
+                                                     faultodds_error** error);
 
 /* ---- cases ------------------------------------------------------------------------------------ */
 
@@ -229,6 +266,14 @@ typedef struct faultodds_ranked_test {
 FAULTODDS_API faultodds_status faultodds_case_log_evidence(const faultodds_case* the_case,
                                                            double* log_evidence,
                                                            faultodds_error** error);
+
+/* How the answer was found: *name receives "exact" or the name of an approximation, a string that
+ * lasts until the case is next changed, assessed or freed, and *error_bound (may be NULL) the most
+ * by which a probability, a number of bits or the logarithm of the evidence can be wrong; 0 when
+ * exact. */
+FAULTODDS_API faultodds_status faultodds_case_method(const faultodds_case* the_case,
+                                                     const char** name, double* error_bound,
+                                                     faultodds_error** error);
 
 /* Copies P(grade | evidence), three doubles per mode in mode order, into `grades`, which has room
  * for `capacity` doubles (>= 3 * mode count). *count receives the number written. */

@@ -27,17 +27,47 @@ double odds(const Grades& grades) {
   return not_sound > 0 ? std::numeric_limits<double>::infinity() : 0.0;
 }
 
+// What inference leaves of a case: where its posteriors lie, and how far they may be wrong.
+struct Inferred {
+  double log_evidence;
+  double missed;  // see network/conditioning.h; 0 when exact
+  network::Posterior posterior;
+};
+
+// The answer of a circuit whose own tree is too large.
+network::ConditionedTree::Answer bounded_answer(const Model& model, const CaseNumbers& numbers) {
+  using Lanes = network::ConditionedTree::Lanes;
+  CaseNumbers priors;
+  priors.priors = numbers.priors;
+  CaseNumbers evidence;
+  evidence.observed = numbers.observed;
+  network::ConditionedTree::Tell tell_priors;
+  if (!priors.priors.empty()) {
+    tell_priors = [&](Lanes& lanes, std::size_t lane) { apply(model, priors, lanes, lane); };
+  }
+  return model.program().bounded()->answer(
+      [&](Lanes& lanes, std::size_t lane) { apply(model, evidence, lanes, lane); }, tell_priors);
+}
+
+// Natural log of the evidence's probability; -infinity only where it is impossible.
+double log_evidence_of(const Model& model, const CaseNumbers& numbers) {
+  if (!model.program().bounded()) {
+    Program::Lease propagation(model.program());
+    apply(model, numbers, *propagation);
+    return propagation->collect();
+  }
+  const auto answer = bounded_answer(model, numbers);
+  return answer.missed > 0 ? 0 : answer.log_evidence;
+}
+
 // A smallest set of observations that cannot all be true: what cannot be left out without making
 // the rest possible.
-std::vector<ObservedGrade> conflicting(const Model& model, const CaseNumbers& numbers,
-                                       network::Propagation& propagation) {
+std::vector<ObservedGrade> conflicting(const Model& model, const CaseNumbers& numbers) {
   CaseNumbers rest = numbers;
   for (std::size_t i = 0; i < rest.observed.size();) {
     CaseNumbers without = rest;
     without.observed.erase(without.observed.begin() + static_cast<std::ptrdiff_t>(i));
-    propagation.clear();
-    apply(model, without, propagation);
-    if (std::isfinite(propagation.collect())) {
+    if (std::isfinite(log_evidence_of(model, without))) {
       ++i;
     } else {
       rest = std::move(without);
@@ -46,9 +76,8 @@ std::vector<ObservedGrade> conflicting(const Model& model, const CaseNumbers& nu
   return rest.observed;
 }
 
-[[noreturn]] void refuse_conflict(const Model& model, const CaseNumbers& numbers,
-                                  network::Propagation& propagation) {
-  const std::vector<ObservedGrade> conflict = conflicting(model, numbers, propagation);
+[[noreturn]] void refuse_conflict(const Model& model, const CaseNumbers& numbers) {
+  const std::vector<ObservedGrade> conflict = conflicting(model, numbers);
   std::string names;
   for (const ObservedGrade& seen : conflict) {
     if (!names.empty()) names += ", ";
@@ -76,8 +105,7 @@ std::vector<FaultAssessment> assess_faults(const Model& model, const CaseNumbers
       before = program.prior(m, own->grades);
       ++own;
     } else {
-      const auto prior = program.tree().prior(program.mode(m));
-      std::copy(prior.begin(), prior.end(), before.begin());
+      before = program.prior(m);
     }
     fault.prior_odds = odds(before);
     fault.posterior_odds = odds(fault.grades);
@@ -113,20 +141,20 @@ Prepared prepare(const Model& model, const Case& the_case) {
 }
 
 TestAssessment assess_test(const Model& model, const InformationPlan& plan,
-                           const Prepared& prepared, const network::Posterior& posterior,
-                           std::uint32_t o, double* error_bound) {
+                           const Prepared& prepared, const Inferred& inferred, std::uint32_t o,
+                           double* error_bound) {
   const Program& program = model.program();
   const auto& observation = model.analysis().observations[o];
   TestAssessment test;
   test.observation = o;
   test.probability.assign(observation.outcomes.size(), 0.0);
   for (std::size_t s = 0; s < 3; ++s) {
-    test.grades[s] = posterior(program.observation(o), s);
+    test.grades[s] = inferred.posterior(program.observation(o), s);
     const auto& row = program.rows(o)[s];
     for (std::size_t i = 0; i < row.size(); ++i) test.probability[i] += test.grades[s] * row[i];
   }
-  const Bits bits = plan.bits(model, prepared.numbers, posterior, o,
-                              {test.probability.data(), test.probability.size()});
+  const Bits bits = plan.bits(model, prepared.numbers, inferred.posterior, o,
+                              {test.probability.data(), test.probability.size()}, inferred.missed);
   test.information_bits = bits.information;
   test.complaint_bits = bits.complaint;
   *error_bound = std::max(*error_bound, bits.error_bound);
@@ -137,18 +165,20 @@ TestAssessment assess_test(const Model& model, const InformationPlan& plan,
   return test;
 }
 
-// Everything after the propagation, which left `log_evidence` and `posterior`.
+// Everything after the propagation.
 Assessment finish(const Model& model, const Case& the_case, const Prepared& prepared,
-                  const InformationPlan& plan, double log_evidence,
-                  const network::Posterior& posterior) {
+                  const InformationPlan& plan, const Inferred& inferred) {
   const auto& analysis = model.analysis();
   const CaseNumbers& numbers = prepared.numbers;
   Assessment assessment;
-  assessment.log_evidence = log_evidence;
+  // Of what was missed it may have anything from nothing to all.
+  const double half = -std::log1p(-inferred.missed) / 2;
+  assessment.log_evidence = inferred.log_evidence + half;
+  assessment.error_bound = std::max(inferred.missed, half);
   for (const ObservedGrade& seen : numbers.observed) assessment.log_evidence += seen.log_scale;
   assessment.complaint = numbers.complaint;
   assessment.warnings = numbers.warnings;
-  assessment.faults = assess_faults(model, numbers, posterior);
+  assessment.faults = assess_faults(model, numbers, inferred.posterior);
 
   const bool by_complaint = !numbers.complaint.empty() && the_case.focus != Focus::circuit;
   assessment.tests.reserve(analysis.observations.size());
@@ -158,12 +188,16 @@ Assessment finish(const Model& model, const Case& the_case, const Prepared& prep
       ++seen;
       continue;
     }
-    TestAssessment test = assess_test(model, plan, prepared, posterior, o, &assessment.error_bound);
+    TestAssessment test = assess_test(model, plan, prepared, inferred, o, &assessment.error_bound);
     test.bits_per_minute = (by_complaint ? test.complaint_bits : test.information_bits) /
                            std::max(test.minutes, kLeastMinutes);
     assessment.tests.push_back(std::move(test));
   }
-  if (assessment.error_bound > 0) assessment.method = "bounded mutual information";
+  if (inferred.missed > 0) {
+    assessment.method = "bounded conditioning";
+  } else if (assessment.error_bound > 0) {
+    assessment.method = "bounded mutual information";
+  }
   std::sort(assessment.tests.begin(), assessment.tests.end(),
             [&](const TestAssessment& a, const TestAssessment& b) {
               const bool a_live = analysis.observations[a.observation].energised;
@@ -179,13 +213,25 @@ Assessment finish(const Model& model, const Case& the_case, const Prepared& prep
 Assessment assess(const Model& model, const Case& the_case) {
   if (!the_case.repairs.empty()) return assess_extended(model, the_case);
   const Prepared prepared = prepare(model, the_case);
+  if (const auto* bounded = model.program().bounded()) {
+    const auto answer = bounded_answer(model, prepared.numbers);
+    if (!std::isfinite(answer.log_evidence)) {
+      if (answer.missed == 0) refuse_conflict(model, prepared.numbers);
+      throw Error(Code::limit_exceeded,
+                  "what was observed is too improbable in this circuit for inference within the "
+                  "memory budget");
+    }
+    const auto plan = InformationPlan::of(model, prepared.numbers);
+    return finish(model, the_case, prepared, *plan,
+                  {answer.log_evidence, answer.missed, bounded->view(answer)});
+  }
   Program::Lease propagation(model.program());
   apply(model, prepared.numbers, *propagation);
   const double log_evidence = propagation->collect();
-  if (!std::isfinite(log_evidence)) refuse_conflict(model, prepared.numbers, *propagation);
+  if (!std::isfinite(log_evidence)) refuse_conflict(model, prepared.numbers);
   propagation->distribute();
   const auto plan = InformationPlan::of(model, prepared.numbers);
-  return finish(model, the_case, prepared, *plan, log_evidence, *propagation);
+  return finish(model, the_case, prepared, *plan, {log_evidence, 0, *propagation});
 }
 
 namespace {
@@ -198,7 +244,7 @@ void assess_slice(const Model& model, std::span<const Case* const> cases,
   for (std::size_t i = 0; i < cases.size(); ++i) {
     results[i] = Assessed{};
     try {
-      if (!cases[i]->repairs.empty()) {
+      if (!cases[i]->repairs.empty() || model.program().bounded()) {
         results[i].assessment = assess(model, *cases[i]);
         continue;
       }
@@ -209,6 +255,7 @@ void assess_slice(const Model& model, std::span<const Case* const> cases,
     }
     by_pattern[pattern_key(prepared[i].numbers)].push_back(i);
   }
+  if (by_pattern.empty()) return;
   Program::LaneLease propagation(model.program());
   for (const auto& [pattern, members] : by_pattern) {
     const auto plan = InformationPlan::of(model, prepared[members[0]].numbers);
@@ -224,12 +271,11 @@ void assess_slice(const Model& model, std::span<const Case* const> cases,
         const std::size_t i = members[first + l];
         if (std::isfinite(propagation->log_evidence(l))) {
           results[i].assessment = finish(model, *cases[i], prepared[i], *plan,
-                                         propagation->log_evidence(l), {*propagation, l});
+                                         {propagation->log_evidence(l), 0, {*propagation, l}});
           continue;
         }
         try {
-          Program::Lease alone(model.program());
-          refuse_conflict(model, prepared[i].numbers, *alone);
+          refuse_conflict(model, prepared[i].numbers);
         } catch (const Error& error) {
           results[i].error = error;
         }

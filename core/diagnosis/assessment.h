@@ -45,7 +45,7 @@ struct Assessment {
   std::vector<std::uint32_t> complaint;  // abnormal symptoms, indices into observations
   std::vector<std::string> warnings;     // one sentence each
   std::string method = "exact";
-  double error_bound = 0;  // of `complaint_bits` and posteriors; 0 when exact
+  double error_bound = 0;  // of any probability, bits or log_evidence; 0 when exact
 };
 
 // Throws Error (invalid_case, conflicting_evidence, limit_exceeded). `error.pointer()` is into the

@@ -75,6 +75,7 @@ class Dependence {
   // bears, no condition acts, and that are probable enough to be all sound: dividing by a tiny
   // P(R = 0) would magnify rounding.
   std::optional<Set> rest_apart(std::uint32_t o) const {
+    if (program_.bounded()) return std::nullopt;  // would divide errors by it too
     Set rest;
     double all_sound = 1;
     for (const auto& set : analysis_.observations[o].sets) {
@@ -397,11 +398,13 @@ std::shared_ptr<const InformationPlan> InformationPlan::of(const Model& model,
 
 Bits InformationPlan::bits(const Model& model, const CaseNumbers& numbers,
                            const network::Posterior& posterior, std::uint32_t o,
-                           std::span<const double> outcome_probability) const {
+                           std::span<const double> outcome_probability, double error) const {
   const Program& program = model.program();
   const Test& test = tests_[o];
   Bits bits;
   const double entropy = entropy_bits(outcome_probability);
+  const double entropy_error = entropy_bits_error(error, outcome_probability.size());
+  bits.error_bound = entropy_error;
   if (test.information) {
     bits.information = entropy - test.information->conditional_entropy(model, numbers);
   } else {
@@ -410,9 +413,12 @@ Bits InformationPlan::bits(const Model& model, const CaseNumbers& numbers,
       given_s += posterior(program.observation(o), s) * program.row_entropy(o)[s];
     }
     bits.information = entropy - given_s;
+    const Grades& rows = program.row_entropy(o);
+    bits.error_bound += error * (*std::max_element(rows.begin(), rows.end()) -
+                                 *std::min_element(rows.begin(), rows.end()));
     if (test.information_bounded) {  // 0 <= I(F; O) <= I(S; O)
       bits.information /= 2;
-      bits.error_bound = bits.information;
+      bits.error_bound += bits.information;
     }
   }
   switch (test.rule) {
@@ -430,10 +436,12 @@ Bits InformationPlan::bits(const Model& model, const CaseNumbers& numbers,
       break;
     case Rule::between: {
       double least = 0, most = bits.information + bits.error_bound;
-      if (test.complaint) least = entropy - test.complaint->conditional_entropy(model, numbers);
+      if (test.complaint) {
+        least = entropy - entropy_error - test.complaint->conditional_entropy(model, numbers);
+      }
       if (test.complaint_and_more) {
-        most =
-            std::min(most, entropy - test.complaint_and_more->conditional_entropy(model, numbers));
+        most = std::min(most, entropy + entropy_error -
+                                  test.complaint_and_more->conditional_entropy(model, numbers));
       }
       bits.complaint = (least + most) / 2;
       bits.error_bound = std::max(bits.error_bound, (most - least) / 2);

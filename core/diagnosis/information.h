@@ -41,9 +41,10 @@ class InformationPlan {
   // The plan for a case's pattern, made on first use and kept with the model.
   static std::shared_ptr<const InformationPlan> of(const Model& model, const CaseNumbers& pattern);
 
-  // `outcome_probability` is P(outcome | e) of observation o, which has no evidence.
+  // `outcome_probability` is P(outcome | e) of observation o, which has no evidence. It and
+  // `posterior` may be wrong by `error` in total variation.
   Bits bits(const Model& model, const CaseNumbers& numbers, const network::Posterior& posterior,
-            std::uint32_t o, std::span<const double> outcome_probability) const;
+            std::uint32_t o, std::span<const double> outcome_probability, double error) const;
 
  private:
   enum class Rule : std::uint8_t {

@@ -40,7 +40,9 @@ struct Pack {
 };
 
 struct Options {
-  std::size_t memory_budget = std::size_t{1} << 30;  // bytes of inference tables, per model
+  // Bytes of inference tables, per model. A circuit that needs more is answered approximately, by
+  // bounded conditioning (core/network/conditioning.h), and its assessments say so.
+  std::size_t memory_budget = std::size_t{1} << 30;
 };
 
 class Program;  // the inference program; program.h

@@ -19,6 +19,7 @@ constexpr std::size_t kGrades = 3;
 // Conditions on one mode: their combinations are the states of one variable.
 constexpr std::size_t kMaxConditionsPerMode = 10;
 constexpr std::size_t kKeptPlans = 256;
+constexpr std::size_t kMaxBoundedBytes = std::size_t{16} << 20;
 // Up to so many conditions, P(S | conditions) is kept for each of their combinations.
 constexpr std::size_t kMaxTabulatedConditions = 6;
 
@@ -56,8 +57,8 @@ Grades conditioned(const circuit::GradeDistribution& prior, const ModeConditions
 }
 
 NetworkBuilder::NetworkBuilder(const circuit::Analysis& analysis,
-                               const std::vector<ModeConditions>& by)
-    : analysis_(&analysis), mode_conditions_(&by) {}
+                               const std::vector<ModeConditions>& by, bool sharing)
+    : analysis_(&analysis), mode_conditions_(&by), sharing_(sharing) {}
 
 Var NetworkBuilder::condition(std::uint32_t c) {
   if (auto at = conditions_.find(c); at != conditions_.end()) return at->second;
@@ -127,12 +128,13 @@ Var NetworkBuilder::two_input(Var a, Var b, bool is_max) {
   if (a == b) return a;
   const auto key = std::minmax(a, b);
   auto& known = is_max ? max_ : min_;
-  if (auto at = known.find(key); at != known.end()) return at->second;
+  if (auto at = known.find(key); sharing_ && at != known.end()) return at->second;
   const Var v = network_.add("", kGrades);
   network_.set_function(v, {key.first, key.second}, [&](const std::vector<std::size_t>& g) {
     return is_max ? std::max(g[0], g[1]) : std::min(g[0], g[1]);
   });
-  return known.emplace(key, v).first->second;
+  if (sharing_) known.emplace(key, v);
+  return v;
 }
 
 Var NetworkBuilder::set_grade(const std::vector<std::uint32_t>& modes) {
@@ -174,6 +176,11 @@ std::vector<Var> NetworkBuilder::shared_max(std::vector<std::vector<Var>> lists)
   for (auto& list : lists) {
     std::sort(list.begin(), list.end());
     list.erase(std::unique(list.begin(), list.end()), list.end());
+  }
+  std::vector<Var> result;
+  if (!sharing_) {
+    for (const auto& list : lists) result.push_back(max_of(list));
+    return result;
   }
 
   // Pairs that occur together in most lists get a node of their own, again and again: the shared
@@ -222,7 +229,6 @@ std::vector<Var> NetworkBuilder::shared_max(std::vector<std::vector<Var>> lists)
 
   // What is left of each list is joined in a chain, what occurs in few lists first, so that it can
   // be summed out early.
-  std::vector<Var> result;
   for (auto& list : lists) {
     std::stable_sort(list.begin(), list.end(),
                      [&](Var a, Var b) { return lists_of[a].size() < lists_of[b].size(); });
@@ -235,20 +241,12 @@ Program::Program(const circuit::Analysis& analysis, const Options& options)
     : analysis_(&analysis),
       mode_conditions_(diagnosis::mode_conditions(analysis)),
       observations_of_mode_(analysis.modes.size()) {
-  NetworkBuilder builder(analysis, mode_conditions_);
-  for (std::uint32_t m = 0; m < analysis.modes.size(); ++m) {
-    mode_.push_back(builder.mode(m));
-    conditions_of_.push_back(builder.conditions_of(m));
+  try {
+    compile_exact(options);
+  } catch (const Error& error) {
+    if (error.code() != Code::limit_exceeded) throw;
+    compile_bounded(options);
   }
-  std::vector<std::vector<Var>> parts;
-  for (std::uint32_t o = 0; o < analysis.observations.size(); ++o)
-    parts.push_back(builder.parts(o));
-  observation_ = builder.shared_max(std::move(parts));
-  network::TreeOptions tree_options{options.memory_budget, builder.causes()};
-  tree_options.asked.insert(tree_options.asked.end(), observation_.begin(), observation_.end());
-  tree_ = std::make_unique<network::JunctionTree>(
-      network::JunctionTree::of(builder.network(), tree_options));
-  tabulate_conditions(builder);
 
   std::map<std::string, std::uint32_t> steps;
   for (std::uint32_t i = 0; i < analysis.setup_steps.size(); ++i) {
@@ -281,6 +279,41 @@ Program::Program(const circuit::Analysis& analysis, const Options& options)
     for (const std::string& id : observation.setup) setup.push_back(steps.at(id));
     setup_.push_back(std::move(setup));
   }
+}
+
+network::TreeOptions Program::add_nodes(NetworkBuilder& builder, std::size_t memory_budget) {
+  mode_.clear();
+  conditions_of_.clear();
+  for (std::uint32_t m = 0; m < analysis_->modes.size(); ++m) {
+    mode_.push_back(builder.mode(m));
+    conditions_of_.push_back(builder.conditions_of(m));
+  }
+  std::vector<std::vector<Var>> parts;
+  for (std::uint32_t o = 0; o < analysis_->observations.size(); ++o) {
+    parts.push_back(builder.parts(o));
+  }
+  observation_ = builder.shared_max(std::move(parts));
+  network::TreeOptions options{memory_budget, builder.causes()};
+  options.asked.insert(options.asked.end(), observation_.begin(), observation_.end());
+  return options;
+}
+
+void Program::compile_exact(const Options& options) {
+  NetworkBuilder builder(*analysis_, mode_conditions_);
+  const network::TreeOptions tree_options = add_nodes(builder, options.memory_budget);
+  tree_ = std::make_unique<network::JunctionTree>(
+      network::JunctionTree::of(builder.network(), tree_options));
+  tabulate_conditions(builder);
+}
+
+// Observations share nothing but their causes here, so that cutting those leaves only chains. The
+// tree is kept small, for it is propagated over many times for each answer.
+void Program::compile_bounded(const Options& options) {
+  NetworkBuilder builder(*analysis_, mode_conditions_, false);
+  const network::TreeOptions tree_options =
+      add_nodes(builder, std::min(options.memory_budget, kMaxBoundedBytes));
+  bounded_ =
+      std::make_unique<network::ConditionedTree>(builder.network(), builder.causes(), tree_options);
 }
 
 void Program::tabulate_conditions(NetworkBuilder& builder) {
@@ -324,6 +357,12 @@ const Grades& Program::given_conditions(std::uint32_t o,
 
 Program::~Program() = default;
 
+Grades Program::prior(std::uint32_t m) const {
+  if (bounded_) return prior(m, analysis_->modes[m].prior);
+  const auto prior = tree_->prior(mode_[m]);
+  return {prior[0], prior[1], prior[2]};
+}
+
 Grades Program::prior(std::uint32_t m, const circuit::GradeDistribution& own) const {
   const ModeConditions& by = mode_conditions_[m];
   Grades sum{};
@@ -341,6 +380,11 @@ Grades Program::prior(std::uint32_t m, const circuit::GradeDistribution& own) co
 
 template <typename Kind>
 Program::Scratch<Kind>::Scratch(const Program& program) : program_(&program) {
+  if (program.bounded_) {
+    throw Error(Code::limit_exceeded,
+                "this needs exact inference, which takes more memory for this circuit than the "
+                "budget allows");
+  }
   {
     const std::lock_guard lock(program.mutex_);
     auto& pool = std::get<std::vector<std::unique_ptr<Kind>>>(program.pools_);

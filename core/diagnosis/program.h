@@ -18,6 +18,7 @@
 
 #include "core/circuit/analysis.h"
 #include "core/diagnosis/model.h"
+#include "core/network/conditioning.h"
 #include "core/network/junction_tree.h"
 #include "core/network/network.h"
 
@@ -42,8 +43,10 @@ std::vector<ModeConditions> mode_conditions(const circuit::Analysis& analysis);
 // circuit and for the small networks behind single joint queries.
 class NetworkBuilder {
  public:
-  // Both are kept by reference.
-  NetworkBuilder(const circuit::Analysis& analysis, const std::vector<ModeConditions>& by);
+  // Both are kept by reference. If not `sharing`, sets and observations have no node in common but
+  // the modes and conditions.
+  NetworkBuilder(const circuit::Analysis& analysis, const std::vector<ModeConditions>& by,
+                 bool sharing = true);
 
   network::Var condition(std::uint32_t c);
   network::Var mode(std::uint32_t m);
@@ -73,6 +76,7 @@ class NetworkBuilder {
 
   const circuit::Analysis* analysis_;
   const std::vector<ModeConditions>* mode_conditions_;
+  bool sharing_;
   network::Network network_;
   std::unordered_map<std::uint32_t, network::Var> conditions_, modes_, not_sound_;
   std::map<std::vector<std::uint32_t>, network::Var> combinations_;  // of conditions
@@ -88,7 +92,10 @@ class Program {
   Program(const circuit::Analysis& analysis, const Options& options);
   ~Program();
 
+  // Not where bounded() answers.
   const network::JunctionTree& tree() const { return *tree_; }
+  // What answers where the circuit's own tree passes the memory budget; null otherwise.
+  const network::ConditionedTree* bounded() const { return bounded_.get(); }
   network::Var mode(std::uint32_t m) const { return mode_[m]; }
   network::Var observation(std::uint32_t o) const { return observation_[o]; }
   std::optional<network::Var> conditions_of(std::uint32_t m) const { return conditions_of_[m]; }
@@ -107,11 +114,13 @@ class Program {
   bool knows_given_conditions() const { return !given_conditions_.empty(); }
   // Setup steps of an observation, indices into Analysis::setup_steps.
   const std::vector<std::uint32_t>& setup(std::uint32_t o) const { return setup_[o]; }
-  // Prior probability of grades, conditions summed out.
+  // Prior probability of grades, conditions summed out: the model's, or with another for the mode.
+  Grades prior(std::uint32_t m) const;
   Grades prior(std::uint32_t m, const circuit::GradeDistribution& own) const;
 
   // Scratch space for one call, taken from and given back to a pool. `Kind` is
-  // network::Propagation or network::LanePropagation<network::kLanes>.
+  // network::Propagation or network::LanePropagation<network::kLanes>. A Lease or LaneLease throws
+  // Error(limit_exceeded) where only bounded() answers.
   template <typename Kind>
   class Scratch {
    public:
@@ -139,10 +148,15 @@ class Program {
                          std::shared_ptr<const AfterRepair> network) const;
 
  private:
+  // Gives every mode and observation its node.
+  network::TreeOptions add_nodes(NetworkBuilder& builder, std::size_t memory_budget);
+  void compile_exact(const Options& options);
+  void compile_bounded(const Options& options);
   void tabulate_conditions(NetworkBuilder& builder);
 
   const circuit::Analysis* analysis_;
   std::unique_ptr<network::JunctionTree> tree_;
+  std::unique_ptr<network::ConditionedTree> bounded_;
   std::vector<network::Var> mode_, observation_;
   std::vector<std::optional<network::Var>> conditions_of_;
   std::vector<ModeConditions> mode_conditions_;

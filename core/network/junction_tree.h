@@ -48,6 +48,8 @@ class JunctionTree {
 
   std::size_t variables() const { return states_.size(); }
   std::size_t states(Var v) const { return states_[v]; }
+  // Where the states of v begin in arrays that hold those of all variables in order.
+  std::size_t first_state(Var v) const { return state_offset_[v]; }
   std::size_t cliques() const { return cliques_.size(); }
   std::size_t entries() const { return entries_; }           // possible clique entries
   double dense_entries() const { return dense_entries_; }    // were no zero left out
@@ -174,6 +176,9 @@ class Posterior {
       : first_(from.posterior_.data() + lane),
         offset_(from.tree_->state_offset_.data()),
         step_(Lanes) {}
+  // Of numbers laid out by JunctionTree::first_state.
+  Posterior(const JunctionTree& tree, std::span<const double> numbers)
+      : first_(numbers.data()), offset_(tree.state_offset_.data()), step_(1) {}
 
   double operator()(Var v, std::size_t state) const { return first_[(offset_[v] + state) * step_]; }
 

@@ -343,6 +343,12 @@ static void test_case(void) {
   start("a case without evidence has the priors");
   CHECK(faultodds_case_assess(the_case, &error) == FAULTODDS_OK);
   CHECK(faultodds_case_log_evidence(the_case, &log_evidence, &error) == FAULTODDS_OK);
+  const char* method = NULL;
+  double error_bound = -1;
+  CHECK(faultodds_case_method(the_case, &method, &error_bound, &error) == FAULTODDS_OK);
+  CHECK(strcmp(method, "exact") == 0 && error_bound == 0);
+  CHECK_ERROR(faultodds_case_method(the_case, NULL, NULL, &error), FAULTODDS_INVALID_ARGUMENT,
+              "name");
   CHECK(fabs(log_evidence) < 1e-9);
   CHECK(faultodds_case_posteriors(the_case, grades, 9, &count, &error) == FAULTODDS_OK);
   CHECK(count == 9);

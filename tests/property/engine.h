@@ -40,22 +40,14 @@ inline Reply ask_engine(const Json& circuit, const Json& the_case, const Json& p
 class LoadedModel {
  public:
   LoadedModel(const Json& circuit, const Json& pack, const std::string& asset_class) {
-    const std::string circuit_text = circuit.dump(), pack_text = pack.dump();
-    faultodds_model_options options{};
-    options.struct_size = sizeof options;
-    options.asset_class = asset_class.data();
-    options.asset_class_len = asset_class.size();
-    faultodds_model* model = nullptr;
-    faultodds_error* error = nullptr;
-    const auto status =
-        faultodds_model_load(circuit_text.data(), circuit_text.size(), pack_text.data(),
-                             pack_text.size(), &options, &model, &error);
-    INFO(faultodds_error_message(error));
-    faultodds_error_free(error);
-    REQUIRE(status == FAULTODDS_OK);
-    model_.reset(model);
+    REQUIRE(load(circuit, pack, asset_class, 0) == FAULTODDS_OK);
   }
+  // With a budget of inference tables in bytes; afterwards status() says whether it was enough.
+  LoadedModel(const Json& circuit, const Json& pack, const std::string& asset_class,
+              std::uint64_t memory_budget)
+      : status_(load(circuit, pack, asset_class, memory_budget)) {}
 
+  faultodds_status status() const { return status_; }
   const faultodds_model* get() const { return model_.get(); }
 
   Json describe() const {
@@ -77,8 +69,28 @@ class LoadedModel {
   }
 
  private:
+  faultodds_status load(const Json& circuit, const Json& pack, const std::string& asset_class,
+                        std::uint64_t memory_budget) {
+    const std::string circuit_text = circuit.dump(), pack_text = pack.dump();
+    faultodds_model_options options{};
+    options.struct_size = sizeof options;
+    options.memory_budget = memory_budget;
+    options.asset_class = asset_class.data();
+    options.asset_class_len = asset_class.size();
+    faultodds_model* model = nullptr;
+    faultodds_error* error = nullptr;
+    const auto status =
+        faultodds_model_load(circuit_text.data(), circuit_text.size(), pack_text.data(),
+                             pack_text.size(), &options, &model, &error);
+    UNSCOPED_INFO(faultodds_error_message(error));
+    faultodds_error_free(error);
+    model_.reset(model);
+    return status;
+  }
+
   std::unique_ptr<faultodds_model, void (*)(faultodds_model*)> model_{nullptr,
                                                                       faultodds_model_free};
+  faultodds_status status_ = FAULTODDS_OK;
 };
 
 // A case by typed calls. Outcomes and likelihoods go in by index, readings as JSON.

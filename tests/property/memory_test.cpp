@@ -1,0 +1,95 @@
+// What the engine answers when the memory it may take is less than exact inference needs.
+#include <catch2/catch.hpp>
+#include <cmath>
+
+#include "tests/property/compare.h"
+#include "tests/property/engine.h"
+#include "tests/property/generator.h"
+
+using namespace oracle;
+
+namespace {
+
+// Of every probability, of the logarithm of the evidence and of every number of bits.
+double largest_error(const Answer& truth, const Answer& got) {
+  double error = std::fabs(truth.log_evidence - got.log_evidence);
+  const auto compare = [&](double a, double b) { error = std::max(error, std::fabs(a - b)); };
+  for (const auto& [mode, fault] : truth.faults) {
+    for (std::size_t g = 0; g < 3; ++g) compare(fault.grades[g], got.faults.at(mode).grades[g]);
+  }
+  for (const auto& [id, test] : truth.tests) {
+    const Test& other = got.tests.at(id);
+    for (const auto& [outcome, p] : test.probability) compare(p, other.probability.at(outcome));
+    compare(test.information_bits, other.information_bits);
+    compare(test.complaint_bits, other.complaint_bits);
+  }
+  return error;
+}
+
+// What became of the samples.
+struct Tally {
+  int refused = 0, exact = 0, approximate = 0;
+  double tightest = 1;
+};
+
+void check(const Sample& sample, std::uint64_t memory_budget, Tally& tally) {
+  INFO("seed " << sample.seed << ", " << memory_budget << " bytes\n"
+               << sample.circuit.dump(1) << sample.the_case.dump(1) << sample.pack.dump(1));
+  const LoadedModel model(sample.circuit, sample.pack, asset_class(sample.the_case), memory_budget);
+  if (model.status() != FAULTODDS_OK) {
+    CHECK(model.status() == FAULTODDS_LIMIT_EXCEEDED);
+    ++tally.refused;
+    return;
+  }
+  const Reply reply = model.assess(sample.the_case);
+  Answer truth;
+  try {
+    truth = assess(analyse(sample), sample.the_case);
+  } catch (const Refused& refused) {
+    // Evidence that is impossible, or so improbable that what was looked at says so.
+    CHECK((faultodds_status_name(reply.status) == refused.status ||
+           reply.status == FAULTODDS_LIMIT_EXCEEDED));
+    return;
+  }
+  if (reply.status == FAULTODDS_LIMIT_EXCEEDED) {
+    ++tally.refused;
+    return;
+  }
+  REQUIRE(reply.status == FAULTODDS_OK);
+  const Answer got = from_assessment(reply.document);
+  const Json& method = reply.document["method"];
+  if (method == "exact") {
+    ++tally.exact;
+    const auto found = differences(truth, got);
+    for (const auto& difference : found) UNSCOPED_INFO(difference);
+    CHECK(found.empty());
+    return;
+  }
+  ++tally.approximate;
+  CHECK(method["name"] == "bounded conditioning");
+  const double bound = method["error_bound"];
+  tally.tightest = std::min(tally.tightest, bound);
+  CHECK(largest_error(truth, got) <= bound + 1e-9);
+  for (const auto& [mode, fault] : truth.faults) {
+    const auto& prior = got.faults.at(mode).prior_odds;
+    CHECK(prior.has_value() == fault.prior_odds.has_value());
+    if (prior && fault.prior_odds) CHECK(*prior == Approx(*fault.prior_odds).epsilon(1e-9));
+  }
+}
+
+}  // namespace
+
+TEST_CASE("with too little memory the answer is exact all the same, or says how wrong it may be") {
+  Tally tally;
+  for (std::uint64_t seed = 1; seed <= 60; ++seed) {
+    const Sample sample = generate(seed, {13, 8});
+    for (const std::uint64_t memory_budget : {5000, 7000, 10'000, 20'000}) {
+      check(sample, memory_budget, tally);
+    }
+  }
+  INFO(tally.refused << " refused, " << tally.exact << " exact, " << tally.approximate
+                     << " approximate");
+  CHECK(tally.exact > 20);
+  CHECK(tally.approximate > 4);
+  CHECK(tally.tightest < 0.01);
+}
