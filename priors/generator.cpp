@@ -5,7 +5,6 @@
 #include <set>
 
 #include "core/error.h"
-#include "priors/csv.h"
 
 namespace faultodds::priors {
 
@@ -181,59 +180,6 @@ Job Generator::next() {
   job.opened = Date{options_.start.days + static_cast<std::int32_t>(made_ / 2)};
   job.closed = Date{job.opened->days + static_cast<std::int32_t>(random_.below(4))};
   return job;
-}
-
-std::string work_order_header() {
-  return "work_order,line,opened,closed,asset_class,circuit,component,position,finding,grade,"
-         "minutes,"
-         "complaint,tests\r\n";
-}
-
-std::string work_order_rows(const Job& job, const circuit::Analysis& circuit,
-                            const std::string& asset_class) {
-  const auto named = [&](const diagnosis::Evidence& e) {
-    const circuit::Observation& o = circuit.observations[e.observation];
-    return o.id + (e.outcome ? "=" + o.outcomes[*e.outcome] : "");
-  };
-  std::string complaint, tests;
-  for (const diagnosis::Evidence& e : job.evidence) {
-    if (job.complaint == e.observation && complaint.empty()) {
-      complaint = named(e);
-    } else {
-      if (!tests.empty()) tests += "; ";
-      tests += named(e);
-    }
-  }
-  // One row for each component that was opened.
-  struct Row {
-    std::string type, finding, grade;
-  };
-  std::map<std::size_t, std::vector<Row>> rows;
-  for (std::uint32_t m : job.sound) {
-    const circuit::FailureMode& mode = circuit.modes[m];
-    rows[mode.component_index];
-  }
-  static const char* const grades[] = {"sound", "worn", "failed"};
-  for (const Finding& finding : job.findings) {
-    const circuit::FailureMode& mode = circuit.modes[finding.modes[0]];
-    rows[mode.component_index].push_back(
-        {mode.type, finding.modes.size() > 1 ? "UNK" : mode.name,
-         finding.grade ? grades[static_cast<std::size_t>(*finding.grade)] : ""});
-  }
-  std::string text;
-  int line = 0;
-  for (auto& [component, found] : rows) {
-    if (found.empty()) found.push_back({circuit.components[component].type, "none", ""});
-    for (const Row& row : found) {
-      text += job.id + "," + std::to_string(++line) + "," + to_string(*job.opened) + "," +
-              to_string(job.closed) + "," + csv_field(asset_class) + "," + csv_field(circuit.id) +
-              "," + row.type + "," + csv_field(circuit.components[component].id) + "," +
-              row.finding + "," + row.grade + "," +
-              std::to_string(static_cast<long>(job.minutes.value_or(0))) + "," +
-              csv_field(complaint) + "," + csv_field(tests) + "\r\n";
-    }
-  }
-  return text;
 }
 
 }  // namespace faultodds::priors

@@ -1,6 +1,7 @@
 // Invented machines, complaints and closed work orders with known truth, from a seed: for demo
 // records, and for showing that learning recovers what it should. The same seed gives the same
-// records on every platform. Nothing in it is drawn from any fleet.
+// records on every platform. Nothing in it is drawn from any fleet. What writes them down is
+// work_order_rows.h.
 //
 // How a job comes about: a machine of the truth's grades is used until its operator looks at one of
 // its symptoms and sees it abnormal. A technician who knows the circuit but no odds makes some of
@@ -16,6 +17,7 @@
 
 #include "core/circuit/analysis.h"
 #include "priors/learning.h"
+#include "priors/work_order_rows.h"
 
 namespace faultodds::priors {
 
@@ -68,10 +70,5 @@ class Generator {
   std::vector<int> grades_;
   std::uint64_t made_ = 0;
 };
-
-// One job as rows of a work-order file whose columns bear our own field names.
-std::string work_order_header();
-std::string work_order_rows(const Job& job, const circuit::Analysis& circuit,
-                            const std::string& asset_class);
 
 }  // namespace faultodds::priors

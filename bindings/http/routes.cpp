@@ -30,10 +30,11 @@ constexpr std::string_view circuits_path = "/v1/circuits/";
 constexpr std::string_view model_suffix = "/model";
 constexpr std::string_view site_path = "/site/";
 
-void answer(Response& response, int status, const std::string& body) {
+void answer(Response& response, int status, const std::string& body,
+            const char* media_type = json_media_type) {
   response.status = status;
   response.set_header("Cache-Control", "no-store");
-  response.set_content(body, json_media_type);
+  response.set_content(body, media_type);
 }
 
 void refuse(Response& response, const Problem& problem) {
@@ -64,7 +65,7 @@ using ErrorHandle = std::unique_ptr<faultodds_error, FreeError>;
 
 std::vector<std::string_view> methods_of(std::string_view path, bool with_site) {
   if (with_site && path.starts_with(site_path)) return {"GET", "HEAD"};
-  if (path == "/v1/assess") return {"POST"};
+  if (path == "/v1/assess" || path == "/v1/note") return {"POST"};
   if (path == "/v1/circuits" || path == "/healthz" || path == "/livez" || path == "/readyz" ||
       path == "/openapi.json") {
     return {"GET", "HEAD"};
@@ -142,7 +143,7 @@ std::variant<std::string, Problem> read_json_body(const Request& request,
   return body;
 }
 
-// ---- POST /v1/assess ---------------------------------------------------------------------------
+// ---- POST /v1/assess, POST /v1/note ------------------------------------------------------------
 
 struct AssessBody {
   std::string_view circuit, the_case, priors;
@@ -203,8 +204,35 @@ std::string asset_class_of(std::string_view the_case) {
   }
 }
 
-void assess(const std::string& body, const CircuitStore& store, const RouteOptions& options,
-            Response& response) {
+// What the library is asked about a case, and what its text is.
+struct Question {
+  faultodds_status (*ask)(const faultodds_model*, const char*, size_t, char**, faultodds_error**);
+  const char* media_type;
+};
+
+constexpr Question kAssessment{faultodds_model_assess_json, json_media_type};
+constexpr Question kTextNote{[](const faultodds_model* model, const char* text, size_t length,
+                                char** note, faultodds_error** error) {
+                               return faultodds_model_note(model, text, length, FAULTODDS_NOTE_TEXT,
+                                                           note, error);
+                             },
+                             "text/plain; charset=utf-8"};
+constexpr Question kHtmlNote{[](const faultodds_model* model, const char* text, size_t length,
+                                char** note, faultodds_error** error) {
+                               return faultodds_model_note(model, text, length, FAULTODDS_NOTE_HTML,
+                                                           note, error);
+                             },
+                             "text/html; charset=utf-8"};
+
+// HTML for who accepts it and does not ask for plain text.
+const Question& note_for(const Request& request) {
+  const std::string accept = request.get_header_value("accept");
+  const bool html = accept.find("text/html") != std::string::npos;
+  return html && accept.find("text/plain") == std::string::npos ? kHtmlNote : kTextNote;
+}
+
+void ask(const std::string& body, const Question& question, const CircuitStore& store,
+         const RouteOptions& options, Response& response) {
   const auto read = read_assess_body(body);
   if (const auto* problem = std::get_if<Problem>(&read)) return refuse(response, *problem);
   const AssessBody& parts = std::get<AssessBody>(read);
@@ -245,12 +273,18 @@ void assess(const std::string& body, const CircuitStore& store, const RouteOptio
 
   char* text = nullptr;
   faultodds_error* error = nullptr;
-  const faultodds_status status = faultodds_model_assess_json(model.get(), parts.the_case.data(),
-                                                              parts.the_case.size(), &text, &error);
+  const faultodds_status status =
+      question.ask(model.get(), parts.the_case.data(), parts.the_case.size(), &text, &error);
   const Text owned_text(text);
   const ErrorHandle owned_error(error);
   if (status != FAULTODDS_OK) return refuse(response, from_error(error, "/case"));
-  answer(response, 200, text);
+  answer(response, 200, text, question.media_type);
+  if (&question == &kHtmlNote) {
+    // The page has a style of its own and nothing else.
+    response.set_header("Content-Security-Policy",
+                        "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'");
+    response.set_header("X-Content-Type-Options", "nosniff");
+  }
 }
 
 // ---- circuits ----------------------------------------------------------------------------------
@@ -393,7 +427,13 @@ void add_routes(httplib::Server& server, CircuitStore& store, const RouteOptions
                                               const ContentReader& reader) {
     const auto body = read_json_body(request, reader, options.max_body);
     if (const auto* problem = std::get_if<Problem>(&body)) return refuse(response, *problem);
-    assess(std::get<std::string>(body), store, options, response);
+    ask(std::get<std::string>(body), kAssessment, store, options, response);
+  });
+  server.Post("/v1/note", [&store, options](const Request& request, Response& response,
+                                            const ContentReader& reader) {
+    const auto body = read_json_body(request, reader, options.max_body);
+    if (const auto* problem = std::get_if<Problem>(&body)) return refuse(response, *problem);
+    ask(std::get<std::string>(body), note_for(request), store, options, response);
   });
   server.Get("/v1/circuits",
              [&store](const Request&, Response& response) { list_circuits(store, response); });

@@ -509,11 +509,7 @@ class Adviser {
     const auto& component = analysis_.components[c];
     return component.title.empty() ? component.id : component.title;
   }
-  std::string money(double amount) const {
-    char text[48];
-    std::snprintf(text, sizeof text, "%.0f ", amount);
-    return text + case_.economics.currency;
-  }
+  std::string money(double amount) const { return money_text(amount, case_.economics.currency); }
   static std::string percent(double p) {
     char text[32];
     std::snprintf(text, sizeof text, 100 * p < 10 ? "%.1f %%" : "%.0f %%", 100 * p);
@@ -600,6 +596,12 @@ std::optional<Advice> advise_on(const Model& model, const Case& the_case, const 
 }
 
 }  // namespace
+
+std::string money_text(double amount, const std::string& currency) {
+  char text[400];
+  std::snprintf(text, sizeof text, "%.0f", amount);
+  return currency == Economics{}.currency ? text : text + (" " + currency);
+}
 
 std::optional<Advice> advise(const Model& model, const Case& the_case) {
   if (the_case.repairs.empty()) return advise_on(model, the_case, present_of(model));

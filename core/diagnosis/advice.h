@@ -92,6 +92,9 @@ struct Advice {
   BringList bring;                 // for every test named above
 };
 
+// "83 EUR", or "83" where the currency is none in particular.
+std::string money_text(double amount, const std::string& currency);
+
 // Nothing when no abnormal observation is recorded: there is no complaint to cure.
 // Throws Error (invalid_case, conflicting_evidence).
 std::optional<Advice> advise(const Model& model, const Case& the_case);

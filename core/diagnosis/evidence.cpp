@@ -51,15 +51,7 @@ Grades own_likelihood(const Evidence& entry) {
 
 Grades reading_likelihood(const circuit::Observation& observation, const Evidence& entry,
                           double& log_scale, std::vector<std::string>& warnings) {
-  reading::Setting setting;
-  setting.drift = observation.kind == circuit::ObservationKind::drift;
-  setting.flow_test = observation.kind == circuit::ObservationKind::flow;
-  setting.reference_pressure = observation.test_pressure;
-  setting.contracting_area = observation.contracting_area;
-  setting.rated_flow = observation.rated_flow;
-  setting.volume = observation.volume;
-  setting.median = observation.leak_median;
-  setting.sigma = observation.leak_sigma;
+  const reading::Setting setting = setting_of(observation);
   try {
     const reading::LeakRate rate = reading::leak_rate(*entry.reading, setting);
     if (!rate.warning.empty()) warnings.push_back(observation.title + ": " + rate.warning);
@@ -79,6 +71,19 @@ circuit::GradeDistribution worn_out(const WearOut& model, double hours) {
 }
 
 }  // namespace
+
+reading::Setting setting_of(const circuit::Observation& observation) {
+  reading::Setting setting;
+  setting.drift = observation.kind == circuit::ObservationKind::drift;
+  setting.flow_test = observation.kind == circuit::ObservationKind::flow;
+  setting.reference_pressure = observation.test_pressure;
+  setting.contracting_area = observation.contracting_area;
+  setting.rated_flow = observation.rated_flow;
+  setting.volume = observation.volume;
+  setting.median = observation.leak_median;
+  setting.sigma = observation.leak_sigma;
+  return setting;
+}
 
 CaseNumbers read_case(const Model& model, const Case& the_case) {
   const circuit::Analysis& analysis = model.analysis();

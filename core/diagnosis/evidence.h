@@ -38,6 +38,9 @@ struct CaseNumbers {
 // one observation alone is impossible.
 CaseNumbers read_case(const Model& model, const Case& the_case);
 
+// What a reading of an observation is measured against.
+reading::Setting setting_of(const circuit::Observation& observation);
+
 // Names the evidence of a case without its values: the complaint, then what was observed.
 std::vector<std::uint32_t> pattern_key(const CaseNumbers& numbers);
 

@@ -579,6 +579,90 @@ static void test_priors(void) {
   faultodds_model_free(old);
 }
 
+static const char* const kClosing =
+    "{\"format\":\"faultodds-closing/1\",\"work_order\":\"7\",\"closed\":\"2026-03-31\","
+    "\"found\":[{\"component\":\"valve\",\"mode\":\"bore_wear\",\"grade\":\"worn\"}],"
+    "\"minutes\":95}";
+
+static void test_notes(void) {
+  char dummy = 'x';
+  char* note = NULL;
+  faultodds_error* error = NULL;
+  faultodds_model* model = load(NULL, NULL);
+  start("notes");
+  CHECK(faultodds_model_note(model, kCase, strlen(kCase), FAULTODDS_NOTE_TEXT, &note, &error) ==
+        FAULTODDS_OK);
+  CHECK(error == NULL);
+  CHECK(strstr(note, "Cautions") != NULL);
+  CHECK(strstr(note, "Cautions") < strstr(note, "Suspects"));
+  faultodds_free(note);
+  CHECK(faultodds_model_note(model, kCase, strlen(kCase), FAULTODDS_NOTE_HTML, &note, NULL) ==
+        FAULTODDS_OK);
+  CHECK(strncmp(note, "<!DOCTYPE html>", 15) == 0);
+  faultodds_free(note);
+
+  start("notes with bad arguments");
+  note = &dummy;
+  CHECK(faultodds_model_note(model, kCase, strlen(kCase), 0, &note, &error) ==
+        FAULTODDS_INVALID_ARGUMENT);
+  CHECK(note == NULL);
+  CHECK(strstr(faultodds_error_message(error), "format is 0") != NULL);
+  faultodds_error_free(error);
+  CHECK(faultodds_model_note(NULL, kCase, strlen(kCase), FAULTODDS_NOTE_TEXT, &note, NULL) ==
+        FAULTODDS_INVALID_ARGUMENT);
+  CHECK(faultodds_model_note(model, NULL, 3, FAULTODDS_NOTE_TEXT, &note, NULL) ==
+        FAULTODDS_INVALID_ARGUMENT);
+  CHECK(faultodds_model_note(model, kCase, strlen(kCase), FAULTODDS_NOTE_TEXT, NULL, NULL) ==
+        FAULTODDS_INVALID_ARGUMENT);
+  CHECK(faultodds_model_note(model, "{", 1, FAULTODDS_NOTE_TEXT, &note, NULL) ==
+        FAULTODDS_INVALID_JSON);
+  faultodds_model_free(model);
+}
+
+static void test_records(void) {
+  char dummy = 'x';
+  char* record = NULL;
+  char* rows = NULL;
+  faultodds_error* error = NULL;
+  faultodds_model* model = load(NULL, NULL);
+  start("records");
+  CHECK(faultodds_model_close(model, kCase, strlen(kCase), kClosing, strlen(kClosing),
+                              FAULTODDS_RECORD_JSON, &record, &error) == FAULTODDS_OK);
+  CHECK(error == NULL);
+  CHECK(strstr(record, "\"format\":\"faultodds-record/1\"") != NULL);
+  faultodds_free(record);
+  CHECK(faultodds_model_close(model, kCase, strlen(kCase), kClosing, strlen(kClosing),
+                              FAULTODDS_RECORD_CSV, &rows, NULL) == FAULTODDS_OK);
+  CHECK(strstr(rows, "7,1,,2026-03-31,") == rows);
+  CHECK(strstr(rows, ",block,valve,bore_wear,worn,,95,drift/ram/retract=slow,\r\n") != NULL);
+  CHECK(faultodds_model_close(model, kCase, strlen(kCase), kClosing, strlen(kClosing),
+                              FAULTODDS_RECORD_CSV_HEADED, &record, NULL) == FAULTODDS_OK);
+  CHECK(strncmp(record, "work_order,line,", 16) == 0);
+  CHECK(strstr(record, rows) != NULL);
+  faultodds_free(record);
+  faultodds_free(rows);
+
+  start("records with bad arguments");
+  record = &dummy;
+  CHECK(faultodds_model_close(model, kCase, strlen(kCase), kClosing, strlen(kClosing), 9, &record,
+                              &error) == FAULTODDS_INVALID_ARGUMENT);
+  CHECK(record == NULL);
+  CHECK(strstr(faultodds_error_message(error), "format is 9") != NULL);
+  faultodds_error_free(error);
+  CHECK(faultodds_model_close(NULL, kCase, strlen(kCase), kClosing, strlen(kClosing),
+                              FAULTODDS_RECORD_JSON, &record, NULL) == FAULTODDS_INVALID_ARGUMENT);
+  CHECK(faultodds_model_close(model, kCase, strlen(kCase), NULL, 1, FAULTODDS_RECORD_JSON, &record,
+                              NULL) == FAULTODDS_INVALID_ARGUMENT);
+  CHECK(faultodds_model_close(model, kCase, strlen(kCase), kClosing, strlen(kClosing),
+                              FAULTODDS_RECORD_JSON, NULL, NULL) == FAULTODDS_INVALID_ARGUMENT);
+  CHECK(faultodds_model_close(model, kClosing, strlen(kClosing), kClosing, strlen(kClosing),
+                              FAULTODDS_RECORD_JSON, &record, &error) ==
+        FAULTODDS_INVALID_DOCUMENT);
+  CHECK(strncmp(faultodds_error_pointer(error), "/case", 5) == 0);
+  faultodds_error_free(error);
+  faultodds_model_free(model);
+}
+
 int main(void) {
   test_version_and_names();
   test_null_errors();
@@ -586,6 +670,8 @@ int main(void) {
   test_model_load();
   test_names();
   test_model_documents();
+  test_notes();
+  test_records();
   test_case();
   test_priors();
   fprintf(stderr, "PASS: %d checks\n", checks);

@@ -230,9 +230,28 @@ class Refusals(AdapterTest):
         problem = self.assert_problem(self.adapter.get("/%ff%00%0a%22"), 404, "not_found")
         self.assertIn("nothing at", problem["detail"])
 
+    def note(self, case, **headers):
+        return self.adapter.request("POST", "/v1/note", {"circuit": LIFT, "case": case}, headers)
+
+    def test_a_note_is_plain_text_or_html_as_accepted_and_begins_with_cautions(self):
+        marked = {**DRIFTS, "note": "<i>"}
+        plain = self.note(marked)
+        self.assertEqual(plain.status, 200, plain.body)
+        self.assertEqual(plain.headers["Content-Type"], "text/plain; charset=utf-8")
+        text = plain.body.decode("utf-8")
+        self.assertLess(text.index("Cautions"), text.index("Suspects"))
+        html = self.note(marked, Accept="text/html,*/*")
+        self.assertEqual(html.headers["Content-Type"], "text/html; charset=utf-8")
+        self.assertIn("default-src 'none'", html.headers["Content-Security-Policy"])
+        self.assertIn("&lt;i&gt;", html.body.decode("utf-8"))
+        self.assert_problem(
+            self.note({**DRIFTS, "circuit": "hoist"}), 422, "invalid_case", "/case/circuit"
+        )
+
     def test_a_method_that_is_not_offered_is_405_with_allow(self):
         rows = {
             "/v1/assess": "POST",
+            "/v1/note": "POST",
             "/v1/circuits": "GET, HEAD",
             "/v1/circuits/lift": "GET, HEAD, PUT",
             "/v1/circuits/lift/model": "GET, HEAD",

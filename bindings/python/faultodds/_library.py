@@ -83,6 +83,14 @@ def _declare(lib: ctypes.CDLL) -> None:
             status,
             [Handle, text, size, out(OwnedText), out(Handle)],
         ),
+        "faultodds_model_note": (
+            status,
+            [Handle, text, size, ctypes.c_int32, out(OwnedText), out(Handle)],
+        ),
+        "faultodds_model_close": (
+            status,
+            [Handle, text, size, text, size, ctypes.c_int32, out(OwnedText), out(Handle)],
+        ),
         "faultodds_model_mode_count": (index, [Handle]),
         "faultodds_model_mode_id": (text, [Handle, index]),
         "faultodds_model_observation_count": (index, [Handle]),

@@ -13,6 +13,10 @@ from ._library import Handle, ModelOptions, OwnedText, library
 
 Result = TypeVar("Result")
 
+# Constants of capi/faultodds.h.
+_NOTE_TEXT, _NOTE_HTML = 1, 2
+_RECORD_JSON, _RECORD_CSV, _RECORD_CSV_HEADED = 1, 2, 3
+
 
 def library_version() -> str:
     """Version of the loaded library."""
@@ -86,11 +90,26 @@ class Model:
     def assess(self, case: Document) -> "dict[str, Any]":
         """The assessment document of a case document."""
         text = encoded(case)
-        return self._call(library().faultodds_model_assess_json, text, len(text))
+        return json.loads(self._text(library().faultodds_model_assess_json, text, len(text)))
+
+    def note(self, case: Document, *, html: bool = False) -> str:
+        """A note for the work order, plain text or one HTML page: what was observed, what is suspected
+        and why, what to do next, the cautions before everything they belong to."""
+        text = encoded(case)
+        form = _NOTE_HTML if html else _NOTE_TEXT
+        return self._text(library().faultodds_model_note, text, len(text), form)
+
+    def record(self, case: Document, closing: Document) -> "dict[str, Any]":
+        """The record of a work order that is closed with ``closing``, a "faultodds-closing/1" document."""
+        return json.loads(self._record(case, closing, _RECORD_JSON))
+
+    def record_rows(self, case: Document, closing: Document, *, header: bool = False) -> str:
+        """The same as rows of a work-order file (CSV), from which prior packs are learned."""
+        return self._record(case, closing, _RECORD_CSV_HEADED if header else _RECORD_CSV)
 
     def describe(self) -> "dict[str, Any]":
         """What the circuit can show: modes, observations, setup steps, ambiguity groups."""
-        return self._call(library().faultodds_model_describe_json)
+        return json.loads(self._text(library().faultodds_model_describe_json))
 
     def open_case(self) -> Case:
         """An empty case, for evidence that comes one by one."""
@@ -146,13 +165,18 @@ class Model:
                 self._calls -= 1
                 self._changing.notify_all()
 
-    def _call(self, function: Any, *arguments: Any) -> "dict[str, Any]":
-        def call(handle: Handle) -> "dict[str, Any]":
+    def _record(self, case: Document, closing: Document, form: int) -> str:
+        text, closed = encoded(case), encoded(closing)
+        lib = library()
+        return self._text(lib.faultodds_model_close, text, len(text), closed, len(closed), form)
+
+    def _text(self, function: Any, *arguments: Any) -> str:
+        def call(handle: Handle) -> str:
             answer, error = OwnedText(), Handle()
             status = function(handle, *arguments, ctypes.byref(answer), ctypes.byref(error))
             if status != 0:
                 raise failure(status, error)
-            return json.loads(taken(answer))
+            return taken(answer)
 
         return self._with_handle(call)
 

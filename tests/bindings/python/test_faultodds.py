@@ -1,7 +1,9 @@
 """The Python binding, through a built library (FAULTODDS_LIBRARY)."""
 
 import copy
+import csv
 import gc
+import io
 import json
 import math
 import os
@@ -32,6 +34,46 @@ def seen(observation, outcome):
 
 
 DRIFTS = case(seen("drift/cylinder/retract", "fast"))
+
+
+CLOSED = {
+    "format": "faultodds-closing/1",
+    "work_order": "WO 7",
+    "closed": "2026-03-31",
+    "found": [{"component": "cap_relief", "mode": "seat_leak", "grade": "failed"}],
+    "sound": ["cylinder"],
+    "parts": [{"component": "cap_relief", "cost": 90}],
+    "minutes": 95,
+}
+
+
+class NotesAndRecords(unittest.TestCase):
+    def setUp(self):
+        self.model = Model(LIFT)
+        self.addCleanup(self.model.close)
+
+    def test_a_note_says_the_cautions_before_the_test(self):
+        note = self.model.note(DRIFTS)
+        self.assertLess(note.index("Lock out and tag out"), note.index("Next test"))
+        self.assertTrue(self.model.note(DRIFTS, html=True).startswith("<!DOCTYPE html>"))
+
+    def test_a_closed_work_order_is_a_record_and_rows_to_learn_from(self):
+        record = self.model.record(DRIFTS, CLOSED)
+        self.assertEqual(record["format"], "faultodds-record/1")
+        self.assertEqual(record["found"][0]["mode"], "seat_leak")
+        rows = self.model.record_rows(DRIFTS, CLOSED)
+        headed = self.model.record_rows(DRIFTS, CLOSED, header=True)
+        self.assertTrue(headed.endswith(rows))
+        read = list(csv.DictReader(io.StringIO(headed, newline="")))
+        self.assertEqual([row["position"] for row in read], ["cap_relief", "cylinder"])
+        self.assertEqual(read[0]["finding"], "seat_leak")
+        self.assertEqual(read[0]["complaint"], "drift/cylinder/retract=fast")
+
+    def test_what_was_found_must_be_of_the_circuit(self):
+        wrong = {**CLOSED, "found": [{"component": "mast"}]}
+        with self.assertRaises(FaultoddsError) as caught:
+            self.model.record(DRIFTS, wrong)
+        self.assertEqual(caught.exception.pointer, "/found/0/component")
 
 
 class OneCall(unittest.TestCase):
