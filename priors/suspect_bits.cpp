@@ -85,7 +85,7 @@ std::vector<double> suspect_bits(const diagnosis::Model& model,
       diagnosis::apply(model, numbers, *propagation, lane);
       propagation->multiply(program.mode(supposed.mode), only, lane);
     }
-    propagation->collect_all();
+    propagation->collect_or_refuse();
     propagation->distribute();
     for (std::size_t lane = 0; lane < lanes; ++lane) {
       if (!std::isfinite(propagation->log_evidence(lane))) continue;  // rounding made it possible

@@ -269,13 +269,13 @@ void assess_slice(const Model& model, std::span<const Case* const> cases,
       propagation->distribute();
       for (std::size_t l = 0; l < count; ++l) {
         const std::size_t i = members[first + l];
-        if (std::isfinite(propagation->log_evidence(l))) {
+        if (!propagation->doubtful(l) && std::isfinite(propagation->log_evidence(l))) {
           results[i].assessment = finish(model, *cases[i], prepared[i], *plan,
                                          {propagation->log_evidence(l), 0, {*propagation, l}});
           continue;
         }
         try {
-          refuse_conflict(model, prepared[i].numbers);
+          results[i].assessment = assess(model, *cases[i]);
         } catch (const Error& error) {
           results[i].error = error;
         }

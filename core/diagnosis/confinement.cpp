@@ -93,7 +93,7 @@ void Confinement::prepare(std::span<const ItemSet> sets) {
     const std::size_t count = std::min(network::kLanes, missing.size() - first);
     lanes->clear();
     for (std::size_t l = 0; l < count; ++l) tell(*missing[first + l], nullptr, *lanes, l);
-    lanes->collect_all();
+    lanes->collect_or_refuse();
     lanes->distribute();
     for (std::size_t l = 0; l < count; ++l) {
       Of& result = kept_[*missing[first + l]];
@@ -114,7 +114,7 @@ std::vector<std::vector<Grades>> Confinement::with(std::span<const ItemSet> sets
     const std::size_t count = std::min(network::kLanes, sets.size() - first);
     lanes->clear();
     for (std::size_t l = 0; l < count; ++l) tell(sets[first + l], &supposed, *lanes, l);
-    lanes->collect_all();
+    lanes->collect_or_refuse();
     lanes->distribute();
     for (std::size_t l = 0; l < count; ++l) {
       if (!std::isfinite(lanes->log_evidence(l))) continue;

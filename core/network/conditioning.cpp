@@ -142,7 +142,7 @@ void ConditionedTree::list_instances(std::size_t most) {
     const std::size_t n = std::min(kLanes, count - i);
     workspace.clear();
     for (std::size_t l = 0; l < n; ++l) fix(workspace, i + l, l);
-    workspace.collect_all();
+    workspace.collect_or_refuse();
     for (std::size_t l = 0; l < n; ++l) {
       mass_[i + l] = std::exp(workspace.log_evidence(l) + log_copies_);
     }
@@ -179,7 +179,7 @@ ConditionedTree::Answer ConditionedTree::answer(const Tell& evidence, const Tell
         priors(workspace, l);
         fix(workspace, next + l, l);
       }
-      workspace.collect_all();
+      workspace.collect_or_refuse();
       for (std::size_t l = 0; l < n; ++l) {
         looked_at += std::exp(workspace.log_evidence(l) + log_copies_);
       }
@@ -192,7 +192,7 @@ ConditionedTree::Answer ConditionedTree::answer(const Tell& evidence, const Tell
       evidence(workspace, l);
       fix(workspace, next + l, l);
     }
-    workspace.collect_all();
+    workspace.collect_or_refuse();
     workspace.distribute();
     for (std::size_t l = 0; l < n; ++l) {
       const double log_share = workspace.log_evidence(l) + log_copies_;

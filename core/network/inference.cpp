@@ -5,8 +5,6 @@
 #include <limits>
 #include <utility>
 
-#include "core/network/logarithms.h"
-
 namespace faultodds::network {
 
 namespace {
@@ -63,9 +61,7 @@ void Evidence::retract(Var v) {
 }
 
 Inference::Inference(Network network, const TreeOptions& options)
-    : network_(std::move(network)),
-      tree_(JunctionTree::of(network_, options)),
-      least_exponents_(LogarithmicPass::least_exponents(tree_)) {
+    : network_(std::move(network)), tree_(JunctionTree::of(network_, options)) {
   for (Var v = 0; v < network_.size(); ++v) total_states_ += network_.states(v);
 }
 
@@ -82,11 +78,7 @@ std::size_t Inference::workspace_bytes() const {
 }
 
 Inference::Workspace::Workspace(const Inference& of)
-    : evidence(of.network_), propagation(of.tree_), least_exponents(&of.least_exponents_) {
-  std::size_t most = 0;
-  for (Var v = 0; v < of.network_.size(); ++v) most = std::max(most, of.network_.states(v));
-  weight.reserve(most);
-}
+    : evidence(of.network_), propagation(of.tree_) {}
 
 Inference::Lease::Lease(const Inference& from) : from_(&from) {
   {
@@ -108,37 +100,11 @@ Inference::Lease::~Lease() {
 
 namespace {
 
-// Multiplies one variable's evidence in, scaled so that the largest weight is 1. Returns the log of
-// the scale, -infinity when no state is left; `lost` is set when a weight became too small.
-double apply(Inference::Workspace& workspace, Var v, bool& lost) {
-  const auto logs = workspace.evidence.logs(v);
-  const double largest = *std::max_element(logs.begin(), logs.end());
-  workspace.weight.clear();
-  for (double log : logs) {
-    const double weight = log > kNever ? std::exp(log - largest) : 0;
-    if (log > kNever && !(weight >= std::numeric_limits<double>::min())) lost = true;
-    workspace.weight.push_back(weight);
-  }
-  workspace.propagation.multiply(v, workspace.weight);
-  return largest;
-}
-
 // Collects the evidence on some of the known variables.
-template <typename Variables>
-double collect_some(Inference::Workspace& workspace, const Variables& variables) {
+double collect_some(Inference::Workspace& workspace, const std::vector<Var>& variables) {
   workspace.propagation.clear();
-  double log_scale = 0;
-  bool lost = false;
-  for (Var v : variables) log_scale += apply(workspace, v, lost);
-  workspace.in_logarithms = false;
-  if (log_scale == kNever) return kNever;
-  const double log_evidence = workspace.propagation.collect();
-  LogarithmicPass pass(workspace.propagation);
-  if (!lost && !pass.may_have_underflowed(*workspace.least_exponents)) {
-    return log_scale + log_evidence;
-  }
-  workspace.in_logarithms = true;
-  return pass.collect(workspace.evidence.all_logs());
+  for (Var v : variables) workspace.propagation.multiply_logs(v, workspace.evidence.logs(v));
+  return workspace.propagation.collect();
 }
 
 }  // namespace
@@ -147,13 +113,7 @@ double collect(Inference::Workspace& workspace) {
   return collect_some(workspace, workspace.evidence.known());
 }
 
-void distribute(Inference::Workspace& workspace) {
-  if (workspace.in_logarithms) {
-    LogarithmicPass(workspace.propagation).distribute();
-  } else {
-    workspace.propagation.distribute();
-  }
-}
+void distribute(Inference::Workspace& workspace) { workspace.propagation.distribute(); }
 
 std::vector<Var> conflict(Inference::Workspace& workspace) {
   std::vector<Var> rest = workspace.evidence.known();

@@ -33,8 +33,6 @@ class Evidence {
   std::span<const double> logs(Var v) const {
     return {log_.data() + offset_[v], offset_[v + 1] - offset_[v]};
   }
-  // The same for all variables in order; of those not known, anything.
-  std::span<const double> all_logs() const { return log_; }
 
  private:
   std::span<double> tell(Var v);
@@ -62,10 +60,7 @@ class Inference {
     explicit Workspace(const Inference& of);
     Evidence evidence;
     Propagation propagation;
-    const std::vector<int>* least_exponents;  // of the tree's cliques
-    std::vector<double> weight;               // of one variable
-    bool in_logarithms = false;               // how the evidence was collected
-    std::unique_ptr<Workspace> next;          // in the pool
+    std::unique_ptr<Workspace> next;  // in the pool
   };
   // A workspace for as long as this lives; its evidence is empty. Kept for the next one after.
   class Lease {
@@ -85,7 +80,6 @@ class Inference {
  private:
   Network network_;
   JunctionTree tree_;
-  std::vector<int> least_exponents_;
   std::size_t total_states_ = 0;
   mutable std::mutex mutex_;
   mutable std::unique_ptr<Workspace> pool_;  // the first of those not in use

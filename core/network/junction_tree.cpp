@@ -8,6 +8,7 @@
 #include "core/error.h"
 #include "core/network/elimination.h"
 #include "core/network/lanes.h"
+#include "core/network/logarithms.h"
 
 namespace faultodds::network {
 namespace {
@@ -54,6 +55,18 @@ struct Relation {
   std::vector<std::uint64_t> stride;
   std::size_t complete_at = 0;  // position of its last variable
 };
+
+// Products above 2^-900 are doubles with all their digits.
+constexpr int kLeastExponent = -900;
+
+// The binary exponent of the smallest number above 0 of those `step` apart; 0 if there is none.
+int least_exponent(const double* numbers, std::size_t n, std::size_t step = 1) {
+  double least = std::numeric_limits<double>::infinity();
+  for (std::size_t i = 0; i < n; ++i) {
+    if (numbers[i * step] > 0) least = std::min(least, numbers[i * step]);
+  }
+  return std::isinf(least) ? 0 : std::ilogb(least);
+}
 
 std::vector<std::uint64_t> strides(const std::vector<Var>& clique, const std::vector<Var>& scope,
                                    const std::vector<std::size_t>& states) {
@@ -465,6 +478,7 @@ void JunctionTree::compute_priors() {
       for (std::size_t i = 0; i < clique.size; ++i) value[i] /= largest;
       for (std::size_t s = 0; s < clique.cells; ++s) up[s] /= largest;
     }
+    clique.least_exponent = least_exponent(value, clique.size);
   }
   std::size_t all_states = 0;
   for (std::size_t n : states_) all_states += n;
@@ -597,8 +611,11 @@ template <std::size_t Lanes>
 LanePropagation<Lanes>::LanePropagation(const JunctionTree& tree)
     : tree_(&tree),
       weight_(tree.prior_.size() * Lanes, 1.0),
+      log_(Lanes == 1 ? tree.prior_.size() : 0, 0.0),
       changed_(tree.states_.size(), 0),
       log_weight_{},
+      exponent_{},
+      lost_{},
       log_evidence_{},
       dirty_(tree.cliques_.size(), 0),
       value_(tree.value_.size() * Lanes),
@@ -630,9 +647,12 @@ void LanePropagation<Lanes>::clear() {
   for (Var v : changed_list_) {
     changed_[v] = 0;
     std::fill_n(weight_.data() + tree_->state_offset_[v] * Lanes, tree_->states_[v] * Lanes, 1.0);
+    if (Lanes == 1) std::fill_n(log_.data() + tree_->state_offset_[v], tree_->states_[v], 0.0);
   }
   changed_list_.clear();
   std::fill_n(log_weight_, Lanes, 0.0);
+  std::fill_n(exponent_, Lanes, 0);
+  std::fill_n(lost_, Lanes, false);
 }
 
 template <std::size_t Lanes>
@@ -643,13 +663,34 @@ void LanePropagation<Lanes>::multiply(Var v, std::span<const double> likelihood,
   double* weight = weight_.data() + tree_->state_offset_[v] * Lanes + lane;
   double largest = 0;
   for (std::size_t s = 0; s < likelihood.size(); ++s) {
-    weight[s * Lanes] *= likelihood[s];
+    multiply_weight(weight[s * Lanes], likelihood[s], likelihood[s] > 0, lane);
     largest = std::max(largest, weight[s * Lanes]);
+    if (Lanes == 1) {
+      log_[tree_->state_offset_[v] + s] +=
+          likelihood[s] > 0 ? std::log(likelihood[s]) : -std::numeric_limits<double>::infinity();
+    }
   }
   if (largest > 0 && largest != 1) {
     for (std::size_t s = 0; s < likelihood.size(); ++s) weight[s * Lanes] /= largest;
     log_weight_[lane] += std::log(largest);
   }
+  // All that was told of v before is counted again here: less than it can be is safe.
+  exponent_[lane] += least_exponent(weight, likelihood.size(), Lanes);
+  mark_changed(v);
+}
+
+template <std::size_t Lanes>
+void LanePropagation<Lanes>::multiply_weight(double& weight, double by, bool possible,
+                                             std::size_t lane) {
+  const bool was_possible = weight > 0;
+  weight *= by;
+  if (was_possible && possible && !(weight >= std::numeric_limits<double>::min())) {
+    lost_[lane] = true;
+  }
+}
+
+template <std::size_t Lanes>
+void LanePropagation<Lanes>::mark_changed(Var v) {
   if (!changed_[v]) {
     changed_[v] = 1;
     changed_list_.push_back(v);
@@ -657,7 +698,7 @@ void LanePropagation<Lanes>::multiply(Var v, std::span<const double> likelihood,
 }
 
 template <std::size_t Lanes>
-bool LanePropagation<Lanes>::collect_all() {
+void LanePropagation<Lanes>::collect_all() {
   using K = Kernel<Lanes>;
   for (std::uint32_t c : dirty_list_) dirty_[c] = 0;
   dirty_list_.clear();
@@ -702,8 +743,46 @@ bool LanePropagation<Lanes>::collect_all() {
       for (std::size_t l = 0; l < Lanes; ++l) ratio[s * Lanes + l] *= scale[l];
     }
   }
-  return std::all_of(log_evidence_, log_evidence_ + Lanes,
-                     [](double x) { return std::isfinite(x); });
+}
+
+template <std::size_t Lanes>
+bool LanePropagation<Lanes>::doubtful(std::size_t lane) const {
+  if (lost_[lane]) return true;
+  // No message is smaller than all that is below it at its smallest: mostly that is enough to know.
+  int exponent = exponent_[lane];
+  for (std::uint32_t c : dirty_list_) exponent += tree_->cliques_[c].least_exponent;
+  if (exponent >= kLeastExponent) return false;
+  for (std::uint32_t c : dirty_list_) {
+    const auto& clique = tree_->cliques_[c];
+    // What an entry is multiplied from, each at its smallest. The messages of the children are
+    // sound, because the children came earlier and were found so.
+    exponent = clique.least_exponent;
+    for (const auto& a : clique.attached) {
+      if (!changed_[a.var]) continue;
+      exponent += least_exponent(weight_.data() + tree_->state_offset_[a.var] * Lanes + lane,
+                                 tree_->states_[a.var], Lanes);
+    }
+    for (const auto& child : clique.children) {
+      if (!dirty_[child.clique]) continue;
+      const auto& below = tree_->cliques_[child.clique];
+      exponent +=
+          least_exponent(ratio_.data() + below.first_cell * Lanes + lane, below.cells, Lanes);
+      if (exponent < kLeastExponent) return true;
+    }
+    if (exponent < kLeastExponent) return true;
+  }
+  return false;
+}
+
+template <std::size_t Lanes>
+void LanePropagation<Lanes>::collect_or_refuse() {
+  collect_all();
+  for (std::size_t l = 0; l < Lanes; ++l) {
+    if (doubtful(l)) {
+      throw Error(Code::limit_exceeded,
+                  "the evidence is so improbable or contradictory that this cannot be computed");
+    }
+  }
 }
 
 template <std::size_t Lanes>
@@ -777,6 +856,34 @@ void LanePropagation<Lanes>::distribute() {
 template class LanePropagation<1>;
 template class LanePropagation<kLanes>;
 
+void Propagation::multiply_logs(Var v, std::span<const double> logs) {
+  const double largest = *std::max_element(logs.begin(), logs.end());
+  double* weight = weight_.data() + tree_->state_offset_[v];
+  for (std::size_t s = 0; s < logs.size(); ++s) {
+    const bool possible = std::isfinite(logs[s]);
+    multiply_weight(weight[s], possible ? std::exp(logs[s] - largest) : 0, possible, 0);
+    log_[tree_->state_offset_[v] + s] += logs[s];
+  }
+  exponent_[0] += least_exponent(weight, logs.size());
+  if (std::isfinite(largest)) log_weight_[0] += largest;
+  mark_changed(v);
+}
+
+double Propagation::collect() {
+  collect_all();
+  in_logarithms_ = doubtful(0);
+  if (in_logarithms_) log_evidence_[0] = LogarithmicPass(*this).collect(log_);
+  return log_evidence();
+}
+
+void Propagation::distribute() {
+  if (in_logarithms_) {
+    LogarithmicPass(*this).distribute();
+  } else {
+    LanePropagation::distribute();
+  }
+}
+
 std::vector<double> Propagation::root_joint(const std::vector<Var>& scope) const {
   const std::uint32_t root = tree_->collect_order_.back();
   const auto& clique = tree_->cliques_[root];
@@ -785,10 +892,13 @@ std::vector<double> Propagation::root_joint(const std::vector<Var>& scope) const
   const std::vector<std::uint64_t> cell = tree_->root_cells(scope);
   std::vector<double> joint(size, 0.0);
   const double* value = (dirty_[root] ? value_ : tree_->value_).data() + clique.first;
+  const bool logs = in_logarithms_ && dirty_[root];
+  const double most = logs ? *std::max_element(value, value + clique.size) : 0;
   double total = 0;
   for (std::size_t i = 0; i < clique.size; ++i) {
-    joint[cell[i]] += value[i];
-    total += value[i];
+    const double v = logs ? std::exp(value[i] - most) : value[i];
+    joint[cell[i]] += v;
+    total += v;
   }
   for (double& p : joint) p /= total;
   return joint;

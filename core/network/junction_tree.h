@@ -92,6 +92,7 @@ class JunctionTree {
     std::size_t first = 0, size = 0;        // entries, into value arrays
     std::size_t first_cell = 0, cells = 0;  // separator cells, into cell arrays
     std::size_t first_bound = 0;            // cells + 1 entry bounds, into bounds_
+    int least_exponent = 0;                 // binary, of its smallest entry without evidence
     std::vector<Attached> attached;
     std::vector<Child> children;
 
@@ -138,23 +139,35 @@ class LanePropagation {
   // Hard evidence is a likelihood of 0 everywhere but one state.
   void multiply(Var v, std::span<const double> likelihood, std::size_t lane = 0);
 
-  // Collects the evidence; true if it is possible in every lane. log_evidence() is -infinity where
-  // it is impossible (or, inside one clique, less likely than the smallest double).
-  bool collect_all();
+  // Collects the evidence. log_evidence() is -infinity where it is impossible.
+  void collect_all();
   double log_evidence(std::size_t lane = 0) const { return log_evidence_[lane]; }
+  // After collect_all(): whether the lane's evidence is so improbable or contradictory that
+  // products may have left the range of doubles. Its results then mean nothing; Propagation finds
+  // them.
+  bool doubtful(std::size_t lane) const;
+  // collect_all() for those who have no other way: throws Error(limit_exceeded) if a lane is
+  // doubtful.
+  void collect_or_refuse();
   // After collect_all(): distributes the evidence, after which posteriors are valid in the lanes
   // whose evidence is possible.
   void distribute();
 
  protected:
+  void multiply_weight(double& weight, double by, bool possible, std::size_t lane);
+  void mark_changed(Var v);
+
   friend class Posterior;
   friend class LogarithmicPass;
 
   const JunctionTree* tree_;
   std::vector<double> weight_;         // per variable state: evidence
+  std::vector<double> log_;            // for one lane only: its logarithm, scale and all
   std::vector<std::uint8_t> changed_;  // per variable: has evidence
   std::vector<Var> changed_list_;
   double log_weight_[Lanes];  // scale taken out of weight_
+  int exponent_[Lanes];       // binary: no product of weights above 0 is smaller
+  bool lost_[Lanes];          // a weight above 0 left the range of doubles
   double log_evidence_[Lanes];
   std::vector<std::uint8_t> dirty_;  // per clique: evidence in it or below
   std::vector<std::uint32_t> dirty_list_;
@@ -188,22 +201,27 @@ class Posterior {
   std::size_t step_;
 };
 
-// One case.
+// One case. Evidence may be as improbable and as long as it likes: where doubles would not do, it
+// works in logarithms.
 class Propagation : public LanePropagation<1> {
  public:
   using LanePropagation<1>::LanePropagation;
 
+  // Tells natural logs of a likelihood, -infinity for 0.
+  void multiply_logs(Var v, std::span<const double> logs);
   // Natural log of P(evidence).
-  double collect() {
-    collect_all();
-    return log_evidence();
-  }
+  double collect();
+  // After collect() gave a finite result: distributes the evidence.
+  void distribute();
   std::span<const double> posterior(Var v) const {
     return {posterior_.data() + tree_->state_offset_[v], tree_->states_[v]};
   }
   // After collect(): P(scope | evidence) from the root's clique, row-major in the order of `scope`,
   // all of whose variables must have been in the tree's `root_scope`.
   std::vector<double> root_joint(const std::vector<Var>& scope) const;
+
+ private:
+  bool in_logarithms_ = false;  // how the evidence was collected
 };
 
 constexpr std::size_t kLanes = 8;

@@ -10,50 +10,8 @@ namespace faultodds::network {
 namespace {
 
 constexpr double kNever = -std::numeric_limits<double>::infinity();
-// Products above 2^-900 are doubles with all their digits.
-constexpr int kLeastExponent = -900;
-
-// The binary exponent of the smallest number above 0; 0 if there is none.
-int least_exponent(const double* numbers, std::size_t n) {
-  double least = std::numeric_limits<double>::infinity();
-  for (std::size_t i = 0; i < n; ++i) {
-    if (numbers[i] > 0) least = std::min(least, numbers[i]);
-  }
-  return std::isinf(least) ? 0 : std::ilogb(least);
-}
 
 }  // namespace
-
-std::vector<int> LogarithmicPass::least_exponents(const JunctionTree& tree) {
-  std::vector<int> exponents;
-  for (const auto& clique : tree.cliques_) {
-    exponents.push_back(least_exponent(tree.value_.data() + clique.first, clique.size));
-  }
-  return exponents;
-}
-
-bool LogarithmicPass::may_have_underflowed(const std::vector<int>& least_exponents) const {
-  const JunctionTree& tree = *in_->tree_;
-  for (std::uint32_t c : in_->dirty_list_) {
-    const auto& clique = tree.cliques_[c];
-    // What an entry is multiplied from, each at its smallest. The messages of the children are
-    // sound, because the children came earlier and were found so.
-    int exponent = least_exponents[c];
-    for (const auto& a : clique.attached) {
-      if (!in_->changed_[a.var]) continue;
-      exponent +=
-          least_exponent(in_->weight_.data() + tree.state_offset_[a.var], tree.states_[a.var]);
-    }
-    for (const auto& child : clique.children) {
-      if (!in_->dirty_[child.clique]) continue;
-      const auto& below = tree.cliques_[child.clique];
-      exponent += least_exponent(in_->ratio_.data() + below.first_cell, below.cells);
-      if (exponent < kLeastExponent) return true;
-    }
-    if (exponent < kLeastExponent) return true;
-  }
-  return false;
-}
 
 double LogarithmicPass::collect(std::span<const double> log_weight) {
   const JunctionTree& tree = *in_->tree_;
