@@ -1,0 +1,94 @@
+/** The parts of the documents that the element reads and writes; README.md has the whole of them. */
+
+export interface Fault {
+  mode: string;
+  component: string;
+  title: string;
+  grades: [number, number, number];
+  posterior_odds: number | null;
+}
+
+export interface Fitting {
+  what: string;
+  port?: string | null;
+  standard?: string | null;
+  size?: string | null;
+  rated_for?: string | null;
+}
+
+export interface Test {
+  observation: string;
+  title: string;
+  kind: string;
+  probability: Record<string, number>;
+  complaint_bits: number;
+  minutes: number;
+  setup: { id: string; title: string; minutes: number }[];
+  test_pressure: string | null;
+  bring: Fitting[];
+  energised: boolean;
+  cautions: string[];
+  because: string;
+  suspects: string[];
+}
+
+export interface Repair {
+  components: string[];
+  cost: number;
+  residual_risk: number;
+}
+
+export interface Advice {
+  stop: boolean;
+  reason: string;
+  test: string | null;
+  currency: string;
+  repair: Repair;
+  verify: { observation: string; title: string; minutes: number; energised: boolean; cautions: string[] }[];
+}
+
+export interface Assessment {
+  complaint: string[];
+  faults: Fault[];
+  tests: Test[];
+  advice?: Advice;
+  warnings: string[];
+  cautions: string[];
+}
+
+export interface Observation {
+  observation: string;
+  title: string;
+  kind: string;
+  symptom: boolean;
+  outcomes: string[];
+  setup: string[] | { id: string }[];
+}
+
+/** What the circuit can show, "faultodds-model/1". */
+export interface Model {
+  title: string;
+  components: { id: string; title: string }[];
+  modes: { mode: string; component: string; title: string }[];
+  observations: Observation[];
+  cautions: string[];
+}
+
+export type Reading = Record<string, string>;
+
+/** One entry of a case's `observations`. */
+export type Entry =
+  | { observation: string; outcome: string; at?: string; note?: string }
+  | { observation: string; reading: Reading; at?: string; note?: string }
+  | { observation: string; likelihood: number[]; at?: string; note?: string }
+  | { repaired: string[]; at?: string; note?: string };
+
+/** "faultodds-case/1". What the element does not know it leaves as it is. */
+export interface CaseDocument {
+  format: "faultodds-case/1";
+  id?: string;
+  circuit?: string;
+  observations: Entry[];
+  setup_done?: string[];
+  [more: string]: unknown;
+}

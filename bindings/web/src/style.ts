@@ -1,0 +1,89 @@
+/** The look. Everything a page may want to change is a custom property; README.md lists them. */
+export const style = `
+:host {
+  --ink: var(--faultodds-ink, #1d2327);
+  --quiet: var(--faultodds-quiet, #505a61);
+  --paper: var(--faultodds-paper, #ffffff);
+  --shade: var(--faultodds-shade, #f2f4f3);
+  --line: var(--faultodds-line, #c3cac8);
+  --accent: var(--faultodds-accent, #1d5b4f);
+  --on-accent: var(--faultodds-on-accent, #ffffff);
+  --caution: var(--faultodds-caution, #8a4b00);
+  --caution-shade: var(--faultodds-caution-shade, #fdf3e2);
+  --radius: var(--faultodds-radius, 3px);
+  --gap: var(--faultodds-gap, 1rem);
+  display: block;
+  color: var(--ink);
+  background: var(--paper);
+  font: var(--faultodds-font, 1rem/1.5 system-ui, sans-serif);
+  overflow-wrap: anywhere;
+}
+:host([hidden]) { display: none; }
+*, *::before, *::after { box-sizing: border-box; }
+h2 { font-size: 1.15em; line-height: 1.3; margin: 0 0 .5rem; }
+h3 { font-size: 1em; line-height: 1.4; margin: 0; }
+h4 { font-size: .95em; margin: .9rem 0 .25rem; }
+p { margin: 0 0 .5rem; }
+ul, ol { margin: 0; padding-left: 1.2rem; }
+section { padding: var(--gap) 0; border-top: 1px solid var(--line); }
+section:first-of-type { border-top: 0; }
+.quiet { color: var(--quiet); }
+.status { min-height: 1.5em; margin: 0; padding: .5rem 0; color: var(--quiet); }
+.status.alert { color: var(--caution); font-weight: 600; }
+.caution { border-left: .35rem solid var(--caution); background: var(--caution-shade); padding: .75rem 1rem; }
+.caution li + li { margin-top: .35rem; }
+button, select, input, summary, .choice { font: inherit; min-height: 44px; }
+button, select, input[inputmode] {
+  color: inherit; background: var(--paper); border: 1px solid var(--quiet); border-radius: var(--radius);
+  padding: .4rem .75rem; max-width: 100%;
+}
+button { min-width: 44px; cursor: pointer; }
+button.main { background: var(--accent); border-color: var(--accent); color: var(--on-accent); font-weight: 600; }
+button:disabled { opacity: 1; color: var(--quiet); background: var(--shade); border-style: dashed; cursor: default; }
+:focus-visible { outline: 3px solid var(--accent); outline-offset: 2px; }
+summary { display: flex; align-items: center; gap: .5rem; cursor: pointer; padding: .25rem 0; }
+summary::before { content: "+"; flex: none; width: 1rem; text-align: center; color: var(--quiet); }
+details[open] > summary::before { content: "\\2212"; }
+summary::-webkit-details-marker { display: none; }
+summary { list-style: none; }
+.tests { list-style: none; padding: 0; counter-reset: rank; }
+.tests > li { counter-increment: rank; border: 1px solid var(--line); border-radius: var(--radius); margin-top: .5rem; }
+.tests > li > details > summary { padding: .5rem .75rem; align-items: flex-start; }
+.tests > li > details > summary::before { content: counter(rank) "."; width: 1.4rem; text-align: left; font-weight: 600; }
+.tests .head { flex: 1; min-width: 0; }
+.tests .facts { display: flex; flex-wrap: wrap; gap: 0 .9rem; color: var(--quiet); }
+.tests .facts .power { color: var(--caution); font-weight: 600; }
+.tests .body { padding: 0 .75rem .75rem; }
+fieldset { border: 0; margin: 0; padding: 0; min-width: 0; }
+legend { padding: 0; font-weight: 600; }
+.choices { display: flex; flex-wrap: wrap; gap: .25rem 1rem; }
+.choice { display: inline-flex; align-items: center; gap: .5rem; padding: .25rem .5rem .25rem 0; cursor: pointer; }
+.choice input { width: 1.35rem; height: 1.35rem; margin: 0; accent-color: var(--accent); flex: none; }
+.fields { display: grid; grid-template-columns: repeat(auto-fill, minmax(min(100%, 15rem), 1fr)); gap: .5rem 1rem; }
+.field label { display: block; }
+.field .pair { display: flex; gap: .25rem; }
+.field input { flex: 1 1 6rem; min-width: 0; width: 100%; }
+.field select { flex: 0 0 auto; }
+.problem { color: var(--caution); font-weight: 600; margin: .5rem 0; }
+.row { display: flex; flex-wrap: wrap; gap: .5rem; align-items: center; justify-content: space-between; }
+.seen { list-style: none; padding: 0; }
+.seen li { border-bottom: 1px solid var(--line); padding: .25rem 0; }
+.seen li:last-child { border-bottom: 0; }
+table { border-collapse: collapse; width: 100%; }
+th, td { text-align: left; vertical-align: top; padding: .35rem .5rem .35rem 0; border-bottom: 1px solid var(--line); }
+th.number, td.number { text-align: right; padding-right: 0; white-space: nowrap; overflow-wrap: normal; }
+td.number + td.number, th.number + th.number { padding-left: .75rem; }
+.bar { display: block; height: .35rem; background: var(--shade); margin-top: .25rem; }
+.bar > i { display: block; height: 100%; background: var(--accent); }
+.actions { display: flex; flex-wrap: wrap; gap: .5rem; margin-top: .75rem; }
+.paper { display: none; }
+@media print {
+  :host { font-size: 10pt; }
+  button, form, .status, .off-paper { display: none !important; }
+  .paper { display: block; }
+  details > summary::before { content: none !important; }
+  details::details-content { content-visibility: visible; height: auto; display: block; }
+  section, .tests > li { break-inside: avoid; }
+  .caution { background: none; border: 1px solid #000; border-left-width: .35rem; }
+}
+`;

@@ -1,0 +1,107 @@
+// The web element without a browser: its words and its units. tests/screen shows it in one.
+import assert from "node:assert/strict";
+import { execFileSync } from "node:child_process";
+import { mkdtempSync, readFileSync, writeFileSync } from "node:fs";
+import { tmpdir } from "node:os";
+import { join } from "node:path";
+import { test } from "node:test";
+import { numberOf, readingsOf } from "./dist/reading.js";
+import { addLanguage, english, filled, stringsOf } from "./dist/strings.js";
+
+const root = process.env.FAULTODDS_SOURCE;
+const lift = join(root, "tests/bindings/lift.json");
+const directory = mkdtempSync(join(tmpdir(), "faultodds-"));
+
+/** The assessment by the C example, or its error object. */
+function assess(...observations) {
+  const name = join(directory, "case.json");
+  writeFileSync(name, JSON.stringify({ format: "faultodds-case/1", advice: false, observations }));
+  try {
+    return JSON.parse(execFileSync(process.env.FAULTODDS_EMBED, [lift, name], { encoding: "utf8" }));
+  } catch (refused) {
+    return JSON.parse(refused.stdout);
+  }
+}
+
+const placeholders = (sentence) => [...sentence.matchAll(/\{\w+\}/g)].map(String).sort();
+
+for (const language of ["de", "es"]) {
+  const strings = stringsOf(language);
+
+  test(`${language} says everything that English says, with the same values in it`, () => {
+    for (const [key, sentence] of Object.entries(english)) {
+      if (typeof sentence === "string") {
+        assert.ok(strings[key], key);
+        assert.deepEqual(placeholders(strings[key]), placeholders(sentence), key);
+      } else if (key !== "cautionTexts") {
+        assert.deepEqual(Object.keys(strings[key]).sort(), Object.keys(sentence).sort(), key);
+      }
+    }
+  });
+
+  test(`${language} has the cautions for all work as the library says them today`, () => {
+    const { cautions } = assess();
+    assert.ok(cautions.length >= 6);
+    for (const caution of cautions) assert.ok(strings.cautionTexts[caution], caution);
+    assert.equal(Object.keys(strings.cautionTexts).length, cautions.length);
+  });
+}
+
+test("every unit that a reading offers is one that the library takes", () => {
+  const values = {
+    leak_rate: 5, pressure_drop: 0.001, time: 3, volume: 1, pressure: 20, temperature_start: 40, temperature_end: 40,
+    supply_flow: 5, below: 1, distance: 2, flow: 9,
+  };
+  const observations = { static: "static/section.a", drift: "drift/cylinder/retract", flow: "flow/pump" };
+  let tried = 0;
+  for (const [kind, observation] of Object.entries(observations)) {
+    for (const form of readingsOf(kind)) {
+      assert.ok(english.readings[form.id], form.id);
+      for (const varied of form.fields) {
+        assert.ok(english.fields[varied.key], varied.key);
+        for (const unit of varied.units) {
+          const reading = Object.fromEntries(
+            form.fields.map(({ key, units }) => [key, `${values[key]} ${key === varied.key ? unit : units[0]}`]));
+          if ("temperature_start" in reading) reading.temperature_end = reading.temperature_start;
+          const told = assess({ observation, reading });
+          assert.equal(told.format, "faultodds-assessment/1", `${JSON.stringify(reading)}: ${told.message}`);
+          ++tried;
+        }
+      }
+    }
+  }
+  assert.ok(tried > 30);
+});
+
+test("every outcome that the library derives has a word", () => {
+  const outcomes = new Set(assess().tests.flatMap(({ probability }) => Object.keys(probability)));
+  assert.ok(outcomes.size > 5);
+  for (const outcome of outcomes) assert.ok(english.outcomes[outcome], outcome);
+});
+
+test("numbers may have a comma or a point, and only temperatures a sign", () => {
+  assert.equal(numberOf(" 12,5 "), "12.5");
+  assert.equal(numberOf("12.5"), "12.5");
+  assert.equal(numberOf("-3", true), "-3");
+  assert.equal(numberOf("−3", true), "-3");
+  for (const wrong of ["", "-3", "1.200,5", "1 200", "12e3", "a few", "1,2,3", "NaN"]) {
+    assert.equal(numberOf(wrong), null, wrong);
+  }
+});
+
+test("a page can add a language, and what it leaves out is English", () => {
+  addLanguage("fr", { tests: "Essais suivants" });
+  assert.equal(stringsOf("fr-CA").tests, "Essais suivants");
+  assert.equal(stringsOf("fr").suspects, english.suspects);
+  assert.equal(stringsOf("xx"), english);
+});
+
+test("values are put into sentences, and a missing one is left to be seen", () => {
+  assert.equal(filled("{a} and {b}", { a: 1 }), "1 and {b}");
+});
+
+test("the package brings its types and no dependencies", () => {
+  const { dependencies, exports } = JSON.parse(readFileSync("package.json", "utf8"));
+  assert.equal(dependencies, undefined);
+  assert.match(readFileSync(exports["."].types, "utf8"), /FaultoddsPanel/);
+});
