@@ -7,6 +7,7 @@
 #include <map>
 #include <thread>
 #include <tuple>
+#include <utility>
 
 #include "core/diagnosis/entropy.h"
 #include "core/diagnosis/evidence.h"
@@ -90,11 +91,11 @@ std::vector<ObservedGrade> conflicting(const Model& model, const CaseNumbers& nu
               conflict.empty() ? std::string{} : conflict.back().pointer);
 }
 
-std::vector<FaultAssessment> assess_faults(const Model& model, const CaseNumbers& numbers,
-                                           const network::Posterior& posterior) {
+void assess_faults(const Model& model, const CaseNumbers& numbers,
+                   const network::Posterior& posterior, std::vector<FaultAssessment>& faults) {
   const auto& analysis = model.analysis();
   const Program& program = model.program();
-  std::vector<FaultAssessment> faults(analysis.modes.size());
+  faults.resize(analysis.modes.size());
   auto own = numbers.priors.begin();
   for (std::uint32_t m = 0; m < analysis.modes.size(); ++m) {
     FaultAssessment& fault = faults[m];
@@ -116,7 +117,6 @@ std::vector<FaultAssessment> assess_faults(const Model& model, const CaseNumbers
   std::sort(faults.begin(), faults.end(), [](const FaultAssessment& a, const FaultAssessment& b) {
     return a.grades[0] != b.grades[0] ? a.grades[0] < b.grades[0] : a.mode < b.mode;
   });
-  return faults;
 }
 
 // A case read and checked, before any inference.
@@ -140,13 +140,15 @@ Prepared prepare(const Model& model, const Case& the_case) {
   return prepared;
 }
 
-TestAssessment assess_test(const Model& model, const InformationPlan& plan,
-                           const Prepared& prepared, const Inferred& inferred, std::uint32_t o,
-                           double* error_bound) {
+void assess_test(const Model& model, const InformationPlan& plan, const Prepared& prepared,
+                 const Inferred& inferred, std::uint32_t o, TestAssessment& test,
+                 double* error_bound) {
   const Program& program = model.program();
   const auto& observation = model.analysis().observations[o];
-  TestAssessment test;
   test.observation = o;
+  test.setup.clear();
+  test.suspects.clear();
+  test.because.clear();
   test.probability.assign(observation.outcomes.size(), 0.0);
   for (std::size_t s = 0; s < 3; ++s) {
     test.grades[s] = inferred.posterior(program.observation(o), s);
@@ -162,15 +164,45 @@ TestAssessment assess_test(const Model& model, const InformationPlan& plan,
   for (std::uint32_t step : program.setup(o)) {
     if (!prepared.step_done[step]) test.minutes += model.analysis().setup_steps[step].minutes;
   }
-  return test;
 }
 
-// Everything after the propagation.
-Assessment finish(const Model& model, const Case& the_case, const Prepared& prepared,
-                  const InformationPlan& plan, const Inferred& inferred) {
+// Puts tests in the order a technician shall see them: those that need no energy first, then by
+// bits per minute.
+void rank(const circuit::Analysis& analysis, std::vector<TestAssessment>& tests) {
+  struct Place {
+    bool energised;
+    double bits_per_minute;
+    std::uint32_t from;
+  };
+  boost::container::small_vector<Place, 64> order;
+  for (std::uint32_t i = 0; i < tests.size(); ++i) {
+    order.push_back(
+        {analysis.observations[tests[i].observation].energised, tests[i].bits_per_minute, i});
+  }
+  std::sort(order.begin(), order.end(), [](const Place& a, const Place& b) {
+    return std::tuple(a.energised, -a.bits_per_minute, a.from) <
+           std::tuple(b.energised, -b.bits_per_minute, b.from);
+  });
+  // Each cycle of the permutation moves its tests round, one of them by way of `first`.
+  for (std::uint32_t start = 0; start < order.size(); ++start) {
+    if (order[start].from == start) continue;
+    TestAssessment first = std::move(tests[start]);
+    std::uint32_t at = start;
+    while (order[at].from != start) {
+      const std::uint32_t from = std::exchange(order[at].from, at);
+      tests[at] = std::move(tests[from]);
+      at = from;
+    }
+    order[at].from = at;
+    tests[at] = std::move(first);
+  }
+}
+
+// Everything after the propagation. What `assessment` held before is replaced, its memory kept.
+void finish(const Model& model, const Case& the_case, const Prepared& prepared,
+            const InformationPlan& plan, const Inferred& inferred, Assessment& assessment) {
   const auto& analysis = model.analysis();
   const CaseNumbers& numbers = prepared.numbers;
-  Assessment assessment;
   // Of what was missed it may have anything from nothing to all.
   const double half = -std::log1p(-inferred.missed) / 2;
   assessment.log_evidence = inferred.log_evidence + half;
@@ -178,34 +210,26 @@ Assessment finish(const Model& model, const Case& the_case, const Prepared& prep
   for (const ObservedGrade& seen : numbers.observed) assessment.log_evidence += seen.log_scale;
   assessment.complaint = numbers.complaint;
   assessment.warnings = numbers.warnings;
-  assessment.faults = assess_faults(model, numbers, inferred.posterior);
+  assess_faults(model, numbers, inferred.posterior, assessment.faults);
 
   const bool by_complaint = !numbers.complaint.empty() && the_case.focus != Focus::circuit;
-  assessment.tests.reserve(analysis.observations.size());
+  assessment.tests.resize(analysis.observations.size() - numbers.observed.size());
+  auto test = assessment.tests.begin();
   auto seen = numbers.observed.begin();
   for (std::uint32_t o = 0; o < analysis.observations.size(); ++o) {
     if (seen != numbers.observed.end() && seen->observation == o) {
       ++seen;
       continue;
     }
-    TestAssessment test = assess_test(model, plan, prepared, inferred, o, &assessment.error_bound);
-    test.bits_per_minute = (by_complaint ? test.complaint_bits : test.information_bits) /
-                           std::max(test.minutes, kLeastMinutes);
-    assessment.tests.push_back(std::move(test));
+    assess_test(model, plan, prepared, inferred, o, *test, &assessment.error_bound);
+    test->bits_per_minute = (by_complaint ? test->complaint_bits : test->information_bits) /
+                            std::max(test->minutes, kLeastMinutes);
+    ++test;
   }
-  if (inferred.missed > 0) {
-    assessment.method = "bounded conditioning";
-  } else if (assessment.error_bound > 0) {
-    assessment.method = "bounded mutual information";
-  }
-  std::sort(assessment.tests.begin(), assessment.tests.end(),
-            [&](const TestAssessment& a, const TestAssessment& b) {
-              const bool a_live = analysis.observations[a.observation].energised;
-              const bool b_live = analysis.observations[b.observation].energised;
-              return std::tuple(a_live, -a.bits_per_minute, a.observation) <
-                     std::tuple(b_live, -b.bits_per_minute, b.observation);
-            });
-  return assessment;
+  assessment.method = inferred.missed > 0          ? "bounded conditioning"
+                      : assessment.error_bound > 0 ? "bounded mutual information"
+                                                   : "exact";
+  rank(analysis, assessment.tests);
 }
 
 }  // namespace
@@ -213,6 +237,7 @@ Assessment finish(const Model& model, const Case& the_case, const Prepared& prep
 Assessment assess(const Model& model, const Case& the_case) {
   if (!the_case.repairs.empty()) return assess_extended(model, the_case);
   const Prepared prepared = prepare(model, the_case);
+  Assessment assessment;
   if (const auto* bounded = model.program().bounded()) {
     const auto answer = bounded_answer(model, prepared.numbers);
     if (!std::isfinite(answer.log_evidence)) {
@@ -222,8 +247,9 @@ Assessment assess(const Model& model, const Case& the_case) {
                   "memory budget");
     }
     const auto plan = InformationPlan::of(model, prepared.numbers);
-    return finish(model, the_case, prepared, *plan,
-                  {answer.log_evidence, answer.missed, bounded->view(answer)});
+    finish(model, the_case, prepared, *plan,
+           {answer.log_evidence, answer.missed, bounded->view(answer)}, assessment);
+    return assessment;
   }
   Program::Lease propagation(model.program());
   apply(model, prepared.numbers, *propagation);
@@ -231,7 +257,8 @@ Assessment assess(const Model& model, const Case& the_case) {
   if (!std::isfinite(log_evidence)) refuse_conflict(model, prepared.numbers);
   propagation->distribute();
   const auto plan = InformationPlan::of(model, prepared.numbers);
-  return finish(model, the_case, prepared, *plan, {log_evidence, 0, *propagation});
+  finish(model, the_case, prepared, *plan, {log_evidence, 0, *propagation}, assessment);
+  return assessment;
 }
 
 namespace {
@@ -242,7 +269,7 @@ void assess_slice(const Model& model, std::span<const Case* const> cases,
   // Cases with one pattern of evidence are propagated side by side.
   std::map<std::vector<std::uint32_t>, std::vector<std::size_t>> by_pattern;
   for (std::size_t i = 0; i < cases.size(); ++i) {
-    results[i] = Assessed{};
+    results[i].error.reset();
     try {
       if (!cases[i]->repairs.empty() || model.program().bounded()) {
         results[i].assessment = assess(model, *cases[i]);
@@ -250,7 +277,7 @@ void assess_slice(const Model& model, std::span<const Case* const> cases,
       }
       prepared[i] = prepare(model, *cases[i]);
     } catch (const Error& error) {
-      results[i].error = error;
+      results[i] = {{}, error};
       continue;
     }
     by_pattern[pattern_key(prepared[i].numbers)].push_back(i);
@@ -270,14 +297,14 @@ void assess_slice(const Model& model, std::span<const Case* const> cases,
       for (std::size_t l = 0; l < count; ++l) {
         const std::size_t i = members[first + l];
         if (!propagation->doubtful(l) && std::isfinite(propagation->log_evidence(l))) {
-          results[i].assessment = finish(model, *cases[i], prepared[i], *plan,
-                                         {propagation->log_evidence(l), 0, {*propagation, l}});
+          finish(model, *cases[i], prepared[i], *plan,
+                 {propagation->log_evidence(l), 0, {*propagation, l}}, results[i].assessment);
           continue;
         }
         try {
           results[i].assessment = assess(model, *cases[i]);
         } catch (const Error& error) {
-          results[i].error = error;
+          results[i] = {{}, error};
         }
       }
     }
