@@ -30,7 +30,8 @@ bool find(const std::vector<std::uint64_t>& slots, std::uint64_t hash, std::size
 }  // namespace
 
 std::uint64_t hash_bytes(std::string_view text, std::uint64_t seed) {
-  std::uint64_t hash = seed ^ (0x9E3779B97F4A7C15u * (text.size() + 1));
+  // Mixed before any byte: else a bit of the seed and one of the first bytes undo each other.
+  std::uint64_t hash = mix(seed + 0x9E3779B97F4A7C15u * (text.size() + 1));
   const char* at = text.data();
   std::size_t left = text.size();
   // Bytes are assembled in a fixed order; compilers make one load of it.

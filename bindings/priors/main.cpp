@@ -105,6 +105,9 @@ struct Paths {
   std::size_t sample = 0, threads = std::max(1u, std::thread::hardware_concurrency());
   bool quiet = false, no_pooling = false;
   int jobs = 1000;
+  // A depot that tests at length before it opens anything: a replay reveals no test that nobody
+  // made.
+  int fewest_tests = 8, most_tests = 20;
   std::uint64_t seed = 1;
 };
 
@@ -316,10 +319,8 @@ int write_demo(const Paths& paths) {
   }
   GeneratorOptions options;
   options.seed = paths.seed;
-  // A depot that tests at length before it opens anything: a replay can reveal no test that nobody
-  // made.
-  options.fewest_tests = 8;
-  options.most_tests = 20;
+  options.fewest_tests = paths.fewest_tests;
+  options.most_tests = std::max(paths.fewest_tests, paths.most_tests);
   Generator generator(analysis, truth, options);
   std::ofstream file(paths.out, std::ios::binary);
   file << work_order_header();
@@ -395,6 +396,12 @@ int main(int argc, char** argv) {
   demo->add_option("--jobs", paths.jobs, "how many")->check(CLI::Range(1, 100'000'000));
   demo->add_option("--seed", paths.seed, "the seed");
   demo->add_option("--asset-class", paths.asset_class, "asset class of the machines");
+  demo->add_option("--fewest-tests", paths.fewest_tests, "made on a job")
+      ->check(CLI::Range(0, 1000))
+      ->capture_default_str();
+  demo->add_option("--most-tests", paths.most_tests, "made on a job")
+      ->check(CLI::Range(0, 1000))
+      ->capture_default_str();
   demo->add_option("--out", paths.out, "the file")->required();
 
   CLI11_PARSE(app, argc, argv);

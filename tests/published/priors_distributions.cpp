@@ -1,5 +1,5 @@
 // Beta and gamma distributions against SciPy 1.17.1 (scipy.stats.beta.ppf, scipy.stats.gamma.ppf,
-// cdf), to ten significant digits.
+// cdf), to ten significant digits. priors_reference.py prints the quantiles again.
 #include <catch2/catch.hpp>
 #include <cmath>
 

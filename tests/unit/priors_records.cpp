@@ -355,6 +355,18 @@ TEST_CASE("identifiers are told apart however they are numbered") {
   CHECK_FALSE(seen.forgets());
 }
 
+TEST_CASE("lines of numbered work orders are never taken for one another") {
+  SeenIds seen;
+  for (int order = 0; order < 300'000; order += 64) {
+    for (int line = 1; line <= 9; ++line) {
+      const std::string id =
+          std::to_string(line) + '\x1f' + "truck-" + std::to_string(10'000'000 + order);
+      CAPTURE(order, line);
+      REQUIRE(seen.insert(id));
+    }
+  }
+}
+
 TEST_CASE("beyond its budget the memory of identifiers forgets the oldest and says so") {
   SeenIds seen(std::size_t{1} << 17);
   for (int i = 0; i < 50'000; ++i) REQUIRE(seen.insert(std::to_string(i) + "x"));
