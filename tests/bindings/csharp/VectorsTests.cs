@@ -41,13 +41,10 @@ public sealed class Vectors
             var got = Json.Object(actual);
             foreach (var member in Json.Object(expected))
             {
-                if (member.Key == "leading")
+                if (member.Key == "among")
                 {
                     foreach (var list in Json.Object(member.Value))
-                    {
-                        int count = Json.List(list.Value).Count;
-                        Agree(place + "/" + list.Key, list.Value, Json.List(got[list.Key]).GetRange(0, count));
-                    }
+                        EachFound(place + "/" + list.Key, Json.List(list.Value), Json.List(got[list.Key]));
                     continue;
                 }
                 Check.That(got.ContainsKey(member.Key), place + "/" + member.Key + " is missing");
@@ -59,6 +56,11 @@ public sealed class Vectors
             var wanted = Json.List(expected);
             var got = Json.List(actual);
             Check.Same(wanted.Count, got.Count, place);
+            if (wanted.Count > 0 && NameOf(wanted[0]) != null)
+            {
+                EachFound(place, wanted, got);
+                return;
+            }
             for (int i = 0; i < wanted.Count; ++i) Agree(place + "/" + i, wanted[i], got[i]);
         }
         else if (expected is double)
@@ -71,6 +73,25 @@ public sealed class Vectors
         else
         {
             Check.Same(expected, actual, place);
+        }
+    }
+
+    // What an item of a list is found by, whatever its place; null if it has no name.
+    private static object NameOf(object item)
+    {
+        var members = item as Dictionary<string, object>;
+        object name = null;
+        if (members != null && !members.TryGetValue("mode", out name)) members.TryGetValue("observation", out name);
+        return name;
+    }
+
+    private static void EachFound(string place, List<object> expected, List<object> actual)
+    {
+        foreach (var item in expected)
+        {
+            object name = NameOf(item), found = actual.FirstOrDefault(other => name.Equals(NameOf(other)));
+            Check.That(found != null, place + "/" + name + " is missing");
+            Agree(place + "/" + name, item, found);
         }
     }
 
@@ -123,24 +144,22 @@ public sealed class Vectors
             Agree(Name(vector), expected["complaint"], answer.Complaint.Cast<object>().ToList());
             var faults = Json.List(expected["faults"]).Select(Json.Object).ToList();
             Check.Same(faults.Count, answer.Faults.Count, Name(vector));
-            for (int i = 0; i < faults.Count; ++i)
+            foreach (var wanted in faults)
             {
-                var fault = answer.Faults[i];
-                Check.Same(faults[i]["mode"], fault.Mode, Name(vector));
-                Agree(fault.Mode, faults[i]["grades"], new List<object> { fault.Sound, fault.Worn, fault.Failed });
-                Agree(fault.Mode, faults[i]["posterior_odds"], fault.PosteriorOdds);
+                var fault = answer.Faults.Single(f => f.Mode == (string)wanted["mode"]);
+                Agree(fault.Mode, wanted["grades"], new List<object> { fault.Sound, fault.Worn, fault.Failed });
+                Agree(fault.Mode, wanted["posterior_odds"], fault.PosteriorOdds);
             }
             var tests = Json.List(expected["tests"]).Select(Json.Object).ToList();
             Check.Same(tests.Count, answer.Tests.Count, Name(vector));
-            for (int i = 0; i < tests.Count; ++i)
+            foreach (var wanted in tests)
             {
-                var test = answer.Tests[i];
-                Check.Same(tests[i]["observation"], test.Observation, Name(vector));
-                Agree(test.Observation, tests[i]["probability"],
+                var test = answer.Tests.Single(t => t.Observation == (string)wanted["observation"]);
+                Agree(test.Observation, wanted["probability"],
                     test.Probability.ToDictionary(pair => pair.Key, pair => (object)pair.Value));
-                Agree(test.Observation, tests[i]["minutes"], test.Minutes);
-                Agree(test.Observation, tests[i]["suspects"], test.Suspects.Cast<object>().ToList());
-                Check.Same(tests[i]["test_pressure"], test.TestPressure, test.Observation);
+                Agree(test.Observation, wanted["minutes"], test.Minutes);
+                Agree(test.Observation, wanted["suspects"], test.Suspects.Cast<object>().ToList());
+                Check.Same(wanted["test_pressure"], test.TestPressure, test.Observation);
                 Check.That(test.Cautions.Count >= 6, test.Observation + " has its cautions");
             }
             Check.Same(expected.ContainsKey("advice"), answer.Advice != null, Name(vector));
@@ -172,14 +191,17 @@ public sealed class Vectors
                 var tests = Json.List(expected["tests"]).Select(Json.Object).ToList();
                 var ranking = theCase.Tests();
                 Check.Same(tests.Count, ranking.Count, Name(vector));
-                for (int i = 0; i < tests.Count; ++i)
+                Check.Same(
+                    string.Join(" ", theCase.Answer().Tests.Select(test => test.Observation)),
+                    string.Join(" ", ranking.Select(test => test.Observation)), Name(vector));
+                foreach (var wanted in tests)
                 {
-                    Check.Same(tests[i]["observation"], ranking[i].Observation, Name(vector));
-                    Check.Same(tests[i]["energised"], ranking[i].Energised, Name(vector));
-                    Agree("bits", tests[i]["information_bits"], ranking[i].InformationBits);
-                    Agree("bits", tests[i]["complaint_bits"], ranking[i].ComplaintBits);
-                    Agree("minutes", tests[i]["minutes"], ranking[i].Minutes);
-                    Agree("rate", tests[i]["bits_per_minute"], ranking[i].BitsPerMinute);
+                    var test = ranking.Single(t => t.Observation == (string)wanted["observation"]);
+                    Check.Same(wanted["energised"], test.Energised, Name(vector));
+                    Agree("bits", wanted["information_bits"], test.InformationBits);
+                    Agree("bits", wanted["complaint_bits"], test.ComplaintBits);
+                    Agree("minutes", wanted["minutes"], test.Minutes);
+                    Agree("rate", wanted["bits_per_minute"], test.BitsPerMinute);
                 }
             }
         }
