@@ -113,9 +113,11 @@ TEST_CASE("two tests that are worth nothing alone and something together are not
   CHECK(short_sighted->repair.components == std::vector<std::uint32_t>{0});
 }
 
-TEST_CASE("what two tests in a row save is attainable, and stopping is right when none save") {
-  std::size_t found = 0, stopped = 0, missed = 0;
-  for (std::uint64_t seed = 500; seed < 560; ++seed) {
+TEST_CASE("two tests in a row are advised where they save, for what the best two save") {
+  std::size_t found = 0, stopped = 0;
+  std::vector<std::uint64_t> seeds{676, 732, 786, 847, 890, 892};  // where two save, which is rare
+  for (std::uint64_t seed = 500; seed < 560; ++seed) seeds.push_back(seed);
+  for (const std::uint64_t seed : seeds) {
     Sample sample = random_sample(seed);
     sample.the_case.economics.labour_per_hour = 150;
     const Analysis& analysis = sample.machine.analysis;
@@ -131,8 +133,7 @@ TEST_CASE("what two tests in a row save is attainable, and stopping is right whe
       const double least = two_step_loss(analysis, sample.the_case, posterior, causes,
                                          advice->two_tests->first.observation);
       CHECK(least < now);
-      CHECK(now - advice->two_tests->net() >= least - 1e-6);  // promises no more than there is
-      CHECK(now - advice->two_tests->net() == Approx(least).epsilon(0.02));
+      CHECK(now - advice->two_tests->net() == Approx(least).margin(1e-6));
     } else {
       ++stopped;
       double least = now;
@@ -140,17 +141,16 @@ TEST_CASE("what two tests in a row save is attainable, and stopping is right whe
         least = std::min(
             least, two_step_loss(analysis, sample.the_case, posterior, causes, value.observation));
       }
-      if (least < now - 1e-6) ++missed;
-      CHECK(least >= now * 0.99);
+      CHECK(least >= now - 1e-6);
     }
   }
-  CHECK(stopped >= 10);
-  CHECK(missed <= 1);
+  CHECK(stopped > 20);
+  CHECK(found == 7);
 }
 
 TEST_CASE("second-fault checks: each probability is what a normal outcome leaves") {
   std::size_t checks = 0, reached = 0;
-  for (std::uint64_t seed = 100; seed < 180; ++seed) {
+  for (std::uint64_t seed = 100; seed < 300; ++seed) {
     Sample sample = random_sample(seed);
     sample.the_case.economics.second_fault_target = 0.15;
     const Analysis& analysis = sample.machine.analysis;
@@ -186,8 +186,8 @@ TEST_CASE("second-fault checks: each probability is what a normal outcome leaves
     CHECK(advice->second_fault.reached == (now <= 0.15));
     reached += advice->second_fault.reached ? 1 : 0;
   }
-  CHECK(checks > 10);
-  CHECK(reached > 5);
+  CHECK(checks > 20);
+  CHECK(reached > 20);
 }
 
 TEST_CASE("the verifying test is predicted for the machine with the new parts in it") {
