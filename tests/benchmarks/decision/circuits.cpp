@@ -102,7 +102,23 @@ json locked() {
   return circuit;
 }
 
-// The section of the speed benchmarks, pump and returns straight at the tank.
+// A part looked at, out of its cavity or moved by hand.
+json look(const char* component, const char* title, const json& modes, const json& setup) {
+  json shows = json::array();
+  for (const json& mode : modes) shows.push_back({{"modes", {mode}}});
+  return {{"id", std::string("look/") + component},
+          {"title", title},
+          {"kind", "test"},
+          {"outcomes", {"good", "worn", "failed"}},
+          {"matrix", {{0.96, 0.03, 0.01}, {0.1, 0.8, 0.1}, {0.02, 0.13, 0.85}}},
+          {"shows", shows},
+          {"energised", false},
+          {"setup", setup},
+          {"minutes", 5}};
+}
+
+// The section of the speed benchmarks, pump and returns straight at the tank, and what a look at
+// its parts shows.
 json one_section() {
   json circuit = json::parse(section());
   const auto dropped = [](const std::string& id) {
@@ -124,6 +140,12 @@ json one_section() {
   }
   circuit["components"] = components;
   circuit["connections"] = connections;
+  circuit["observations"] = {
+      look("valve0", "Spool moved by hand", {"valve0.spool_sticks"}, {"lockout"}),
+      look("load_check0", "Load check looked at", {"load_check0.stuck_closed"},
+           {"lockout", "cartridge/load_check0"}),
+      look("relief", "Main relief looked at", {"relief.seat_leak"},
+           {"lockout", "cartridge/relief"})};
   return circuit;
 }
 

@@ -56,7 +56,8 @@ struct Step {
   double cost = 0;
   Test test;
 };
-Step one_step(Engine& engine, const Case& the_case) {
+Step one_step(Engine& engine, Case the_case) {
+  the_case.look_further = false;
   const Advice& advice = engine.advice(the_case);
   Step step{advice.repair.expected_cost, std::nullopt};
   if (!advice.tests.empty() && advice.tests.front().net() > 0) {
@@ -105,7 +106,7 @@ std::string key_of(const Case& the_case) {
     parts.emplace_back("repaired");
     parts.insert(parts.end(), repair.components.begin(), repair.components.end());
   }
-  std::string key;
+  std::string key = the_case.look_further ? "" : "near;";
   for (const std::string& part : parts) key += part + ";";
   return key;
 }

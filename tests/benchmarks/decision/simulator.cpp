@@ -37,7 +37,10 @@ constexpr double kDriftMinutes = 5;
 constexpr double kMeter = 0.02;                 // share, of a flow meter and of a timed stroke
 constexpr double kAir = 0.4, kAirSpread = 1.1;  // mL/min that trapped air and cooling look like
 constexpr double kBadAdapter = 0.015, kAdapterLeak = 60;
+constexpr double kLeaks[2] = {kHeld, kHandPump};
 constexpr double kSlow[2] = {0.10, 0.45};  // lost share of speed: slow, stalled
+constexpr double kSeen[2] = {0.60, 0.95};  // what a look takes for worn, for failed
+constexpr double kEye = 0.08;              // its error
 constexpr double kLow[2] = {0.06, 0.20};   // lost share of a pump's flow: low, very low
 
 double lognormal(double median, double spread, Simulator::Chance& chance) {
@@ -46,10 +49,6 @@ double lognormal(double median, double spread, Simulator::Chance& chance) {
 
 double normal(double spread, Simulator::Chance& chance) {
   return spread * std::normal_distribution<double>()(chance);
-}
-
-std::uint32_t by_limits(double value, double first, double second) {
-  return value < first ? 0 : value < second ? 1 : 2;
 }
 
 std::vector<std::string> split(const std::string& id) {
@@ -62,6 +61,16 @@ std::vector<std::string> split(const std::string& id) {
     }
   }
   return parts;
+}
+
+// The outcome as a technician would write it down.
+Shown judged(const std::string& observation, double effect) {
+  const std::string kind = split(observation)[0];
+  const double* const limits = kind == "delivery" ? kSlow
+                               : kind == "flow"   ? kLow
+                               : kind == "look"   ? kSeen
+                                                  : kLeaks;
+  return {effect < limits[0] ? 0u : effect < limits[1] ? 1u : 2u, effect};
 }
 
 std::string owner(const std::string& port) { return port.substr(0, port.find('.')); }
@@ -103,7 +112,7 @@ Simulator::Simulator(const circuit::Description& description,
       const std::size_t m = modes_.size();
       const auto own = component.priors.find(mode.name);
       modes_.push_back({component.id + "." + mode.name, component.id, !mode.leaks.empty(),
-                        !mode.restricts.empty(), !mode.weakens.empty(),
+                        !mode.restricts.empty(), !mode.weakens.empty(), type.name == "main_relief",
                         own == component.priors.end() ? mode.prior : own->second});
       mode_component_.push_back(c);
       if (modes_.back().weakens) weakening_.back().push_back(m);
@@ -144,13 +153,14 @@ const circuit::ComponentType& Simulator::type_of(std::size_t component) const {
   return types_.at(description_.components[component].type);
 }
 
-ModeState Simulator::of_grade(int grade, Chance& chance) const {
+ModeState Simulator::of_grade(std::size_t mode, int grade, Chance& chance) const {
   ModeState state;
   state.grade = grade;
   if (grade == 0) return state;
   state.leak = lognormal(kLeak[grade], kLeakSpread, chance);
   state.open = std::min(0.5, lognormal(kOpen[grade], kOpenSpread, chance));
   state.loss = std::min(0.95, lognormal(kLoss[grade], kLossSpread, chance));
+  if (modes_[mode].supply) state.leak = state.loss * kPumpFlow;
   return state;
 }
 
@@ -159,7 +169,7 @@ Simulator::Machine Simulator::draw(Chance& chance) const {
   for (const Mode& mode : modes_) {
     const double at = std::uniform_real_distribution<double>()(chance);
     const int grade = at < mode.prior[0] ? 0 : at < mode.prior[0] + mode.prior[1] ? 1 : 2;
-    machine.push_back(of_grade(grade, chance));
+    machine.push_back(of_grade(machine.size(), grade, chance));
   }
   return machine;
 }
@@ -326,6 +336,17 @@ double Simulator::slip(const Machine& machine, const std::string& component) con
   return 1 - left;
 }
 
+// What one sees of a part in the hand: a passage that is blocked, a scored seat of the supply.
+double Simulator::seen_damage(const Machine& machine, const std::string& component) const {
+  double worst = 0;
+  for (std::size_t m = 0; m < modes_.size(); ++m) {
+    if (modes_[m].component != component) continue;
+    if (modes_[m].restricts) worst = std::max(worst, 1 - machine[m].open);
+    if (modes_[m].supply) worst = std::max(worst, std::sqrt(machine[m].leak / kPumpFlow) + 0.4);
+  }
+  return worst;
+}
+
 // Of a function's piston, cm/min.
 double Simulator::speed(const Machine& machine, const circuit::Function& function) const {
   Standing standing;
@@ -352,6 +373,7 @@ double Simulator::effect(const Machine& machine, const std::string& observation)
   }
   if (parts[0] == "drift") return drift(machine, observation);
   if (parts[0] == "flow") return slip(machine, parts.at(1));
+  if (parts[0] == "look") return seen_damage(machine, parts.at(1));
   if (parts[0] == "delivery") {
     for (const circuit::Function& function : description_.functions) {
       if (function.id == parts.at(1)) {
@@ -363,30 +385,21 @@ double Simulator::effect(const Machine& machine, const std::string& observation)
 }
 
 Shown Simulator::exact(const Machine& machine, const std::string& observation) const {
-  const double effect = this->effect(machine, observation);
-  const std::string kind = split(observation)[0];
-  if (kind == "delivery") return {by_limits(effect, kSlow[0], kSlow[1]), effect};
-  if (kind == "flow") return {by_limits(effect, kLow[0], kLow[1]), effect};
-  return {by_limits(effect, kHeld, kHandPump), effect};
+  return judged(observation, effect(machine, observation));
 }
 
 Shown Simulator::perform(const Machine& machine, const std::string& observation,
                          Chance& chance) const {
   const std::string kind = split(observation)[0];
   double effect = this->effect(machine, observation);
-  if (kind == "delivery") {
-    effect += normal(kMeter, chance);
-    return {by_limits(effect, kSlow[0], kSlow[1]), effect};
+  if (kind == "delivery" || kind == "flow") {
+    return judged(observation, effect + normal(kMeter, chance));
   }
-  if (kind == "flow") {
-    effect += normal(kMeter, chance);
-    return {by_limits(effect, kLow[0], kLow[1]), effect};
-  }
+  if (kind == "look") return judged(observation, effect + normal(kEye, chance));
   effect += lognormal(kAir, kAirSpread, chance);
   if (kind == "drift") {
     const double distance = std::max(0.0, effect / kArea * kDriftMinutes + normal(kRuler, chance));
-    effect = distance / kDriftMinutes * kArea;
-    return {by_limits(effect, kHeld, kHandPump), effect};
+    return judged(observation, distance / kDriftMinutes * kArea);
   }
   if (std::uniform_real_distribution<double>()(chance) < kBadAdapter) {
     effect += lognormal(kAdapterLeak, 1, chance);
@@ -396,8 +409,8 @@ Shown Simulator::perform(const Machine& machine, const std::string& observation,
   const double rate = kStiffness * effect / kTrapped;  // bar per minute
   const double time = std::min(kLongest, kFall / rate);
   const double fall = std::max(0.0, rate * time + normal(kGauge, chance));
-  const double seen = fall / std::max(0.02, time + normal(kWatch, chance)) * kTrapped / kStiffness;
-  return {by_limits(seen, kHeld, kHandPump), seen};
+  const double seen = fall / std::max(0.02, time + normal(kWatch, chance));
+  return judged(observation, seen * kTrapped / kStiffness);
 }
 
 }  // namespace faultodds::benchmark

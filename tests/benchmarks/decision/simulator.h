@@ -6,9 +6,10 @@
 //
 // Assumed: a leak of a worn part is about 30 mL/min at 100 bar and of a failed one 1 L/min (a pump
 // loses 12 and 35 % of its flow, a choked passage passes a tenth and a thirtieth), spread
-// log-normally; trapped air, a cooling line and a badly made-up adapter look like small leaks;
-// loads are light enough that a piston with a leaking seal comes to rest below the relief settings;
-// a relief without a setting stays shut. All invented, to be plausible.
+// log-normally; a main relief that leaks passes as much as such a pump loses; trapped air, a
+// cooling line and a badly made-up adapter look like small leaks; loads are light enough that a
+// piston with a leaking seal comes to rest below the relief settings; a relief without a setting
+// stays shut. All invented, to be plausible.
 #pragma once
 
 #include <cstdint>
@@ -45,6 +46,7 @@ class Simulator {
   struct Mode {
     std::string id, component;  // `component.mode`
     bool leaks = false, restricts = false, weakens = false;
+    bool supply = false;  // a leak of it is measured in the pump's flow
     circuit::GradeDistribution prior{1, 0, 0};
   };
   const std::vector<Mode>& modes() const { return modes_; }
@@ -53,16 +55,17 @@ class Simulator {
   using Chance = std::mt19937_64;
   Machine sound() const { return Machine(modes_.size()); }
   Machine draw(Chance& chance) const;
-  ModeState of_grade(int grade, Chance& chance) const;
+  ModeState of_grade(std::size_t mode, int grade, Chance& chance) const;
   // Puts new parts in.
   void renew(Machine& machine, const std::string& component) const;
 
-  // Observations by the ids that the README lists: drift/, static/, delivery/, flow/.
+  // Observations by the ids that the README lists: drift/, static/, delivery/, flow/; and
+  // look/<component>: a part taken out, or moved by hand, and looked at.
   Shown perform(const Machine& machine, const std::string& observation, Chance& chance) const;
   // The same without any error or accident: what the hydraulics alone would show.
   Shown exact(const Machine& machine, const std::string& observation) const;
   // What the machine does: flow out of the tested port (static), the piston's leak (drift), in
-  // mL/min; the share of speed (delivery) or flow (flow) that is lost.
+  // mL/min; the share of speed (delivery), flow (flow) or passage (look) that is lost.
   double effect(const Machine& machine, const std::string& observation) const;
   // The network of a static hold with the port held at the test pressure, solved.
   LeakNetwork held(const Machine& machine, const std::string& observation) const;
@@ -101,6 +104,7 @@ class Simulator {
   double drift(const Machine& machine, const std::string& observation) const;
   double speed(const Machine& machine, const circuit::Function& function) const;
   double slip(const Machine& machine, const std::string& component) const;
+  double seen_damage(const Machine& machine, const std::string& component) const;
 
   circuit::Description description_;
   std::map<std::string, circuit::ComponentType> types_;

@@ -105,9 +105,9 @@ TEST_CASE("what the hand pump delivers comes out at the reservoirs, and nowhere 
     Simulator::Chance chance(7);
     for (int i = 0; i < 40; ++i) {
       Simulator::Machine machine = of.simulator.sound();
-      for (auto& state : machine) {
-        if (chance() % 3 == 0)
-          state = of.simulator.of_grade(1 + static_cast<int>(chance() % 2), chance);
+      for (std::size_t m = 0; m < machine.size(); ++m) {
+        if (chance() % 3 != 0) continue;
+        machine[m] = of.simulator.of_grade(m, 1 + static_cast<int>(chance() % 2), chance);
       }
       for (const auto& observation : of.analysis.observations) {
         if (observation.kind != ObservationKind::static_hold) continue;
