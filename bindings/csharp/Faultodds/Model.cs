@@ -8,6 +8,10 @@ namespace Faultodds
     /// run while it is disposed of are finished; later ones throw ObjectDisposedException.</summary>
     public sealed class Model : IDisposable
     {
+        // Constants of capi/faultodds.h.
+        private const int NoteText = 1, NoteOfHtml = 2;
+        private const int RecordJson = 1, RecordCsv = 2, RecordCsvHeaded = 3;
+
         private readonly ModelHandle handle;
 
         /// <summary>Compiles a circuit.</summary>
@@ -77,6 +81,62 @@ namespace Faultodds
             Native.Check(
                 Native.ModelAssess(handle, text, Native.Length(text), out answer, out error), error);
             return new Assessment(Native.Taken(answer));
+        }
+
+        /// <summary>A note for the work order, plain text: what was observed, what is suspected and why, what
+        /// to do next, the cautions before everything they belong to.</summary>
+        /// <exception cref="FaultoddsException">The document is refused.</exception>
+        public string Note(string theCase)
+        {
+            return Note(theCase, NoteText);
+        }
+
+        /// <summary>The same as one HTML page that needs nothing else; what came from documents is escaped.
+        /// </summary>
+        /// <exception cref="FaultoddsException">The document is refused.</exception>
+        public string NoteHtml(string theCase)
+        {
+            return Note(theCase, NoteOfHtml);
+        }
+
+        /// <summary>The record of a closed work order, a document "faultodds-record/1" as JSON text.</summary>
+        /// <param name="theCase">A case document.</param>
+        /// <param name="closing">What was found: a document "faultodds-closing/1".</param>
+        /// <exception cref="FaultoddsException">A document is refused; a pointer into the case begins with
+        /// /case.</exception>
+        public string Record(string theCase, string closing)
+        {
+            return Record(theCase, closing, RecordJson);
+        }
+
+        /// <summary>The same as rows of a work-order file (CSV), from which prior packs are learned.</summary>
+        /// <param name="theCase">A case document.</param>
+        /// <param name="closing">What was found: a document "faultodds-closing/1".</param>
+        /// <param name="header">Whether the rows come below the header that begins such a file.</param>
+        /// <exception cref="FaultoddsException">As of Record.</exception>
+        public string RecordRows(string theCase, string closing, bool header = false)
+        {
+            return Record(theCase, closing, header ? RecordCsvHeaded : RecordCsv);
+        }
+
+        private string Note(string theCase, int format)
+        {
+            byte[] text = Native.Bytes(theCase, "theCase");
+            IntPtr note, error;
+            Native.Check(
+                Native.Note(handle, text, Native.Length(text), format, out note, out error), error);
+            return Native.Taken(note);
+        }
+
+        private string Record(string theCase, string closing, int format)
+        {
+            byte[] text = Native.Bytes(theCase, "theCase"), closed = Native.Bytes(closing, "closing");
+            IntPtr record, error;
+            Native.Check(
+                Native.Close(
+                    handle, text, Native.Length(text), closed, Native.Length(closed), format, out record, out error),
+                error);
+            return Native.Taken(record);
         }
 
         /// <summary>Opens an empty case, for evidence that comes one by one. It may outlive the model.</summary>

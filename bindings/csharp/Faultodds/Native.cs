@@ -114,6 +114,15 @@ namespace Faultodds
             ModelHandle model, byte[] theCase, UIntPtr length, out IntPtr answer, out IntPtr error);
 
         [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
+        internal delegate int ModelNoteFunction(
+            ModelHandle model, byte[] theCase, UIntPtr length, int format, out IntPtr note, out IntPtr error);
+
+        [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
+        internal delegate int ModelCloseFunction(
+            ModelHandle model, byte[] theCase, UIntPtr caseLength, byte[] closing, UIntPtr closingLength,
+            int format, out IntPtr record, out IntPtr error);
+
+        [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
         internal delegate int CaseOpenFunction(ModelHandle model, out IntPtr opened, out IntPtr error);
 
         [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
@@ -171,6 +180,8 @@ namespace Faultodds
         internal static readonly DescribeFunction Describe = Bind<DescribeFunction>("model_describe_json");
         internal static readonly ModelAssessFunction ModelAssess =
             Bind<ModelAssessFunction>("model_assess_json");
+        internal static readonly ModelNoteFunction Note = Bind<ModelNoteFunction>("model_note");
+        internal static readonly ModelCloseFunction Close = Bind<ModelCloseFunction>("model_close");
         internal static readonly CaseOpenFunction CaseOpen = Bind<CaseOpenFunction>("case_open");
         internal static readonly FreeFunction CaseFree = Bind<FreeFunction>("case_free");
         internal static readonly CaseLikelihoodFunction CaseLikelihood =

@@ -50,6 +50,10 @@ export interface Functions {
   model_find_observation(model: Handle, id: Bytes, length: number, found: Out<number>, error: Out<Handle>): number;
   model_describe_json(model: Handle, document: Out<Handle>, error: Out<Handle>): number;
   model_assess_json: Slow<[Handle, Bytes, number, Out<Handle>, Out<Handle>]>;
+  model_note(model: Handle, k: Bytes, length: number, format: number, note: Out<Handle>, error: Out<Handle>): number;
+  model_close(
+    model: Handle, k: Bytes, k_length: number, closing: Bytes, closing_length: number, format: number,
+    record: Out<Handle>, error: Out<Handle>): number;
   case_open(model: Handle, opened: Out<Handle>, error: Out<Handle>): number;
   case_free(theCase: Handle): void;
   case_observe_likelihood(theCase: Handle, observation: number, grades: Float64Array, error: Out<Handle>): number;
@@ -87,6 +91,9 @@ const PROTOTYPES = [
   "int32_t model_find_observation(void* model, uint8_t* id, size_t len, _Out_ uint32_t* found, _Out_ void** error)",
   "int32_t model_describe_json(void* model, _Out_ void** document, _Out_ void** error)",
   "int32_t model_assess_json(void* model, uint8_t* k, size_t k_len, _Out_ void** answer, _Out_ void** error)",
+  "int32_t model_note(void* model, uint8_t* k, size_t k_len, int32_t format, _Out_ void** note, _Out_ void** error)",
+  "int32_t model_close(void* model, uint8_t* k, size_t k_len, uint8_t* c, size_t c_len, int32_t format, " +
+    "_Out_ void** record, _Out_ void** error)",
   "int32_t case_open(void* model, _Out_ void** opened, _Out_ void** error)",
   "void case_free(void* k)",
   "int32_t case_observe_likelihood(void* k, uint32_t observation, double* grades, _Out_ void** error)",

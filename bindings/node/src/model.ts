@@ -5,6 +5,12 @@ import { FaultoddsError } from "./error.js";
 import { MODEL_OPTIONS_SIZE, bytes, check, encoded, library, taken } from "./library.js";
 import type { Handle, Out } from "./library.js";
 
+// Constants of capi/faultodds.h.
+const NOTE = { text: 1, html: 2 };
+const RECORD_JSON = 1;
+const RECORD_CSV = 2;
+const RECORD_CSV_HEADED = 3;
+
 /** Version of the loaded library. */
 export function libraryVersion(): string {
   return library().version();
@@ -111,6 +117,30 @@ export class Model {
     }
   }
 
+  /**
+   * A note for the work order, plain text or one HTML page: what was observed, what is suspected and why, what to do
+   * next, the cautions before everything they belong to.
+   */
+  note(theCase: Document, format: "text" | "html" = "text"): string {
+    const text = encoded(theCase);
+    return this.#with((model) => {
+      const note: Out<Handle> = [null];
+      const error: Out<Handle> = [null];
+      check(library().model_note(model, text, text.length, NOTE[format], note, error), error);
+      return taken(note);
+    });
+  }
+
+  /** The record of a work order that is closed with `closing`, a "faultodds-closing/1" document. */
+  record(theCase: Document, closing: Document): Record<string, unknown> {
+    return JSON.parse(this.#record(theCase, closing, RECORD_JSON)) as Record<string, unknown>;
+  }
+
+  /** The same as rows of a work-order file (CSV), from which prior packs are learned. */
+  recordRows(theCase: Document, closing: Document, { header = false }: { header?: boolean } = {}): string {
+    return this.#record(theCase, closing, header ? RECORD_CSV_HEADED : RECORD_CSV);
+  }
+
   /** An empty case, for evidence that comes one by one. It may outlive the model. */
   openCase(): Case {
     const modes = this.modes();
@@ -164,6 +194,18 @@ export class Model {
 
   [Symbol.dispose](): void {
     this.close();
+  }
+
+  #record(theCase: Document, closing: Document, format: number): string {
+    const text = encoded(theCase);
+    const closed = encoded(closing);
+    return this.#with((model) => {
+      const record: Out<Handle> = [null];
+      const error: Out<Handle> = [null];
+      check(
+        library().model_close(model, text, text.length, closed, closed.length, format, record, error), error);
+      return taken(record);
+    });
   }
 
   #begin(): Handle {

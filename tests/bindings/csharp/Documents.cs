@@ -13,6 +13,9 @@ internal static class Documents
     internal static readonly string Ram = Read("tests/bindings/ram.json");
     internal static readonly string Drifts = Case("{\"observation\":\"drift/cylinder/retract\",\"outcome\":\"fast\"}");
 
+    internal const string Closed = "{\"format\":\"faultodds-closing/1\",\"work_order\":\"7\",\"closed\":\"2024-03-06\","
+        + "\"found\":[{\"component\":\"cap_relief\",\"mode\":\"seat_leak\",\"grade\":\"failed\"}],\"sound\":[\"cylinder\"]}";
+
     internal static string Case(params string[] entries)
     {
         return "{\"format\":\"faultodds-case/1\",\"circuit\":\"lift\",\"observations\":["

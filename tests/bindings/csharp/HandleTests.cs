@@ -29,6 +29,36 @@ public sealed class Models
     }
 
     [Behaviour]
+    public void ANoteSaysTheCautionsBeforeTheTest()
+    {
+        using (var model = new Model(Documents.Lift))
+        {
+            string note = model.Note(Documents.Drifts);
+            Check.That(
+                note.IndexOf("Lock out and tag out", StringComparison.Ordinal)
+                    < note.IndexOf("Next test", StringComparison.Ordinal),
+                note);
+            Check.That(model.NoteHtml(Documents.Drifts).StartsWith("<!DOCTYPE html>"), "page");
+        }
+    }
+
+    [Behaviour]
+    public void AClosedWorkOrderIsARecordAndRowsToLearnFrom()
+    {
+        using (var model = new Model(Documents.Lift))
+        {
+            Check.That(model.Record(Documents.Drifts, Documents.Closed).Contains("faultodds-record/1"), "record");
+            string rows = model.RecordRows(Documents.Drifts, Documents.Closed);
+            Check.That(rows.Contains("cap_relief") && rows.Contains("seat_leak"), rows);
+            string headed = model.RecordRows(Documents.Drifts, Documents.Closed, header: true);
+            Check.That(headed.Length > rows.Length && headed.EndsWith(rows), headed);
+            var told = Check.Throws<FaultoddsException>(
+                () => model.Record(Documents.Drifts, Documents.Closed.Replace("cap_relief", "teapot")), "component");
+            Check.Same("/found/0/component", told.Pointer, "pointer");
+        }
+    }
+
+    [Behaviour]
     public void ADisposedModelRefusesAndMayBeDisposedOfAgain()
     {
         var model = new Model(Documents.Lift);

@@ -1,10 +1,8 @@
-// Models and cases: names, closing, concurrency, and memory over many calls (run with --expose-gc).
+// Models and cases: names, closing, concurrency.
 import assert from "node:assert/strict";
-import { readFileSync } from "node:fs";
-import { setTimeout as pause } from "node:timers/promises";
 import { test } from "node:test";
 import { FaultoddsError, Model, assess, libraryVersion } from "faultodds";
-import { DRIFTS, LIFT, RAM, caseOf } from "./documents.mjs";
+import { DRIFTS, LIFT, caseOf } from "./documents.mjs";
 
 test("the library tells its version", () => {
   assert.equal(libraryVersion(), process.env.FAULTODDS_VERSION);
@@ -17,6 +15,30 @@ test("a model names its modes, observations and outcomes", () => {
   assert.deepEqual(model.outcomes("drift/cylinder/retract"), ["none", "slow", "fast"]);
   assert.equal(model.describe().format, "faultodds-model/1");
   assert.throws(() => model.outcomes("drift/nowhere"), { code: "invalid_argument" });
+  model.close();
+});
+
+test("a note says the cautions before the test", () => {
+  const model = new Model(LIFT);
+  const note = model.note(DRIFTS);
+  assert.ok(note.indexOf("Lock out and tag out") < note.indexOf("Next test"));
+  assert.match(model.note(DRIFTS, "html"), /^<!DOCTYPE html>/);
+  model.close();
+});
+
+test("a closed work order is a record, and rows to learn from", () => {
+  const closing = {
+    format: "faultodds-closing/1", work_order: "7", closed: "2024-03-06",
+    found: [{ component: "cap_relief", mode: "seat_leak", grade: "failed" }], sound: ["cylinder"],
+  };
+  const model = new Model(LIFT);
+  assert.equal(model.record(DRIFTS, closing).format, "faultodds-record/1");
+  const rows = model.recordRows(DRIFTS, closing);
+  assert.match(rows, /cap_relief.*seat_leak/);
+  const headed = model.recordRows(DRIFTS, closing, { header: true });
+  assert.ok(headed.length > rows.length && headed.endsWith(rows));
+  closing.found[0].component = "teapot";
+  assert.throws(() => model.record(DRIFTS, closing), { pointer: "/found/0/component" });
   model.close();
 });
 
@@ -117,51 +139,6 @@ test("results are refused until the case is assessed", () => {
   assert.throws(() => work.answer(), { code: "invalid_argument" });
   work.close();
   model.close();
-});
-
-async function resident() {
-  for (let i = 0; i < 3; ++i) {
-    globalThis.gc();
-    await pause(20); // finalizers run between turns of the event loop
-  }
-  return 4096 * Number(readFileSync("/proc/self/statm", "utf8").split(" ")[1]);
-}
-
-test("a hundred thousand calls leave nothing behind", async () => {
-  const held = JSON.stringify({
-    format: "faultodds-case/1", advice: false, observations: [{ observation: "static/ram.cap", outcome: "held" }],
-  });
-  const model = new Model(RAM);
-  const fiveCalls = () => {
-    model.assess(held);
-    assert.throws(() => model.assess("{}"), FaultoddsError);
-    const work = model.openCase();
-    work.observe("static/ram.cap", "bled_down");
-    work.assess();
-    work.posteriors();
-    work.close();
-  };
-  for (let i = 0; i < 4000; ++i) fiveCalls();
-  const before = await resident();
-  for (let i = 0; i < 20000; ++i) fiveCalls();
-  const grown = (await resident()) - before;
-  assert.ok(grown < 12 << 20, `grew by ${grown} bytes`);
-  model.close();
-});
-
-test("models are freed with and without close", async () => {
-  const forget = async (count) => {
-    for (let i = 0; i < count; ++i) {
-      new Model(LIFT).close();
-      new Model(LIFT).openCase();
-      if (i % 50 === 49) await resident();
-    }
-  };
-  await forget(100);
-  const before = await resident();
-  await forget(500);
-  const grown = (await resident()) - before;
-  assert.ok(grown < 12 << 20, `grew by ${grown} bytes`);
 });
 
 test("the one call answers and refuses by itself", () => {

@@ -15,6 +15,10 @@ final class Documents {
   static final String RAM = read(ROOT.resolve("tests/bindings/ram.json"));
   static final String DRIFTS = lift("{\"observation\":\"drift/cylinder/retract\",\"outcome\":\"fast\"}");
 
+  static final String CLOSED =
+      "{\"format\":\"faultodds-closing/1\",\"work_order\":\"7\",\"closed\":\"2024-03-06\","
+          + "\"found\":[{\"component\":\"cap_relief\",\"mode\":\"seat_leak\",\"grade\":\"failed\"}],\"sound\":[\"cylinder\"]}";
+
   private Documents() {}
 
   /** A case of the lift with these entries. */

@@ -32,6 +32,30 @@ public class ModelTest {
   }
 
   @Test
+  public void aNoteSaysTheCautionsBeforeTheTest() {
+    try (Model model = new Model(Documents.LIFT)) {
+      String note = model.note(Documents.DRIFTS);
+      assertTrue(note, note.indexOf("Lock out and tag out") < note.indexOf("Next test"));
+      assertTrue(model.noteHtml(Documents.DRIFTS).startsWith("<!DOCTYPE html>"));
+    }
+  }
+
+  @Test
+  public void aClosedWorkOrderIsARecordAndRowsToLearnFrom() {
+    try (Model model = new Model(Documents.LIFT)) {
+      assertTrue(model.record(Documents.DRIFTS, Documents.CLOSED).contains("faultodds-record/1"));
+      String rows = model.recordRows(Documents.DRIFTS, Documents.CLOSED, false);
+      assertTrue(rows, rows.contains("cap_relief") && rows.contains("seat_leak"));
+      String headed = model.recordRows(Documents.DRIFTS, Documents.CLOSED, true);
+      assertTrue(headed.length() > rows.length() && headed.endsWith(rows));
+      String wrong = Documents.CLOSED.replace("cap_relief", "teapot");
+      FaultoddsException told =
+          assertThrows(FaultoddsException.class, () -> model.record(Documents.DRIFTS, wrong));
+      assertEquals("/found/0/component", told.pointer());
+    }
+  }
+
+  @Test
   public void aClosedModelRefusesAndMayBeClosedAgain() {
     Model model = new Model(Documents.LIFT);
     model.close();

@@ -17,6 +17,13 @@ import java.util.function.IntFunction;
  * calls in other threads; every method afterwards throws {@link IllegalStateException}.
  */
 public final class Model implements AutoCloseable {
+  // Constants of capi/faultodds.h.
+  private static final int NOTE_TEXT = 1;
+  private static final int NOTE_HTML = 2;
+  private static final int RECORD_JSON = 1;
+  private static final int RECORD_CSV = 2;
+  private static final int RECORD_CSV_HEADED = 3;
+
   private final ReadWriteLock use = new ReentrantReadWriteLock();
   private final Handle handle;
 
@@ -84,6 +91,54 @@ public final class Model implements AutoCloseable {
               Native.faultodds_model_assess_json(model, text, new Native.Size(text.length), answer, error), error);
           return new Assessment(Native.taken(answer));
         });
+  }
+
+  /**
+   * A note for the work order, plain text: what was observed, what is suspected and why, what to do next,
+   * the cautions before everything they belong to.
+   *
+   * @param theCase a case document
+   * @return lines of 78 columns
+   * @throws FaultoddsException if the document is refused
+   */
+  public String note(String theCase) {
+    return note(theCase, NOTE_TEXT);
+  }
+
+  /**
+   * The same as one HTML page that needs nothing else; what came from documents is escaped.
+   *
+   * @param theCase a case document
+   * @return the page
+   * @throws FaultoddsException if the document is refused
+   */
+  public String noteHtml(String theCase) {
+    return note(theCase, NOTE_HTML);
+  }
+
+  /**
+   * The record of a closed work order.
+   *
+   * @param theCase a case document
+   * @param closing what was found: a document {@code "faultodds-closing/1"}
+   * @return a document {@code "faultodds-record/1"} as JSON text
+   * @throws FaultoddsException if a document is refused; a pointer into the case begins with {@code /case}
+   */
+  public String record(String theCase, String closing) {
+    return record(theCase, closing, RECORD_JSON);
+  }
+
+  /**
+   * The same as rows of a work-order file (CSV), from which prior packs are learned.
+   *
+   * @param theCase a case document
+   * @param closing what was found: a document {@code "faultodds-closing/1"}
+   * @param header whether the rows come below the header that begins such a file
+   * @return the rows
+   * @throws FaultoddsException as {@link #record(String, String)}
+   */
+  public String recordRows(String theCase, String closing, boolean header) {
+    return record(theCase, closing, header ? RECORD_CSV_HEADED : RECORD_CSV);
   }
 
   /**
@@ -173,6 +228,34 @@ public final class Model implements AutoCloseable {
     } finally {
       use.writeLock().unlock();
     }
+  }
+
+  private String note(String theCase, int format) {
+    byte[] text = Native.bytes(theCase, "case");
+    return with(
+        model -> {
+          PointerByReference note = new PointerByReference();
+          PointerByReference error = new PointerByReference();
+          Native.check(
+              Native.faultodds_model_note(model, text, new Native.Size(text.length), format, note, error), error);
+          return Native.taken(note);
+        });
+  }
+
+  private String record(String theCase, String closing, int format) {
+    byte[] text = Native.bytes(theCase, "case");
+    byte[] closed = Native.bytes(closing, "closing");
+    return with(
+        model -> {
+          PointerByReference record = new PointerByReference();
+          PointerByReference error = new PointerByReference();
+          Native.check(
+              Native.faultodds_model_close(
+                  model, text, new Native.Size(text.length), closed, new Native.Size(closed.length), format,
+                  record, error),
+              error);
+          return Native.taken(record);
+        });
   }
 
   private <T> T with(Function<Pointer, T> call) {

@@ -106,6 +106,13 @@ final class Native {
   static native int faultodds_model_assess_json(
       Pointer model, byte[] theCase, Size caseLength, PointerByReference answer, PointerByReference error);
 
+  static native int faultodds_model_note(
+      Pointer model, byte[] theCase, Size caseLength, int format, PointerByReference note, PointerByReference error);
+
+  static native int faultodds_model_close(
+      Pointer model, byte[] theCase, Size caseLength, byte[] closing, Size closingLength, int format,
+      PointerByReference record, PointerByReference error);
+
   static native int faultodds_case_open(Pointer model, PointerByReference newCase, PointerByReference error);
 
   static native void faultodds_case_free(Pointer theCase);
