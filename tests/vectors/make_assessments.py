@@ -78,8 +78,10 @@ CASES = [
       "economics": {"currency": "EUR", "labour_per_hour": 70, "downtime_per_hour": 110, "second_visit": 400,
                     "components": {"cap_relief": {"part_cost": 90, "minutes": "25 min", "lead_days": 1}}}}),
     ("without advice", LIFT, None, {"observations": [DRIFTS["observe"]], "advice": False}),
-    ("an arm sinks: the complaint", TRUCK, "examples/refuse_truck/arm_sinks_1_complaint.json", {}),
-    ("an arm sinks: the valve port", TRUCK, "examples/refuse_truck/arm_sinks_2_valve_port.json", {}),
+    ("an arm sinks: the complaint", TRUCK, "examples/refuse_truck/arm_sinks_1_complaint.json",
+     {"advice": False}),
+    ("an arm sinks: the valve port", TRUCK, "examples/refuse_truck/arm_sinks_2_valve_port.json",
+     {"advice": False}),
     ("an arm sinks: the relief out", TRUCK, "examples/refuse_truck/arm_sinks_3_relief_out.json", {}),
     ("a press loses pressure", PRESS, "examples/veneer_press/press_loses_pressure.json", {}),
 ]
@@ -153,7 +155,7 @@ def expected(answer):
 def vector(name, path, events, more):
     circuit = json.loads((ROOT / path).read_text(encoding="utf-8"))
     if isinstance(events, str):
-        case = json.loads((ROOT / events).read_text(encoding="utf-8"))
+        case = {**json.loads((ROOT / events).read_text(encoding="utf-8")), **more}
         events = None
     else:
         case = document(circuit, events, more)

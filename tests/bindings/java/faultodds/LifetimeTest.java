@@ -40,7 +40,7 @@ public class LifetimeTest {
       long before = resident();
       for (int i = 0; i < 20000; ++i) fiveCalls(model);
       long grown = resident() - before;
-      assertTrue("grew by " + grown + " bytes", grown < 2L << 20);
+      assertTrue("grew by " + grown + " bytes", grown < 8L << 20);
     }
   }
 
@@ -58,7 +58,7 @@ public class LifetimeTest {
       }
     }
     long grown = resident() - before;
-    assertTrue("grew by " + grown + " bytes", grown < 24L << 20);
+    assertTrue("grew by " + grown + " bytes", grown < 8L << 20);
   }
 
   @SuppressWarnings("resource") // on purpose

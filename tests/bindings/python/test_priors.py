@@ -1,0 +1,120 @@
+"""Prior packs through the Python binding (FAULTODDS_LIBRARY). The records are invented."""
+
+import json
+import tempfile
+import unittest
+from pathlib import Path
+
+import faultodds
+from faultodds import FaultoddsError
+
+LIFT = json.loads((Path(__file__).resolve().parents[1] / "lift.json").read_text(encoding="utf-8"))
+HEADER = "work_order,opened,closed,asset_class,component,position,finding,grade,complaint,tests\n"
+
+
+def order(number, finding="none", *, grade="", closed="2024-03-05", tests=""):
+    return (f"W-{number},2024-03-01,{closed},loader,port_relief,cap_relief,{finding},{grade},"
+            f"drift/cylinder/retract=fast,{tests}\n")
+
+
+def seat_leak(pack):
+    return [mode for mode in pack["modes"]
+            if (mode["type"], mode["mode"], mode.get("asset_class")) ==
+            ("port_relief", "seat_leak", "loader")][0]
+
+
+class Learning(unittest.TestCase):
+    RECORDS = HEADER + "".join(
+        order(i, "seat_leak", grade="failed") if i % 3 == 0 else order(i) for i in range(30))
+
+    def test_what_is_learned_is_a_pack_that_a_model_takes(self):
+        pack, summary = faultodds.learn_priors(self.RECORDS, source="depot", title="Depot")
+        self.assertEqual(summary["work_orders"]["used"], 30)
+        self.assertEqual(summary["work_orders"]["reasons"], {})
+        self.assertEqual(seat_leak(pack)["counts"], {"sound": 20, "worn": 0, "failed": 10})
+        case = {"format": "faultodds-case/1", "observations": []}
+        with faultodds.Model(LIFT, pack, asset_class="loader") as model:
+            fault, = (f for f in model.assess(case)["faults"] if f["mode"] == "cap_relief.seat_leak")
+        self.assertAlmostEqual(1 - fault["grades"][0], 1 - seat_leak(pack)["grades"][0], places=9)
+
+    def test_a_path_is_a_file_and_text_is_text(self):
+        with tempfile.TemporaryDirectory() as folder:
+            path = Path(folder) / "orders.csv"
+            path.write_text(self.RECORDS, encoding="utf-8")
+            self.assertEqual(faultodds.learn_priors(path, source="depot"),
+                             faultodds.learn_priors(self.RECORDS.encode(), source="depot"))
+            with self.assertRaises(FaultoddsError) as caught:
+                faultodds.learn_priors(Path(folder) / "no.csv", source="depot")
+        self.assertIn("no.csv", caught.exception.message)
+
+    def test_rows_that_cannot_be_used_are_handed_over_with_their_reason(self):
+        rows = []
+        records = self.RECORDS + order(99, closed="2024-02-30") + order(1)
+        _, summary = faultodds.learn_priors(records, source="depot", reject=rows.append)
+        self.assertEqual(summary["work_orders"]["reasons"], {"duplicate": 1, "impossible_date": 1})
+        self.assertEqual([row.split(",")[2] for row in rows], ["impossible_date", "duplicate"])
+
+    def test_false_from_a_callback_cancels_and_an_exception_comes_through(self):
+        with self.assertRaises(FaultoddsError) as caught:
+            faultodds.learn_priors(self.RECORDS, source="depot", progress=lambda rows: False)
+        self.assertEqual(caught.exception.code, "cancelled")
+
+        def refuse(row):
+            raise KeyError(row)
+
+        with self.assertRaises(KeyError):
+            faultodds.learn_priors(HEADER + order(1, "haunted"), source="depot", reject=refuse)
+
+    def test_exposure_gives_rates(self):
+        exposure = "component,asset_class,in_service,hours\nport_relief,loader,12,60000\n"
+        pack, summary = faultodds.learn_priors(self.RECORDS, source="depot", exposure=exposure)
+        self.assertEqual(summary["exposure"]["used"], 1)
+        rate = seat_leak(pack)["posterior"]["rate_per_hour"]
+        self.assertEqual((rate["alpha"], rate["beta"]), (10.5, 60000))
+
+
+class Packs(unittest.TestCase):
+    def test_merging_is_pooling_and_the_difference_says_on_how_many_jobs(self):
+        north = faultodds.learn_priors(HEADER + order(1) + order(2), source="north").pack
+        south = faultodds.learn_priors(HEADER + order(3, "seat_leak"), source="south").pack
+        pooled = faultodds.learn_priors(
+            HEADER + order(1) + order(2) + order(3, "seat_leak"), source="all").pack
+        merged = faultodds.merge_priors([north, south])
+        self.assertEqual(seat_leak(merged)["grades"], seat_leak(pooled)["grades"])
+        changes = faultodds.diff_priors(north, merged)
+        self.assertEqual((changes[0]["before"]["jobs"], changes[0]["after"]["jobs"]), (2, 3))
+        with self.assertRaises(FaultoddsError) as caught:
+            faultodds.merge_priors([north, north])
+        self.assertEqual(caught.exception.code, "invalid_priors")
+
+
+class Backtest(unittest.TestCase):
+    RECORDS = HEADER + "".join(
+        order(i, "seat_leak" if i % 4 else "none", grade="failed" if i % 4 else "",
+              closed=f"2024-03-{2 + i:02}",
+              tests="static/section.a=would_not_build" if i % 4 else "static/section.a=held")
+        for i in range(16))
+
+    def test_jobs_are_replayed_with_both_packs(self):
+        told = []
+        answer = faultodds.backtest_priors(LIFT, self.RECORDS, progress=told.append)
+        self.assertEqual(answer["format"], "faultodds-backtest/1")
+        self.assertEqual((answer["jobs"], answer["with_cause"]), (16, 12))
+        self.assertIn(answer["verdict"], ("recommended", "no_difference", "refused"))
+        self.assertEqual(told, [*range(1, 17), *range(1, 17)])
+        self.assertEqual(answer, faultodds.backtest_priors(LIFT, self.RECORDS, threads=2))
+
+    def test_a_pack_against_itself_is_no_different(self):
+        pack = faultodds.learn_priors(HEADER, source="none").pack
+        answer = faultodds.backtest_priors(LIFT, self.RECORDS, before=pack, after=pack)
+        self.assertEqual(answer["verdict"], "no_difference")
+        self.assertEqual(answer["difference"]["log_score"], {"mean": 0, "interval": [0, 0]})
+
+    def test_too_few_jobs_are_refused(self):
+        with self.assertRaises(FaultoddsError) as caught:
+            faultodds.backtest_priors(LIFT, self.RECORDS, most_jobs=4)
+        self.assertIn("10 at least", caught.exception.message)
+
+
+if __name__ == "__main__":
+    unittest.main()
