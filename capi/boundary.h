@@ -1,6 +1,6 @@
 // What every function of the C ABI does at its edge: checks arguments, lets no exception out, and
-// copies what it gives away. The functions are in faultodds.cpp and networks.cpp; what they promise
-// is written in faultodds.h.
+// copies what it gives away. The functions are in faultodds.cpp, networks.cpp and priors.cpp; what
+// they promise is written in faultodds.h.
 #pragma once
 
 #include <cstddef>

@@ -415,6 +415,101 @@ FAULTODDS_API faultodds_status faultodds_network_case_posteriors(
     const faultodds_network_case* the_case, double* posteriors, size_t capacity, size_t* written,
     faultodds_error** error);
 
+/* ---- prior packs and records ------------------------------------------------------------------- */
+
+/* Told how far a long call is: rows read, or jobs replayed. Anything but 0 ends the call with
+ * FAULTODDS_CANCELLED. Called on the thread that made the call. Must not throw. */
+typedef int32_t (*faultodds_progress)(void* context, uint64_t done);
+
+/* Given a piece of text that lives during the call only. Returns and runs likewise. */
+typedef int32_t (*faultodds_write)(void* context, const char* text, size_t text_len);
+
+/* CSV (RFC 4180), from a file or from memory: exactly one of path and text is not NULL. Files of
+ * any size are read at constant memory. */
+typedef struct faultodds_records {
+  size_t struct_size; /* sizeof(faultodds_records) */
+  const char* path;
+  size_t path_len;
+  const char* text;
+  size_t text_len;
+} faultodds_records;
+
+/* What is NULL or 0 takes its default. */
+typedef struct faultodds_learn_options {
+  size_t struct_size;    /* sizeof(faultodds_learn_options) */
+  const char* source;    /* id of these records; required. Merging counts it once */
+  size_t source_len;
+  const char* title;     /* of the pack */
+  size_t title_len;
+  const char* mapping;   /* "faultodds-records/1"; NULL = the columns bear our own field names */
+  size_t mapping_len;
+  const char* circuit;   /* circuit document whose own component types are known too */
+  size_t circuit_len;
+  const char* judgement; /* prior pack to start from; NULL = the shipped one */
+  size_t judgement_len;
+  double worth_jobs;     /* jobs that a pack without records is worth; 0 = 20 */
+  int32_t no_pooling;    /* 1: every asset class stands by itself */
+  faultodds_write reject; /* one CSV row for each row that is not used: line, offset, reason, detail,
+                             record; cells are escaped */
+  void* reject_context;
+  faultodds_progress progress; /* every 8 MiB or so */
+  void* progress_context;
+} faultodds_learn_options;
+
+/* Learns a prior pack from closed work orders and, if given, exposure. *pack receives the document,
+ * which can be used as priors, merged and learned on from; *summary, if `summary` is not NULL,
+ * "faultodds-records-summary/1": {work_orders, exposure: {rows, used, rejected, reasons: {reason:
+ * rows}, blank_lines, duplicates_may_be_missed}}. A row that cannot be used is no error. Free both
+ * with faultodds_free. Safe from any thread. */
+FAULTODDS_API faultodds_status faultodds_priors_learn(const faultodds_records* orders,
+                                                      const faultodds_records* exposure_or_null,
+                                                      const faultodds_learn_options* options,
+                                                      char** pack, char** summary,
+                                                      faultodds_error** error);
+
+/* One pack from those of several depots, two or more: what learning from all their records at once
+ * gives. A source that is in two of them is an error, since it would count twice. Free *merged with
+ * faultodds_free. */
+FAULTODDS_API faultodds_status faultodds_priors_merge(const char* const* packs,
+                                                      const size_t* lengths, size_t count,
+                                                      char** merged, faultodds_error** error);
+
+/* What changed, on how many jobs, how sure: "faultodds-priors-diff/1" with `changes`, the largest
+ * first, each {type, mode, asset_class, before, after: {not_sound, interval, jobs}, decibans, sure}.
+ * `before` NULL is the shipped pack. Free *difference with faultodds_free. */
+FAULTODDS_API faultodds_status faultodds_priors_diff_json(const char* before_or_null,
+                                                          size_t before_len, const char* after,
+                                                          size_t after_len, char** difference,
+                                                          faultodds_error** error);
+
+/* What is NULL or 0 takes its default. */
+typedef struct faultodds_backtest_options {
+  size_t struct_size;    /* sizeof(faultodds_backtest_options) */
+  const char* mapping;   /* "faultodds-records/1" */
+  size_t mapping_len;
+  const char* before;    /* present pack; NULL = the shipped one */
+  size_t before_len;
+  const char* after;     /* pack offered; NULL = learned through the circuit as the replay goes */
+  size_t after_len;
+  const char* asset_class; /* of the machines */
+  size_t asset_class_len;
+  double worth_jobs;     /* jobs that a pack without records is worth; 0 = 20 */
+  double isolated;       /* probability at which a cause counts as isolated; 0 = 0.9 */
+  uint64_t most_jobs;    /* replayed, evenly spaced in time; 0 = all */
+  uint32_t threads;      /* 0 = 1; the answer does not depend on it */
+  faultodds_progress progress; /* jobs replayed */
+  void* progress_context;
+} faultodds_backtest_options;
+
+/* Replays closed orders of one circuit in time order, without looking ahead, with two packs:
+ * "faultodds-backtest/1" with `present` and `offered` {log_score, brier, rank, first_ranked, tests,
+ * minutes, isolated, calibration}, `recorded` {tests, minutes}, `difference` with 90 % intervals, and
+ * `verdict`: "recommended", "no_difference" or "refused", a pack that is worse. Ten usable jobs at
+ * least. Free *answer with faultodds_free. */
+FAULTODDS_API faultodds_status faultodds_priors_backtest_json(
+    const char* circuit, size_t circuit_len, const faultodds_records* orders,
+    const faultodds_backtest_options* options, char** answer, faultodds_error** error);
+
 #ifdef __cplusplus
 }
 #endif

@@ -8,9 +8,8 @@
 #include <thread>
 
 #include "bindings/priors/report.h"
-#include "capi/documents/circuit_reader.h"
-#include "capi/documents/embedded.h"
 #include "capi/documents/learned_pack.h"
+#include "capi/documents/prior_tasks.h"
 #include "core/error.h"
 #include "priors/backtest.h"
 #include "priors/generator.h"
@@ -40,29 +39,13 @@ void write_file(const std::string& path, const std::string& text) {
   if (!file) throw Error(Code::invalid_argument, "file " + path + " cannot be written");
 }
 
-documents::Json json(std::string_view text) {
-  documents::JsonLimits limits;
-  limits.bytes = std::size_t{256} << 20;  // statistics of many classes
-  limits.values = 30'000'000;
-  return documents::parse_json(text, limits);
+// Empty where no path was given: the document's default.
+std::string document_at(const std::string& path) {
+  return path.empty() ? std::string() : read_file(path);
 }
 
-std::vector<circuit::ComponentType> catalogue() {
-  return documents::read_catalogue(json(documents::kCatalogue));
-}
-
-PriorPack pack_at(const std::string& path, double worth = 20) {
-  const std::string text = path.empty() ? std::string(documents::kShippedPack) : read_file(path);
-  return documents::read_prior_pack(json(text), worth);
-}
-
-circuit::Analysis circuit_at(const std::string& path) {
-  return circuit::analyse(documents::read_circuit(json(read_file(path))), catalogue());
-}
-
-documents::RecordsMapping mapping_at(const std::string& path) {
-  return path.empty() ? documents::RecordsMapping{}
-                      : documents::read_records_mapping(json(read_file(path)));
+PriorPack pack_at(const std::string& path, double worth = documents::kWorthJobs) {
+  return documents::prior_pack_of(document_at(path), worth);
 }
 
 ReadSinks sinks_to(std::ofstream* rejects, bool quiet) {
@@ -100,7 +83,7 @@ struct Paths {
   std::string mapping, orders, exposure, judgement, circuit, before, after, out, rejects, html;
   std::string source, title, date, asset_class;
   std::vector<std::string> packs;
-  double worth = 20, sure = 0.9;
+  double worth = documents::kWorthJobs, sure = 0.9;
   std::string ranking = "suspect";
   std::size_t sample = 0, threads = std::max(1u, std::thread::hardware_concurrency());
   bool quiet = false, no_pooling = false;
@@ -111,70 +94,41 @@ struct Paths {
   std::uint64_t seed = 1;
 };
 
-Vocabulary vocabulary_for(const Paths& paths) {
-  std::vector<circuit::ComponentType> types = catalogue();
-  if (!paths.circuit.empty()) {
-    for (circuit::ComponentType& type :
-         documents::read_circuit(json(read_file(paths.circuit))).types) {
-      std::erase_if(types, [&](const auto& known) { return known.name == type.name; });
-      types.push_back(std::move(type));
-    }
-  }
-  return vocabulary_of(types);
-}
-
 int learn_pack(const Paths& paths) {
-  const documents::RecordsMapping records = mapping_at(paths.mapping);
-  const Vocabulary vocabulary = vocabulary_for(paths);
-  Tally tally(vocabulary, records.others_sound);
   std::ofstream rejects;
   if (!paths.rejects.empty()) {
     rejects.open(paths.rejects, std::ios::binary);
-    if (!rejects)
-      throw Error(Code::invalid_argument, "file " + paths.rejects + " cannot be written");
     rejects << reject_header();
   }
-  const ReadSinks sinks = sinks_to(paths.rejects.empty() ? nullptr : &rejects, paths.quiet);
-  Source source;
-  source.id = paths.source;
-  source.title = paths.title;
-  const ReadSummary orders = read_work_orders(file_source(paths.orders), records.mapping,
-                                              vocabulary, sinks, [&](const WorkOrder& order) {
-                                                if (!source.first || order.closed < *source.first)
-                                                  source.first = order.closed;
-                                                if (!source.last || order.closed > *source.last)
-                                                  source.last = order.closed;
-                                                tally.add(order);
-                                              });
+  const std::string mapping = document_at(paths.mapping), circuit = document_at(paths.circuit),
+                    judgement = document_at(paths.judgement);
+  documents::LearnRequest request;
+  request.orders = file_source(paths.orders);
+  if (!paths.exposure.empty()) request.exposure = file_source(paths.exposure);
+  request.mapping = mapping;
+  request.circuit = circuit;
+  request.judgement = judgement;
+  request.worth_jobs = paths.worth;
+  request.pool_classes = !paths.no_pooling;
+  request.source = paths.source;
+  request.title = paths.title;
+  request.sinks = sinks_to(paths.rejects.empty() ? nullptr : &rejects, paths.quiet);
+  const documents::LearnedRecords learned = documents::learn_from_records(std::move(request));
   if (!paths.quiet) std::fprintf(stderr, "\n");
-  print_summary("work orders", orders);
-  source.rows_used = orders.used;
-  source.rows_rejected = orders.rejected_rows();
-  if (!paths.exposure.empty()) {
-    const ReadSummary exposure =
-        read_exposure(file_source(paths.exposure), records.mapping, vocabulary, sinks,
-                      [&](const Exposure& row) { tally.add(row); });
-    if (!paths.quiet) std::fprintf(stderr, "\n");
-    print_summary("exposure", exposure);
-    source.rows_used += exposure.used;
-    source.rows_rejected += exposure.rejected_rows();
+  print_summary("work orders", learned.orders);
+  if (learned.exposure) print_summary("exposure", *learned.exposure);
+  rejects.close();
+  if (!paths.rejects.empty() && !rejects) {
+    throw Error(Code::invalid_argument, "file " + paths.rejects + " cannot be written");
   }
-  PriorPack pack = pack_at(paths.judgement, paths.worth);
-  pack.id = paths.source;
-  pack.title = paths.title.empty() ? "Learned from " + paths.source : paths.title;
-  if (source.last) pack.date = *source.last;
-  pack.settings.pool_classes = !paths.no_pooling;
-  pack.sources.push_back(source);
-  pack.statistics.add(tally.statistics());
-  estimate(pack);
-  write_file(paths.out, documents::write_prior_pack(pack));
+  write_file(paths.out, documents::write_prior_pack(learned.pack));
   return 0;
 }
 
 int merge_packs(const Paths& paths) {
-  PriorPack merged = pack_at(paths.packs.front());
-  for (std::size_t i = 1; i < paths.packs.size(); ++i)
-    merged = merge(merged, pack_at(paths.packs[i]));
+  std::vector<std::string> texts;
+  for (const std::string& path : paths.packs) texts.push_back(read_file(path));
+  PriorPack merged = documents::merge_packs({texts.begin(), texts.end()}, documents::kWorthJobs);
   if (!paths.source.empty()) merged.id = paths.source;
   if (!paths.title.empty()) merged.title = paths.title;
   write_file(paths.out, documents::write_prior_pack(merged));
@@ -204,46 +158,22 @@ int print_difference(const Paths& paths) {
   return 0;
 }
 
-std::vector<Job> jobs_at(const Paths& paths, const circuit::Analysis& analysis,
-                         std::size_t* not_understood) {
-  const documents::RecordsMapping records = mapping_at(paths.mapping);
-  const Vocabulary vocabulary = vocabulary_for(paths);
-  std::map<std::string, std::size_t> place;
-  std::vector<Job> jobs;
-  const ReadSummary summary = read_work_orders(
-      file_source(paths.orders), records.mapping, vocabulary, {}, [&](const WorkOrder& order) {
-        if (!order.circuit.empty() && order.circuit != analysis.id) return;
-        try {
-          Job job = job_of(order, vocabulary, analysis, 0);
-          const auto [at, added] = place.emplace(job.id, jobs.size());
-          if (added) {
-            jobs.push_back(std::move(job));
-          } else {
-            add_row(jobs[at->second], job);
-          }
-        } catch (const Error& error) {
-          if (error.code() != Code::invalid_case) throw;
-          if (++*not_understood <= 5) std::fprintf(stderr, "%s\n", error.what());
-        }
-      });
-  print_summary("work orders", summary);
-  return jobs;
-}
-
 void print_backtest(const char* name, const Backtest& b) {
   std::printf("%-10s %8.4f %8.4f %7.2f %8.1f%% %7.2f %9.1f %9.1f%%\n", name, b.log_score, b.brier,
               b.rank, 100 * b.first_ranked, b.tests, b.minutes, 100 * b.isolated);
 }
 
 int run_backtest(const Paths& paths) {
-  const std::vector<circuit::Analysis> circuits{circuit_at(paths.circuit)};
-  std::size_t not_understood = 0;
-  const std::vector<Job> jobs = jobs_at(paths, circuits[0], &not_understood);
-  if (not_understood > 0) {
-    std::printf("  not understood on the circuit: %zu\n", not_understood);
-  }
-  const PriorPack before = pack_at(paths.before, paths.worth);
-  BacktestOptions options;
+  const std::string mapping = document_at(paths.mapping), circuit = read_file(paths.circuit),
+                    before = document_at(paths.before), after = document_at(paths.after);
+  documents::BacktestRequest request;
+  request.orders = file_source(paths.orders);
+  request.mapping = mapping;
+  request.circuit = circuit;
+  request.before = before;
+  request.after = after;
+  request.worth_jobs = paths.worth;
+  BacktestOptions& options = request.options;
   options.asset_class = paths.asset_class;
   options.ranking = paths.ranking == "complaint" ? Ranking::complaint_bits : Ranking::suspect_bits;
   options.most_jobs = paths.sample;
@@ -253,24 +183,14 @@ int run_backtest(const Paths& paths) {
     if (!paths.quiet) std::fprintf(stderr, "\r%zu jobs replayed", done);
     return true;
   };
-  const Backtest present = backtest(circuits, jobs, fixed_pack(diagnosis_pack(before)), options);
-  Backtest offered;
-  PriorPack after = before;
-  if (paths.after.empty()) {
-    // Learned anew through the circuit as the replay goes, never on what was not closed yet.
-    std::map<ModeName, Dirichlet> judgement;
-    for (const auto& [key, judged] : before.judgements) {
-      if (key.asset_class.empty()) judgement[{key.type, key.mode}] = judged.grades;
-    }
-    LearnOptions learn;
-    learn.threads = paths.threads;
-    offered =
-        backtest(circuits, jobs, relearned_pack(circuits, jobs, judgement, learn, 50), options);
-  } else {
-    after = pack_at(paths.after);
-    offered = backtest(circuits, jobs, fixed_pack(diagnosis_pack(after)), options);
-  }
+  const documents::BacktestAnswer answer = documents::run_backtest(std::move(request));
   if (!paths.quiet) std::fprintf(stderr, "\n");
+  print_summary("work orders", answer.orders);
+  if (answer.not_understood > 0) {
+    std::printf("  not understood on the circuit: %zu, the first: %s\n", answer.not_understood,
+                answer.first_not_understood.c_str());
+  }
+  const Backtest &present = answer.present, &offered = answer.offered;
   std::printf("%-10s %8s %8s %7s %9s %7s %9s %10s\n", "pack", "log", "Brier", "rank", "first",
               "tests", "minutes", "isolated");
   print_backtest("present", present);
@@ -281,7 +201,7 @@ int run_backtest(const Paths& paths) {
       offered.tests_recorded, offered.minutes_recorded,
       100.0 * static_cast<double>(offered.unmade) /
           std::max<double>(1, static_cast<double>(offered.asked)));
-  const Comparison comparison = compare(present, offered);
+  const Comparison& comparison = answer.comparison;
   const auto show = [](const char* name, const PairedDifference& d) {
     std::printf("%-10s %+.4f (%+.4f to %+.4f)\n", name, d.mean, d.interval.lower, d.interval.upper);
   };
@@ -293,8 +213,9 @@ int run_backtest(const Paths& paths) {
   std::printf("%s: %s\n", verdicts[static_cast<int>(comparison.verdict)],
               comparison.because.c_str());
   if (!paths.html.empty()) {
+    const PriorPack& shown = answer.after ? *answer.after : answer.before;
     write_file(paths.html,
-               faultodds_priors::write_report({&before, &after, &offered, &comparison}));
+               faultodds_priors::write_report({&answer.before, &shown, &offered, &comparison}));
   }
   return comparison.verdict == Verdict::refused ? exit_refused : 0;
 }
@@ -306,7 +227,7 @@ int write_page(const Paths& paths) {
 }
 
 int write_demo(const Paths& paths) {
-  const circuit::Analysis analysis = circuit_at(paths.circuit);
+  const circuit::Analysis analysis = documents::circuit_of(read_file(paths.circuit));
   // The invented fleet differs from judgement by a factor drawn for each mode, known from the seed.
   Random random(paths.seed);
   std::map<ModeName, std::array<double, 3>> truth;

@@ -239,11 +239,16 @@ std::string write_report(const ReportInput& input) {
       escape_html(pack.title.empty() ? pack.id : pack.title) + "</h1>\n";
   page +=
       "<h2>Records</h2><table><tr><th>source</th><th>rows used</th><th>rows rejected</th>"
-      "<th>orders closed</th></tr>\n";
+      "<th>why</th><th>orders closed</th></tr>\n";
   for (const Source& source : pack.sources) {
+    std::string reasons;
+    for (const auto& [reason, rows] : source.rejected) {
+      reasons += (reasons.empty() ? "" : ", ") + reason + " " + std::to_string(rows);
+    }
     page += "<tr><td>" + escape_html(source.id + " " + source.title) + "</td><td>" +
             std::to_string(source.rows_used) + "</td><td>" + std::to_string(source.rows_rejected) +
-            "</td><td>" + (source.first ? to_string(*source.first) : "") + " to " +
+            "</td><td>" + escape_html(reasons) + "</td><td>" +
+            (source.first ? to_string(*source.first) : "") + " to " +
             (source.last ? to_string(*source.last) : "") + "</td></tr>\n";
   }
   page += "</table>\n";

@@ -197,12 +197,18 @@ void read_learning(const Json& value, const Place& place, PriorPack& pack) {
   for (std::size_t i = 0; i < sources.size(); ++i) {
     const Place here = sources_place.item(i);
     const Fields source(sources[i], here, "a source",
-                        {"id", "title", "rows_used", "rows_rejected", "first", "last"});
+                        {"id", "title", "rows_used", "rows_rejected", "rejected", "first", "last"});
     Source read;
     read.id = source.id("id");
     read.title = source.text("title", "");
     read.rows_used = count(source, "rows_used");
     read.rows_rejected = count(source, "rows_rejected");
+    if (const Json* reasons = source.find("rejected")) {
+      const Place by_reason = source.at("rejected");
+      for (const auto& [reason, rows] : object_of(*reasons, by_reason, "rejected")) {
+        read.rejected[reason] = count_of(rows, by_reason.key(reason));
+      }
+    }
     read.first = date(source, "first");
     read.last = date(source, "last");
     pack.sources.push_back(std::move(read));
@@ -346,6 +352,11 @@ std::string write_prior_pack(const PriorPack& pack) {
   for (const Source& source : pack.sources) {
     out.begin_object().member("id", source.id).member("title", source.title);
     out.member("rows_used", source.rows_used).member("rows_rejected", source.rows_rejected);
+    if (!source.rejected.empty()) {
+      out.key("rejected").begin_object();
+      for (const auto& of_reason : source.rejected) out.member(of_reason.first, of_reason.second);
+      out.end_object();
+    }
     write_dates(out, source.first, source.last);
     out.end_object();
   }

@@ -41,6 +41,57 @@ class RankedTest(ctypes.Structure):
     ]
 
 
+Progress = ctypes.CFUNCTYPE(ctypes.c_int32, ctypes.c_void_p, ctypes.c_uint64)
+Write = ctypes.CFUNCTYPE(ctypes.c_int32, ctypes.c_void_p, ctypes.c_void_p, ctypes.c_size_t)
+
+
+def _text_field(name: str) -> "list[tuple[str, type]]":
+    return [(name, ctypes.c_char_p), (name + "_len", ctypes.c_size_t)]
+
+
+class Records(ctypes.Structure):
+    """faultodds_records."""
+
+    _fields_ = [("struct_size", ctypes.c_size_t), *_text_field("path"), *_text_field("text")]
+
+
+class LearnOptions(ctypes.Structure):
+    """faultodds_learn_options."""
+
+    _fields_ = [
+        ("struct_size", ctypes.c_size_t),
+        *_text_field("source"),
+        *_text_field("title"),
+        *_text_field("mapping"),
+        *_text_field("circuit"),
+        *_text_field("judgement"),
+        ("worth_jobs", ctypes.c_double),
+        ("no_pooling", ctypes.c_int32),
+        ("reject", Write),
+        ("reject_context", ctypes.c_void_p),
+        ("progress", Progress),
+        ("progress_context", ctypes.c_void_p),
+    ]
+
+
+class BacktestOptions(ctypes.Structure):
+    """faultodds_backtest_options."""
+
+    _fields_ = [
+        ("struct_size", ctypes.c_size_t),
+        *_text_field("mapping"),
+        *_text_field("before"),
+        *_text_field("after"),
+        *_text_field("asset_class"),
+        ("worth_jobs", ctypes.c_double),
+        ("isolated", ctypes.c_double),
+        ("most_jobs", ctypes.c_uint64),
+        ("threads", ctypes.c_uint32),
+        ("progress", Progress),
+        ("progress_context", ctypes.c_void_p),
+    ]
+
+
 def file_name() -> str:
     """What the library is called on this platform."""
     if sys.platform == "win32":
@@ -120,6 +171,22 @@ def _declare(lib: ctypes.CDLL) -> None:
         "faultodds_case_test_count": (status, [Handle, out(index), out(Handle)]),
         "faultodds_case_test": (status, [Handle, index, out(RankedTest), out(Handle)]),
         "faultodds_case_answer_json": (status, [Handle, out(OwnedText), out(Handle)]),
+        "faultodds_priors_learn": (
+            status,
+            [out(Records), out(Records), out(LearnOptions)] + [out(OwnedText)] * 2 + [out(Handle)],
+        ),
+        "faultodds_priors_merge": (
+            status,
+            [out(text), out(size), size, out(OwnedText), out(Handle)],
+        ),
+        "faultodds_priors_diff_json": (
+            status,
+            [text, size, text, size, out(OwnedText), out(Handle)],
+        ),
+        "faultodds_priors_backtest_json": (
+            status,
+            [text, size, out(Records), out(BacktestOptions), out(OwnedText), out(Handle)],
+        ),
     }
     for name, (result, arguments) in signatures.items():
         function = getattr(lib, name)

@@ -67,8 +67,8 @@ def main():
     for name, command in commands.items():
         runs = [run(command) for _ in range(options.runs)]
         for *_, printed in runs:
-            if str(rows) not in printed:
-                sys.exit(f"{name} did not see all {rows} rows but: {printed}")
+            if f"{rows} " not in printed or " rejected" in printed and " 0 rejected" not in printed:
+                sys.exit(f"{name} did not use all {rows} rows but: {printed}")
         elapsed, processor, memory = (statistics.median(column) for column in list(zip(*runs))[:3])
         medians[name] = processor
         print(f"{name:24} {elapsed:10.2f} {processor:8.2f} {memory:9.0f}")

@@ -1,0 +1,257 @@
+#include "capi/documents/prior_tasks.h"
+
+#include <algorithm>
+#include <map>
+#include <utility>
+
+#include "capi/documents/circuit_reader.h"
+#include "capi/documents/embedded.h"
+#include "capi/documents/json.h"
+#include "capi/documents/json_text.h"
+#include "capi/documents/learned_pack.h"
+#include "core/error.h"
+#include "priors/learning.h"
+#include "priors/statistics.h"
+
+namespace faultodds::documents {
+namespace {
+
+using namespace priors;
+
+// Statistics of many classes are large.
+Json pack_json(std::string_view text) {
+  JsonLimits limits;
+  limits.bytes = std::size_t{256} << 20;
+  limits.values = 30'000'000;
+  return parse_json(text, limits);
+}
+
+std::vector<circuit::ComponentType> catalogue() { return read_catalogue(parse_json(kCatalogue)); }
+
+RecordsMapping mapping_of(std::string_view document) {
+  return document.empty() ? RecordsMapping{} : read_records_mapping(parse_json(document));
+}
+
+Vocabulary vocabulary_for(std::string_view circuit) {
+  std::vector<circuit::ComponentType> types = catalogue();
+  if (!circuit.empty()) {
+    for (circuit::ComponentType& type : read_circuit(parse_json(circuit)).types) {
+      std::erase_if(types, [&](const auto& known) { return known.name == type.name; });
+      types.push_back(std::move(type));
+    }
+  }
+  return vocabulary_of(types);
+}
+
+void write(JsonText& out, const ReadSummary& summary) {
+  out.begin_object().member("rows", summary.rows).member("used", summary.used);
+  out.member("rejected", summary.rejected_rows()).key("reasons").begin_object();
+  for (std::size_t i = 0; i < reason_count; ++i) {
+    if (summary.rejected[i] > 0) out.member(name_of(static_cast<Reason>(i)), summary.rejected[i]);
+  }
+  out.end_object().member("blank_lines", summary.blank_lines);
+  out.member("duplicates_may_be_missed", summary.duplicates_may_be_missed).end_object();
+}
+
+void add(Source& source, const ReadSummary& summary) {
+  source.rows_used += summary.used;
+  source.rows_rejected += summary.rejected_rows();
+  for (std::size_t i = 0; i < reason_count; ++i) {
+    if (summary.rejected[i] == 0) continue;
+    source.rejected[name_of(static_cast<Reason>(i))] += summary.rejected[i];
+  }
+}
+
+void write(JsonText& out, std::string_view name, const Interval& interval) {
+  out.key(name).begin_list().value(interval.lower).value(interval.upper).end_list();
+}
+
+void write(JsonText& out, std::string_view name, const Backtest& replayed) {
+  out.key(name).begin_object();
+  out.member("log_score", replayed.log_score).member("brier", replayed.brier);
+  out.member("rank", replayed.rank).member("first_ranked", replayed.first_ranked);
+  out.member("tests", replayed.tests).member("minutes", replayed.minutes);
+  out.member("isolated", replayed.isolated).key("calibration").begin_list();
+  for (const CalibrationBin& bin : replayed.calibration) {
+    out.begin_object().member("predicted", bin.predicted).member("found", bin.found);
+    out.member("count", static_cast<std::uint64_t>(bin.count));
+    write(out, "interval", bin.interval);
+    out.end_object();
+  }
+  out.end_list().end_object();
+}
+
+void write(JsonText& out, std::string_view name, const PairedDifference& difference) {
+  out.key(name).begin_object().member("mean", difference.mean);
+  write(out, "interval", difference.interval);
+  out.end_object();
+}
+
+}  // namespace
+
+PriorPack prior_pack_of(std::string_view document, double worth_jobs) {
+  return read_prior_pack(pack_json(document.empty() ? kShippedPack : document), worth_jobs);
+}
+
+circuit::Analysis circuit_of(std::string_view document) {
+  return circuit::analyse(read_circuit(parse_json(document)), catalogue());
+}
+
+LearnedRecords learn_from_records(LearnRequest request) {
+  const RecordsMapping records = mapping_of(request.mapping);
+  const Vocabulary vocabulary = vocabulary_for(request.circuit);
+  LearnedRecords learned;
+  learned.pack = prior_pack_of(request.judgement, request.worth_jobs);
+  Tally tally(vocabulary, records.others_sound);
+  Source source;
+  source.id = request.source;
+  source.title = request.title;
+  learned.orders = read_work_orders(std::move(request.orders), records.mapping, vocabulary,
+                                    request.sinks, [&](const WorkOrder& order) {
+                                      if (!source.first || order.closed < *source.first)
+                                        source.first = order.closed;
+                                      if (!source.last || order.closed > *source.last)
+                                        source.last = order.closed;
+                                      tally.add(order);
+                                    });
+  add(source, learned.orders);
+  if (request.exposure) {
+    learned.exposure = read_exposure(std::move(request.exposure), records.mapping, vocabulary,
+                                     request.sinks, [&](const Exposure& row) { tally.add(row); });
+    add(source, *learned.exposure);
+  }
+  PriorPack& pack = learned.pack;
+  pack.id = request.source;
+  pack.title = request.title.empty() ? "Learned from " + request.source : request.title;
+  if (source.last) pack.date = *source.last;
+  pack.settings.pool_classes = request.pool_classes;
+  const auto same = [&](const Source& known) { return known.id == source.id; };
+  if (std::any_of(pack.sources.begin(), pack.sources.end(), same)) {
+    throw Error(Code::invalid_priors, "source is '" + source.id +
+                                          "', whose records the pack to start from holds already; "
+                                          "expected the id of other records");
+  }
+  pack.sources.push_back(std::move(source));
+  pack.statistics.add(tally.statistics());
+  estimate(pack);
+  return learned;
+}
+
+std::string write_summary(const LearnedRecords& learned) {
+  JsonText out;
+  out.begin_object().member("format", "faultodds-records-summary/1").key("work_orders");
+  write(out, learned.orders);
+  if (learned.exposure) {
+    out.key("exposure");
+    write(out, *learned.exposure);
+  }
+  out.end_object();
+  return out.take();
+}
+
+PriorPack merge_packs(const std::vector<std::string_view>& documents, double worth_jobs) {
+  if (documents.size() < 2) {
+    throw Error(Code::invalid_argument, "there are " + std::to_string(documents.size()) +
+                                            " packs to merge; expected two or more");
+  }
+  PriorPack merged = prior_pack_of(documents.front(), worth_jobs);
+  for (std::size_t i = 1; i < documents.size(); ++i) {
+    merged = merge(merged, prior_pack_of(documents[i], worth_jobs));
+  }
+  return merged;
+}
+
+std::string write_difference(const std::vector<Change>& changes) {
+  JsonText out;
+  out.begin_object().member("format", "faultodds-priors-diff/1").key("changes").begin_list();
+  for (const Change& change : changes) {
+    out.begin_object().member("type", change.key.type).member("mode", change.key.mode);
+    if (!change.key.asset_class.empty()) out.member("asset_class", change.key.asset_class);
+    const auto side = [&](const char* name, const std::optional<double>& not_sound,
+                          const Interval& interval, double jobs) {
+      if (!not_sound) return;
+      out.key(name).begin_object().member("not_sound", *not_sound);
+      write(out, "interval", interval);
+      out.member("jobs", jobs).end_object();
+    };
+    side("before", change.before, change.before_interval, change.jobs_before);
+    side("after", change.after, change.after_interval, change.jobs_after);
+    if (change.before && change.after) {
+      out.member("decibans", change.decibans).member("sure", change.sure);
+    }
+    out.end_object();
+  }
+  out.end_list().end_object();
+  return out.take();
+}
+
+BacktestAnswer run_backtest(BacktestRequest request) {
+  const std::vector<circuit::Analysis> circuits{circuit_of(request.circuit)};
+  const RecordsMapping records = mapping_of(request.mapping);
+  const Vocabulary vocabulary = vocabulary_for(request.circuit);
+  BacktestAnswer answer;
+  answer.before = prior_pack_of(request.before, request.worth_jobs);
+  if (!request.after.empty()) answer.after = prior_pack_of(request.after, request.worth_jobs);
+  std::map<std::string, std::size_t> place;
+  std::vector<Job> jobs;
+  answer.orders = read_work_orders(std::move(request.orders), records.mapping, vocabulary, {},
+                                   [&](const WorkOrder& order) {
+                                     if (!order.circuit.empty() && order.circuit != circuits[0].id)
+                                       return;
+                                     try {
+                                       Job job = job_of(order, vocabulary, circuits[0], 0);
+                                       const auto [at, added] = place.emplace(job.id, jobs.size());
+                                       if (added) {
+                                         jobs.push_back(std::move(job));
+                                       } else {
+                                         add_row(jobs[at->second], job);
+                                       }
+                                     } catch (const Error& error) {
+                                       if (error.code() != Code::invalid_case) throw;
+                                       if (++answer.not_understood == 1)
+                                         answer.first_not_understood = error.what();
+                                     }
+                                   });
+  answer.present =
+      backtest(circuits, jobs, fixed_pack(diagnosis_pack(answer.before)), request.options);
+  PackOnDay offered;
+  if (answer.after) {
+    offered = fixed_pack(diagnosis_pack(*answer.after));
+  } else {
+    std::map<ModeName, Dirichlet> judgement;
+    for (const auto& [key, judged] : answer.before.judgements) {
+      if (key.asset_class.empty()) judgement[{key.type, key.mode}] = judged.grades;
+    }
+    LearnOptions learn;
+    learn.threads = request.options.threads;
+    offered = relearned_pack(circuits, jobs, judgement, learn, 50);
+  }
+  answer.offered = backtest(circuits, jobs, offered, request.options);
+  answer.comparison = compare(answer.present, answer.offered);
+  return answer;
+}
+
+std::string write_backtest(const BacktestAnswer& answer) {
+  static const char* const verdicts[] = {"recommended", "no_difference", "refused"};
+  JsonText out;
+  out.begin_object().member("format", "faultodds-backtest/1").key("work_orders");
+  write(out, answer.orders);
+  out.member("not_understood", static_cast<std::uint64_t>(answer.not_understood));
+  out.member("jobs", static_cast<std::uint64_t>(answer.comparison.jobs));
+  out.member("with_cause", static_cast<std::uint64_t>(answer.offered.with_cause));
+  write(out, "present", answer.present);
+  write(out, "offered", answer.offered);
+  out.key("recorded").begin_object().member("tests", answer.offered.tests_recorded);
+  out.member("minutes", answer.offered.minutes_recorded).end_object();
+  out.key("difference").begin_object();
+  write(out, "log_score", answer.comparison.log_score);
+  write(out, "brier", answer.comparison.brier);
+  write(out, "tests", answer.comparison.tests);
+  write(out, "minutes", answer.comparison.minutes);
+  out.end_object();
+  out.member("verdict", verdicts[static_cast<int>(answer.comparison.verdict)]);
+  out.member("because", answer.comparison.because).end_object();
+  return out.take();
+}
+
+}  // namespace faultodds::documents

@@ -1,0 +1,78 @@
+// What is done with records and prior packs from end to end, documents in and documents out: learn,
+// merge, compare, backtest. The C interface and the command faultodds-priors are both made of it.
+// How anything is estimated is the business of priors/.
+#pragma once
+
+#include <functional>
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "core/circuit/analysis.h"
+#include "priors/backtest.h"
+#include "priors/pack.h"
+#include "priors/records.h"
+
+namespace faultodds::documents {
+
+inline constexpr double kWorthJobs = 20;  // of a pack without records
+
+// A pack document; empty: the shipped one.
+priors::PriorPack prior_pack_of(std::string_view document, double worth_jobs = kWorthJobs);
+circuit::Analysis circuit_of(std::string_view document);
+
+struct LearnRequest {
+  priors::ByteSource orders, exposure;  // exposure may be empty
+  std::string_view mapping;             // "faultodds-records/1"; empty: our own field names
+  std::string_view circuit;             // whose own component types are known too; may be empty
+  std::string_view judgement;           // pack to start from; empty: the shipped one
+  double worth_jobs = kWorthJobs;
+  bool pool_classes = true;
+  std::string source, title;  // of the records; of the pack
+  priors::ReadSinks sinks;
+};
+
+struct LearnedRecords {
+  priors::PriorPack pack;
+  priors::ReadSummary orders;
+  std::optional<priors::ReadSummary> exposure;
+};
+
+LearnedRecords learn_from_records(LearnRequest request);
+
+// "faultodds-records-summary/1": rows, those used, and those rejected by reason.
+std::string write_summary(const LearnedRecords& learned);
+
+// Two packs or more.
+priors::PriorPack merge_packs(const std::vector<std::string_view>& documents, double worth_jobs);
+
+// "faultodds-priors-diff/1".
+std::string write_difference(const std::vector<priors::Change>& changes);
+
+struct BacktestRequest {
+  priors::ByteSource orders;
+  std::string_view mapping;
+  std::string_view circuit;  // of the orders
+  std::string_view before;   // present pack; empty: the shipped one
+  std::string_view after;    // pack offered; empty: learned through the circuit as the replay goes
+  double worth_jobs = kWorthJobs;
+  priors::BacktestOptions options;
+};
+
+struct BacktestAnswer {
+  priors::PriorPack before;
+  std::optional<priors::PriorPack> after;  // none where it was learned in the replay
+  priors::ReadSummary orders;
+  std::size_t not_understood = 0;  // rows whose observations or component the circuit has not
+  std::string first_not_understood;
+  priors::Backtest present, offered;
+  priors::Comparison comparison;
+};
+
+BacktestAnswer run_backtest(BacktestRequest request);
+
+// "faultodds-backtest/1".
+std::string write_backtest(const BacktestAnswer& answer);
+
+}  // namespace faultodds::documents

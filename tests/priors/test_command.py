@@ -1,0 +1,259 @@
+"""test_command.py FAULTODDS-PRIORS EXAMPLES: the command's arguments, exit codes, files and answers, on
+invented records."""
+
+import csv
+import io
+import json
+import re
+import resource
+import subprocess
+import sys
+import tempfile
+import unittest
+from pathlib import Path
+
+csv.field_size_limit(1 << 24)
+COMMAND, EXAMPLES = sys.argv[1], Path(sys.argv[2])
+CIRCUIT = EXAMPLES / "refuse_truck" / "circuit.json"
+HEADER = "work_order,closed,asset_class,component,finding,grade,hours\r\n"
+SOUND = "W-{},2024-03-0{},loader,port_relief,none,,120\r\n"
+
+
+class CommandTest(unittest.TestCase):
+    def setUp(self):
+        folder = tempfile.TemporaryDirectory()
+        self.addCleanup(folder.cleanup)
+        self.folder = Path(folder.name)
+
+    def path(self, name):
+        return str(self.folder / name)
+
+    def write(self, name, content):
+        data = content if isinstance(content, bytes) else content.encode()
+        (self.folder / name).write_bytes(data)
+        return self.path(name)
+
+    def run_command(self, *arguments, expect=0):
+        done = subprocess.run([COMMAND, *map(str, arguments)], capture_output=True, text=True,
+                              timeout=300)
+        self.assertEqual(done.returncode, expect, done.stderr + done.stdout)
+        return done
+
+    def learn(self, content, *more, source="depot", out="pack.json", expect=0):
+        """What was printed, the pack, and the rejects as lists of cells."""
+        orders = self.write("orders.csv", content)
+        done = self.run_command("learn", "--quiet", "--orders", orders, "--source", source, "--out",
+                                self.path(out), "--rejects", self.path("rejects.csv"), *more,
+                                expect=expect)
+        if expect != 0:
+            return done
+        with open(self.path("rejects.csv"), newline="", encoding="utf-8") as file:
+            rejects = list(csv.reader(file))
+        self.assertEqual(rejects[0], ["line", "offset", "reason", "detail", "record"])
+        return done.stdout, json.loads((self.folder / out).read_text()), rejects[1:]
+
+    def reasons(self, content):
+        printed, pack, rejects = self.learn(content)
+        rows, used, rejected = map(int, re.findall(r"(\d+) (?:rows|used|rejected)", printed)[:3])
+        self.assertEqual(rows, used + rejected)
+        self.assertEqual(rejected, len(rejects))
+        counts = pack["learning"]["sources"][0].get("rejected", {})
+        self.assertEqual(sum(counts.values()), rejected)
+        for reason, rows in counts.items():
+            self.assertIn(f"  {reason}: {rows}\n", printed)
+        return used, [reject[2] for reject in rejects], rejects
+
+
+class Arguments(CommandTest):
+    def test_without_a_subcommand_it_says_what_there_is(self):
+        done = self.run_command(expect=106)
+        self.assertIn("subcommand is required", done.stderr + done.stdout)
+        for name in ("learn", "merge", "diff", "backtest", "report", "demo"):
+            self.assertIn(name, self.run_command("--help").stdout)
+
+    def test_what_is_missing_is_named(self):
+        done = self.run_command("learn", "--out", self.path("p.json"), expect=106)
+        self.assertIn("--orders", done.stderr + done.stdout)
+
+    def test_a_file_that_is_not_there_is_named_and_nothing_is_written(self):
+        done = self.run_command("learn", "--quiet", "--orders", self.path("no.csv"), "--source", "d",
+                                "--out", self.path("p.json"), expect=1)
+        self.assertIn("no.csv cannot be opened", done.stderr)
+        self.assertFalse((self.folder / "p.json").exists())
+
+    def test_a_place_that_cannot_be_written_is_named(self):
+        orders = self.write("orders.csv", HEADER + SOUND.format(1, 1))
+        for option in ("--out", "--rejects"):
+            out = ["--out", self.path("p.json")] if option != "--out" else []
+            done = self.run_command("learn", "--quiet", "--orders", orders, "--source", "d", *out,
+                                    option, self.path("nowhere/file"), expect=1)
+            self.assertIn("nowhere/file cannot be written", done.stderr)
+
+    def test_a_column_that_must_be_there_is_named(self):
+        done = self.learn("work_order,closed,component\r\n", expect=1)
+        self.assertIn("finding", done.stderr)
+
+    def test_a_mistake_in_the_mapping_has_its_place(self):
+        mapping = self.write("m.json", '{"format": "faultodds-records/1", "delimiter": 7}')
+        done = self.learn(HEADER, "--mapping", mapping, expect=1)
+        self.assertIn("at /delimiter", done.stderr)
+        mapping = self.write("m.json", '{"format": "faultodds-records/1", "columns": {"closd": "d"}}')
+        self.assertIn("closd", self.learn(HEADER, "--mapping", mapping, expect=1).stderr)
+
+
+class Packs(CommandTest):
+    def test_merging_gives_what_learning_from_all_records_gives(self):
+        rows = [SOUND.format(i, 1 + i % 9) for i in range(40)]
+        rows += [f"X-{i},2024-05-01,loader,port_relief,seat_leak,failed,{900 + 13 * i}\r\n"
+                 for i in range(12)]
+        self.learn(HEADER + "".join(rows[::2]), source="north", out="north.json")
+        self.learn(HEADER + "".join(rows[1::2]), source="south", out="south.json")
+        _, pooled, _ = self.learn(HEADER + "".join(rows), out="pooled.json")
+        self.run_command("merge", self.path("north.json"), self.path("south.json"), "--id", "both",
+                         "--out", self.path("both.json"))
+        merged = json.loads((self.folder / "both.json").read_text())
+        self.assertEqual(merged["id"], "both")
+        self.assertEqual(merged["learning"]["statistics"], pooled["learning"]["statistics"])
+
+        def numbers(pack):
+            return [[entry[key] for key in ("type", "mode", "grades", "interval", "counts")]
+                    for entry in pack["modes"]]
+
+        self.assertEqual(numbers(merged), numbers(pooled))
+        done = self.run_command("merge", self.path("north.json"), self.path("north.json"), "--out",
+                                self.path("twice.json"), expect=1)
+        self.assertIn("north", done.stderr)
+
+    def test_the_difference_names_the_mode_and_its_jobs(self):
+        rows = [f"X-{i},2024-05-01,loader,port_relief,seat_leak,failed,\r\n" for i in range(30)]
+        self.learn(HEADER + "".join(rows))
+        shipped = self.write("shipped.json", "")
+        self.learn(HEADER, out="shipped.json", source="none")
+        lines = self.run_command("diff", shipped, self.path("pack.json")).stdout.splitlines()
+        self.assertRegex(lines[1], r"^port_relief\.seat_leak \[loader\] .* 30$")
+
+
+class HostileRecords(CommandTest):
+    def test_a_quote_never_closed_costs_one_line(self):
+        used, reasons, rejects = self.reasons(
+            HEADER + SOUND.format(1, 1) + 'W-2,2024-03-02,"loader,port_relief,none,,\r\n' +
+            SOUND.format(3, 3))
+        self.assertEqual((used, reasons), (2, ["quote_not_closed"]))
+        self.assertEqual(rejects[0][0], "3")
+
+    def test_quotes_that_nest_like_a_bomb_are_read_in_linear_time(self):
+        bomb = 'W-2,"' + '""' * 200_000 + "x\r\n"
+        used, reasons, _ = self.reasons(HEADER + SOUND.format(1, 1) + bomb * 20 + SOUND.format(3, 3))
+        self.assertEqual(used, 2)
+        self.assertLessEqual(set(reasons), {"quote_not_closed", "text_after_quote"})
+
+    def test_a_line_of_a_gigabyte_is_skipped_at_constant_memory(self):
+        orders = self.folder / "long.csv"
+        with open(orders, "wb") as file:
+            file.write((HEADER + SOUND.format(1, 1) + "W-2,").encode())
+            file.seek(1 << 30, io.SEEK_CUR)  # a hole: bytes of 0, no room on the disk
+            file.write(("\r\n" + SOUND.format(3, 3)).encode())
+
+        def limit():
+            resource.setrlimit(resource.RLIMIT_AS, (512 << 20, 512 << 20))
+
+        done = subprocess.run([COMMAND, "learn", "--quiet", "--orders", orders, "--source", "d",
+                               "--out", self.path("p.json")], capture_output=True, text=True,
+                              preexec_fn=limit, timeout=300)
+        self.assertEqual(done.returncode, 0, done.stderr)
+        self.assertIn("3 rows, 2 used, 1 rejected\n  row_too_long: 1\n", done.stdout)
+
+    def test_more_fields_than_any_table_has_are_refused(self):
+        used, reasons, _ = self.reasons(HEADER + "," * 5000 + "\r\n" + SOUND.format(1, 1))
+        self.assertEqual((used, reasons), (1, ["too_many_fields"]))
+
+    def test_line_ends_may_be_mixed_and_a_byte_order_mark_may_come_first(self):
+        rows = "\ufeff" + HEADER + (SOUND.format(1, 1) + SOUND.format(2, 2).replace("\r\n", "\n") +
+                                    SOUND.format(3, 3).replace("\r\n", "\r") + SOUND.format(4, 4))
+        self.assertEqual(self.reasons(rows)[:2], (4, []))
+
+    def test_bytes_that_are_not_utf8_and_control_characters_are_named(self):
+        used, reasons, _ = self.reasons(
+            (HEADER + SOUND.format(1, 1)).encode() +
+            b"W-2,2024-03-02,l\xe4der,port_relief,none,,\r\n" +
+            b"W-3,2024-03-02,l\x00der,port_relief,none,,\r\n")
+        self.assertEqual((used, reasons), (1, ["not_utf8", "control_character"]))
+
+    def test_utf16_is_refused_as_a_whole(self):
+        self.assertIn("UTF-16", self.learn(HEADER.encode("utf-16"), expect=1).stderr)
+
+    def test_what_is_wrong_with_a_row_is_told_apart(self):
+        rows = [
+            SOUND.format(1, 1), SOUND.format(1, 1),
+            "W-2,2024-02-30,loader,port_relief,none,,\r\n",
+            "W-3,2024-03-01,loader,flux_valve,none,,\r\n",
+            "W-4,2024-03-01,loader,port_relief,haunted,,\r\n",
+            "W-5,2024-03-01,loader,port_relief,seat_leak,awful,\r\n",
+            "W-6,2024-03-01,loader,port_relief,none,,-5\r\n",
+            "W-7,2024-03-01,loader,port_relief,none,,many\r\n",
+            ",2024-03-01,loader,port_relief,none,,\r\n",
+            "W-8,2024-03-01\r\n"]
+        self.assertEqual(self.reasons(HEADER + "".join(rows))[:2], (1, [
+            "duplicate", "impossible_date", "unknown_component", "unknown_finding", "unknown_grade",
+            "negative_hours", "not_a_number", "missing_value", "wrong_field_count"]))
+
+    def test_formulas_stay_text_in_the_rejects_and_in_the_report(self):
+        formula = "=HYPERLINK(1)<script>alert(1)</script>"
+        rows = f"{formula},2024-02-30,{formula},port_relief,none,,\r\n"
+        rows += f"W-2,2024-03-01,{formula},port_relief,none,,\r\n"
+        _, _, rejects = self.learn(HEADER + rows, "--title", formula, source="depot")
+        self.assertEqual(rejects[0][2], "impossible_date")
+        self.assertTrue(rejects[0][4].startswith("'="), rejects[0])
+        self.run_command("report", "--after", self.path("pack.json"), "--html", self.path("r.html"))
+        page = (self.folder / "r.html").read_text(encoding="utf-8")
+        self.assertNotIn("<script", page)
+        self.assertIn("&lt;script&gt;", page)
+        self.assertIn("impossible_date 1", page)
+
+
+class Backtests(CommandTest):
+    def demo(self, *more):
+        self.run_command("demo", "--circuit", CIRCUIT, "--out", self.path("demo.csv"), "--jobs", 70,
+                         *more)
+        return self.path("demo.csv")
+
+    def test_demo_records_are_the_same_for_the_same_seed(self):
+        first = Path(self.demo("--seed", 5)).read_bytes()
+        self.assertEqual(Path(self.demo("--seed", 5)).read_bytes(), first)
+        self.assertNotEqual(Path(self.demo("--seed", 6)).read_bytes(), first)
+
+    def test_the_table_has_both_packs_and_a_verdict_and_the_report_its_plots(self):
+        orders = self.demo("--fewest-tests", 3, "--most-tests", 6)
+        done = self.run_command("backtest", "--quiet", "--circuit", CIRCUIT, "--orders", orders,
+                                "--sample", 20, "--html", self.path("r.html"))
+        self.assertIn("0 rejected", done.stdout)
+        for row in ("present", "offered", "recorded order", "log score", "tests", "minutes"):
+            self.assertRegex(done.stdout, rf"(?m)^{row}")
+        self.assertRegex(done.stdout, r"(?m)^(recommended|not recommended): .* on 20 jobs$")
+        self.assertIn("<svg", (self.folder / "r.html").read_text(encoding="utf-8"))
+
+    def test_a_worse_pack_is_refused_with_an_exit_code_of_its_own(self):
+        orders = self.demo("--fewest-tests", 3, "--most-tests", 6)
+        shipped = self.write("none.csv", HEADER)
+        self.run_command("learn", "--quiet", "--orders", shipped, "--source", "none", "--out",
+                         self.path("shipped.json"))
+        pack = json.loads((self.folder / "shipped.json").read_text())
+        del pack["learning"]  # judgement of somebody who takes everything for worn out
+        for mode in pack["modes"]:
+            for key in set(mode) - {"type", "mode", "asset_class", "grades"}:
+                del mode[key]
+            mode["grades"] = [0.4, 0.3, 0.3]
+        worse = self.write("worse.json", json.dumps(pack))
+        done = self.run_command("backtest", "--quiet", "--circuit", CIRCUIT, "--orders", orders,
+                                "--after", worse, "--sample", 20, expect=2)
+        self.assertRegex(done.stdout, r"(?m)^refused: its odds were worse")
+
+    def test_too_few_jobs_are_no_backtest(self):
+        orders = self.demo()
+        done = self.run_command("backtest", "--quiet", "--circuit", CIRCUIT, "--orders", orders,
+                                "--sample", 5, expect=1)
+        self.assertIn("10 at least", done.stderr)
+
+
+if __name__ == "__main__":
+    unittest.main(argv=sys.argv[:1])
