@@ -1,12 +1,11 @@
 """Evidence that comes one by one."""
 
 import ctypes
-import json
 import threading
 from types import TracebackType
 from typing import Any, Dict, List, NamedTuple, Optional, Sequence, Tuple, Type
 
-from ._documents import Document, encoded, failure, taken
+from ._documents import Document, decoded, encoded, failure, taken
 from ._errors import FaultoddsError
 from ._library import Handle, OwnedText, library
 from ._library import RankedTest as _RankedTest
@@ -116,7 +115,7 @@ class Case:
         """The whole assessment document, with the cautions of every test."""
         answer = OwnedText()
         self._call(library().faultodds_case_answer_json, ctypes.byref(answer))
-        return json.loads(taken(answer))
+        return decoded(taken(answer))
 
     def close(self) -> None:
         """Frees the case. May be called again."""

@@ -22,6 +22,12 @@ def encoded(document: Document) -> bytes:
     return json.dumps(document, allow_nan=False, ensure_ascii=False).encode("utf-8")
 
 
+def decoded(text: str) -> "dict[str, Any]":
+    """The object of a document that the library wrote."""
+    document: "dict[str, Any]" = json.loads(text)
+    return document
+
+
 def taken(text: OwnedText) -> str:
     """Copies a string of the library's and frees it."""
     try:

@@ -1,13 +1,12 @@
 """Documents in, documents out: the one call, and models."""
 
 import ctypes
-import json
 import threading
 from types import TracebackType
 from typing import Any, Callable, List, Optional, Type, TypeVar
 
 from ._case import Case
-from ._documents import Document, encoded, failure, taken
+from ._documents import Document, decoded, encoded, failure, taken
 from ._errors import FaultoddsError
 from ._library import Handle, ModelOptions, OwnedText, library
 
@@ -20,7 +19,8 @@ _RECORD_JSON, _RECORD_CSV, _RECORD_CSV_HEADED = 1, 2, 3
 
 def library_version() -> str:
     """Version of the loaded library."""
-    return library().faultodds_version().decode("ascii")
+    version: bytes = library().faultodds_version()
+    return version.decode("ascii")
 
 
 def assess(circuit: Document, case: Document, priors: Optional[Document] = None) -> "dict[str, Any]":
@@ -42,9 +42,9 @@ def assess(circuit: Document, case: Document, priors: Optional[Document] = None)
     if status != 0:
         if not error.value:
             raise FaultoddsError(lib.faultodds_status_name(status).decode("ascii"), "", "")
-        told = json.loads(taken(error))
+        told = decoded(taken(error))
         raise FaultoddsError(told["code"], told["message"], told["pointer"])
-    return json.loads(taken(answer))
+    return decoded(taken(answer))
 
 
 class Model:
@@ -90,7 +90,7 @@ class Model:
     def assess(self, case: Document) -> "dict[str, Any]":
         """The assessment document of a case document."""
         text = encoded(case)
-        return json.loads(self._text(library().faultodds_model_assess_json, text, len(text)))
+        return decoded(self._text(library().faultodds_model_assess_json, text, len(text)))
 
     def note(self, case: Document, *, html: bool = False) -> str:
         """A note for the work order, plain text or one HTML page: what was observed, what is suspected
@@ -101,7 +101,7 @@ class Model:
 
     def record(self, case: Document, closing: Document) -> "dict[str, Any]":
         """The record of a work order that is closed with ``closing``, a "faultodds-closing/1" document."""
-        return json.loads(self._record(case, closing, _RECORD_JSON))
+        return decoded(self._record(case, closing, _RECORD_JSON))
 
     def record_rows(self, case: Document, closing: Document, *, header: bool = False) -> str:
         """The same as rows of a work-order file (CSV), from which prior packs are learned."""
@@ -109,7 +109,7 @@ class Model:
 
     def describe(self) -> "dict[str, Any]":
         """What the circuit can show: modes, observations, setup steps, ambiguity groups."""
-        return json.loads(self._text(library().faultodds_model_describe_json))
+        return decoded(self._text(library().faultodds_model_describe_json))
 
     def open_case(self) -> Case:
         """An empty case, for evidence that comes one by one."""
