@@ -174,6 +174,28 @@ test("what the library refuses is told where it was entered, and taken back", as
   assert.equal((await page.evaluate(() => document.querySelector("faultodds-panel").case.observations)).length, 1);
 });
 
+test("of two entries made in one breath the one that is refused is taken back, the other stays", async () => {
+  await complain();
+  await page.route("**/v1/assess", async (route) => {
+    await new Promise((resolve) => setTimeout(resolve, 1500)); // a slow connection
+    await route.continue().catch(() => {}); // the page is gone
+  });
+  await hold().locator("summary").first().click();
+  const body = hold().locator(".body");
+  await body.getByText("Enter a reading instead").click();
+  await body.getByLabel("Measured").selectOption("supply_flow");
+  await body.getByLabel("Flow", { exact: true }).fill("5");
+  await body.getByLabel("Pressure", { exact: true }).fill("0");
+  await body.getByRole("button", { name: "Enter result" }).click();
+  await card("look/arm").locator("summary").first().click();
+  await card("look/arm").getByRole("radio", { name: "dry" }).check();
+  await card("look/arm").getByRole("button", { name: "Enter result" }).click();
+  await page.getByRole("button", { name: /^Take back: Look for oil/ }).waitFor();
+  await ready();
+  const entries = await page.evaluate(() => document.querySelector("faultodds-panel").case.observations);
+  assert.deepEqual(entries.map(({ observation }) => observation), ["drift/arm_cylinder/retract", "look/arm"]);
+});
+
 test("an entry is taken back and the ranking follows", async () => {
   await complain();
   await page.getByRole("button", { name: /^Take back/ }).click();

@@ -1,14 +1,16 @@
 /** <faultodds-panel>: one work order from complaint to order. */
 import { Refusal, httpAssessor } from "./assessor.js";
 import type { Assessor } from "./assessor.js";
-import type { Advice, Assessment, CaseDocument, Entry, Fault, Fitting, Model, Test } from "./documents.js";
+import type { Assessment, CaseDocument, Entry, Fault, Model, Test } from "./documents.js";
 import { h, told } from "./dom.js";
 import { resultForm } from "./form.js";
 import type { ResultForm } from "./form.js";
 import { forget, keep, recall } from "./keeper.js";
+import { furtherCautions, orderSection, section, suspectsSection } from "./sections.js";
 import { filled, stringsOf } from "./strings.js";
 import type { Strings } from "./strings.js";
 import { style } from "./style.js";
+import { Words, leading } from "./words.js";
 
 const SHOWN_TESTS = 3;
 const RETRY_SECONDS = 15;
@@ -43,6 +45,8 @@ export class FaultoddsPanel extends HTMLElement {
   #allTests = false;
   #cautionsFolded = false;
   #entered: { entry: Entry; form: ResultForm } | null = null;
+  /** Entries that no answer has taken yet. */
+  #unassessed = new Set<Entry>();
   #hints = new Map<string, Promise<Map<string, Fault[]>>>();
   #unfolded: HTMLDetailsElement[] = [];
 
@@ -72,9 +76,20 @@ export class FaultoddsPanel extends HTMLElement {
   }
 
   set case(theCase: CaseDocument) {
+    if (theCase.id !== this.#case.id) this.#startAfresh();
     this.#case = { ...structuredClone(theCase), observations: structuredClone(theCase.observations ?? []) };
     this.#recall();
     if (this.isConnected) void this.#assess();
+  }
+
+  #startAfresh(): void {
+    this.#assessment = null;
+    this.#assessedAt = null;
+    this.#opened = null;
+    this.#allTests = false;
+    this.#cautionsFolded = false;
+    this.#entered = null;
+    this.#unassessed.clear();
   }
 
   /** Where answers come from; the adapter at `src` unless it is set. */
@@ -96,6 +111,7 @@ export class FaultoddsPanel extends HTMLElement {
     window.addEventListener("afterprint", this.#fold);
     this.#printing.addEventListener("change", this.#printChange);
     this.#recall();
+    if (this.#model) this.#render();
     void this.#assess();
   }
 
@@ -132,7 +148,7 @@ export class FaultoddsPanel extends HTMLElement {
   #language(): void {
     const tag = this.getAttribute("lang") ?? (document.documentElement.lang || "en");
     this.#strings = stringsOf(tag);
-    this.#main.lang = tag;
+    for (const part of [this.#main, this.#status, this.#retry]) part.lang = tag;
   }
 
   // ---- answers ----------------------------------------------------------------------------------
@@ -157,6 +173,7 @@ export class FaultoddsPanel extends HTMLElement {
       this.#assessedAt = new Date();
       this.#connection = "ready";
       this.#hints.clear();
+      this.#unassessed.clear();
       this.#keep();
       const form = this.#entered;
       this.#entered = null;
@@ -169,20 +186,25 @@ export class FaultoddsPanel extends HTMLElement {
     }
   }
 
-  // A refusal of what was just entered takes it back and is told where it was entered.
+  // An entry that is refused is taken back, and it is told where it was entered.
   #refused(problem: Refusal): void {
     const entered = this.#entered;
+    const place = /^\/case\/observations\/(\d+)/.exec(problem.pointer);
+    const culprit = place ? this.#case.observations[Number(place[1])] : entered?.entry;
+    const message = filled(this.#strings.refused, { message: problem.message });
     this.#entered = null;
     this.#connection = "ready";
-    const message = filled(this.#strings.refused, { message: problem.message });
-    if (entered) {
-      this.#case.observations = this.#case.observations.filter((entry) => entry !== entered.entry);
-      this.#changed();
+    if (!culprit || !this.#unassessed.delete(culprit)) return this.#tell(message);
+    this.#case.observations = this.#case.observations.filter((entry) => entry !== culprit);
+    this.#changed();
+    if (entered?.entry === culprit && entered.form.element.isConnected) {
       this.#tell("");
       entered.form.refuse(message);
     } else {
+      this.#render();
       this.#tell(message);
     }
+    if (this.#unassessed.size > 0) void this.#assess();
   }
 
   #lost(): void {
@@ -197,6 +219,7 @@ export class FaultoddsPanel extends HTMLElement {
 
   #enter(entry: Entry, form: ResultForm): void {
     this.#case.observations.push(entry);
+    this.#unassessed.add(entry);
     this.#entered = { entry, form };
     this.#opened = null;
     this.#changed();
@@ -283,41 +306,31 @@ export class FaultoddsPanel extends HTMLElement {
     this.#tell();
     const model = this.#model;
     if (!model) return this.#main.replaceChildren();
-    const cautions = this.#assessment?.cautions ?? model.cautions;
+    const words = new Words(this.#strings, this.#main.lang, model);
+    const assessment = this.#assessment;
     this.#main.replaceChildren(
       h("p", { class: "paper" }, filled(this.#strings.printed, { time: this.#time() })),
-      this.#cautions(cautions),
-      this.#seen(model),
-      ...(this.#assessment
-        ? [
-            this.#tests(model, this.#assessment),
-            this.#suspects(model, this.#assessment),
-            this.#order(model, this.#assessment),
-          ]
-        : []),
+      this.#cautions(words, assessment?.cautions ?? model.cautions),
+      this.#seen(words),
     );
+    if (assessment) {
+      this.#main.append(
+        this.#tests(words, assessment),
+        suspectsSection(words, assessment),
+        orderSection(words, assessment, {
+          order: (components, advice) =>
+            this.dispatchEvent(new CustomEvent("faultodds-order", { detail: { components, advice } })),
+          replaced: (components) => this.#replaced(components),
+        }),
+      );
+    }
     if (moveFocus) this.#main.querySelector<HTMLElement>("#tests-heading, #seen-heading")?.focus();
   }
 
-  #section(id: string, title: string, ...children: (Node | string | false | null | undefined)[]): HTMLElement {
-    return h(
-      "section",
-      { "aria-labelledby": `${id}-heading` },
-      h("h2", { id: `${id}-heading`, tabindex: -1 }, title),
-      ...children,
-    );
-  }
-
-  /** A caution in the reader's language where there is one, else in the engine's. */
-  #caution(text: string): HTMLElement {
-    const translated = this.#strings.cautionTexts[text];
-    return translated ? h("li", {}, translated) : told(text, "li");
-  }
-
   // Until a test has been made there is no way to put the cautions out of sight.
-  #cautions(texts: string[]): HTMLElement {
-    const strings = this.#strings;
-    const list = h("ul", {}, ...texts.map((text) => this.#caution(text)));
+  #cautions(words: Words, texts: string[]): HTMLElement {
+    const { strings } = words;
+    const list = h("ul", {}, ...texts.map((text) => words.caution(text)));
     if (!this.#testMade()) {
       return h(
         "section",
@@ -339,14 +352,14 @@ export class FaultoddsPanel extends HTMLElement {
     return this.#case.observations.some((entry) => "observation" in entry && !symptoms.has(entry.observation));
   }
 
-  #seen(model: Model): HTMLElement {
-    const strings = this.#strings;
+  #seen(words: Words): HTMLElement {
+    const { strings } = words;
     const entries = this.#case.observations;
     const list = h(
       "ul",
       { class: "seen" },
       ...entries.map((entry) => {
-        const what = this.#entryText(model, entry);
+        const what = words.entry(entry);
         return h(
           "li",
           { class: "row" },
@@ -363,8 +376,8 @@ export class FaultoddsPanel extends HTMLElement {
         );
       }),
     );
-    const complaint = this.#complaint(model);
-    return this.#section(
+    const complaint = this.#complaint(words);
+    return section(
       "seen",
       strings.seen,
       entries.length > 0 ? list : h("p", { class: "quiet" }, strings.nothingSeen),
@@ -372,24 +385,7 @@ export class FaultoddsPanel extends HTMLElement {
     );
   }
 
-  #entryText(model: Model, entry: Entry): { title: HTMLElement; value: string } {
-    const strings = this.#strings;
-    if ("repaired" in entry) {
-      const parts = entry.repaired.map((id) => this.#part(model, id)).join(", ");
-      return { title: h("span", {}, filled(strings.replaced, { parts })), value: "" };
-    }
-    const known = model.observations.find(({ observation }) => observation === entry.observation);
-    const value =
-      "outcome" in entry
-        ? this.#outcome(entry.outcome)
-        : "reading" in entry
-          ? Object.entries(entry.reading).map(([key, text]) => `${strings.fields[key]?.replace(/ \(.*/, "") ?? key} ${text}`).join(", ")
-          : entry.likelihood.join(" : ");
-    return { title: told(known?.title ?? entry.observation), value };
-  }
-
-  #complaint(model: Model): HTMLElement {
-    const strings = this.#strings;
+  #complaint({ strings, model }: Words): HTMLElement {
     const place = h("div");
     const select = h("select", { id: "symptom" }, h("option", { value: "" }, strings.choose));
     for (const { observation, title, symptom } of model.observations) {
@@ -412,8 +408,8 @@ export class FaultoddsPanel extends HTMLElement {
     );
   }
 
-  #tests(model: Model, { tests: ranked, warnings }: Assessment): HTMLElement {
-    const strings = this.#strings;
+  #tests(words: Words, { tests: ranked, warnings }: Assessment): HTMLElement {
+    const { strings } = words;
     // A ranking from before the connection was lost has tests that were made since.
     const made = new Set(this.#case.observations.map((entry) => ("observation" in entry ? entry.observation : "")));
     const tests = this.#connection === "offline" ? ranked.filter((test) => !made.has(test.observation)) : ranked;
@@ -421,8 +417,8 @@ export class FaultoddsPanel extends HTMLElement {
     const opened = tests.findIndex(({ observation }) => observation === this.#opened);
     const count = Math.max(shown, opened + 1);
     const list = h("ol", { class: "tests" });
-    tests.slice(0, count).forEach((test, rank) => list.append(this.#test(model, test, rank)));
-    return this.#section(
+    tests.slice(0, count).forEach((test, rank) => list.append(this.#test(words, test, rank)));
+    return section(
       "tests",
       strings.tests,
       ...warnings.map((warning) => told(warning, "p")),
@@ -448,8 +444,7 @@ export class FaultoddsPanel extends HTMLElement {
     );
   }
 
-  #test(model: Model, test: Test, rank: number): HTMLElement {
-    const strings = this.#strings;
+  #test(words: Words, test: Test, rank: number): HTMLElement {
     const body = h("div", { class: "body" });
     const details = h(
       "details",
@@ -464,15 +459,15 @@ export class FaultoddsPanel extends HTMLElement {
           h(
             "span",
             { class: "facts" },
-            h("span", {}, filled(strings.minutes, { minutes: Math.round(test.minutes) })),
-            h("span", { class: test.energised ? "power" : "" }, test.energised ? strings.energised : strings.powerOff),
+            h("span", {}, words.minutes(test.minutes)),
+            h("span", { class: test.energised ? "power" : "" }, words.power(test.energised)),
           ),
         ),
       ),
       body,
     );
     const fill = (): void => {
-      if (body.childElementCount === 0) body.append(...this.#testBody(model, test, `test-${rank}`));
+      if (body.childElementCount === 0) body.append(...this.#testBody(words, test, `test-${rank}`));
     };
     if (details.open) fill();
     details.addEventListener("toggle", () => {
@@ -486,10 +481,10 @@ export class FaultoddsPanel extends HTMLElement {
     return h("li", {}, details);
   }
 
-  #testBody(model: Model, test: Test, name: string): Node[] {
-    const strings = this.#strings;
-    const general = new Set(this.#assessment?.cautions ?? model.cautions);
-    const particular = test.cautions.filter((text) => !general.has(text));
+  #testBody(words: Words, test: Test, name: string): Node[] {
+    const { strings } = words;
+    const general = this.#assessment?.cautions ?? words.model.cautions;
+    const cautions = furtherCautions(words, test.cautions, general, strings.cautionsTest);
     const form: ResultForm = resultForm(
       { observation: test.observation, kind: test.kind, outcomes: Object.keys(test.probability) },
       name,
@@ -498,18 +493,9 @@ export class FaultoddsPanel extends HTMLElement {
       (entry) => this.#enter(entry, form),
     );
     const tells = h("ul");
-    void this.#fillHints(model, test, tells);
+    void this.#fillHints(words, test, tells);
     return [
-      ...(particular.length > 0
-        ? [
-            h(
-              "div",
-              { class: "caution" },
-              h("h4", {}, strings.cautionsTest),
-              h("ul", {}, ...particular.map((text) => this.#caution(text))),
-            ),
-          ]
-        : []),
+      ...(cautions ? [cautions] : []),
       h("h4", {}, strings.why),
       told(test.because, "p"),
       h("h4", {}, strings.tells),
@@ -518,21 +504,21 @@ export class FaultoddsPanel extends HTMLElement {
         ? [
             h("h4", {}, strings.setup),
             h("p", { class: "quiet off-paper" }, strings.setupDone),
-            ...test.setup.map((step) => this.#step(step)),
+            ...test.setup.map((step) => this.#step(words, step)),
           ]
         : []),
       ...(test.kind === "static" || test.test_pressure
         ? [h("h4", {}, strings.pressure), h("p", {}, test.test_pressure ?? strings.pressureUnknown)]
         : []),
       ...(test.bring.length > 0
-        ? [h("h4", {}, strings.bring), h("ul", {}, ...test.bring.map((fitting) => this.#fitting(fitting)))]
+        ? [h("h4", {}, strings.bring), h("ul", {}, ...test.bring.map((fitting) => words.fitting(fitting)))]
         : []),
       h("h4", { class: "off-paper" }, strings.result),
       form.element,
     ];
   }
 
-  #step(step: Test["setup"][number]): HTMLElement {
+  #step(words: Words, step: Test["setup"][number]): HTMLElement {
     return h(
       "div",
       {},
@@ -545,28 +531,18 @@ export class FaultoddsPanel extends HTMLElement {
           checked: this.#case.setup_done?.includes(step.id) ?? false,
           onchange: (event) => this.#setup(step.id, (event.target as HTMLInputElement).checked),
         }),
-        h("span", {}, told(step.title), " (", filled(this.#strings.minutes, { minutes: step.minutes }), ")"),
+        h("span", {}, told(step.title), ` (${words.minutes(step.minutes)})`),
       ),
     );
   }
 
-  #fitting({ what, port, standard, size, rated_for }: Fitting): HTMLElement {
-    const text = [what, port, [standard, size].filter(Boolean).join(" ")].filter(Boolean).join(", ");
-    return h(
-      "li",
-      {},
-      told(text),
-      rated_for && `, ${filled(this.#strings.rated, { pressure: rated_for })}`,
-    );
-  }
-
   // For each outcome the leading suspects, were it the one that is seen.
-  async #fillHints(model: Model, test: Test, list: HTMLElement): Promise<void> {
-    const strings = this.#strings;
+  async #fillHints(words: Words, test: Test, list: HTMLElement): Promise<void> {
+    const { strings } = words;
     const line = (outcome: string, suspects: string): HTMLElement =>
       h("li", {}, filled(strings.tellsLine, {
-        outcome: this.#outcome(outcome),
-        percent: this.#percent(test.probability[outcome] ?? 0),
+        outcome: words.outcome(outcome),
+        percent: words.percent(test.probability[outcome] ?? 0),
         suspects,
       }));
     const outcomes = Object.keys(test.probability);
@@ -583,7 +559,7 @@ export class FaultoddsPanel extends HTMLElement {
           line(
             outcome,
             (seen.get(outcome) ?? [])
-              .map((fault) => `${this.#faultTitle(model, fault)} ${this.#percent(1 - fault.grades[0])}`)
+              .map((fault) => `${words.fault(fault)} ${words.percent(1 - fault.grades[0])}`)
               .join("; ") || "–",
           ),
         ),
@@ -591,7 +567,7 @@ export class FaultoddsPanel extends HTMLElement {
     } catch {
       this.#hints.delete(test.observation);
       list.replaceChildren(
-        ...outcomes.map((outcome) => h("li", {}, `${this.#outcome(outcome)}, ${this.#percent(test.probability[outcome] ?? 0)}`)),
+        ...outcomes.map((outcome) => h("li", {}, `${words.outcome(outcome)}, ${words.percent(test.probability[outcome] ?? 0)}`)),
         h("li", { class: "quiet" }, strings.tellsUnknown),
       );
     }
@@ -609,145 +585,4 @@ export class FaultoddsPanel extends HTMLElement {
     );
     return new Map(answers);
   }
-
-  #suspects(model: Model, { faults }: Assessment): HTMLElement {
-    const strings = this.#strings;
-    const sorted = leading(faults);
-    const shown = sorted.filter((fault) => 1 - fault.grades[0] >= 0.01).slice(0, 8);
-    const rows = shown.map((fault) => {
-      const chance = 1 - fault.grades[0];
-      const bar = h("i");
-      bar.style.width = `${100 * chance}%`;
-      return h(
-        "tr",
-        {},
-        h("td", {}, told(this.#faultTitle(model, fault)), h("span", { class: "bar", "aria-hidden": "true" }, bar)),
-        h("td", { class: "number" }, this.#odds(fault.posterior_odds)),
-        h("td", { class: "number" }, this.#percent(chance)),
-      );
-    });
-    const others = sorted.slice(shown.length);
-    return this.#section(
-      "suspects",
-      strings.suspects,
-      h(
-        "table",
-        {},
-        h(
-          "thead",
-          {},
-          h(
-            "tr",
-            {},
-            h("th", { scope: "col" }, strings.part),
-            h("th", { scope: "col", class: "number" }, strings.odds),
-            h("th", { scope: "col", class: "number" }, strings.chance),
-          ),
-        ),
-        h("tbody", {}, ...rows),
-      ),
-      others[0] &&
-        h(
-          "p",
-          { class: "quiet" },
-          filled(strings.others, { count: others.length, percent: this.#percent(1 - others[0].grades[0]) }),
-        ),
-    );
-  }
-
-  #order(model: Model, { advice, tests }: Assessment): HTMLElement {
-    const strings = this.#strings;
-    if (!advice) return this.#section("order", strings.order, h("p", { class: "quiet" }, strings.orderNone));
-    const { components, cost, residual_risk } = advice.repair;
-    const next = tests.find(({ observation }) => observation === advice.test);
-    const amount = advice.currency === "XXX"
-      ? Math.round(cost).toLocaleString(this.#main.lang)
-      : cost.toLocaleString(this.#main.lang, { style: "currency", currency: advice.currency, maximumFractionDigits: 0 });
-    const detail = { components, advice };
-    return this.#section(
-      "order",
-      strings.order,
-      h("p", {}, advice.stop || !next ? strings.orderStop : filled(strings.orderTest, { test: next.title })),
-      components.length === 0 && advice.stop && h("p", {}, strings.orderNothing),
-      components.length > 0 && h("ul", {}, ...components.map((id) => h("li", {}, told(this.#part(model, id))))),
-      components.length > 0 &&
-        h("p", { class: "quiet" }, filled(strings.orderRisk, { percent: this.#percent(residual_risk) })),
-      components.length > 0 && h("p", { class: "quiet" }, filled(strings.orderCost, { cost: amount })),
-      components.length > 0 &&
-        h(
-          "div",
-          { class: "actions" },
-          h(
-            "button",
-            {
-              type: "button",
-              class: advice.stop ? "main" : "",
-              onclick: () => this.dispatchEvent(new CustomEvent("faultodds-order", { detail })),
-            },
-            strings.orderButton,
-          ),
-          h("button", { type: "button", onclick: () => this.#replaced(components) }, strings.replacedButton),
-        ),
-      components.length > 0 && this.#verify(advice),
-    );
-  }
-
-  #verify({ verify }: Advice): HTMLElement | false {
-    const strings = this.#strings;
-    if (verify.length === 0) return false;
-    const general = new Set(this.#assessment?.cautions);
-    return h(
-      "div",
-      {},
-      h("h4", {}, strings.verify),
-      h(
-        "ul",
-        {},
-        ...verify.map(({ title, minutes, energised, cautions }) => {
-          const particular = cautions.filter((text) => !general.has(text));
-          return h(
-            "li",
-            {},
-            told(title),
-            ` (${filled(strings.minutes, { minutes: Math.round(minutes) })}, ${energised ? strings.energised : strings.powerOff})`,
-            particular.length > 0 &&
-              h("div", { class: "caution" }, h("ul", {}, ...particular.map((text) => this.#caution(text)))),
-          );
-        }),
-      ),
-    );
-  }
-
-  // ---- words for things -------------------------------------------------------------------------
-
-  #part(model: Model, id: string): string {
-    return model.components.find((component) => component.id === id)?.title || id;
-  }
-
-  #faultTitle(model: Model, fault: Fault): string {
-    return `${this.#part(model, fault.component)}: ${fault.title}`;
-  }
-
-  #outcome(id: string): string {
-    return this.#strings.outcomes[id] ?? id.replaceAll("_", " ");
-  }
-
-  #percent(share: number): string {
-    const percent = 100 * share;
-    const digits = percent > 0 && percent < 1 ? 1 : 0;
-    return `${percent.toLocaleString(this.#main.lang, { maximumFractionDigits: digits })} %`;
-  }
-
-  #odds(odds: number | null): string {
-    const strings = this.#strings;
-    if (odds === null) return strings.certain;
-    const ratio = odds >= 1 ? odds : 1 / odds;
-    if (!Number.isFinite(ratio)) return "–";
-    const text = Number(ratio.toPrecision(2)).toLocaleString(this.#main.lang);
-    return filled(odds >= 1 ? strings.oddsFor : strings.oddsAgainst, { odds: text });
-  }
-}
-
-function leading(faults: Fault[]): Fault[] {
-  return [...faults].sort((a, b) => a.grades[0] - b.grades[0]);
 }

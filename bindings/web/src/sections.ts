@@ -1,0 +1,124 @@
+/** The parts of the panel that only show: cautions, suspects, the order and what comes after it. */
+import type { Advice, Assessment } from "./documents.js";
+import { h, told } from "./dom.js";
+import { filled } from "./strings.js";
+import { leading } from "./words.js";
+import type { Words } from "./words.js";
+
+type Child = Node | string | false | null | undefined;
+
+export function section(id: string, title: string, ...children: Child[]): HTMLElement {
+  return h(
+    "section",
+    { "aria-labelledby": `${id}-heading` },
+    h("h2", { id: `${id}-heading`, tabindex: -1 }, title),
+    ...children,
+  );
+}
+
+/** The cautions that `texts` adds to those for all work; nothing if it adds none. */
+export function furtherCautions(words: Words, texts: string[], general: string[], title?: string): HTMLElement | null {
+  const further = texts.filter((text) => !general.includes(text));
+  if (further.length === 0) return null;
+  return h(
+    "div",
+    { class: "caution" },
+    title && h("h4", {}, title),
+    h("ul", {}, ...further.map((text) => words.caution(text))),
+  );
+}
+
+const SHOWN_SUSPECTS = 8;
+
+export function suspectsSection(words: Words, { faults }: Assessment): HTMLElement {
+  const { strings } = words;
+  const sorted = leading(faults);
+  const shown = sorted.filter((fault) => 1 - fault.grades[0] >= 0.01).slice(0, SHOWN_SUSPECTS);
+  const others = sorted.slice(shown.length);
+  const rows = shown.map((fault) => {
+    const chance = 1 - fault.grades[0];
+    const bar = h("i");
+    bar.style.width = `${100 * chance}%`;
+    return h(
+      "tr",
+      {},
+      h("td", {}, told(words.fault(fault)), h("span", { class: "bar", "aria-hidden": "true" }, bar)),
+      h("td", { class: "number" }, words.odds(fault.posterior_odds)),
+      h("td", { class: "number" }, words.percent(chance)),
+    );
+  });
+  const head = h(
+    "tr",
+    {},
+    h("th", { scope: "col" }, strings.part),
+    h("th", { scope: "col", class: "number" }, strings.odds),
+    h("th", { scope: "col", class: "number" }, strings.chance),
+  );
+  return section(
+    "suspects",
+    strings.suspects,
+    h("table", {}, h("thead", {}, head), h("tbody", {}, ...rows)),
+    others[0] &&
+      h(
+        "p",
+        { class: "quiet" },
+        filled(strings.others, { count: others.length, percent: words.percent(1 - others[0].grades[0]) }),
+      ),
+  );
+}
+
+export interface OrderActions {
+  order(components: string[], advice: Advice): void;
+  replaced(components: string[]): void;
+}
+
+export function orderSection(words: Words, { advice, tests, cautions }: Assessment, act: OrderActions): HTMLElement {
+  const { strings } = words;
+  if (!advice) return section("order", strings.order, h("p", { class: "quiet" }, strings.orderNone));
+  const { components, cost, residual_risk } = advice.repair;
+  const next = tests.find(({ observation }) => observation === advice.test);
+  const verdict = h("p", {}, advice.stop || !next ? strings.orderStop : filled(strings.orderTest, { test: next.title }));
+  if (components.length === 0) {
+    return section("order", strings.order, verdict, advice.stop && h("p", {}, strings.orderNothing));
+  }
+  return section(
+    "order",
+    strings.order,
+    verdict,
+    h("ul", {}, ...components.map((id) => h("li", {}, told(words.part(id))))),
+    h("p", { class: "quiet" }, filled(strings.orderRisk, { percent: words.percent(residual_risk) })),
+    h("p", { class: "quiet" }, filled(strings.orderCost, { cost: words.amount(cost, advice.currency) })),
+    h(
+      "div",
+      { class: "actions" },
+      h(
+        "button",
+        { type: "button", class: advice.stop ? "main" : "", onclick: () => act.order(components, advice) },
+        strings.orderButton,
+      ),
+      h("button", { type: "button", onclick: () => act.replaced(components) }, strings.replacedButton),
+    ),
+    advice.verify.length > 0 && verifyList(words, advice, cautions),
+  );
+}
+
+function verifyList(words: Words, { verify }: Advice, general: string[]): HTMLElement {
+  return h(
+    "div",
+    {},
+    h("h4", {}, words.strings.verify),
+    h(
+      "ul",
+      {},
+      ...verify.map(({ title, minutes, energised, cautions }) =>
+        h(
+          "li",
+          {},
+          furtherCautions(words, cautions, general),
+          told(title),
+          ` (${words.minutes(minutes)}, ${words.power(energised)})`,
+        ),
+      ),
+    ),
+  );
+}
