@@ -71,14 +71,16 @@ class Adviser {
   }
 
  private:
-  double come_back_cost() const {
+  // Where it is not given: the second visit, and what is expected to be faulty then, given that
+  // something is.
+  double come_back_cost() {
     if (case_.economics.come_back) return *case_.economics.come_back;
-    double probability = 0, cost = 0;
+    double cost = 0;
     for (std::size_t i = 0; i < items_.size(); ++i) {
-      probability += confinement_.at_most_faulty(i);
       cost += confinement_.at_most_faulty(i) * (items_[i].cost + items_[i].waiting);
     }
-    return case_.economics.second_visit + (probability > 0 ? cost / probability : 0);
+    const double any = 1 - confinement_.of(ItemSet(items_.size())).probability;
+    return case_.economics.second_visit + (any > 0 ? cost / any : 0);
   }
 
   RepairPlan plan_of(const ItemSet& set) {
