@@ -196,18 +196,31 @@ QueryTargets Dependence::targets(std::uint32_t o) const {
   auto visit_condition = [&](std::uint32_t c) {
     if (conditions.insert(c).second) open_conditions.push_back(c);
   };
+  // Of an undetermined set that always shows, X decides the grade of its known modes only. Where
+  // several have the same unknown modes, the largest of these grades is all that counts.
+  std::set<std::vector<Set>> groups;
   auto visit_observation = [&](const circuit::Observation& observation) {
     std::vector<Set> group;
+    std::map<Set, std::vector<Set>> known_beside;  // the same unknown modes
     for (const auto& set : observation.sets) {
       if (!determined(set.modes)) {
-        visit_set(set.modes);
+        Set known, unknown;
+        for (std::uint32_t m : set.modes) (known_[m] ? known : unknown).push_back(m);
+        std::for_each(unknown.begin(), unknown.end(), visit_mode);
+        if (known.empty()) continue;
+        if (set.probability < 1) {
+          single_sets.insert(std::move(known));
+        } else {
+          known_beside[std::move(unknown)].push_back(std::move(known));
+        }
       } else if (set.probability < 1) {
         single_sets.insert(set.modes);
       } else {
         group.push_back(set.modes);
       }
     }
-    if (!group.empty()) targets.groups.push_back(std::move(group));
+    if (!group.empty()) groups.insert(std::move(group));
+    for (auto& [unknown, known] : known_beside) groups.insert(std::move(known));
   };
 
   visit_observation(analysis_.observations[o]);
@@ -251,6 +264,7 @@ QueryTargets Dependence::targets(std::uint32_t o) const {
   for (std::uint32_t m : indicated) {
     if (!whole.count(m)) targets.not_sound.push_back(m);
   }
+  targets.groups.assign(groups.begin(), groups.end());
   targets.sets.assign(single_sets.begin(), single_sets.end());
   targets.conditions.assign(conditions.begin(), conditions.end());
   return targets;

@@ -7,7 +7,8 @@
 //
 // How it works. Deterministic tables (max, min, logic) leave most of a clique's table zero, so each
 // clique keeps a list of its possible entries, grouped by the state of the separator towards its
-// parent. The beliefs without evidence are computed when compiling. Evidence then only touches the
+// parent. A clique that has one entry to each such state is taken into its parent where that saves
+// work. The beliefs without evidence are computed when compiling. Evidence then only touches the
 // cliques it lies in and those on their way to the root; the way back skips every part whose
 // separator did not change. Messages are ratios to the no-evidence messages, rescaled at each
 // clique with the scale kept as a logarithm, so that long evidence does not underflow.
