@@ -73,6 +73,36 @@ class Learning(unittest.TestCase):
         self.assertEqual((rate["alpha"], rate["beta"]), (10.5, 60000))
 
 
+    def test_through_the_circuit_tests_count_and_complaints_are_corrected_for(self):
+        opened = HEADER + "".join(
+            order(i, "seat_leak", grade="failed", tests="static/section.a=would_not_build")
+            if i % 3 == 0 else order(i, tests="static/section.a=held") for i in range(30))
+        counted = faultodds.learn_priors(opened, source="depot").pack
+        pack, summary = faultodds.learn_priors(
+            opened, source="depot", circuit=LIFT, through_circuit=True)
+        self.assertEqual((summary["work_orders"]["used"], summary["not_understood"]), (30, 0))
+        learned, = (m for m in pack["modes"] if (m["type"], m["mode"]) == ("port_relief", "seat_leak"))
+        self.assertIn("30 work orders of depot through circuit lift", learned["source"])
+        # One in three of the machines that complained, far fewer of all machines.
+        self.assertAlmostEqual(1 - seat_leak(counted)["grades"][0], 1 / 3, delta=0.1)
+        self.assertLess(1 - learned["grades"][0], 0.2)
+        again = faultodds.learn_priors(
+            opened, source="depot", circuit=LIFT, through_circuit=True, threads=2).pack
+        self.assertEqual(again, pack)
+        with faultodds.Model(LIFT, pack):
+            pass
+        with self.assertRaises(FaultoddsError) as caught:
+            faultodds.learn_priors(opened, source="depot", through_circuit=True)
+        self.assertIn("no circuit to learn through", caught.exception.message)
+
+    def test_outcome_statistics_are_learned_where_asked_for(self):
+        opened = HEADER + "".join(order(i, tests="static/section.a=held") for i in range(40))
+        pack, _ = faultodds.learn_priors(
+            opened, source="depot", circuit=LIFT, through_circuit=True, learn_outcomes=True)
+        static, = (o for o in pack["outcomes"] if o.get("kind") == "static")
+        self.assertGreater(static["matrix"][0][0], 0.96)
+
+
 class Packs(unittest.TestCase):
     def test_merging_is_pooling_and_the_difference_says_on_how_many_jobs(self):
         north = faultodds.learn_priors(HEADER + order(1) + order(2), source="north").pack
