@@ -168,6 +168,13 @@ std::vector<Policy> policies(Engine& engine, std::uint64_t seed) {
                   repair});
   list.push_back(
       {"advice (default)", [&engine](const Case& now) { return engine.advice(now).test; }, repair});
+  list.push_back({"advice, energised as soon",
+                  [&engine](const Case& now) -> Test {
+                    const Advice& advice = engine.advice(now);
+                    const bool pays = !advice.tests.empty() && advice.tests.front().net() > 0;
+                    return pays ? Test(advice.tests.front().observation) : advice.test;
+                  },
+                  repair});
   list.push_back({"advice with checks",
                   [&engine](const Case& now) -> Test {
                     const Advice& advice = engine.advice(now);

@@ -52,7 +52,8 @@ struct Policy {
 
 // Random, cheapest, most bits per minute: any of these tests while the advice says that some test
 // pays, then its repair; so they differ in the order of tests alone. Most likely part first makes
-// no test. `checks`: the advice with its second-fault checks before anything is replaced.
+// no test. "Energised as soon": without the rule that locked-out tests come first, to see what it
+// costs. "With checks": with the second-fault checks before anything is replaced.
 std::vector<Policy> policies(Engine& engine, std::uint64_t seed);
 
 }  // namespace faultodds::benchmark
