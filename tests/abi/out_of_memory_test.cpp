@@ -129,6 +129,30 @@ TEST_CASE("a model and a case survive the failure of any allocation") {
   });
 }
 
+TEST_CASE("a note and a record survive the failure of any allocation") {
+  const Documents in = documents();
+  const std::string closing =
+      R"({"format": "faultodds-closing/1", "work_order": "7", "closed": "2026-03-31"})";
+  grant_until_enough([&] {
+    faultodds_model* model = nullptr;
+    char *note = nullptr, *record = nullptr;
+    faultodds_status status = faultodds_model_load(in.circuit.data(), in.circuit.size(), nullptr, 0,
+                                                   nullptr, &model, nullptr);
+    if (status == FAULTODDS_OK) {
+      status = faultodds_model_note(model, in.the_case.data(), in.the_case.size(),
+                                    FAULTODDS_NOTE_HTML, &note, nullptr);
+    }
+    if (status == FAULTODDS_OK) {
+      status = faultodds_model_close(model, in.the_case.data(), in.the_case.size(), closing.data(),
+                                     closing.size(), FAULTODDS_RECORD_JSON, &record, nullptr);
+    }
+    faultodds_free(note);
+    faultodds_free(record);
+    faultodds_model_free(model);
+    return status;
+  });
+}
+
 TEST_CASE("a network and a case on it survive the failure of any allocation") {
   const std::string bif =
       "variable a { type discrete [ 2 ] { x, y }; } variable b { type discrete [ 2 ] { x, y }; }"
