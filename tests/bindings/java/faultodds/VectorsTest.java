@@ -124,8 +124,8 @@ public class VectorsTest {
 
   @Test
   public void theTypedAnswerSaysWhatTheDocumentSays() {
-    for (Vector vector : with("events")) {
-      if (!vector.all().containsKey("expected")) continue;
+    for (Vector vector : with("expected")) {
+      if (!vector.part("expected").containsKey("faults")) continue; // a large one, of which only a part is given
       Map<String, Object> expected = vector.part("expected");
       Assessment answer = Faultodds.assess(vector.circuit(), vector.theCase());
       agree(vector.name(), expected.get("log_evidence"), answer.logEvidence());
@@ -157,6 +157,7 @@ public class VectorsTest {
       assertEquals(expected.containsKey("advice"), answer.advice().isPresent());
       answer.advice().ifPresent(advice -> {
         Map<String, Object> wanted = Json.object(expected.get("advice"));
+        if (wanted.isEmpty()) return;
         assertEquals(wanted.get("stop"), advice.stop());
         assertEquals(Json.object(wanted.get("repair")).get("components"), advice.repair());
       });
