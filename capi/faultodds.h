@@ -449,6 +449,12 @@ typedef struct faultodds_learn_options {
   size_t judgement_len;
   double worth_jobs;     /* jobs that a pack without records is worth; 0 = 20 */
   int32_t no_pooling;    /* 1: every asset class stands by itself */
+  int32_t through_circuit; /* 1: by expectation-maximisation through `circuit`, for one class of
+                              machine: what was tested counts, and that records exist only because of
+                              a complaint is corrected for. The pack can be learned on from, but not
+                              merged */
+  int32_t learn_outcomes;  /* 1: outcome statistics too; through the circuit only */
+  uint32_t threads;        /* through the circuit only; 0 = 1. The answer does not depend on it */
   faultodds_write reject; /* one CSV row for each row that is not used: line, offset, reason, detail,
                              record; cells are escaped */
   void* reject_context;
@@ -459,7 +465,8 @@ typedef struct faultodds_learn_options {
 /* Learns a prior pack from closed work orders and, if given, exposure. *pack receives the document,
  * which can be used as priors, merged and learned on from; *summary, if `summary` is not NULL,
  * "faultodds-records-summary/1": {work_orders, exposure: {rows, used, rejected, reasons: {reason:
- * rows}, blank_lines, duplicates_may_be_missed}}. A row that cannot be used is no error. Free both
+ * rows}, blank_lines, duplicates_may_be_missed}, not_understood: rows that `circuit` cannot hold,
+ * where it was learned through}. A row that cannot be used is no error. Free both
  * with faultodds_free. Safe from any thread. */
 FAULTODDS_API faultodds_status faultodds_priors_learn(const faultodds_records* orders,
                                                       const faultodds_records* exposure_or_null,

@@ -101,6 +101,9 @@ faultodds_status faultodds_priors_learn(const faultodds_records* orders,
         text_argument(options.judgement, options.judgement_len, "options.judgement");
     request.worth_jobs = worth_of(options.worth_jobs);
     request.pool_classes = options.no_pooling == 0;
+    request.through_circuit = options.through_circuit != 0;
+    request.learn_outcomes = options.learn_outcomes != 0;
+    request.threads = std::max<std::size_t>(options.threads, 1);
     request.sinks = sinks_of(options);
     request.orders = source_of(orders, "orders");
     if (exposure_or_null != nullptr) request.exposure = source_of(exposure_or_null, "exposure");

@@ -79,6 +79,11 @@ void print_summary(const char* what, const ReadSummary& summary) {
   }
 }
 
+void print_not_understood(std::size_t rows, const std::string& first) {
+  if (rows == 0) return;
+  std::printf("  not understood on the circuit: %zu, the first: %s\n", rows, first.c_str());
+}
+
 struct Paths {
   std::string mapping, orders, exposure, judgement, circuit, before, after, out, rejects, html;
   std::string source, title, date, asset_class;
@@ -86,7 +91,7 @@ struct Paths {
   double worth = documents::kWorthJobs, sure = 0.9;
   std::string ranking = "suspect";
   std::size_t sample = 0, threads = std::max(1u, std::thread::hardware_concurrency());
-  bool quiet = false, no_pooling = false;
+  bool quiet = false, no_pooling = false, through_circuit = false, learn_outcomes = false;
   int jobs = 1000;
   // A depot that tests at length before it opens anything: a replay reveals no test that nobody
   // made.
@@ -110,12 +115,16 @@ int learn_pack(const Paths& paths) {
   request.judgement = judgement;
   request.worth_jobs = paths.worth;
   request.pool_classes = !paths.no_pooling;
+  request.through_circuit = paths.through_circuit;
+  request.learn_outcomes = paths.learn_outcomes;
+  request.threads = paths.threads;
   request.source = paths.source;
   request.title = paths.title;
   request.sinks = sinks_to(paths.rejects.empty() ? nullptr : &rejects, paths.quiet);
   const documents::LearnedRecords learned = documents::learn_from_records(std::move(request));
   if (!paths.quiet) std::fprintf(stderr, "\n");
   print_summary("work orders", learned.orders);
+  print_not_understood(learned.not_understood, learned.first_not_understood);
   if (learned.exposure) print_summary("exposure", *learned.exposure);
   rejects.close();
   if (!paths.rejects.empty() && !rejects) {
@@ -186,10 +195,7 @@ int run_backtest(const Paths& paths) {
   const documents::BacktestAnswer answer = documents::run_backtest(std::move(request));
   if (!paths.quiet) std::fprintf(stderr, "\n");
   print_summary("work orders", answer.orders);
-  if (answer.not_understood > 0) {
-    std::printf("  not understood on the circuit: %zu, the first: %s\n", answer.not_understood,
-                answer.first_not_understood.c_str());
-  }
+  print_not_understood(answer.not_understood, answer.first_not_understood);
   const Backtest &present = answer.present, &offered = answer.offered;
   std::printf("%-10s %8s %8s %7s %9s %7s %9s %10s\n", "pack", "log", "Brier", "rank", "first",
               "tests", "minutes", "isolated");
@@ -276,6 +282,16 @@ int main(int argc, char** argv) {
   learn->add_option("--rejects", paths.rejects, "where rows not used go, CSV");
   learn->add_option("--out", paths.out, "the pack")->required();
   learn->add_flag("--no-pooling", paths.no_pooling, "let every asset class stand by itself");
+  CLI::Option* through =
+      learn
+          ->add_flag("--through-circuit", paths.through_circuit,
+                     "through the circuit: what was tested counts, selection by complaint is "
+                     "corrected for; cannot be merged")
+          ->needs("--circuit");
+  learn->add_flag("--learn-outcomes", paths.learn_outcomes, "outcome statistics too")
+      ->needs(through);
+  learn->add_option("--threads", paths.threads, "threads, through the circuit")
+      ->check(CLI::Range(1, 1024));
   learn->add_flag("--quiet", paths.quiet, "no progress");
 
   CLI::App* merge = app.add_subcommand("merge", "one pack from those of several depots");

@@ -7,6 +7,7 @@
 #include "capi/documents/fields.h"
 #include "capi/documents/json_text.h"
 #include "capi/documents/pack_reader.h"
+#include "core/circuit/kinds.h"
 #include "core/error.h"
 
 namespace faultodds::documents {
@@ -18,11 +19,14 @@ using namespace faultodds::priors;
 constexpr double most_count = 9007199254740992.0;
 constexpr double most_hours = 1e9;
 
-std::string hours_text(double hours) {
+// The shortest digits that read back to the same number.
+std::string with_unit(double number, const char* unit) {
   char digits[40];
-  const auto end = std::to_chars(digits, digits + sizeof digits, hours).ptr;
-  return std::string(digits, end) + " h";
+  const auto end = std::to_chars(digits, digits + sizeof digits, number).ptr;
+  return std::string(digits, end) + " " + unit;
 }
+
+std::string hours_text(double hours) { return with_unit(hours, "h"); }
 
 std::uint64_t count_of(const Json& value, const Place& place) {
   const double number = number_of(value, place, 0, most_count);
@@ -278,6 +282,46 @@ void write_entry(JsonText& out, const PackKey& key, const Estimate& e) {
   out.end_object();
 }
 
+void write_outcomes(JsonText& out, const diagnosis::PackOutcomes& entry) {
+  out.begin_object();
+  if (entry.kind) {
+    out.member("kind", circuit::kind_name(*entry.kind));
+  } else {
+    out.member("observation", entry.observation);
+  }
+  const circuit::OutcomeModel& model = entry.model;
+  if (!model.outcomes.empty()) out.list("outcomes", model.outcomes);
+  if (!model.matrix.empty()) {
+    out.key("matrix").begin_list();
+    for (const std::vector<double>& row : model.matrix) {
+      out.begin_list();
+      for (double p : row) out.value(p);
+      out.end_list();
+    }
+    out.end_list();
+  }
+  if (model.background) out.list("background", *model.background);
+  if (model.leak_median || model.leak_sigma) {
+    out.key("leak_rates").begin_object();
+    if (model.leak_median) {
+      const bool is_flow =
+          entry.kind == circuit::ObservationKind::flow || entry.observation.starts_with("flow/");
+      out.key("median").begin_list();
+      for (double rate : *model.leak_median) {
+        if (is_flow && rate <= 1) {  // a share of rated flow
+          out.value(rate);
+        } else {
+          out.value(with_unit(rate, "mL/min"));
+        }
+      }
+      out.end_list();
+    }
+    if (model.leak_sigma) out.list("sigma", *model.leak_sigma);
+    out.end_object();
+  }
+  out.end_object();
+}
+
 }  // namespace
 
 PriorPack read_prior_pack(const Json& document, double worth_jobs) {
@@ -327,6 +371,11 @@ std::string write_prior_pack(const PriorPack& pack) {
   out.key("modes").begin_list();
   for (const auto& [key, e] : pack.estimates) write_entry(out, key, e);
   out.end_list();
+  if (!pack.outcomes.empty()) {
+    out.key("outcomes").begin_list();
+    for (const diagnosis::PackOutcomes& entry : pack.outcomes) write_outcomes(out, entry);
+    out.end_list();
+  }
 
   out.key("learning").begin_object();
   out.key("judgements").begin_list();

@@ -87,6 +87,77 @@ void write(JsonText& out, std::string_view name, const PairedDifference& differe
   out.end_object();
 }
 
+// The work orders of a circuit as jobs on it, the rows of each brought together.
+struct JobsRead {
+  std::vector<Job> jobs;
+  ReadSummary summary;
+  std::size_t not_understood = 0;
+  std::string first_not_understood;
+};
+
+JobsRead read_jobs(ByteSource orders, const Mapping& mapping, const Vocabulary& vocabulary,
+                   const circuit::Analysis& circuit, const ReadSinks& sinks) {
+  JobsRead read;
+  std::map<std::string, std::size_t> place;
+  read.summary =
+      read_work_orders(std::move(orders), mapping, vocabulary, sinks, [&](const WorkOrder& order) {
+        if (!order.circuit.empty() && order.circuit != circuit.id) return;
+        try {
+          Job job = job_of(order, vocabulary, circuit, 0);
+          const auto [at, added] = place.emplace(job.id, read.jobs.size());
+          if (added) {
+            read.jobs.push_back(std::move(job));
+          } else {
+            add_row(read.jobs[at->second], job);
+          }
+        } catch (const Error& error) {
+          if (error.code() != Code::invalid_case) throw;
+          if (++read.not_understood == 1) read.first_not_understood = error.what();
+        }
+      });
+  return read;
+}
+
+// Judgement of every mode, whatever the asset class.
+std::map<ModeName, Dirichlet> judgement_in(const PriorPack& pack) {
+  std::map<ModeName, Dirichlet> judgement;
+  for (const auto& [key, judged] : pack.judgements) {
+    if (key.asset_class.empty()) judgement[{key.type, key.mode}] = judged.grades;
+  }
+  return judgement;
+}
+
+void learn_through_circuit(LearnRequest& request, const Mapping& mapping,
+                           const Vocabulary& vocabulary, Source& source, LearnedRecords& learned) {
+  if (request.circuit.empty()) {
+    throw Error(Code::invalid_argument,
+                "there is no circuit to learn through; expected a circuit document");
+  }
+  const std::vector<circuit::Analysis> circuits{circuit_of(request.circuit)};
+  JobsRead read =
+      read_jobs(std::move(request.orders), mapping, vocabulary, circuits[0], request.sinks);
+  learned.orders = read.summary;
+  learned.not_understood = read.not_understood;
+  learned.first_not_understood = std::move(read.first_not_understood);
+  for (const Job& job : read.jobs) {
+    if (!source.first || job.closed < *source.first) source.first = job.closed;
+    if (!source.last || job.closed > *source.last) source.last = job.closed;
+  }
+  LearnOptions options;
+  options.learn_outcomes = request.learn_outcomes;
+  options.threads = request.threads;
+  options.tolerance = 1e-6;
+  const Learned result = learn(circuits, read.jobs, judgement_in(learned.pack), options);
+  const std::string said = std::to_string(result.jobs) + " work orders of " + request.source +
+                           " through circuit " + circuits[0].id;
+  for (const auto& [name, mode] : result.modes) {
+    Judgement& judged = learned.pack.judgements[{name.type, name.mode, ""}];
+    judged.grades = mode.posterior;
+    judged.source = said;
+  }
+  if (request.learn_outcomes) learned.pack.outcomes = result.outcomes;
+}
+
 }  // namespace
 
 PriorPack prior_pack_of(std::string_view document, double worth_jobs) {
@@ -106,14 +177,18 @@ LearnedRecords learn_from_records(LearnRequest request) {
   Source source;
   source.id = request.source;
   source.title = request.title;
-  learned.orders = read_work_orders(std::move(request.orders), records.mapping, vocabulary,
-                                    request.sinks, [&](const WorkOrder& order) {
-                                      if (!source.first || order.closed < *source.first)
-                                        source.first = order.closed;
-                                      if (!source.last || order.closed > *source.last)
-                                        source.last = order.closed;
-                                      tally.add(order);
-                                    });
+  if (request.through_circuit) {
+    learn_through_circuit(request, records.mapping, vocabulary, source, learned);
+  } else {
+    learned.orders = read_work_orders(std::move(request.orders), records.mapping, vocabulary,
+                                      request.sinks, [&](const WorkOrder& order) {
+                                        if (!source.first || order.closed < *source.first)
+                                          source.first = order.closed;
+                                        if (!source.last || order.closed > *source.last)
+                                          source.last = order.closed;
+                                        tally.add(order);
+                                      });
+  }
   add(source, learned.orders);
   if (request.exposure) {
     learned.exposure = read_exposure(std::move(request.exposure), records.mapping, vocabulary,
@@ -145,7 +220,7 @@ std::string write_summary(const LearnedRecords& learned) {
     out.key("exposure");
     write(out, *learned.exposure);
   }
-  out.end_object();
+  out.member("not_understood", static_cast<std::uint64_t>(learned.not_understood)).end_object();
   return out.take();
 }
 
@@ -192,39 +267,21 @@ BacktestAnswer run_backtest(BacktestRequest request) {
   BacktestAnswer answer;
   answer.before = prior_pack_of(request.before, request.worth_jobs);
   if (!request.after.empty()) answer.after = prior_pack_of(request.after, request.worth_jobs);
-  std::map<std::string, std::size_t> place;
-  std::vector<Job> jobs;
-  answer.orders = read_work_orders(std::move(request.orders), records.mapping, vocabulary, {},
-                                   [&](const WorkOrder& order) {
-                                     if (!order.circuit.empty() && order.circuit != circuits[0].id)
-                                       return;
-                                     try {
-                                       Job job = job_of(order, vocabulary, circuits[0], 0);
-                                       const auto [at, added] = place.emplace(job.id, jobs.size());
-                                       if (added) {
-                                         jobs.push_back(std::move(job));
-                                       } else {
-                                         add_row(jobs[at->second], job);
-                                       }
-                                     } catch (const Error& error) {
-                                       if (error.code() != Code::invalid_case) throw;
-                                       if (++answer.not_understood == 1)
-                                         answer.first_not_understood = error.what();
-                                     }
-                                   });
+  JobsRead read =
+      read_jobs(std::move(request.orders), records.mapping, vocabulary, circuits[0], {});
+  const std::vector<Job>& jobs = read.jobs;
+  answer.orders = read.summary;
+  answer.not_understood = read.not_understood;
+  answer.first_not_understood = std::move(read.first_not_understood);
   answer.present =
       backtest(circuits, jobs, fixed_pack(diagnosis_pack(answer.before)), request.options);
   PackOnDay offered;
   if (answer.after) {
     offered = fixed_pack(diagnosis_pack(*answer.after));
   } else {
-    std::map<ModeName, Dirichlet> judgement;
-    for (const auto& [key, judged] : answer.before.judgements) {
-      if (key.asset_class.empty()) judgement[{key.type, key.mode}] = judged.grades;
-    }
     LearnOptions learn;
     learn.threads = request.options.threads;
-    offered = relearned_pack(circuits, jobs, judgement, learn, 50);
+    offered = relearned_pack(circuits, jobs, judgement_in(answer.before), learn, 50);
   }
   answer.offered = backtest(circuits, jobs, offered, request.options);
   answer.comparison = compare(answer.present, answer.offered);

@@ -31,12 +31,20 @@ struct LearnRequest {
   bool pool_classes = true;
   std::string source, title;  // of the records; of the pack
   priors::ReadSinks sinks;
+  // Learn through `circuit` by expectation-maximisation, so that what was tested counts and that a
+  // machine is only recorded because of a complaint is corrected for. What comes out stands in the
+  // pack as judgement: it can be learned on from, but not merged with another's.
+  bool through_circuit = false;
+  bool learn_outcomes = false;  // outcome statistics too; through the circuit only
+  std::size_t threads = 1;      // likewise
 };
 
 struct LearnedRecords {
   priors::PriorPack pack;
   priors::ReadSummary orders;
   std::optional<priors::ReadSummary> exposure;
+  std::size_t not_understood = 0;  // rows that the circuit has not, where one was learned through
+  std::string first_not_understood;
 };
 
 LearnedRecords learn_from_records(LearnRequest request);

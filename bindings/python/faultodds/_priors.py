@@ -94,6 +94,9 @@ def learn_priors(
     judgement: Optional[Document] = None,
     worth_jobs: float = 0,
     pool_classes: bool = True,
+    through_circuit: bool = False,
+    learn_outcomes: bool = False,
+    threads: int = 1,
     reject: Optional[Callable[[str], Any]] = None,
     progress: Optional[Callable[[int], Any]] = None,
 ) -> LearnedPriors:
@@ -101,7 +104,9 @@ def learn_priors(
 
     ``source``: id of these records, which merging counts once. ``mapping``: "faultodds-records/1".
     ``circuit``: whose own component types are known too. ``judgement``: the pack to start from, else the
-    shipped one, worth ``worth_jobs`` jobs (0: 20). ``reject`` is given a row of CSV for each row not used,
+    shipped one, worth ``worth_jobs`` jobs (0: 20). ``through_circuit``: by expectation-maximisation
+    through ``circuit``, which counts what was tested and corrects for records that exist only because of
+    a complaint, ``learn_outcomes`` with the outcome statistics; such a pack cannot be merged. ``reject`` is given a row of CSV for each row not used,
     ``progress`` the number of rows read; either ends the call by returning False or raising.
     """
     callbacks = _Callbacks()
@@ -116,6 +121,8 @@ def learn_priors(
     )
     options.worth_jobs = worth_jobs
     options.no_pooling = 0 if pool_classes else 1
+    options.through_circuit, options.learn_outcomes = int(through_circuit), int(learn_outcomes)
+    options.threads = threads
     options.reject = callbacks.write(reject)
     options.progress = callbacks.progress(progress)
     exposed = None if exposure is None else ctypes.byref(_records(exposure))
