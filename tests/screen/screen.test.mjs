@@ -115,7 +115,7 @@ test("the cautions stand before the tests and cannot be put away until a test is
 
   await hold().locator("summary").first().click();
   const particular = hold().locator(".caution");
-  assert.ok((await particular.getByRole("listitem").count()) > 0);
+  await particular.getByRole("listitem").first().waitFor();
   const before = await particular.evaluate((box) =>
     Boolean(box.compareDocumentPosition(box.closest(".body").querySelector("form")) & Node.DOCUMENT_POSITION_FOLLOWING));
   assert.ok(before);
@@ -134,7 +134,7 @@ test("an open test says why, what each outcome would tell, what to do before, an
   const body = hold().locator(".body");
   await body.getByText(/^would not build, \d+ %: .+ \d+ %/).waitFor();
   for (const heading of ["Why this test", "What each outcome would tell", "Before it", "Test pressure", "Bring", "Result"]) {
-    assert.ok(await body.getByRole("heading", { name: heading, exact: true }).isVisible(), heading);
+    await body.getByRole("heading", { name: heading, exact: true }).waitFor();
   }
   assert.match(await hold().locator(".facts").textContent(), /\d+ min/);
 });
@@ -248,7 +248,7 @@ test("everything is reached and done by keyboard alone", async () => {
   for (let i = 0; i < 20 && !(await focused()).startsWith("SUMMARY Pressure hold"); ++i) await press("Tab");
   assert.match(await focused(), /^SUMMARY Pressure hold/);
   await press("Enter");
-  assert.ok(await hold().getByRole("button", { name: "Enter result" }).isVisible());
+  await hold().getByRole("button", { name: "Enter result" }).waitFor();
 });
 
 test("nothing is wider than 360 px and every target is at least 44 px high", async () => {

@@ -71,7 +71,8 @@ legend { padding: 0; font-weight: 600; }
 .seen li:last-child { border-bottom: 0; }
 table { border-collapse: collapse; width: 100%; }
 th, td { text-align: left; vertical-align: top; padding: .35rem .5rem .35rem 0; border-bottom: 1px solid var(--line); }
-th.number, td.number { text-align: right; padding-right: 0; white-space: nowrap; overflow-wrap: normal; }
+th.number, td.number { text-align: right; padding-right: 0; width: 5.6rem; overflow-wrap: normal; }
+th.number:last-child, td.number:last-child { width: 1%; white-space: nowrap; }
 td.number + td.number, th.number + th.number { padding-left: .75rem; }
 .bar { display: block; height: .35rem; background: var(--shade); margin-top: .25rem; }
 .bar > i { display: block; height: 100%; background: var(--accent); }
@@ -82,6 +83,7 @@ td.number + td.number, th.number + th.number { padding-left: .75rem; }
   button, form, .status, .off-paper { display: none !important; }
   .paper { display: block; }
   details > summary::before { content: none !important; }
+  .tests > li > details > summary::before { content: counter(rank) "." !important; }
   details::details-content { content-visibility: visible; height: auto; display: block; }
   section, .tests > li { break-inside: avoid; }
   .caution { background: none; border: 1px solid #000; border-left-width: .35rem; }
