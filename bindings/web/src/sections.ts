@@ -43,8 +43,13 @@ export function suspectsSection(words: Words, { faults }: Assessment): HTMLEleme
       "tr",
       {},
       h("td", {}, told(words.fault(fault)), h("span", { class: "bar", "aria-hidden": "true" }, bar)),
-      h("td", { class: "number" }, words.odds(fault.posterior_odds)),
-      h("td", { class: "number" }, words.percent(chance)),
+      h(
+        "td",
+        { class: "number" },
+        words.percent(chance),
+        h("br"),
+        h("span", { class: "quiet" }, words.odds(fault.posterior_odds)),
+      ),
     );
   });
   const head = h(
@@ -52,7 +57,6 @@ export function suspectsSection(words: Words, { faults }: Assessment): HTMLEleme
     {},
     h("th", { scope: "col" }, strings.part),
     h("th", { scope: "col", class: "number" }, strings.odds),
-    h("th", { scope: "col", class: "number" }, strings.chance),
   );
   return section(
     "suspects",

@@ -71,9 +71,7 @@ legend { padding: 0; font-weight: 600; }
 .seen li:last-child { border-bottom: 0; }
 table { border-collapse: collapse; width: 100%; }
 th, td { text-align: left; vertical-align: top; padding: .35rem .5rem .35rem 0; border-bottom: 1px solid var(--line); }
-th.number, td.number { text-align: right; padding-right: 0; width: 5.6rem; overflow-wrap: normal; }
-th.number:last-child, td.number:last-child { width: 1%; white-space: nowrap; }
-td.number + td.number, th.number + th.number { padding-left: .75rem; }
+th.number, td.number { text-align: right; padding-right: 0; width: 1%; white-space: nowrap; overflow-wrap: normal; }
 .bar { display: block; height: .35rem; background: var(--shade); margin-top: .25rem; }
 .bar > i { display: block; height: 100%; background: var(--accent); }
 .actions { display: flex; flex-wrap: wrap; gap: .5rem; margin-top: .75rem; }
