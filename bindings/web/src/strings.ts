@@ -217,6 +217,36 @@ const german: Strings = {
       "Öl unter Druck durchdringt die Haut. Niemals mit der Hand nach einem Leck tasten; jede Einspritzung, so klein sie aussieht, ist ein chirurgischer Notfall: sofort ins Krankenhaus.",
     "Follow the maker's instructions, local codes and licensed practice. These notes add to them and replace none of them.":
       "Anweisungen des Herstellers, örtliche Vorschriften und zugelassene Praxis befolgen. Diese Hinweise ergänzen sie und ersetzen keine davon.",
+    "Adapters, hoses, gauge and plugs must be rated for at least the test pressure.":
+      "Adapter, Schläuche, Manometer und Stopfen müssen mindestens für den Prüfdruck zugelassen sein.",
+    "Fill and bleed before raising pressure, raise it in steps from a source that stores little energy, such as a hand pump, and stand clear of the joints.":
+      "Vor dem Druckaufbau füllen und entlüften, den Druck in Stufen aus einer Quelle mit wenig gespeicherter Energie aufbauen, etwa einer Handpumpe, und Abstand von den Verbindungen halten.",
+    "Plug the line end that was taken off. Bring the pressure back to zero before any joint is touched again.":
+      "Das abgenommene Leitungsende verschließen. Den Druck auf null bringen, bevor eine Verbindung wieder berührt wird.",
+    "The piston must be bottomed in the direction the pressure pushes it, or the load held mechanically, before pressure is applied: the opposite port is open and the actuator can move.":
+      "Vor dem Druckaufbau muss der Kolben in der Richtung, in die der Druck ihn schiebt, am Anschlag stehen oder die Last mechanisch gehalten sein: Der gegenüberliegende Anschluss ist offen und der Antrieb kann sich bewegen.",
+    "Adapters at the actuator's ports must be rated for the test pressure. Lead the open port to a container and keep clear of it.":
+      "Adapter an den Anschlüssen des Antriebs müssen für den Prüfdruck zugelassen sein. Den offenen Anschluss in einen Behälter führen und Abstand davon halten.",
+    "The pressure reaches an actuator and can move it: before it is applied, hold what the actuator moves mechanically, or have it at the end of its stroke in the direction the pressure pushes it. Oil trapped on its other side can stand at more than the test pressure.":
+      "Der Druck erreicht einen Antrieb und kann ihn bewegen: Vorher mechanisch halten, was der Antrieb bewegt, oder ihn in der Richtung, in die der Druck schiebt, ans Ende seines Hubs bringen. Auf seiner anderen Seite eingeschlossenes Öl kann unter mehr als dem Prüfdruck stehen.",
+    "The cavity plug must be made for that cavity and rated for the test pressure.":
+      "Der Stopfen muss für diese Einschraubbohrung gemacht und für den Prüfdruck zugelassen sein.",
+    "The part that was taken out no longer protects or holds this port: stay at or below the test pressure and refit it before the machine gets power.":
+      "Das ausgebaute Teil schützt und hält diesen Anschluss nicht mehr: höchstens bis zum Prüfdruck gehen und das Teil wieder einbauen, bevor die Maschine Energie bekommt.",
+    "In service this port is open to tank: it and what is joined to it may stand low pressure only. Take the test pressure from the maker's documents.":
+      "Im Betrieb ist dieser Anschluss zum Tank offen: Er und was daran angeschlossen ist, halten vielleicht nur niedrigen Druck aus. Den Prüfdruck den Unterlagen des Herstellers entnehmen.",
+    "No relief setting is known for this port: take the test pressure from the maker's documents and stay within the rating of everything that is pressurised.":
+      "Für diesen Anschluss ist keine Einstellung eines Druckbegrenzungsventils bekannt: den Prüfdruck den Unterlagen des Herstellers entnehmen und innerhalb der Zulassung von allem bleiben, was unter Druck kommt.",
+    "The load is left up while its drift is measured: nobody stands under it or in its path, and the area is closed off until it is lowered again.":
+      "Die Last bleibt oben, während ihr Absinken gemessen wird: Niemand steht darunter oder in ihrem Weg, und der Bereich ist abgesperrt, bis sie wieder abgesenkt ist.",
+    "Measure from a safe place; open nothing while the load is up.":
+      "Von einem sicheren Ort aus messen; nichts öffnen, solange die Last oben ist.",
+    "The machine runs during this test: guards stay on, everybody stays clear of what moves, and nothing is opened or tightened.":
+      "Die Maschine läuft während dieser Prüfung: Schutzeinrichtungen bleiben dran, alle halten Abstand von dem, was sich bewegt, und nichts wird geöffnet oder nachgezogen.",
+    "Fit and remove the flow meter with the machine locked out and at zero pressure. The oil stays in a closed line; it is never measured into the open.":
+      "Den Durchflussmesser nur bei freigeschalteter, gesicherter und druckloser Maschine ein- und ausbauen. Das Öl bleibt in einer geschlossenen Leitung; niemals ins Freie messen.",
+    "Meter, hoses and adapters must be rated for the full pressure and flow. Start with the load valve fully open and make sure that a relief protects the line; load it slowly.":
+      "Messgerät, Schläuche und Adapter müssen für vollen Druck und Volumenstrom zugelassen sein. Mit ganz offenem Lastventil beginnen und sicherstellen, dass ein Druckbegrenzungsventil die Leitung schützt; langsam belasten.",
   },
 };
 
@@ -333,6 +363,36 @@ const spanish: Strings = {
       "El aceite a presión atraviesa la piel. Nunca busque una fuga con la mano; toda inyección, por pequeña que parezca, es una urgencia quirúrgica: vaya de inmediato al hospital.",
     "Follow the maker's instructions, local codes and licensed practice. These notes add to them and replace none of them.":
       "Siga las instrucciones del fabricante, las normas locales y la práctica autorizada. Estas notas se suman a ellas y no sustituyen ninguna.",
+    "Adapters, hoses, gauge and plugs must be rated for at least the test pressure.":
+      "Adaptadores, mangueras, manómetro y tapones deben ser aptos al menos para la presión de prueba.",
+    "Fill and bleed before raising pressure, raise it in steps from a source that stores little energy, such as a hand pump, and stand clear of the joints.":
+      "Llene y purgue antes de subir la presión, súbala por etapas desde una fuente que acumule poca energía, como una bomba manual, y manténgase apartado de las uniones.",
+    "Plug the line end that was taken off. Bring the pressure back to zero before any joint is touched again.":
+      "Tapone el extremo de la línea que se desconectó. Vuelva a llevar la presión a cero antes de tocar otra vez una unión.",
+    "The piston must be bottomed in the direction the pressure pushes it, or the load held mechanically, before pressure is applied: the opposite port is open and the actuator can move.":
+      "Antes de aplicar presión, el émbolo debe estar a tope en la dirección en que la presión lo empuja, o la carga sujeta mecánicamente: la conexión opuesta está abierta y el actuador puede moverse.",
+    "Adapters at the actuator's ports must be rated for the test pressure. Lead the open port to a container and keep clear of it.":
+      "Los adaptadores en las conexiones del actuador deben ser aptos para la presión de prueba. Lleve la conexión abierta a un recipiente y manténgase apartado de ella.",
+    "The pressure reaches an actuator and can move it: before it is applied, hold what the actuator moves mechanically, or have it at the end of its stroke in the direction the pressure pushes it. Oil trapped on its other side can stand at more than the test pressure.":
+      "La presión llega a un actuador y puede moverlo: antes de aplicarla, sujete mecánicamente lo que el actuador mueve, o téngalo al final de su carrera en la dirección en que la presión lo empuja. El aceite atrapado en su otro lado puede estar a más que la presión de prueba.",
+    "The cavity plug must be made for that cavity and rated for the test pressure.":
+      "El tapón de la cavidad debe estar hecho para esa cavidad y ser apto para la presión de prueba.",
+    "The part that was taken out no longer protects or holds this port: stay at or below the test pressure and refit it before the machine gets power.":
+      "La pieza retirada ya no protege ni sostiene esta conexión: no pase de la presión de prueba y vuelva a montarla antes de dar energía a la máquina.",
+    "In service this port is open to tank: it and what is joined to it may stand low pressure only. Take the test pressure from the maker's documents.":
+      "En servicio esta conexión está abierta al tanque: ella y lo que le está unido pueden soportar solo baja presión. Tome la presión de prueba de la documentación del fabricante.",
+    "No relief setting is known for this port: take the test pressure from the maker's documents and stay within the rating of everything that is pressurised.":
+      "No se conoce el ajuste de una válvula limitadora para esta conexión: tome la presión de prueba de la documentación del fabricante y no exceda la capacidad de nada de lo que queda a presión.",
+    "The load is left up while its drift is measured: nobody stands under it or in its path, and the area is closed off until it is lowered again.":
+      "La carga queda en alto mientras se mide su descenso: nadie está debajo ni en su recorrido, y la zona se cierra hasta que se baje de nuevo.",
+    "Measure from a safe place; open nothing while the load is up.":
+      "Mida desde un lugar seguro; no abra nada mientras la carga esté en alto.",
+    "The machine runs during this test: guards stay on, everybody stays clear of what moves, and nothing is opened or tightened.":
+      "La máquina funciona durante esta prueba: las protecciones quedan puestas, todos se apartan de lo que se mueve y no se abre ni se aprieta nada.",
+    "Fit and remove the flow meter with the machine locked out and at zero pressure. The oil stays in a closed line; it is never measured into the open.":
+      "Monte y retire el caudalímetro con la máquina bloqueada y a presión cero. El aceite queda en una línea cerrada; nunca se mide al aire libre.",
+    "Meter, hoses and adapters must be rated for the full pressure and flow. Start with the load valve fully open and make sure that a relief protects the line; load it slowly.":
+      "Medidor, mangueras y adaptadores deben ser aptos para la presión y el caudal completos. Empiece con la válvula de carga totalmente abierta y asegúrese de que una válvula limitadora protege la línea; cárguela despacio.",
   },
 };
 
