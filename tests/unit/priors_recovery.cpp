@@ -106,7 +106,7 @@ TEST_CASE(
                    << " of 200 intervals hold it; off by " << 100 * learned
                    << " %, not looking at selection " << 100 * unselected << " %, counting "
                    << 100 * counted << " %");
-    CHECK(std::abs(learned) < 0.02);
+    CHECK(std::abs(learned) < 0.01);
     worst_counted = std::max(worst_counted, std::abs(counted));
     worst_unselected = std::max(worst_unselected, std::abs(unselected));
     inside += inside_of_mode;
