@@ -40,8 +40,8 @@ struct Judgement {
 struct Source {
   std::string id, title;
   std::uint64_t rows_used = 0, rows_rejected = 0;
-  std::map<std::string, std::uint64_t> rejected;  // rows by reason
-  std::optional<Date> first, last;                // closed orders
+  std::optional<Date> first, last;                     // closed orders
+  std::map<std::string, std::uint64_t> rejected = {};  // rows by reason
   bool operator==(const Source&) const = default;
 };
 

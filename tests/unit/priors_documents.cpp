@@ -34,7 +34,13 @@ PriorPack learned(const std::string& source, int first, int count) {
   pack.date = *make_date(2023, 3, 1);
   pack.judgements[{"valve", "bore_wear", ""}] = {{{18.5, 1, 0.5}}, WeibullPrior{}, "a fitter"};
   pack.judgements[{"valve", "seat_leak", ""}] = {{{19, 0.6, 0.4}}, {}, "shipped"};
-  pack.sources = {{source, "orders of 2023", 60, 2, make_date(2023, 2, 1), make_date(2023, 2, 28)}};
+  pack.sources = {{source,
+                   "orders of 2023",
+                   60,
+                   2,
+                   make_date(2023, 2, 1),
+                   make_date(2023, 2, 28),
+                   {{"duplicate", 1}, {"impossible_date", 1}}}};
   pack.statistics = tally.statistics();
   estimate(pack);
   return pack;
@@ -55,6 +61,29 @@ TEST_CASE("a learned pack is the same after it was written and read") {
   CHECK(read.statistics == pack.statistics);
   CHECK(read.estimates == pack.estimates);
   CHECK(documents::write_prior_pack(read) == text);
+}
+
+TEST_CASE("outcome statistics stay in a pack that is written and read") {
+  circuit::OutcomeModel sharper;
+  sharper.outcomes = {"held", "bled_down", "would_not_build"};
+  sharper.matrix = {{0.98, 0.015, 0.005}, {0.05, 0.9, 0.05}, {0.01, 0.09, 0.9}};
+  sharper.background = circuit::GradeDistribution{0.99, 0.007, 0.003};
+  sharper.leak_median = {0.3, 25, 850};
+  sharper.leak_sigma = {1.1, 0.9, 0.8};
+  PriorPack pack = learned("north", 0, 60);
+  pack.outcomes = {{"", circuit::ObservationKind::static_hold, sharper}};
+  const PriorPack read = documents::read_prior_pack(parse_json(documents::write_prior_pack(pack)));
+  REQUIRE(read.outcomes.size() == 1);
+  const circuit::OutcomeModel& model = read.outcomes[0].model;
+  CHECK(read.outcomes[0].kind == circuit::ObservationKind::static_hold);
+  CHECK(model.outcomes == sharper.outcomes);
+  CHECK(model.matrix == sharper.matrix);
+  CHECK(model.background == sharper.background);
+  CHECK(model.leak_sigma == sharper.leak_sigma);
+  REQUIRE(model.leak_median.has_value());
+  for (std::size_t g = 0; g < 3; ++g) {
+    CHECK((*model.leak_median)[g] == Approx((*sharper.leak_median)[g]).epsilon(1e-12));
+  }
 }
 
 TEST_CASE("packs merged from their documents equal the pooled pack, byte for byte in the entries") {
