@@ -453,7 +453,9 @@ typedef struct faultodds_learn_options {
                               machine: what was tested counts, and that records exist only because of
                               a complaint is corrected for. The pack can be learned on from, but not
                               merged */
-  int32_t learn_outcomes;  /* 1: outcome statistics too; through the circuit only */
+  int32_t learn_outcomes;  /* 1: outcome statistics too. Not through the circuit, only leak-rate bands
+                              from leak rates in `tests` are learned, which can be merged; needs
+                              `circuit` */
   uint32_t threads;        /* through the circuit only; 0 = 1. The answer does not depend on it */
   faultodds_write reject; /* one CSV row for each row that is not used: line, offset, reason, detail,
                              record; cells are escaped */
@@ -466,8 +468,8 @@ typedef struct faultodds_learn_options {
  * which can be used as priors, merged and learned on from; *summary, if `summary` is not NULL,
  * "faultodds-records-summary/1": {work_orders, exposure: {rows, used, rejected, reasons: {reason:
  * rows}, blank_lines, duplicates_may_be_missed}, not_understood: rows that `circuit` cannot hold,
- * where it was learned through}. A row that cannot be used is no error. Free both
- * with faultodds_free. Safe from any thread. */
+ * where outcomes were learned or it was learned through}. A row that cannot be used is no error.
+ * Free both with faultodds_free. Safe from any thread. */
 FAULTODDS_API faultodds_status faultodds_priors_learn(const faultodds_records* orders,
                                                       const faultodds_records* exposure_or_null,
                                                       const faultodds_learn_options* options,

@@ -11,6 +11,7 @@
 #include "core/diagnosis/evidence.h"
 #include "core/diagnosis/program.h"
 #include "core/error.h"
+#include "core/reading/reading.h"
 #include "core/reading/units.h"
 #include "priors/estimators.h"
 #include "priors/in_parallel.h"
@@ -222,6 +223,32 @@ class Learner {
     learned.log_likelihood = step.log_likelihood;
     report(theta, step, learned);
     return learned;
+  }
+
+  LeakRates leak_rates() {
+    std::vector<Grades> theta;
+    for (const Parameter& p : parameters_) theta.push_back(mean_of(p.prior, {}));
+    own_priors_.clear();
+    LeakRates rates;
+    for (std::size_t c = 0; c < circuits_.size(); ++c) {
+      const bool any =
+          std::any_of(records_of_[c].begin(), records_of_[c].end(),
+                      [](const Pattern* pattern) { return has_reading(*pattern->example); });
+      if (!any) continue;
+      const diagnosis::Model model = compile(c, theta);
+      diagnosis::Program::Lease propagation(model.program());
+      for (const Pattern* pattern : records_of_[c]) {
+        for (const diagnosis::Evidence& e : pattern->evidence.evidence) {
+          if (!e.reading) continue;
+          try {
+            count_rate(c, model, *pattern, e, *propagation, rates);
+          } catch (const Error& error) {
+            if (error.code() != Code::invalid_case) throw;
+          }
+        }
+      }
+    }
+    return rates;
   }
 
  private:
@@ -574,6 +601,87 @@ class Learner {
     }
   }
 
+  // One reading of a record, if its grade is known without it.
+  void count_rate(std::size_t c, const diagnosis::Model& model, const Pattern& pattern,
+                  const diagnosis::Evidence& made, network::Propagation& propagation,
+                  LeakRates& rates) const {
+    constexpr double certain = 0.95;
+    const std::uint32_t o = made.observation;
+    const circuit::Observation& observation = model.analysis().observations[o];
+    const std::vector<diagnosis::Evidence>& all = pattern.evidence.evidence;
+    const auto same = [&](const diagnosis::Evidence& e) { return e.observation == o; };
+    if (group_of_[c][o] == fixed || observation.kind == circuit::ObservationKind::flow ||
+        (options_.select_by_complaint && pattern.complaint == o) ||
+        std::count_if(all.begin(), all.end(), same) != 1) {
+      return;
+    }
+    const reading::Setting setting = diagnosis::setting_of(observation);
+    const reading::LeakRate rate = reading::leak_rate(*made.reading, setting);
+    const auto above_0 = [](double x) { return x > 0; };
+    if (rate.censored || !(rate.value > 0) ||
+        !std::all_of(setting.median.begin(), setting.median.end(), above_0) ||
+        !std::all_of(setting.sigma.begin(), setting.sigma.end(), above_0)) {
+      return;
+    }
+    diagnosis::Case rest = pattern.evidence;
+    std::erase_if(rest.evidence, same);
+    const Grades structural =
+        grades_given(model, diagnosis::read_case(model, rest), pattern, o, propagation);
+    if (!(std::max({structural[0], structural[1], structural[2]}) >= certain)) return;
+    double scale = 0;
+    const auto likelihood = reading::likelihood(rate, setting, &scale);
+    Grades seen{};
+    double total = 0;
+    for (std::size_t s = 0; s < 3; ++s) {
+      for (std::size_t b = 0; b < 3; ++b) {
+        const std::size_t g = std::max(s, b);
+        const double joint = structural[s] * observation.background[b] * likelihood[g];
+        seen[g] += joint;
+        total += joint;
+      }
+    }
+    if (!(total > 0)) return;
+    const OutcomeGroup& group = groups_[group_of_[c][o]];
+    LeakRateStatistics fresh;
+    fresh.median = observation.leak_median;
+    fresh.sigma = observation.leak_sigma;
+    fresh.worth = options_.rate_worth;
+    const LeakRateKey key{group.kind, group.id};
+    LeakRateStatistics& statistics = rates.emplace(key, fresh).first->second;
+    fresh.grades = {};
+    for (std::size_t g = 0; g < 3; ++g) {
+      fresh.grades[g].add(std::log(rate.value), pattern.jobs * seen[g] / total);
+    }
+    statistics.add(fresh);
+  }
+
+  // S of an observation, given a record's findings and evidence; all 0 if they are impossible.
+  Grades grades_given(const diagnosis::Model& model, const diagnosis::CaseNumbers& numbers,
+                      const Pattern& pattern, std::uint32_t o,
+                      network::Propagation& propagation) const {
+    std::vector<std::pair<double, Grades>> parts;  // sign, and S
+    std::vector<double> logs;
+    double largest = -std::numeric_limits<double>::infinity();
+    for (const Term& term : pattern.terms) {
+      const Inference found = infer(model, numbers, term.grades, propagation);
+      if (!std::isfinite(found.log_probability)) continue;
+      const auto p = propagation.posterior(model.program().observation(o));
+      parts.emplace_back(term.sign, Grades{p[0], p[1], p[2]});
+      logs.push_back(found.log_probability);
+      largest = std::max(largest, found.log_probability);
+    }
+    Grades sum{};
+    double total = 0;
+    for (std::size_t t = 0; t < parts.size(); ++t) {
+      const double weight = parts[t].first * std::exp(logs[t] - largest);
+      total += weight;
+      for (std::size_t g = 0; g < 3; ++g) sum[g] += weight * parts[t].second[g];
+    }
+    if (!(total > 1e-12)) return {};
+    for (double& p : sum) p = std::max(0.0, p / total);
+    return sum;
+  }
+
   // The M step.
   std::vector<Grades> maximise(const Step& step) {
     std::vector<Grades> theta;
@@ -761,6 +869,15 @@ Learned learn(const std::vector<circuit::Analysis>& circuits, const std::vector<
               const std::map<ModeName, Dirichlet>& judgement, const LearnOptions& options) {
   Learner learner(circuits, jobs, judgement, options);
   return learner.run(jobs.size());
+}
+
+LeakRates confirmed_leak_rates(const std::vector<circuit::Analysis>& circuits,
+                               const std::vector<Job>& jobs,
+                               const std::map<ModeName, Dirichlet>& judgement,
+                               const LearnOptions& options) {
+  LearnOptions with_outcomes = options;
+  with_outcomes.learn_outcomes = true;
+  return Learner(circuits, jobs, judgement, with_outcomes).leak_rates();
 }
 
 diagnosis::Pack learned_pack(const Learned& learned, const std::string& id,

@@ -9,7 +9,8 @@
 // this as it biases counting, as long as the outcomes that raised the suspicion are in the record.
 //
 // Not learned here: wear-out (pack.h), conditions (kept as the circuit has them; what they raise is
-// taken off the learned prior to first order), leak-rate bands other than from readings in flow.
+// taken off the learned prior to first order), leak-rate bands of flow tests (records hold their
+// outcomes).
 #pragma once
 
 #include <array>
@@ -26,6 +27,7 @@
 #include "core/diagnosis/case.h"
 #include "core/diagnosis/model.h"
 #include "priors/distributions.h"
+#include "priors/leak_rates.h"
 #include "priors/records.h"
 
 namespace faultodds::priors {
@@ -60,6 +62,7 @@ struct LearnOptions {
   bool select_by_complaint = true;
   bool learn_outcomes = false;
   double outcome_worth = 10;  // jobs' worth of each row of the present outcome matrices
+  double rate_worth = 5;      // readings' worth of the present leak-rate bands of each grade
   int most_iterations = 2000;
   bool intervals = true;    // costs some EM steps for every mode; else posteriors are only as
                             // sure as the judgement
@@ -90,6 +93,19 @@ struct Learned {
 // impossible or wrong, Error(cancelled).
 Learned learn(const std::vector<circuit::Analysis>& circuits, const std::vector<Job>& jobs,
               const std::map<ModeName, Dirichlet>& judgement, const LearnOptions& options = {});
+
+// Leak rates by grade, from the readings of records where the grade S that the circuit's faults
+// give the observation is all but certain (95 %, by exact inference) from what was found and from
+// the other evidence, the reading itself left out. A reading is shared between that grade and those
+// of an unmodelled cause by the circuit's background and bands. That depends on the record,
+// `judgement` and the circuit only, never on other records: sums from parts of the records add up
+// to the sums from all. Left out as in learning outcomes: repeats, the complaint's own reading
+// under selection; and rates of 0, flow tests, and records that are impossible on their circuit or
+// hold evidence that cannot be used there.
+LeakRates confirmed_leak_rates(const std::vector<circuit::Analysis>& circuits,
+                               const std::vector<Job>& jobs,
+                               const std::map<ModeName, Dirichlet>& judgement,
+                               const LearnOptions& options = {});
 
 // The learned priors and outcomes as a pack for the engine, for one asset class or every.
 diagnosis::Pack learned_pack(const Learned& learned, const std::string& id,

@@ -455,6 +455,7 @@ PriorPack merge(const PriorPack& first, const PriorPack& second) {
             [](const Source& a, const Source& b) { return a.id < b.id; });
   merged.date = std::max(first.date, second.date);
   merged.statistics.add(second.statistics);
+  add(merged.leak_rates, second.leak_rates);
   estimate(merged);
   return merged;
 }
@@ -512,6 +513,7 @@ diagnosis::Pack diagnosis_pack(const PriorPack& pack) {
   result.id = pack.id;
   result.title = pack.title;
   result.outcomes = pack.outcomes;
+  put_bands(pack.leak_rates, result.outcomes);
   for (const auto& [key, estimate] : pack.estimates) {
     diagnosis::PackPrior prior;
     prior.type = key.type;

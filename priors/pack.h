@@ -16,6 +16,7 @@
 #include "core/diagnosis/model.h"
 #include "priors/distributions.h"
 #include "priors/estimators.h"
+#include "priors/leak_rates.h"
 #include "priors/records.h"
 #include "priors/statistics.h"
 #include "priors/wear_out.h"
@@ -92,6 +93,7 @@ struct PriorPack {
   Statistics statistics;
   PackSettings settings;
   std::vector<diagnosis::PackOutcomes> outcomes;
+  LeakRates leak_rates;                   // their bands override those of `outcomes`
   std::map<PackKey, Estimate> estimates;  // derived: see estimate()
 };
 
@@ -104,9 +106,9 @@ std::map<PackKey, Judgement> judgements_of(const std::vector<circuit::ComponentT
 // prior. Throws Error(invalid_priors) naming the entry at fault.
 void estimate(PriorPack& pack);
 
-// Both packs' records in one. Throws Error(invalid_priors) where judgements, settings or outcome
-// statistics differ, or a source is in both. The id and title of the first are kept, and the later
-// date.
+// Both packs' records in one. Throws Error(invalid_priors) where judgements, settings or the
+// leak-rate bands held before differ, outcome statistics were learned, or a source is in both. The
+// id and title of the first are kept, and the later date.
 PriorPack merge(const PriorPack& first, const PriorPack& second);
 
 // "What changed, on how many jobs, how sure".

@@ -7,7 +7,9 @@
 #include <unordered_map>
 #include <utility>
 
+#include "core/circuit/names.h"
 #include "core/error.h"
+#include "core/reading/units.h"
 #include "priors/seen_ids.h"
 
 namespace faultodds::priors {
@@ -451,6 +453,36 @@ ReadSummary read_rows(ByteSource source, const Mapping& mapping, const ReadSinks
   return summary;
 }
 
+// Values in `id=value; id=value` that look like a quantity must be a leak rate. Outcomes are ids:
+// no blank stands in them, nor a slash.
+void check_rates(std::string_view cell, const char* name) {
+  constexpr double most = 1e7 * 1e-6 / 60;  // m3/s: 10 m3/min
+  while (!cell.empty()) {
+    const std::size_t end = std::min(cell.find(';'), cell.size());
+    const std::string_view part = cell.substr(0, end);
+    cell.remove_prefix(std::min(end + 1, cell.size()));
+    const std::size_t equals = part.find('=');
+    if (equals == std::string_view::npos) continue;
+    const std::string_view value = trimmed(part.substr(equals + 1));
+    if (value.empty() || std::string_view("+-.0123456789").find(value[0]) == value.npos ||
+        circuit::is_id(value)) {
+      continue;
+    }
+    bool possible = false;
+    try {
+      const double rate = reading::parse_quantity(value, reading::Dimension::flow);
+      possible = rate >= 0 && rate <= most;
+    } catch (const Error&) {
+    }
+    if (!possible) {
+      throw Unusable{Reason::impossible_rate,
+                     std::string(name) + " has " + shown(trimmed(part)) +
+                         "; expected an outcome or a leak rate from 0 to 10000 L/min, like 40 "
+                         "mL/min"};
+    }
+  }
+}
+
 std::string_view required(std::string_view cell, const char* name) {
   if (cell.empty()) {
     throw Unusable{Reason::missing_value, std::string(name) + " is empty; expected a value"};
@@ -528,7 +560,8 @@ const char* name_of(Reason reason) {
                                                       "date_out_of_range",
                                                       "closed_before_opened",
                                                       "too_many_classes",
-                                                      "text_too_long"};
+                                                      "text_too_long",
+                                                      "impossible_rate"};
   return names[static_cast<std::size_t>(reason)];
 }
 
@@ -613,6 +646,8 @@ ReadSummary read_work_orders(ByteSource source, const Mapping& mapping,
         order.asset = cells.text(row, asset);
         order.complaint = cells.text(row, complaint);
         order.tests = cells.text(row, tests);
+        check_rates(order.complaint, "complaint");
+        check_rates(order.tests, "tests");
         order.circuit = cells.text(row, circuit);
         order.position = cells.text(row, position);
         order.asset_class = codes.asset_class(cells.text(row, asset_class));

@@ -120,8 +120,9 @@ enum class Reason : std::uint8_t {
   closed_before_opened,
   too_many_classes,
   text_too_long,
+  impossible_rate,
 };
-inline constexpr std::size_t reason_count = 22;
+inline constexpr std::size_t reason_count = 23;
 const char* name_of(Reason reason);
 
 struct Reject {

@@ -282,14 +282,15 @@ int main(int argc, char** argv) {
   learn->add_option("--rejects", paths.rejects, "where rows not used go, CSV");
   learn->add_option("--out", paths.out, "the pack")->required();
   learn->add_flag("--no-pooling", paths.no_pooling, "let every asset class stand by itself");
-  CLI::Option* through =
-      learn
-          ->add_flag("--through-circuit", paths.through_circuit,
-                     "through the circuit: what was tested counts, selection by complaint is "
-                     "corrected for; cannot be merged")
-          ->needs("--circuit");
-  learn->add_flag("--learn-outcomes", paths.learn_outcomes, "outcome statistics too")
-      ->needs(through);
+  learn
+      ->add_flag("--through-circuit", paths.through_circuit,
+                 "through the circuit: what was tested counts, selection by complaint is "
+                 "corrected for; cannot be merged")
+      ->needs("--circuit");
+  learn
+      ->add_flag("--learn-outcomes", paths.learn_outcomes,
+                 "outcome statistics too; not through the circuit, leak-rate bands only")
+      ->needs("--circuit");
   learn->add_option("--threads", paths.threads, "threads, through the circuit")
       ->check(CLI::Range(1, 1024));
   learn->add_flag("--quiet", paths.quiet, "no progress");

@@ -1,9 +1,11 @@
 #include "capi/documents/learned_pack.h"
 
+#include <algorithm>
 #include <charconv>
 #include <cmath>
 #include <utility>
 
+#include "capi/documents/circuit_reader.h"
 #include "capi/documents/fields.h"
 #include "capi/documents/json_text.h"
 #include "capi/documents/pack_reader.h"
@@ -192,9 +194,92 @@ void read_judgements(const Json& value, const Place& place, PriorPack& pack) {
   }
 }
 
+std::int64_t millionths(const Json& value, const Place& place, double least) {
+  const double number = number_of(value, place, least, most_count);
+  if (number != std::floor(number)) {
+    refuse(place, place.name() + " is " + shown(value) + "; expected whole millionths");
+  }
+  return static_cast<std::int64_t>(number);
+}
+
+void read_leak_rates(const Json& value, const Place& place, LeakRates& rates) {
+  const auto& list = list_of(value, place, "leak rates by kind or observation");
+  for (std::size_t i = 0; i < list.size(); ++i) {
+    const Place here = place.item(i);
+    const Fields fields(list[i], here, "leak rates of a kind or observation",
+                        {"kind", "observation", "median", "sigma", "worth", "grades"});
+    if (fields.has("kind") == fields.has("observation")) {
+      refuse(here, "leak rates need exactly one of `kind` and `observation`");
+    }
+    LeakRateKey key;
+    if (const Json* kind = fields.find("kind")) {
+      key.kind = observation_kind_of(*kind, fields.at("kind"));
+    } else {
+      key.observation = fields.id("observation", "/");
+    }
+    LeakRateStatistics statistics;
+    const auto median = numbers_of(fields.need("median"), fields.at("median"), 3, 1e-9, 1e9);
+    const auto sigma = numbers_of(fields.need("sigma"), fields.at("sigma"), 3, 0.01, 100);
+    std::copy(median.begin(), median.end(), statistics.median.begin());
+    std::copy(sigma.begin(), sigma.end(), statistics.sigma.begin());
+    statistics.worth = number_of(fields.need("worth"), fields.at("worth"), 1e-3, 1e9);
+    const Place grades_place = fields.at("grades");
+    const auto& grades = list_of(fields.need("grades"), grades_place, "sums by grade");
+    if (grades.size() != 3) {
+      refuse(grades_place,
+             "grades has " + std::to_string(grades.size()) + " entries; expected 3, one per grade");
+    }
+    for (std::size_t g = 0; g < 3; ++g) {
+      const Place grade_place = grades_place.item(g);
+      const Fields sums(grades[g], grade_place, "sums of a grade", {"count", "sum", "squares"});
+      LeakRateSums& read = statistics.grades[g];
+      read.count = millionths(sums.need("count"), sums.at("count"), 0);
+      read.sum = millionths(sums.need("sum"), sums.at("sum"), -most_count);
+      read.squares = millionths(sums.need("squares"), sums.at("squares"), 0);
+    }
+    if (!rates.emplace(key, statistics).second) {
+      refuse(here, "a second entry for the same leak rates; expected one", Code::invalid_priors);
+    }
+  }
+}
+
+void write_leak_rates(JsonText& out, const LeakRates& rates) {
+  out.key("leak_rates").begin_list();
+  for (const auto& [key, statistics] : rates) {
+    out.begin_object();
+    if (key.kind) {
+      out.member("kind", circuit::kind_name(*key.kind));
+    } else {
+      out.member("observation", key.observation);
+    }
+    out.list("median", statistics.median).list("sigma", statistics.sigma);
+    out.member("worth", statistics.worth).key("grades").begin_list();
+    for (const LeakRateSums& sums : statistics.grades) {
+      out.begin_object().member("count", static_cast<double>(sums.count));
+      out.member("sum", static_cast<double>(sums.sum));
+      out.member("squares", static_cast<double>(sums.squares)).end_object();
+    }
+    out.end_list().end_object();
+  }
+  out.end_list();
+}
+
 void read_learning(const Json& value, const Place& place, PriorPack& pack) {
   const Fields fields(value, place, "`learning`",
-                      {"judgements", "sources", "settings", "statistics"});
+                      {"judgements", "sources", "settings", "statistics", "leak_rates"});
+  if (const Json* rates = fields.find("leak_rates")) {
+    read_leak_rates(*rates, fields.at("leak_rates"), pack.leak_rates);
+    // The bands in `outcomes` follow from these: what is left is what was learned or given besides.
+    for (diagnosis::PackOutcomes& entry : pack.outcomes) {
+      if (!pack.leak_rates.contains({entry.kind, entry.observation})) continue;
+      entry.model.leak_median.reset();
+      entry.model.leak_sigma.reset();
+    }
+    std::erase_if(pack.outcomes, [&](const diagnosis::PackOutcomes& entry) {
+      return pack.leak_rates.contains({entry.kind, entry.observation}) &&
+             entry.model.outcomes.empty() && entry.model.matrix.empty() && !entry.model.background;
+    });
+  }
   read_judgements(fields.need("judgements"), fields.at("judgements"), pack);
   const Place sources_place = fields.at("sources");
   const auto& sources = list_of(fields.need("sources"), sources_place, "sources");
@@ -282,7 +367,40 @@ void write_entry(JsonText& out, const PackKey& key, const Estimate& e) {
   out.end_object();
 }
 
-void write_outcomes(JsonText& out, const diagnosis::PackOutcomes& entry) {
+// How the bands of an entry came about.
+void write_band_estimate(JsonText& out, const LeakRateStatistics& statistics,
+                         const PriorPack& pack) {
+  const LeakRateBands bands = bands_of(statistics);
+  out.key("counts").begin_object().list("leak_rates", bands.readings).end_object();
+  out.key("interval").begin_object();
+  const auto intervals = [&](const char* name, Interval (LogNormalPosterior::*of)() const) {
+    out.key(name).begin_list();
+    for (const LogNormalPosterior& posterior : bands.posterior) {
+      const Interval interval = (posterior.*of)();
+      out.begin_list().value(interval.lower).value(interval.upper).end_list();
+    }
+    out.end_list();
+  };
+  intervals("median", &LogNormalPosterior::median_interval);
+  intervals("sigma", &LogNormalPosterior::sigma_interval);
+  out.end_object();
+  std::string method = "leak rates: log-normal by grade, the bands before worth " +
+                       with_unit(statistics.worth, "readings of each");
+  if (!bands.in_order) {
+    method += "; the medians learned do not rise with the grade, so the bands before stay";
+  }
+  out.member("method", method);
+  std::string sources;
+  std::optional<Date> last;
+  for (const Source& source : pack.sources) {
+    sources += (sources.empty() ? "" : ", ") + source.id;
+    if (source.last && (!last || *source.last > *last)) last = source.last;
+  }
+  out.member("source", sources);
+  if (last) out.member("date", to_string(*last));
+}
+
+void write_outcomes(JsonText& out, const diagnosis::PackOutcomes& entry, const PriorPack& pack) {
   out.begin_object();
   if (entry.kind) {
     out.member("kind", circuit::kind_name(*entry.kind));
@@ -319,6 +437,8 @@ void write_outcomes(JsonText& out, const diagnosis::PackOutcomes& entry) {
     if (model.leak_sigma) out.list("sigma", *model.leak_sigma);
     out.end_object();
   }
+  const auto learned = pack.leak_rates.find({entry.kind, entry.observation});
+  if (learned != pack.leak_rates.end()) write_band_estimate(out, learned->second, pack);
   out.end_object();
 }
 
@@ -371,9 +491,11 @@ std::string write_prior_pack(const PriorPack& pack) {
   out.key("modes").begin_list();
   for (const auto& [key, e] : pack.estimates) write_entry(out, key, e);
   out.end_list();
-  if (!pack.outcomes.empty()) {
+  std::vector<diagnosis::PackOutcomes> outcomes = pack.outcomes;
+  put_bands(pack.leak_rates, outcomes);
+  if (!outcomes.empty()) {
     out.key("outcomes").begin_list();
-    for (const diagnosis::PackOutcomes& entry : pack.outcomes) write_outcomes(out, entry);
+    for (const diagnosis::PackOutcomes& entry : outcomes) write_outcomes(out, entry, pack);
     out.end_list();
   }
 
@@ -451,7 +573,9 @@ std::string write_prior_pack(const PriorPack& pack) {
     }
     out.end_object();
   }
-  out.end_list().end_object().end_object();
+  out.end_list();
+  if (!pack.leak_rates.empty()) write_leak_rates(out, pack.leak_rates);
+  out.end_object().end_object();
   return out.take();
 }
 

@@ -87,7 +87,7 @@ PackPrior read_prior(const Json& value, const Place& place) {
 PackOutcomes read_outcomes(const Json& value, const Place& place) {
   const Fields fields(value, place, "an entry of outcomes",
                       {"observation", "kind", "outcomes", "matrix", "background", "leak_rates",
-                       "counts", "method", "source", "date", "note"});
+                       "counts", "interval", "method", "source", "date", "note"});
   PackOutcomes entry;
   if (fields.has("observation") == fields.has("kind")) {
     refuse(place, "an entry of outcomes has " +

@@ -2,7 +2,9 @@
 
 #include <algorithm>
 #include <map>
+#include <optional>
 #include <utility>
+#include <vector>
 
 #include "capi/documents/circuit_reader.h"
 #include "capi/documents/embedded.h"
@@ -147,7 +149,8 @@ void learn_through_circuit(LearnRequest& request, const Mapping& mapping,
   options.learn_outcomes = request.learn_outcomes;
   options.threads = request.threads;
   options.tolerance = 1e-6;
-  const Learned result = learn(circuits, read.jobs, judgement_in(learned.pack), options);
+  const std::map<ModeName, Dirichlet> judged_before = judgement_in(learned.pack);
+  const Learned result = learn(circuits, read.jobs, judged_before, options);
   const std::string said = std::to_string(result.jobs) + " work orders of " + request.source +
                            " through circuit " + circuits[0].id;
   for (const auto& [name, mode] : result.modes) {
@@ -155,8 +158,57 @@ void learn_through_circuit(LearnRequest& request, const Mapping& mapping,
     judged.grades = mode.posterior;
     judged.source = said;
   }
-  if (request.learn_outcomes) learned.pack.outcomes = result.outcomes;
+  if (!request.learn_outcomes) return;
+  learned.pack.outcomes = result.outcomes;
+  add(learned.pack.leak_rates, confirmed_leak_rates(circuits, read.jobs, judged_before, options));
 }
+
+// Records with leak rates among those counted, as jobs on the circuit. Memory grows with them only.
+class RateRecords {
+ public:
+  RateRecords(std::string_view circuit, const Vocabulary& vocabulary)
+      : circuits_{circuit_of(circuit)}, vocabulary_(&vocabulary) {}
+
+  void add(const WorkOrder& order, LearnedRecords& learned) {
+    if (!order.circuit.empty() && order.circuit != circuits_[0].id) return;
+    if (order.tests.find('=') == std::string_view::npos) return;
+    try {
+      Job job = job_of(order, *vocabulary_, circuits_[0], 0);
+      const bool rated = std::any_of(job.evidence.begin(), job.evidence.end(),
+                                     [](const auto& e) { return e.reading.has_value(); });
+      if (!rated) return;
+      const auto [at, added] = place_.emplace(job.id, jobs_.size());
+      if (added) {
+        jobs_.push_back(std::move(job));
+      } else {
+        add_row(jobs_[at->second], job);
+      }
+    } catch (const Error& error) {
+      if (error.code() != Code::invalid_case) throw;
+      if (++learned.not_understood == 1) learned.first_not_understood = error.what();
+    }
+  }
+
+  LeakRates leak_rates(LearnedRecords& learned) {
+    const auto too_open = [&](const Job& job) {
+      const auto several = [](const Finding& finding) { return finding.modes.size() > 1; };
+      if (std::count_if(job.findings.begin(), job.findings.end(), several) <= 4) return false;
+      if (++learned.not_understood == 1) {
+        learned.first_not_understood =
+            "work order " + job.id + ": it has more than the four ambiguous findings allowed";
+      }
+      return true;
+    };
+    std::erase_if(jobs_, too_open);
+    return confirmed_leak_rates(circuits_, jobs_, judgement_in(learned.pack));
+  }
+
+ private:
+  std::vector<circuit::Analysis> circuits_;
+  const Vocabulary* vocabulary_;
+  std::vector<Job> jobs_;
+  std::map<std::string, std::size_t> place_;
+};
 
 }  // namespace
 
@@ -180,6 +232,14 @@ LearnedRecords learn_from_records(LearnRequest request) {
   if (request.through_circuit) {
     learn_through_circuit(request, records.mapping, vocabulary, source, learned);
   } else {
+    std::optional<RateRecords> rates;
+    if (request.learn_outcomes) {
+      if (request.circuit.empty()) {
+        throw Error(Code::invalid_argument,
+                    "there is no circuit to learn outcomes on; expected a circuit document");
+      }
+      rates.emplace(request.circuit, vocabulary);
+    }
     learned.orders = read_work_orders(std::move(request.orders), records.mapping, vocabulary,
                                       request.sinks, [&](const WorkOrder& order) {
                                         if (!source.first || order.closed < *source.first)
@@ -187,7 +247,9 @@ LearnedRecords learn_from_records(LearnRequest request) {
                                         if (!source.last || order.closed > *source.last)
                                           source.last = order.closed;
                                         tally.add(order);
+                                        if (rates) rates->add(order, learned);
                                       });
+    if (rates) add(learned.pack.leak_rates, rates->leak_rates(learned));
   }
   add(source, learned.orders);
   if (request.exposure) {

@@ -35,7 +35,7 @@ struct LearnRequest {
   // machine is only recorded because of a complaint is corrected for. What comes out stands in the
   // pack as judgement: it can be learned on from, but not merged with another's.
   bool through_circuit = false;
-  bool learn_outcomes = false;  // outcome statistics too; through the circuit only
+  bool learn_outcomes = false;  // outcome statistics too; not through the circuit: leak-rate bands
   std::size_t threads = 1;      // likewise
 };
 

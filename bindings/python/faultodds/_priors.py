@@ -106,8 +106,10 @@ def learn_priors(
     ``circuit``: whose own component types are known too. ``judgement``: the pack to start from, else the
     shipped one, worth ``worth_jobs`` jobs (0: 20). ``through_circuit``: by expectation-maximisation
     through ``circuit``, which counts what was tested and corrects for records that exist only because of
-    a complaint, ``learn_outcomes`` with the outcome statistics; such a pack cannot be merged. ``reject`` is given a row of CSV for each row not used,
-    ``progress`` the number of rows read; either ends the call by returning False or raising.
+    a complaint, ``learn_outcomes`` with the outcome statistics; such a pack cannot be merged. Without
+    ``through_circuit``, ``learn_outcomes`` makes leak-rate bands of the leak rates in ``tests``, on
+    ``circuit``; that pack can. ``reject`` is given a row of CSV for each row not used, ``progress`` the
+    number of rows read; either ends the call by returning False or raising.
     """
     callbacks = _Callbacks()
     options = LearnOptions(struct_size=ctypes.sizeof(LearnOptions))
