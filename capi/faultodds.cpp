@@ -619,11 +619,10 @@ faultodds_status faultodds_case_log_evidence(const faultodds_case* the_case, dou
 faultodds_status faultodds_case_method(const faultodds_case* the_case, const char** name,
                                        double* error_bound, faultodds_error** error) {
   clear(name);
-  if (error_bound) *error_bound = 0;
+  clear(error_bound);
   return guarded(error, [&] {
     const diagnosis::Assessment& assessment = assessment_of(the_case);
-    need(name, "name");
-    *name = assessment.method.c_str();
+    if (name) *name = assessment.method.c_str();
     if (error_bound) *error_bound = assessment.error_bound;
   });
 }

@@ -268,9 +268,9 @@ FAULTODDS_API faultodds_status faultodds_case_log_evidence(const faultodds_case*
                                                            faultodds_error** error);
 
 /* How the answer was found: *name receives "exact" or the name of an approximation, a string that
- * lasts until the case is next changed, assessed or freed, and *error_bound (may be NULL) the most
- * by which a probability, a number of bits or the logarithm of the evidence can be wrong; 0 when
- * exact. */
+ * lasts until the case is next changed, assessed or freed, and *error_bound the most by which a
+ * probability, a number of bits or the logarithm of the evidence can be wrong; 0 when exact. Either
+ * may be NULL. */
 FAULTODDS_API faultodds_status faultodds_case_method(const faultodds_case* the_case,
                                                      const char** name, double* error_bound,
                                                      faultodds_error** error);

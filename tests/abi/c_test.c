@@ -347,8 +347,10 @@ static void test_case(void) {
   double error_bound = -1;
   CHECK(faultodds_case_method(the_case, &method, &error_bound, &error) == FAULTODDS_OK);
   CHECK(strcmp(method, "exact") == 0 && error_bound == 0);
-  CHECK_ERROR(faultodds_case_method(the_case, NULL, NULL, &error), FAULTODDS_INVALID_ARGUMENT,
-              "name");
+  CHECK(faultodds_case_method(the_case, NULL, NULL, &error) == FAULTODDS_OK);
+  CHECK_ERROR(faultodds_case_method(NULL, &method, NULL, &error), FAULTODDS_INVALID_ARGUMENT,
+              "the_case is NULL");
+  CHECK(method == NULL);
   CHECK(fabs(log_evidence) < 1e-9);
   CHECK(faultodds_case_posteriors(the_case, grades, 9, &count, &error) == FAULTODDS_OK);
   CHECK(count == 9);
@@ -656,8 +658,8 @@ static void test_records(void) {
   CHECK(faultodds_model_close(model, kCase, strlen(kCase), kClosing, strlen(kClosing),
                               FAULTODDS_RECORD_JSON, NULL, NULL) == FAULTODDS_INVALID_ARGUMENT);
   CHECK(faultodds_model_close(model, kClosing, strlen(kClosing), kClosing, strlen(kClosing),
-                              FAULTODDS_RECORD_JSON, &record, &error) ==
-        FAULTODDS_INVALID_DOCUMENT);
+                              FAULTODDS_RECORD_JSON, &record,
+                              &error) == FAULTODDS_INVALID_DOCUMENT);
   CHECK(strncmp(faultodds_error_pointer(error), "/case", 5) == 0);
   faultodds_error_free(error);
   faultodds_model_free(model);

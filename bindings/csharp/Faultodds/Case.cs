@@ -89,6 +89,15 @@ namespace Faultodds
             return value;
         }
 
+        /// <summary>The most by which a number of the answer can be wrong; 0 unless the model's memory budget
+        /// was too small for an exact one.</summary>
+        public double ErrorBound()
+        {
+            double value = 0;
+            Run((out IntPtr error) => Native.CaseMethod(handle, IntPtr.Zero, out value, out error));
+            return value;
+        }
+
         /// <summary>P(sound), P(worn), P(failed) of every failure mode.</summary>
         public IReadOnlyDictionary<string, double[]> Posteriors()
         {

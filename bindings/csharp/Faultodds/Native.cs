@@ -143,6 +143,10 @@ namespace Faultodds
         internal delegate int CaseNumberFunction(CaseHandle theCase, out double number, out IntPtr error);
 
         [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
+        internal delegate int CaseMethodFunction(
+            CaseHandle theCase, IntPtr name, out double errorBound, out IntPtr error);
+
+        [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
         internal delegate int CasePosteriorsFunction(
             CaseHandle theCase, [In, Out] double[] grades, UIntPtr capacity, out UIntPtr count, out IntPtr error);
 
@@ -192,6 +196,7 @@ namespace Faultodds
         internal static readonly CaseAssessFunction CaseAssess = Bind<CaseAssessFunction>("case_assess");
         internal static readonly CaseNumberFunction CaseLogEvidence =
             Bind<CaseNumberFunction>("case_log_evidence");
+        internal static readonly CaseMethodFunction CaseMethod = Bind<CaseMethodFunction>("case_method");
         internal static readonly CasePosteriorsFunction CasePosteriors =
             Bind<CasePosteriorsFunction>("case_posteriors");
         internal static readonly CaseCountFunction CaseTestCount = Bind<CaseCountFunction>("case_test_count");

@@ -87,6 +87,16 @@ export class Case {
     return value[0]!;
   }
 
+  /**
+   * The most by which a number of the answer can be wrong; 0 unless the model's memory budget was too small for
+   * an exact one.
+   */
+  errorBound(): number {
+    const value: Out<number> = [null];
+    this.#call((theCase, error) => library().case_method(theCase, null, value, error));
+    return value[0]!;
+  }
+
   /** P(sound), P(worn), P(failed) of every failure mode. */
   posteriors(): Map<string, Grades> {
     const room = new Float64Array(3 * this.#modes.length);

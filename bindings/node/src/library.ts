@@ -62,6 +62,7 @@ export interface Functions {
   case_setup_done(theCase: Handle, step: Bytes, length: number, error: Out<Handle>): number;
   case_assess(theCase: Handle, error: Out<Handle>): number;
   case_log_evidence(theCase: Handle, value: Out<number>, error: Out<Handle>): number;
+  case_method(theCase: Handle, name: null, errorBound: Out<number>, error: Out<Handle>): number;
   case_posteriors(
     theCase: Handle, grades: Float64Array, capacity: number, count: Out<number>, error: Out<Handle>): number;
   case_test_count(theCase: Handle, count: Out<number>, error: Out<Handle>): number;
@@ -102,6 +103,7 @@ const PROTOTYPES = [
   "int32_t case_setup_done(void* k, uint8_t* step, size_t len, _Out_ void** error)",
   "int32_t case_assess(void* k, _Out_ void** error)",
   "int32_t case_log_evidence(void* k, _Out_ double* value, _Out_ void** error)",
+  "int32_t case_method(void* k, void* name, _Out_ double* error_bound, _Out_ void** error)",
   "int32_t case_posteriors(void* k, double* grades, size_t capacity, _Out_ size_t* count, _Out_ void** error)",
   "int32_t case_test_count(void* k, _Out_ uint32_t* count, _Out_ void** error)",
   "int32_t case_test(void* k, uint32_t rank, _Inout_ faultodds_ranked_test* test, _Out_ void** error)",

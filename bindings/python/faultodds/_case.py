@@ -81,6 +81,13 @@ class Case:
         self._call(library().faultodds_case_log_evidence, ctypes.byref(value))
         return value.value
 
+    def error_bound(self) -> float:
+        """The most by which a number of the answer can be wrong; 0 unless the model's memory budget
+        was too small for an exact one."""
+        value = ctypes.c_double()
+        self._call(library().faultodds_case_method, None, ctypes.byref(value))
+        return value.value
+
     def posteriors(self) -> Dict[str, Tuple[float, float, float]]:
         """P(sound), P(worn), P(failed) of every failure mode."""
         modes = self._model.modes

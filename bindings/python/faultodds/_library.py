@@ -167,6 +167,7 @@ def _declare(lib: ctypes.CDLL) -> None:
         "faultodds_case_setup_done": (status, [Handle, text, size, out(Handle)]),
         "faultodds_case_assess": (status, [Handle, out(Handle)]),
         "faultodds_case_log_evidence": (status, [Handle, out(number), out(Handle)]),
+        "faultodds_case_method": (status, [Handle, Handle, out(number), out(Handle)]),
         "faultodds_case_posteriors": (
             status,
             [Handle, out(number), size, out(size), out(Handle)],

@@ -211,6 +211,7 @@ public sealed class Cases
             theCase.Observe("drift/cylinder/retract", "fast");
             theCase.Assess();
             Check.That(theCase.LogEvidence() < 0, "log evidence");
+            Check.That(theCase.ErrorBound() == 0, "exact");
         }
     }
 

@@ -116,6 +116,7 @@ test("a case outlives its model", () => {
   work.observe("drift/cylinder/retract", "fast");
   work.assess();
   assert.ok(work.logEvidence() < 0);
+  assert.equal(work.errorBound(), 0);
   work.close();
   work.close();
   assert.throws(() => work.assess(), /closed/);

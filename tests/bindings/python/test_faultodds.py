@@ -256,6 +256,7 @@ class Cases(unittest.TestCase):
             case.observe("drift/cylinder/retract", "fast")
             case.assess()
             self.assertLess(case.log_evidence(), 0)
+            self.assertEqual(case.error_bound(), 0)
 
     def test_a_closed_case_refuses_and_may_be_closed_again(self):
         case = self.model.open_case()

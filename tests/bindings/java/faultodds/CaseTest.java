@@ -22,6 +22,7 @@ public class CaseTest {
       theCase.observe("drift/cylinder/retract", "fast");
       theCase.assess();
       assertTrue(theCase.logEvidence() < 0);
+      assertEquals(0, theCase.errorBound(), 0);
     }
   }
 

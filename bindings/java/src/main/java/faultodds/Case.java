@@ -119,6 +119,18 @@ public final class Case implements AutoCloseable {
   }
 
   /**
+   * The most by which a number of the answer can be wrong; 0 unless the model's memory budget was too small
+   * for an exact one.
+   *
+   * @return the bound
+   */
+  public double errorBound() {
+    DoubleByReference value = new DoubleByReference();
+    call((theCase, error) -> Native.faultodds_case_method(theCase, null, value, error));
+    return value.getValue();
+  }
+
+  /**
    * P(sound), P(worn), P(failed) of every failure mode.
    *
    * @return three numbers per mode, in the order of {@link Model#modes()}

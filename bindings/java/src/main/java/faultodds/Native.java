@@ -133,6 +133,9 @@ final class Native {
   static native int faultodds_case_log_evidence(
       Pointer theCase, DoubleByReference logEvidence, PointerByReference error);
 
+  static native int faultodds_case_method(
+      Pointer theCase, Pointer name, DoubleByReference errorBound, PointerByReference error);
+
   static native int faultodds_case_posteriors(
       Pointer theCase, double[] grades, Size capacity, Pointer count, PointerByReference error);
 
