@@ -13,7 +13,8 @@ inline constexpr bool kSanitized = true;
 #else
 inline constexpr bool kSanitized = false;
 #endif
-inline constexpr std::uint64_t kSeeds = kSanitized ? 120 : 500;
+inline constexpr std::uint64_t kAllSeeds = 500;
+inline constexpr std::uint64_t kSeeds = kSanitized ? 120 : kAllSeeds;
 
 // Names of features counted by the oracle and the generator; each must occur in all the samples of
 // a build without sanitizers.
