@@ -16,8 +16,8 @@
 #include "core/diagnosis/evidence.h"
 #include "core/diagnosis/program.h"
 #include "core/error.h"
+#include "core/in_parallel.h"
 #include "priors/estimators.h"
-#include "priors/in_parallel.h"
 #include "priors/suspect_bits.h"
 
 namespace faultodds::priors {

@@ -11,10 +11,10 @@
 #include "core/diagnosis/evidence.h"
 #include "core/diagnosis/program.h"
 #include "core/error.h"
+#include "core/in_parallel.h"
 #include "core/reading/reading.h"
 #include "core/reading/units.h"
 #include "priors/estimators.h"
-#include "priors/in_parallel.h"
 #include "priors/maximise.h"
 
 namespace faultodds::priors {
@@ -360,13 +360,6 @@ class Learner {
     return own;
   }
 
-  void apply_own(const diagnosis::Model& model, network::Propagation& propagation) const {
-    for (const diagnosis::OwnPrior& own : own_priors_) {
-      diagnosis::multiply_prior(model, own, model.program().mode(own.mode),
-                                model.program().conditions_of(own.mode), propagation);
-    }
-  }
-
   static Grades without_conditions(const circuit::Analysis& analysis,
                                    const diagnosis::ModeConditions& by, const Grades& wanted) {
     Grades base = wanted;
@@ -406,7 +399,7 @@ class Learner {
                   network::Propagation& propagation) const {
     propagation.clear();
     diagnosis::apply(model, numbers, propagation);
-    apply_own(model, propagation);
+    diagnosis::apply_priors(model, own_priors_, propagation);
     for (const auto& [mode, grades] : restricted) {
       propagation.multiply(model.program().mode(mode), grades);
     }
@@ -541,7 +534,7 @@ class Learner {
     }
     const auto with = [&](const Grades& likelihood) {
       propagation.clear();
-      apply_own(model, propagation);
+      diagnosis::apply_priors(model, own_priors_, propagation);
       propagation.multiply(model.program().observation(observation), likelihood);
       Inference result;
       result.log_probability = propagation.collect();

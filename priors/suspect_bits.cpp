@@ -45,11 +45,9 @@ std::vector<double> suspect_bits(const diagnosis::Model& model,
 
   const auto outcomes_of = [&](const network::Posterior& posterior, std::uint32_t o,
                                std::vector<double>& p) {
+    const network::Var v = program.observation(o);
     p.assign(analysis.observations[o].outcomes.size(), 0);
-    for (std::size_t s = 0; s < 3; ++s) {
-      const double grade = posterior(program.observation(o), s);
-      for (std::size_t i = 0; i < p.size(); ++i) p[i] += grade * program.rows(o)[s][i];
-    }
+    program.add_outcomes(o, {posterior(v, 0), posterior(v, 1), posterior(v, 2)}, p);
   };
 
   std::vector<Supposition> suppositions;

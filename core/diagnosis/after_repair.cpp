@@ -35,16 +35,9 @@ AfterRepair::AfterRepair(const Model& model, std::vector<std::uint32_t> repaired
   evidence_nodes_.assign(max.begin(), middle);
   test_nodes_.assign(middle, max.end());
   for (std::uint32_t m : left) left_nodes_.push_back(builder.mode(m));
-  network::TreeOptions options;
-  options.asked = builder.causes();
-  options.asked.insert(options.asked.end(), max.begin(), max.end());
-  tree_ = std::make_unique<network::JunctionTree>(
-      network::JunctionTree::of(builder.network(), options));
-  for (std::uint32_t m = 0; m < analysis.modes.size(); ++m) {
-    if (model.wear_out()[m] && builder.has_mode(m)) {
-      modes_.push_back({m, builder.mode(m), builder.conditions_of(m)});
-    }
-  }
+  tree_ = std::make_unique<network::JunctionTree>(network::JunctionTree::of(
+      builder.network(), builder.options_to_ask(max, network::TreeOptions{}.memory_budget)));
+  modes_ = prior_nodes(model, builder);
 }
 
 std::shared_ptr<const AfterRepair> AfterRepair::of(const Model& model, const CaseNumbers& numbers,
@@ -72,14 +65,7 @@ std::vector<AfterRepair::Prediction> AfterRepair::predict(const Model& model,
   for (std::size_t i = 0; i < evidence_nodes_.size(); ++i) {
     propagation.multiply(evidence_nodes_[i], numbers.observed[i].likelihood);
   }
-  auto own = numbers.priors.begin();
-  for (const ModeNodes& node : modes_) {
-    while (own != numbers.priors.end() && own->mode < node.mode) ++own;
-    if (own == numbers.priors.end()) break;
-    if (own->mode == node.mode) {
-      multiply_prior(model, *own, node.grade, node.conditions, propagation);
-    }
-  }
+  apply_priors(model, numbers, modes_, propagation);
   std::vector<Prediction> result(test_nodes_.size());
   const auto read = [&](Grades Prediction::*into, double scale) {
     propagation.distribute();

@@ -41,12 +41,7 @@ class AfterRepair {
   std::vector<std::uint32_t> observed_;
   std::unique_ptr<network::JunctionTree> tree_;
   std::vector<network::Var> evidence_nodes_, test_nodes_, left_nodes_;
-  struct ModeNodes {
-    std::uint32_t mode;
-    network::Var grade;
-    std::optional<network::Var> conditions;
-  };
-  std::vector<ModeNodes> modes_;  // with a prior that a case may change
+  std::vector<PriorNode> modes_;
 };
 
 }  // namespace faultodds::diagnosis

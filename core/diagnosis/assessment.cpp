@@ -2,10 +2,8 @@
 
 #include <algorithm>
 #include <cmath>
-#include <exception>
 #include <limits>
 #include <map>
-#include <thread>
 #include <tuple>
 #include <utility>
 
@@ -15,6 +13,7 @@
 #include "core/diagnosis/program.h"
 #include "core/diagnosis/renewal.h"
 #include "core/error.h"
+#include "core/in_parallel.h"
 
 namespace faultodds::diagnosis {
 namespace {
@@ -38,16 +37,14 @@ struct Inferred {
 // The answer of a circuit whose own tree is too large.
 network::ConditionedTree::Answer bounded_answer(const Model& model, const CaseNumbers& numbers) {
   using Lanes = network::ConditionedTree::Lanes;
-  CaseNumbers priors;
-  priors.priors = numbers.priors;
-  CaseNumbers evidence;
-  evidence.observed = numbers.observed;
-  network::ConditionedTree::Tell tell_priors;
-  if (!priors.priors.empty()) {
-    tell_priors = [&](Lanes& lanes, std::size_t lane) { apply(model, priors, lanes, lane); };
+  network::ConditionedTree::Tell priors;
+  if (!numbers.priors.empty()) {
+    priors = [&](Lanes& lanes, std::size_t lane) {
+      apply_priors(model, numbers.priors, lanes, lane);
+    };
   }
   return model.program().bounded()->answer(
-      [&](Lanes& lanes, std::size_t lane) { apply(model, evidence, lanes, lane); }, tell_priors);
+      [&](Lanes& lanes, std::size_t lane) { apply_evidence(model, numbers, lanes, lane); }, priors);
 }
 
 // Natural log of the evidence's probability; -infinity only where it is impossible.
@@ -152,9 +149,8 @@ void assess_test(const Model& model, const InformationPlan& plan, const Prepared
   test.probability.assign(observation.outcomes.size(), 0.0);
   for (std::size_t s = 0; s < 3; ++s) {
     test.grades[s] = inferred.posterior(program.observation(o), s);
-    const auto& row = program.rows(o)[s];
-    for (std::size_t i = 0; i < row.size(); ++i) test.probability[i] += test.grades[s] * row[i];
   }
+  program.add_outcomes(o, test.grades, {test.probability.data(), test.probability.size()});
   const Bits bits = plan.bits(model, prepared.numbers, inferred.posterior, o,
                               {test.probability.data(), test.probability.size()}, inferred.missed);
   test.information_bits = bits.information;
@@ -317,24 +313,11 @@ void assess_many(const Model& model, std::span<const Case* const> cases,
                  std::span<Assessed> results, std::size_t threads) {
   const std::size_t slices =
       std::clamp<std::size_t>(threads, 1, std::max<std::size_t>(cases.size(), 1));
-  std::vector<std::exception_ptr> failures(slices);
-  auto work = [&](std::size_t slice) {
+  in_parallel(slices, slices, [&](std::size_t slice) {
     const std::size_t first = cases.size() * slice / slices;
     const std::size_t count = cases.size() * (slice + 1) / slices - first;
-    try {
-      assess_slice(model, cases.subspan(first, count), results.subspan(first, count));
-    } catch (...) {
-      failures[slice] = std::current_exception();
-    }
-  };
-  {
-    std::vector<std::jthread> others;
-    for (std::size_t slice = 1; slice < slices; ++slice) others.emplace_back(work, slice);
-    work(0);
-  }
-  for (const auto& failure : failures) {
-    if (failure) std::rethrow_exception(failure);
-  }
+    assess_slice(model, cases.subspan(first, count), results.subspan(first, count));
+  });
 }
 
 std::vector<std::vector<std::uint32_t>> ambiguity_groups(const circuit::Analysis& analysis) {

@@ -193,18 +193,7 @@ std::vector<std::uint32_t> pattern_key(const CaseNumbers& numbers) {
   return key;
 }
 
-template <std::size_t Lanes>
-void apply(const Model& model, const CaseNumbers& numbers,
-           network::LanePropagation<Lanes>& propagation, std::size_t lane) {
-  const Program& program = model.program();
-  for (const ObservedGrade& seen : numbers.observed) {
-    propagation.multiply(program.observation(seen.observation), seen.likelihood, lane);
-  }
-  for (const OwnPrior& own : numbers.priors) {
-    multiply_prior(model, own, program.mode(own.mode), program.conditions_of(own.mode), propagation,
-                   lane);
-  }
-}
+namespace {
 
 template <std::size_t Lanes>
 void multiply_prior(const Model& model, const OwnPrior& own, network::Var grade,
@@ -228,11 +217,56 @@ void multiply_prior(const Model& model, const OwnPrior& own, network::Var grade,
   propagation.multiply(*conditions, constant, lane);
 }
 
-template void apply(const Model&, const CaseNumbers&, network::LanePropagation<1>&, std::size_t);
-template void apply(const Model&, const CaseNumbers&, network::LanePropagation<network::kLanes>&,
-                    std::size_t);
-template void multiply_prior(const Model&, const OwnPrior&, network::Var,
-                             std::optional<network::Var>, network::LanePropagation<1>&,
+}  // namespace
+
+template <std::size_t Lanes>
+void apply_evidence(const Model& model, const CaseNumbers& numbers,
+                    network::LanePropagation<Lanes>& propagation, std::size_t lane) {
+  for (const ObservedGrade& seen : numbers.observed) {
+    propagation.multiply(model.program().observation(seen.observation), seen.likelihood, lane);
+  }
+}
+
+template <std::size_t Lanes>
+void apply_priors(const Model& model, std::span<const OwnPrior> priors,
+                  network::LanePropagation<Lanes>& propagation, std::size_t lane) {
+  const Program& program = model.program();
+  for (const OwnPrior& own : priors) {
+    multiply_prior(model, own, program.mode(own.mode), program.conditions_of(own.mode), propagation,
+                   lane);
+  }
+}
+
+template void apply_evidence(const Model&, const CaseNumbers&, network::LanePropagation<1>&,
                              std::size_t);
+template void apply_evidence(const Model&, const CaseNumbers&,
+                             network::LanePropagation<network::kLanes>&, std::size_t);
+template void apply_priors(const Model&, std::span<const OwnPrior>, network::LanePropagation<1>&,
+                           std::size_t);
+template void apply_priors(const Model&, std::span<const OwnPrior>,
+                           network::LanePropagation<network::kLanes>&, std::size_t);
+
+std::vector<PriorNode> prior_nodes(const Model& model, const NetworkBuilder& builder) {
+  std::vector<PriorNode> nodes;
+  for (std::uint32_t m = 0; m < model.wear_out().size(); ++m) {
+    if (!model.wear_out()[m]) continue;
+    if (const auto grade = builder.find_mode(m)) {
+      nodes.push_back({m, *grade, builder.conditions_of(m)});
+    }
+  }
+  return nodes;
+}
+
+void apply_priors(const Model& model, const CaseNumbers& numbers,
+                  const std::vector<PriorNode>& nodes, network::Propagation& propagation) {
+  auto own = numbers.priors.begin();  // both lists ascend
+  for (const PriorNode& node : nodes) {
+    while (own != numbers.priors.end() && own->mode < node.mode) ++own;
+    if (own == numbers.priors.end()) break;
+    if (own->mode == node.mode) {
+      multiply_prior<1>(model, *own, node.grade, node.conditions, propagation, 0);
+    }
+  }
+}
 
 }  // namespace faultodds::diagnosis

@@ -5,6 +5,7 @@
 #include <array>
 #include <cstdint>
 #include <optional>
+#include <span>
 #include <string>
 #include <vector>
 
@@ -44,16 +45,29 @@ reading::Setting setting_of(const circuit::Observation& observation);
 // Names the evidence of a case without its values: the complaint, then what was observed.
 std::vector<std::uint32_t> pattern_key(const CaseNumbers& numbers);
 
-// Gives one lane of a propagation the case's evidence and priors.
+// Gives one lane of a propagation over the model's network the case's evidence, the priors of some
+// modes, or all that the case says.
+template <std::size_t Lanes>
+void apply_evidence(const Model& model, const CaseNumbers& numbers,
+                    network::LanePropagation<Lanes>& propagation, std::size_t lane = 0);
+template <std::size_t Lanes>
+void apply_priors(const Model& model, std::span<const OwnPrior> priors,
+                  network::LanePropagation<Lanes>& propagation, std::size_t lane = 0);
 template <std::size_t Lanes>
 void apply(const Model& model, const CaseNumbers& numbers,
-           network::LanePropagation<Lanes>& propagation, std::size_t lane = 0);
+           network::LanePropagation<Lanes>& propagation, std::size_t lane = 0) {
+  apply_evidence(model, numbers, propagation, lane);
+  apply_priors(model, numbers.priors, propagation, lane);
+}
 
-// Changes one mode's prior in a propagation over any network that holds the mode (as `grade`) and
-// the combination of conditions that raise it.
-template <std::size_t Lanes>
-void multiply_prior(const Model& model, const OwnPrior& own, network::Var grade,
-                    std::optional<network::Var> conditions,
-                    network::LanePropagation<Lanes>& propagation, std::size_t lane = 0);
+// The same priors in a network of its own, not the model's.
+struct PriorNode {  // of a mode whose prior a case may change
+  std::uint32_t mode = 0;
+  network::Var grade = 0;
+  std::optional<network::Var> conditions;  // the combination of those that raise it
+};
+std::vector<PriorNode> prior_nodes(const Model& model, const NetworkBuilder& builder);
+void apply_priors(const Model& model, const CaseNumbers& numbers,
+                  const std::vector<PriorNode>& nodes, network::Propagation& propagation);
 
 }  // namespace faultodds::diagnosis

@@ -107,6 +107,19 @@ std::optional<Var> NetworkBuilder::conditions_of(std::uint32_t m) const {
   return scope[0];
 }
 
+std::optional<Var> NetworkBuilder::find_mode(std::uint32_t m) const {
+  const auto at = modes_.find(m);
+  if (at == modes_.end()) return std::nullopt;
+  return at->second;
+}
+
+network::TreeOptions NetworkBuilder::options_to_ask(const std::vector<Var>& nodes,
+                                                    std::size_t memory_budget) const {
+  network::TreeOptions options{memory_budget, causes()};
+  options.asked.insert(options.asked.end(), nodes.begin(), nodes.end());
+  return options;
+}
+
 std::vector<Var> NetworkBuilder::causes() const {
   std::vector<Var> nodes;
   for (const auto& [c, v] : conditions_) nodes.push_back(v);
@@ -293,9 +306,7 @@ network::TreeOptions Program::add_nodes(NetworkBuilder& builder, std::size_t mem
     parts.push_back(builder.parts(o));
   }
   observation_ = builder.shared_max(std::move(parts));
-  network::TreeOptions options{memory_budget, builder.causes()};
-  options.asked.insert(options.asked.end(), observation_.begin(), observation_.end());
-  return options;
+  return builder.options_to_ask(observation_, memory_budget);
 }
 
 void Program::compile_exact(const Options& options) {
@@ -353,6 +364,13 @@ const Grades& Program::given_conditions(std::uint32_t o,
       k |= std::size_t{1} << (n - 1 - conditions[i]);
   }
   return given_conditions_[k * observation_.size() + o];
+}
+
+void Program::add_outcomes(std::uint32_t o, const Grades& grades, std::span<double> into) const {
+  for (std::size_t s = 0; s < kGrades; ++s) {
+    const std::vector<double>& row = rows_[o][s];
+    for (std::size_t i = 0; i < row.size(); ++i) into[i] += grades[s] * row[i];
+  }
 }
 
 Program::~Program() = default;

@@ -11,6 +11,7 @@
 #include <memory>
 #include <mutex>
 #include <optional>
+#include <span>
 #include <string>
 #include <tuple>
 #include <unordered_map>
@@ -64,9 +65,13 @@ class NetworkBuilder {
   // The variable whose state is the combination of the conditions that raise m; none if no
   // condition does.
   std::optional<network::Var> conditions_of(std::uint32_t m) const;
-  bool has_mode(std::uint32_t m) const { return modes_.count(m) != 0; }
+  // The node of a mode, if it was built.
+  std::optional<network::Var> find_mode(std::uint32_t m) const;
   // The nodes of conditions, of their combinations and of modes built so far.
   std::vector<network::Var> causes() const;
+  // How to compile the network to be told of its causes and of some other nodes.
+  network::TreeOptions options_to_ask(const std::vector<network::Var>& nodes,
+                                      std::size_t memory_budget) const;
 
   const network::Network& network() const { return network_; }
 
@@ -112,6 +117,8 @@ class Program {
   const Grades& given_conditions(std::uint32_t o, const std::vector<std::uint32_t>& conditions,
                                  std::size_t combination) const;
   bool knows_given_conditions() const { return !given_conditions_.empty(); }
+  // P(outcome of o) for P(S), added up in `into`, which has a place per outcome and holds zeros.
+  void add_outcomes(std::uint32_t o, const Grades& grades, std::span<double> into) const;
   // Setup steps of an observation, indices into Analysis::setup_steps.
   const std::vector<std::uint32_t>& setup(std::uint32_t o) const { return setup_[o]; }
   // Prior probability of grades, conditions summed out: the model's, or with another for the mode.

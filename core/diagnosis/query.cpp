@@ -48,15 +48,6 @@ std::vector<std::uint32_t> modes_of(const QueryTargets& targets) {
   return {modes.begin(), modes.end()};
 }
 
-// The modes of a network whose prior a case may change by its hours.
-std::vector<std::uint32_t> changeable_modes(const Model& model, const NetworkBuilder& builder) {
-  std::vector<std::uint32_t> modes;
-  for (std::uint32_t m = 0; m < model.wear_out().size(); ++m) {
-    if (model.wear_out()[m] && builder.has_mode(m)) modes.push_back(m);
-  }
-  return modes;
-}
-
 // Combinations of some grades and yes/no variables.
 double dense_size(std::size_t grades, std::size_t yes_no) {
   return std::pow(3.0, static_cast<double>(grades)) * std::pow(2.0, static_cast<double>(yes_no));
@@ -96,9 +87,7 @@ Query::Query(const Model& model, const std::vector<std::uint32_t>& evidence,
   NetworkBuilder builder(model.analysis(), model.program().mode_conditions());
   enumerate(builder, targets, test);
   scope_.push_back(test_node_);  // S may itself be enumerated
-  for (std::uint32_t m : changeable_modes(model, builder)) {
-    modes_.push_back({m, builder.mode(m), builder.conditions_of(m)});
-  }
+  modes_ = prior_nodes(model, builder);
   if (modes_.empty() && evidence.size() <= kMaxTabulatedEvidence) {
     try {
       classify(model, tables_by_value(builder, 3));
@@ -142,7 +131,7 @@ ConditionTable::ConditionTable(const Model& model, const std::vector<std::uint32
   query.evidence_ = evidence;
   NetworkBuilder builder(model.analysis(), model.program().mode_conditions());
   query.enumerate(builder, targets, std::nullopt);
-  if (!changeable_modes(model, builder).empty()) {
+  if (!prior_nodes(model, builder).empty()) {
     throw Error(Code::limit_exceeded, "priors that a case changes cannot be tabulated");
   }
   for (std::uint32_t c : conditions) query.scope_.push_back(builder.condition(c));
@@ -197,10 +186,9 @@ std::unique_ptr<network::JunctionTree> Query::compile(const NetworkBuilder& buil
   const network::Network& net = builder.network();
   std::vector<const network::Factor*> factors;
   for (Var v = 0; v < net.size(); ++v) factors.push_back(&net.table(v));
-  network::TreeOptions options{bytes, builder.causes()};
-  options.asked.insert(options.asked.end(), evidence_nodes_.begin(), evidence_nodes_.end());
   return std::make_unique<network::JunctionTree>(net.all_states(), factors,
-                                                 sorted_unique(std::move(root)), options);
+                                                 sorted_unique(std::move(root)),
+                                                 builder.options_to_ask(evidence_nodes_, bytes));
 }
 
 // Row-major, the grades of `modes` before the conditions, as in `scope_`.
@@ -388,14 +376,7 @@ double Query::propagate(const Model& model, const CaseNumbers& numbers) const {
     while (seen->observation != evidence_[i]) ++seen;
     propagation.multiply(evidence_nodes_[i], seen->likelihood);
   }
-  auto own = numbers.priors.begin();
-  for (const ModeNodes& node : modes_) {
-    while (own != numbers.priors.end() && own->mode < node.mode) ++own;
-    if (own == numbers.priors.end()) break;
-    if (own->mode == node.mode) {
-      multiply_prior(model, *own, node.grade, node.conditions, propagation);
-    }
-  }
+  apply_priors(model, numbers, modes_, propagation);
   propagation.collect();
   const std::vector<double> joint = propagation.root_joint(scope_);
   const auto& rows = model.program().rows(test_);

@@ -91,12 +91,7 @@ class Query {
   std::vector<std::uint8_t> cell_;  // grades of the evidence
   std::vector<double> probability_;
 
-  struct ModeNodes {  // for priors that a case changes
-    std::uint32_t mode;
-    network::Var grade;
-    std::optional<network::Var> conditions;
-  };
-  std::vector<ModeNodes> modes_;  // ascending; only modes with a wear-out prior
+  std::vector<PriorNode> modes_;
 };
 
 }  // namespace faultodds::diagnosis

@@ -71,13 +71,10 @@ class Gains {
     for (std::size_t c = 0; c < candidates_.size(); ++c) {
       const std::uint32_t o = candidates_[c];
       const auto grades = propagation_->posterior(program.observation(o));
-      const auto& rows = program.rows(o);
-      std::vector<double> q(rows[0].size(), 0.0);
+      std::vector<double> q(program.rows(o)[0].size(), 0.0);
+      program.add_outcomes(o, {grades[0], grades[1], grades[2]}, q);
       double given = 0;
-      for (std::size_t s = 0; s < 3; ++s) {
-        given += grades[s] * program.row_entropy(o)[s];
-        for (std::size_t i = 0; i < q.size(); ++i) q[i] += grades[s] * rows[s][i];
-      }
+      for (std::size_t s = 0; s < 3; ++s) given += grades[s] * program.row_entropy(o)[s];
       gains[c] += p * std::max(0.0, entropy_bits(q) - given);
     }
   }

@@ -5,8 +5,8 @@
 #include <cmath>
 #include <thread>
 
+#include "core/in_parallel.h"
 #include "priors/generator.h"
-#include "priors/in_parallel.h"
 #include "priors/learning.h"
 #include "tests/unit/circuit_builder.h"
 

@@ -10,7 +10,7 @@
 #include <thread>
 #include <vector>
 
-namespace faultodds::priors {
+namespace faultodds {
 
 // Calls piece(i) once for each i in 0 .. count - 1, on `threads` threads with the caller's among
 // them. The first exception ends the work and is thrown to the caller.
@@ -36,4 +36,4 @@ void in_parallel(std::size_t count, std::size_t threads, const Piece& piece) {
   if (failure) std::rethrow_exception(failure);
 }
 
-}  // namespace faultodds::priors
+}  // namespace faultodds
