@@ -9,15 +9,12 @@
 namespace faultodds::priors {
 namespace {
 
-constexpr double kMillilitresPerMinute = 1e-6 / 60;  // m3/s
-
 // `id=outcome`, `id=40 mL/min`, or nothing.
 std::string named(const diagnosis::Evidence& evidence, const circuit::Analysis& circuit) {
   const circuit::Observation& observation = circuit.observations[evidence.observation];
   if (evidence.outcome) return observation.id + "=" + observation.outcomes[*evidence.outcome];
   if (evidence.reading && evidence.reading->leak_rate) {
-    return observation.id + "=" +
-           reading::format_number(*evidence.reading->leak_rate / kMillilitresPerMinute) + " mL/min";
+    return observation.id + "=" + reading::format_leak_rate(*evidence.reading->leak_rate);
   }
   return "";
 }

@@ -5,10 +5,13 @@
 #include <cstdio>
 #include <vector>
 
+#include "capi/documents/html_text.h"
+
 namespace faultodds_priors {
 namespace {
 
 using namespace faultodds::priors;
+using faultodds::documents::escape_html;
 
 std::string number(double value, int digits = 4) {
   char text[40];
@@ -199,32 +202,6 @@ std::string change_table(const ReportInput& input) {
 }
 
 }  // namespace
-
-std::string escape_html(std::string_view text) {
-  std::string escaped;
-  for (char c : text) {
-    switch (c) {
-      case '&':
-        escaped += "&amp;";
-        break;
-      case '<':
-        escaped += "&lt;";
-        break;
-      case '>':
-        escaped += "&gt;";
-        break;
-      case '"':
-        escaped += "&quot;";
-        break;
-      case '\'':
-        escaped += "&#39;";
-        break;
-      default:
-        escaped += c;
-    }
-  }
-  return escaped;
-}
 
 std::string write_report(const ReportInput& input) {
   const PriorPack& pack = *input.after;

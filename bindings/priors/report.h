@@ -6,7 +6,6 @@
 
 #include <optional>
 #include <string>
-#include <string_view>
 
 #include "priors/backtest.h"
 #include "priors/pack.h"
@@ -20,7 +19,6 @@ struct ReportInput {
   const faultodds::priors::Comparison* comparison = nullptr;
 };
 
-std::string escape_html(std::string_view text);
 std::string write_report(const ReportInput& input);
 
 }  // namespace faultodds_priors

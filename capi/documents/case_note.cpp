@@ -9,6 +9,7 @@
 #include <utility>
 #include <vector>
 
+#include "capi/documents/html_text.h"
 #include "core/circuit/cautions.h"
 #include "core/reading/units.h"
 
@@ -105,23 +106,13 @@ class HtmlPage {
   }
 
  private:
+  // Control characters become spaces.
   void escaped(std::string_view text) {
-    for (const char c : text) {
-      const auto byte = static_cast<unsigned char>(c);
-      if (c == '&') {
-        text_ += "&amp;";
-      } else if (c == '<') {
-        text_ += "&lt;";
-      } else if (c == '>') {
-        text_ += "&gt;";
-      } else if (c == '"') {
-        text_ += "&quot;";
-      } else if (c == '\'') {
-        text_ += "&#39;";
-      } else {
-        text_ += byte < ' ' || byte == 0x7F ? ' ' : c;
-      }
-    }
+    std::string plain(text);
+    std::replace_if(
+        plain.begin(), plain.end(),
+        [](char c) { return static_cast<unsigned char>(c) < ' ' || c == 0x7F; }, ' ');
+    text_ += escape_html(plain);
   }
   void element(const char* name, std::string_view text) {
     text_ += std::string("<") + name + ">";
@@ -236,9 +227,8 @@ class Note {
   }
 
  private:
-  std::string component(std::uint32_t c) const {
-    const circuit::Component& of = analysis_.components[c];
-    return of.title.empty() ? of.id : of.title;
+  const std::string& component(std::uint32_t c) const {
+    return analysis_.components[c].display_title();
   }
   std::string components(const std::vector<std::uint32_t>& list) const {
     std::vector<std::string> names;

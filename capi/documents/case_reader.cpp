@@ -96,16 +96,10 @@ diagnosis::Economics read_economics(const Json& value, const Place& place, const
   e.second_fault_target = amount(fields, "second_fault_target", e.second_fault_target, 1);
   const Json* by_component = fields.find("components");
   if (by_component == nullptr) return e;
-  std::vector<std::string> names;
-  for (const auto& component : model.analysis().components) names.push_back(component.id);
   const Place here = fields.at("components");
   for (const auto& [id, item] : object_of(*by_component, here, "costs by component")) {
     const Place at = here.key(id);
-    if (std::find(names.begin(), names.end(), id) == names.end()) {
-      refuse(at,
-             "unknown component " + in_backticks(id) + circuit::expected(id, names, "components"),
-             Code::invalid_case);
-    }
+    find_component(id, at, model.analysis());
     const Fields own(item, at, "the cost of a component", {"part_cost", "minutes", "lead_days"});
     diagnosis::ReplacementCost& cost = e.components[id];
     cost.part = own.number("part_cost", 0, 1e12);
@@ -145,15 +139,9 @@ std::optional<diagnosis::Repair> read_repair(const Json& entry, const Place& pla
   repair.pointer = place.pointer();
   const Place here = fields.at("repaired");
   repair.components = fields.texts("repaired");
-  std::vector<std::string> names;
-  for (const auto& component : model.analysis().components) names.push_back(component.id);
   for (std::size_t i = 0; i < repair.components.size(); ++i) {
     const std::string& id = repair.components[i];
-    if (std::find(names.begin(), names.end(), id) == names.end()) {
-      refuse(here.item(i),
-             "unknown component " + in_backticks(id) + circuit::expected(id, names, "components"),
-             Code::invalid_case);
-    }
+    find_component(id, here.item(i), model.analysis());
     if (std::count(repair.components.begin(), repair.components.end(), id) > 1) {
       refuse(here.item(i), "component " + in_backticks(id) + " is listed twice; expected it once",
              Code::invalid_case);
@@ -162,6 +150,18 @@ std::optional<diagnosis::Repair> read_repair(const Json& entry, const Place& pla
   fields.text("at", "");
   fields.text("note", "");
   return repair;
+}
+
+std::uint32_t find_component(std::string_view id, const Place& place,
+                             const circuit::Analysis& analysis) {
+  const auto& list = analysis.components;
+  const auto at = std::find_if(list.begin(), list.end(), [&](const auto& c) { return c.id == id; });
+  if (at != list.end()) return static_cast<std::uint32_t>(at - list.begin());
+  std::vector<std::string> names;
+  for (const auto& component : list) names.push_back(component.id);
+  refuse(place,
+         "unknown component " + in_backticks(id) + circuit::expected(id, names, "components"),
+         Code::invalid_case);
 }
 
 std::string known_observations(std::string_view id, const Model& model) {

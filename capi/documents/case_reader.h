@@ -3,6 +3,7 @@
 // refused by the engine.
 #pragma once
 
+#include <cstdint>
 #include <map>
 #include <optional>
 #include <string>
@@ -11,6 +12,7 @@
 
 #include "capi/documents/json.h"
 #include "capi/documents/place.h"
+#include "core/circuit/analysis.h"
 #include "core/diagnosis/case.h"
 #include "core/diagnosis/model.h"
 
@@ -42,6 +44,10 @@ std::optional<diagnosis::Repair> read_repair(const Json& entry, const Place& pla
 
 // Whether the case asks for the answer's `advice`; it does unless it says `"advice": false`.
 bool wants_advice(const Json& case_document);
+
+// Index of a component that some document names. Throws Error(invalid_case) at `place`.
+std::uint32_t find_component(std::string_view id, const Place& place,
+                             const circuit::Analysis& analysis);
 
 // For messages on an unknown name: what it may have been meant to be, and what there is.
 std::string known_observations(std::string_view id, const diagnosis::Model& model);

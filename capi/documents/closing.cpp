@@ -39,17 +39,6 @@ Date date_of(const std::string& text, const Place& place) {
   return *date;
 }
 
-std::uint32_t component_of(const std::string& id, const Place& place, const Analysis& analysis) {
-  std::vector<std::string> names;
-  for (std::uint32_t c = 0; c < analysis.components.size(); ++c) {
-    if (analysis.components[c].id == id) return c;
-    names.push_back(analysis.components[c].id);
-  }
-  refuse(place,
-         "unknown component " + in_backticks(id) + circuit::expected(id, names, "components"),
-         Code::invalid_case);
-}
-
 std::vector<std::uint32_t> modes_of(std::uint32_t component, const Analysis& analysis) {
   std::vector<std::uint32_t> modes;
   for (std::uint32_t m = 0; m < analysis.modes.size(); ++m) {
@@ -101,7 +90,7 @@ void read_found(const Json& list, const Place& place, const Analysis& analysis,
     const Place here = place.item(i);
     const Fields fields(items[i], here, "a finding", {"component", "mode", "grade"});
     const std::uint32_t component =
-        component_of(fields.text("component"), fields.at("component"), analysis);
+        find_component(fields.text("component"), fields.at("component"), analysis);
     priors::Finding finding = read_finding(fields, component, analysis);
     for (std::uint32_t m : finding.modes) {
       if (!bad.insert(m).second) {
@@ -125,7 +114,7 @@ void read_sound(const Json& list, const Place& place, const Analysis& analysis,
   const std::vector<std::string> ids = texts_of(list, place);
   for (std::size_t i = 0; i < ids.size(); ++i) {
     const Place here = place.item(i);
-    const std::uint32_t component = component_of(ids[i], here, analysis);
+    const std::uint32_t component = find_component(ids[i], here, analysis);
     if (!opened.insert(component).second) {
       refuse(here, "component " + in_backticks(ids[i]) +
                        " was found before, faulty or sound; expected each once");
@@ -141,7 +130,7 @@ std::vector<PartUsed> read_parts(const Json& list, const Place& place, const Ana
     const Place here = place.item(i);
     const Fields fields(items[i], here, "a part used", {"component", "part", "quantity", "cost"});
     PartUsed part;
-    part.component = component_of(fields.text("component"), fields.at("component"), analysis);
+    part.component = find_component(fields.text("component"), fields.at("component"), analysis);
     part.part = fields.text("part", "");
     part.quantity = fields.number("quantity", 0, kMost).value_or(1);
     part.cost = fields.number("cost", 0, kMost);
@@ -197,9 +186,7 @@ void write_seen(JsonText& out, const Evidence& seen, const Analysis& analysis) {
   if (seen.outcome) {
     out.member("outcome", observation.outcomes[*seen.outcome]);
   } else {
-    out.member(
-        "leak_rate",
-        reading::format_number(*seen.reading->leak_rate / kMillilitresPerMinute) + " mL/min");
+    out.member("leak_rate", reading::format_leak_rate(*seen.reading->leak_rate));
   }
   out.end_object();
 }

@@ -90,34 +90,55 @@ void write(JsonText& out, std::string_view name, const PairedDifference& differe
 }
 
 // The work orders of a circuit as jobs on it, the rows of each brought together.
-struct JobsRead {
+class JobsOn {
+ public:
+  // Both are kept by reference.
+  JobsOn(const circuit::Analysis& circuit, const Vocabulary& vocabulary)
+      : circuit_(&circuit), vocabulary_(&vocabulary) {}
+
+  // Orders of other circuits are left out, and those whose job `wanted` does not want.
+  template <typename Wanted>
+  void add(const WorkOrder& order, const Wanted& wanted) {
+    if (!order.circuit.empty() && order.circuit != circuit_->id) return;
+    try {
+      Job job = job_of(order, *vocabulary_, *circuit_, 0);
+      if (!wanted(job)) return;
+      const auto [at, added] = place_.emplace(job.id, jobs.size());
+      if (added) {
+        jobs.push_back(std::move(job));
+      } else {
+        add_row(jobs[at->second], job);
+      }
+    } catch (const Error& error) {
+      if (error.code() != Code::invalid_case) throw;
+      refuse(error.what());
+    }
+  }
+  void refuse(const std::string& why) {
+    if (++not_understood == 1) first_not_understood = why;
+  }
+
   std::vector<Job> jobs;
-  ReadSummary summary;
   std::size_t not_understood = 0;
   std::string first_not_understood;
+
+ private:
+  const circuit::Analysis* circuit_;
+  const Vocabulary* vocabulary_;
+  std::map<std::string, std::size_t> place_;
 };
 
-JobsRead read_jobs(ByteSource orders, const Mapping& mapping, const Vocabulary& vocabulary,
-                   const circuit::Analysis& circuit, const ReadSinks& sinks) {
-  JobsRead read;
-  std::map<std::string, std::size_t> place;
-  read.summary =
-      read_work_orders(std::move(orders), mapping, vocabulary, sinks, [&](const WorkOrder& order) {
-        if (!order.circuit.empty() && order.circuit != circuit.id) return;
-        try {
-          Job job = job_of(order, vocabulary, circuit, 0);
-          const auto [at, added] = place.emplace(job.id, read.jobs.size());
-          if (added) {
-            read.jobs.push_back(std::move(job));
-          } else {
-            add_row(read.jobs[at->second], job);
-          }
-        } catch (const Error& error) {
-          if (error.code() != Code::invalid_case) throw;
-          if (++read.not_understood == 1) read.first_not_understood = error.what();
-        }
-      });
-  return read;
+// Of every order.
+ReadSummary read_jobs(ByteSource orders, const Mapping& mapping, const Vocabulary& vocabulary,
+                      const ReadSinks& sinks, JobsOn& into) {
+  return read_work_orders(
+      std::move(orders), mapping, vocabulary, sinks,
+      [&](const WorkOrder& order) { into.add(order, [](const Job&) { return true; }); });
+}
+
+void add_day(Source& source, Date closed) {
+  source.first = std::min(source.first.value_or(closed), closed);
+  source.last = std::max(source.last.value_or(closed), closed);
 }
 
 // Judgement of every mode, whatever the asset class.
@@ -136,15 +157,11 @@ void learn_through_circuit(LearnRequest& request, const Mapping& mapping,
                 "there is no circuit to learn through; expected a circuit document");
   }
   const std::vector<circuit::Analysis> circuits{circuit_of(request.circuit)};
-  JobsRead read =
-      read_jobs(std::move(request.orders), mapping, vocabulary, circuits[0], request.sinks);
-  learned.orders = read.summary;
+  JobsOn read(circuits[0], vocabulary);
+  learned.orders = read_jobs(std::move(request.orders), mapping, vocabulary, request.sinks, read);
   learned.not_understood = read.not_understood;
   learned.first_not_understood = std::move(read.first_not_understood);
-  for (const Job& job : read.jobs) {
-    if (!source.first || job.closed < *source.first) source.first = job.closed;
-    if (!source.last || job.closed > *source.last) source.last = job.closed;
-  }
+  for (const Job& job : read.jobs) add_day(source, job.closed);
   LearnOptions options;
   options.learn_outcomes = request.learn_outcomes;
   options.threads = request.threads;
@@ -167,47 +184,34 @@ void learn_through_circuit(LearnRequest& request, const Mapping& mapping,
 class RateRecords {
  public:
   RateRecords(std::string_view circuit, const Vocabulary& vocabulary)
-      : circuits_{circuit_of(circuit)}, vocabulary_(&vocabulary) {}
+      : circuits_{circuit_of(circuit)}, read_(circuits_[0], vocabulary) {}
 
-  void add(const WorkOrder& order, LearnedRecords& learned) {
-    if (!order.circuit.empty() && order.circuit != circuits_[0].id) return;
+  void add(const WorkOrder& order) {
     if (order.tests.find('=') == std::string_view::npos) return;
-    try {
-      Job job = job_of(order, *vocabulary_, circuits_[0], 0);
-      const bool rated = std::any_of(job.evidence.begin(), job.evidence.end(),
-                                     [](const auto& e) { return e.reading.has_value(); });
-      if (!rated) return;
-      const auto [at, added] = place_.emplace(job.id, jobs_.size());
-      if (added) {
-        jobs_.push_back(std::move(job));
-      } else {
-        add_row(jobs_[at->second], job);
-      }
-    } catch (const Error& error) {
-      if (error.code() != Code::invalid_case) throw;
-      if (++learned.not_understood == 1) learned.first_not_understood = error.what();
-    }
+    read_.add(order, [](const Job& job) {
+      return std::any_of(job.evidence.begin(), job.evidence.end(),
+                         [](const auto& e) { return e.reading.has_value(); });
+    });
   }
 
-  LeakRates leak_rates(LearnedRecords& learned) {
+  void learn(LearnedRecords& learned) {
     const auto too_open = [&](const Job& job) {
       const auto several = [](const Finding& finding) { return finding.modes.size() > 1; };
       if (std::count_if(job.findings.begin(), job.findings.end(), several) <= 4) return false;
-      if (++learned.not_understood == 1) {
-        learned.first_not_understood =
-            "work order " + job.id + ": it has more than the four ambiguous findings allowed";
-      }
+      read_.refuse("work order " + job.id +
+                   ": it has more than the four ambiguous findings allowed");
       return true;
     };
-    std::erase_if(jobs_, too_open);
-    return confirmed_leak_rates(circuits_, jobs_, judgement_in(learned.pack));
+    std::erase_if(read_.jobs, too_open);
+    learned.not_understood = read_.not_understood;
+    learned.first_not_understood = std::move(read_.first_not_understood);
+    priors::add(learned.pack.leak_rates,
+                confirmed_leak_rates(circuits_, read_.jobs, judgement_in(learned.pack)));
   }
 
  private:
   std::vector<circuit::Analysis> circuits_;
-  const Vocabulary* vocabulary_;
-  std::vector<Job> jobs_;
-  std::map<std::string, std::size_t> place_;
+  JobsOn read_;
 };
 
 }  // namespace
@@ -242,14 +246,11 @@ LearnedRecords learn_from_records(LearnRequest request) {
     }
     learned.orders = read_work_orders(std::move(request.orders), records.mapping, vocabulary,
                                       request.sinks, [&](const WorkOrder& order) {
-                                        if (!source.first || order.closed < *source.first)
-                                          source.first = order.closed;
-                                        if (!source.last || order.closed > *source.last)
-                                          source.last = order.closed;
+                                        add_day(source, order.closed);
                                         tally.add(order);
-                                        if (rates) rates->add(order, learned);
+                                        if (rates) rates->add(order);
                                       });
-    if (rates) add(learned.pack.leak_rates, rates->leak_rates(learned));
+    if (rates) rates->learn(learned);
   }
   add(source, learned.orders);
   if (request.exposure) {
@@ -329,10 +330,9 @@ BacktestAnswer run_backtest(BacktestRequest request) {
   BacktestAnswer answer;
   answer.before = prior_pack_of(request.before, request.worth_jobs);
   if (!request.after.empty()) answer.after = prior_pack_of(request.after, request.worth_jobs);
-  JobsRead read =
-      read_jobs(std::move(request.orders), records.mapping, vocabulary, circuits[0], {});
+  JobsOn read(circuits[0], vocabulary);
+  answer.orders = read_jobs(std::move(request.orders), records.mapping, vocabulary, {}, read);
   const std::vector<Job>& jobs = read.jobs;
-  answer.orders = read.summary;
   answer.not_understood = read.not_understood;
   answer.first_not_understood = std::move(read.first_not_understood);
   answer.present =

@@ -70,6 +70,8 @@ struct Component {
   std::optional<double> minutes;                    // labour to exchange it
   std::optional<double> part_cost;
   std::optional<double> lead_days;
+
+  const std::string& display_title() const { return title.empty() ? id : title; }
 };
 
 struct Connection {

@@ -452,8 +452,7 @@ std::string Structure::volume_name(Index volume) const {
 }
 
 std::string Structure::component_title(Index component) const {
-  const Component& one = description->components[component];
-  return one.title.empty() ? one.id : one.title;
+  return description->components[component].display_title();
 }
 
 std::string Structure::component_pointer(Index component) const {

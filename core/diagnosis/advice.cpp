@@ -508,8 +508,7 @@ class Adviser {
   }
 
   std::string component_title(std::uint32_t c) const {
-    const auto& component = analysis_.components[c];
-    return component.title.empty() ? component.id : component.title;
+    return analysis_.components[c].display_title();
   }
   std::string money(double amount) const { return money_text(amount, case_.economics.currency); }
   static std::string percent(double p) {

@@ -60,8 +60,7 @@ std::string sentence(const circuit::Analysis& analysis, const TestAssessment& te
 
 std::string mode_title(const circuit::Analysis& analysis, std::uint32_t mode) {
   const auto& m = analysis.modes[mode];
-  const auto& component = analysis.components[m.component_index];
-  return (component.title.empty() ? component.id : component.title) + ": " + m.title;
+  return analysis.components[m.component_index].display_title() + ": " + m.title;
 }
 
 void explain(const Model& model, const Case& the_case, Assessment& assessment) {

@@ -228,6 +228,10 @@ std::string format_number(double value, int digits) {
   return out == "-0" ? "0" : out;
 }
 
+std::string format_leak_rate(double cubic_metres_per_second) {
+  return format_number(cubic_metres_per_second / (1e-6 / 60)) + " mL/min";
+}
+
 std::string format_pressure(double pascal) { return format_number(pascal / 1e5) + " bar"; }
 
 }  // namespace faultodds::reading

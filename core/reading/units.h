@@ -34,6 +34,9 @@ std::string accepted_units(Dimension dimension);
 // "140 bar", "0.25 bar": four significant digits, no exponent, no trailing zeros.
 std::string format_pressure(double pascal);
 
+// "40 mL/min", likewise.
+std::string format_leak_rate(double cubic_metres_per_second);
+
 // `value` with at most `digits` significant digits (before the point: all), no exponent, no
 // trailing zeros, a point whatever the locale.
 std::string format_number(double value, int digits = 4);
