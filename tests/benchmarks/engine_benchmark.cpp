@@ -5,8 +5,6 @@
 
 #include <array>
 #include <cstdio>
-#include <cstdlib>
-#include <map>
 #include <memory>
 #include <random>
 #include <set>
@@ -24,33 +22,11 @@ namespace {
 
 using ::benchmark::Counter;
 using ::benchmark::State;
+using faultodds::benchmark::machine_model;
+using faultodds::benchmark::observe;
 using faultodds::diagnosis::Assessed;
 using faultodds::diagnosis::Case;
 using faultodds::diagnosis::Model;
-
-const Model& model_of(int sections) {
-  static std::map<int, Model> models;
-  auto at = models.find(sections);
-  if (at == models.end()) {
-    at = models
-             .emplace(sections,
-                      faultodds::benchmark::load_model(faultodds::benchmark::machine(sections)))
-             .first;
-  }
-  return at->second;
-}
-
-void observe(const Model& model, Case& the_case, const std::string& id, std::uint32_t outcome) {
-  const auto observation = model.find_observation(id);
-  if (!observation) {
-    std::fprintf(stderr, "the benchmark's circuit has no observation %s\n", id.c_str());
-    std::abort();
-  }
-  faultodds::diagnosis::Evidence evidence;
-  evidence.observation = *observation;
-  evidence.outcome = outcome;
-  the_case.evidence.push_back(std::move(evidence));
-}
 
 // A work order as it grows: the arm sinks; the port holds; extending is fast enough or not.
 Case case_with(const Model& model, long pieces) {
@@ -76,7 +52,7 @@ void count_size(State& state, const Model& model) {
 
 // All posteriors and every test ranked, of a case whose pattern of evidence was met before.
 void assess(State& state) {
-  const Model& model = model_of(static_cast<int>(state.range(0)));
+  const Model& model = machine_model(static_cast<int>(state.range(0)));
   const Case the_case = case_with(model, state.range(1));
   ::benchmark::DoNotOptimize(faultodds::diagnosis::assess(model, the_case));
   for (auto _ : state) {
@@ -87,7 +63,7 @@ void assess(State& state) {
 
 // The same when the pattern is new to the model.
 void assess_first(State& state) {
-  const Model& model = model_of(static_cast<int>(state.range(0)));
+  const Model& model = machine_model(static_cast<int>(state.range(0)));
   const Case the_case = case_with(model, state.range(1));
   const Case apart = case_apart(model);
   for (auto _ : state) {
@@ -109,7 +85,7 @@ void assess_first(State& state) {
 // is drawn too, and with it which of them are the complaint.
 void assess_many(State& state) {
   constexpr std::size_t kCases = 4096;
-  const Model& model = model_of(1);
+  const Model& model = machine_model(1);
   const auto patterns = static_cast<std::size_t>(state.range(0));
   std::mt19937 chance(20240501);
   const auto below = [&](std::size_t n) { return static_cast<std::uint32_t>(chance() % n); };
@@ -149,7 +125,7 @@ void assess_many(State& state) {
 void load(State& state) {
   const std::string document = faultodds::benchmark::machine(static_cast<int>(state.range(0)));
   for (auto _ : state) ::benchmark::DoNotOptimize(faultodds::benchmark::load_model(document));
-  const Model& model = model_of(static_cast<int>(state.range(0)));
+  const Model& model = machine_model(static_cast<int>(state.range(0)));
   count_size(state, model);
   state.counters["cliques"] = static_cast<double>(model.program().tree().cliques());
   state.counters["tree_bytes"] = static_cast<double>(model.program().tree().bytes());
@@ -157,7 +133,7 @@ void load(State& state) {
 
 // Of that, the inference program alone.
 void compile(State& state) {
-  const Model& model = model_of(static_cast<int>(state.range(0)));
+  const Model& model = machine_model(static_cast<int>(state.range(0)));
   for (auto _ : state) {
     ::benchmark::DoNotOptimize(
         Model::compile(model.analysis(), model.wear_out(), model.exact_prior()));

@@ -1,9 +1,14 @@
 #include "tests/benchmarks/load_model.h"
 
+#include <map>
+#include <stdexcept>
+#include <utility>
+
 #include "capi/documents/circuit_reader.h"
 #include "capi/documents/embedded.h"
 #include "capi/documents/json.h"
 #include "capi/documents/pack_reader.h"
+#include "tests/benchmarks/machine.h"
 
 namespace faultodds::benchmark {
 
@@ -18,6 +23,23 @@ diagnosis::Pack shipped_pack() {
 
 diagnosis::Model load_model(const std::string& circuit_document) {
   return diagnosis::Model::compile(analyse(circuit_document), shipped_pack());
+}
+
+const diagnosis::Model& machine_model(int sections) {
+  static std::map<int, diagnosis::Model> models;
+  auto at = models.find(sections);
+  if (at == models.end()) at = models.emplace(sections, load_model(machine(sections))).first;
+  return at->second;
+}
+
+void observe(const diagnosis::Model& model, diagnosis::Case& the_case, const std::string& id,
+             std::uint32_t outcome) {
+  const auto observation = model.find_observation(id);
+  if (!observation) throw std::logic_error("the benchmark's circuit has no observation " + id);
+  diagnosis::Evidence evidence;
+  evidence.observation = *observation;
+  evidence.outcome = outcome;
+  the_case.evidence.push_back(std::move(evidence));
 }
 
 }  // namespace faultodds::benchmark

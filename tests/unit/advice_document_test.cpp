@@ -11,6 +11,7 @@
 #include "core/diagnosis/advice.h"
 #include "core/diagnosis/assessment.h"
 #include "core/error.h"
+#include "tests/unit/tilt_circuit.h"
 
 using faultodds::Code;
 using faultodds::diagnosis::Case;
@@ -25,21 +26,9 @@ namespace {
 
 const Model& model() {
   static const Model made = [] {
-    const auto circuit = faultodds::documents::read_circuit(parse_json(R"({
+    const auto circuit = faultodds::documents::read_circuit(parse_json(std::string(R"({
       "format": "faultodds-circuit/1", "id": "tilt", "title": "Tilt ram",
-      "types": {
-        "ram": {"ports": ["cap", "rod"],
-          "elements": {"piston": {"kind": "seal", "from": "cap", "to": "rod"},
-                       "gland": {"kind": "seal", "from": "rod", "to": "outside"}},
-          "failure_modes": {
-            "piston_leak": {"code": "INL", "leaks": "piston", "prior": [0.9, 0.07, 0.03]},
-            "gland_leak": {"code": "ELU", "leaks": "gland", "prior": [0.92, 0.06, 0.02]}},
-          "actuator": {"directions": {"retract": ["cap", "rod"]}}},
-        "relief": {"ports": ["in", "out"], "cartridge": true,
-          "elements": {"poppet": {"kind": "relief", "from": "in", "to": "out"}},
-          "failure_modes": {
-            "seat_leak": {"code": "INL", "title": "seat leaks", "leaks": "poppet",
-                          "prior": [0.93, 0.045, 0.025]}}}},
+      "types": )") + kTiltTypes + R"(,
       "components": [{"id": "ram", "type": "ram", "part_cost": 900, "minutes": "180 min"},
                      {"id": "relief", "type": "relief", "setting": "175 bar", "part_cost": 80,
                       "lead_days": 1}],

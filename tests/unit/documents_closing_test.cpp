@@ -20,6 +20,7 @@
 #include "priors/learning.h"
 #include "priors/records.h"
 #include "priors/work_order_rows.h"
+#include "tests/unit/tilt_circuit.h"
 
 using Catch::Contains;
 using faultodds::Code;
@@ -37,21 +38,9 @@ namespace priors = faultodds::priors;
 namespace {
 
 const Json& circuit_document() {
-  static const Json document = parse_json(R"({
+  static const Json document = parse_json(std::string(R"({
     "format": "faultodds-circuit/1", "id": "tilt", "title": "Tilt <ram> & \"relief\"",
-    "types": {
-      "ram": {"ports": ["cap", "rod"],
-        "elements": {"piston": {"kind": "seal", "from": "cap", "to": "rod"},
-                     "gland": {"kind": "seal", "from": "rod", "to": "outside"}},
-        "failure_modes": {
-          "piston_leak": {"code": "INL", "leaks": "piston", "prior": [0.9, 0.07, 0.03]},
-          "gland_leak": {"code": "ELU", "leaks": "gland", "prior": [0.92, 0.06, 0.02]}},
-        "actuator": {"directions": {"retract": ["cap", "rod"]}}},
-      "relief": {"ports": ["in", "out"], "cartridge": true, "parameters": ["setting"],
-        "elements": {"poppet": {"kind": "relief", "from": "in", "to": "out"}},
-        "failure_modes": {
-          "seat_leak": {"code": "INL", "title": "seat leaks", "leaks": "poppet",
-                        "prior": [0.93, 0.045, 0.025]}}}},
+      "types": )") + kTiltTypes + R"(,
     "components": [{"id": "ram", "type": "ram", "title": "Tilt ram"},
                    {"id": "relief", "type": "relief", "title": "Relief", "setting": "175 bar"}],
     "connections": [{"from": "relief.in", "to": "ram.cap", "line": "hose"},

@@ -13,33 +13,19 @@
 #include "priors/leak_rates.h"
 #include "priors/learning.h"
 #include "priors/work_order_rows.h"
-#include "tests/unit/circuit_builder.h"
+#include "tests/unit/lift_fleet.h"
 
 using namespace faultodds;
 using namespace faultodds::priors;
 using Catch::Contains;
 using circuit::ObservationKind;
 using documents::parse_json;
+using lift_fleet::lift;
+using lift_fleet::truth;
 
 namespace {
 
 constexpr double millilitres_per_minute = 1e-6 / 60;  // m3/s
-
-const circuit::Analysis& lift() {
-  static const circuit::Analysis analysis = circuit_test::analyse(circuit_test::lift());
-  return analysis;
-}
-
-const std::map<ModeName, std::array<double, 3>>& truth() {
-  static const std::map<ModeName, std::array<double, 3>> t{
-      {{"pump", "wear"}, {0.93, 0.05, 0.02}},
-      {{"relief", "seat_leak"}, {0.88, 0.07, 0.05}},
-      {{"valve", "bore_wear"}, {0.94, 0.04, 0.02}},
-      {{"valve", "sticks"}, {0.97, 0.02, 0.01}},
-      {{"cylinder", "piston_seal_leak"}, {0.80, 0.12, 0.08}},
-      {{"cylinder", "rod_seal_leak"}, {0.95, 0.03, 0.02}}};
-  return t;
-}
 
 std::map<ModeName, Dirichlet> judgement() {
   std::map<ModeName, Dirichlet> j;

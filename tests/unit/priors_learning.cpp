@@ -7,17 +7,15 @@
 #include "priors/generator.h"
 #include "priors/learning.h"
 #include "tests/unit/circuit_builder.h"
+#include "tests/unit/lift_fleet.h"
 
 using namespace faultodds;
 using namespace faultodds::priors;
 using Catch::Contains;
+using lift_fleet::lift;
+using lift_fleet::truth;
 
 namespace {
-
-const circuit::Analysis& lift() {
-  static const circuit::Analysis analysis = circuit_test::analyse(circuit_test::lift());
-  return analysis;
-}
 
 std::uint32_t mode(const circuit::Analysis& analysis, const std::string& id) {
   for (std::uint32_t m = 0; m < analysis.modes.size(); ++m) {
@@ -33,18 +31,6 @@ std::uint32_t observation(const circuit::Analysis& analysis, const std::string& 
   }
   FAIL("no observation " << id);
   return 0;
-}
-
-// What the invented fleet is really like.
-const std::map<ModeName, std::array<double, 3>>& truth() {
-  static const std::map<ModeName, std::array<double, 3>> t{
-      {{"pump", "wear"}, {0.93, 0.05, 0.02}},
-      {{"relief", "seat_leak"}, {0.88, 0.07, 0.05}},
-      {{"valve", "bore_wear"}, {0.94, 0.04, 0.02}},
-      {{"valve", "sticks"}, {0.97, 0.02, 0.01}},
-      {{"cylinder", "piston_seal_leak"}, {0.80, 0.12, 0.08}},
-      {{"cylinder", "rod_seal_leak"}, {0.95, 0.03, 0.02}}};
-  return t;
 }
 
 // Wrong on purpose, and not worth much.

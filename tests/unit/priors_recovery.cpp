@@ -8,24 +8,13 @@
 #include "core/in_parallel.h"
 #include "priors/generator.h"
 #include "priors/learning.h"
-#include "tests/unit/circuit_builder.h"
+#include "tests/unit/lift_fleet.h"
 
 using namespace faultodds;
 using namespace faultodds::priors;
+using lift_fleet::truth;
 
 namespace {
-
-using Truth = std::map<ModeName, std::array<double, 3>>;
-
-const Truth& truth() {
-  static const Truth t{{{"pump", "wear"}, {0.93, 0.05, 0.02}},
-                       {{"relief", "seat_leak"}, {0.88, 0.07, 0.05}},
-                       {{"valve", "bore_wear"}, {0.94, 0.04, 0.02}},
-                       {{"valve", "sticks"}, {0.97, 0.02, 0.01}},
-                       {{"cylinder", "piston_seal_leak"}, {0.80, 0.12, 0.08}},
-                       {{"cylinder", "rod_seal_leak"}, {0.95, 0.03, 0.02}}};
-  return t;
-}
 
 // Share found not sound of the components that were opened and whose cause is certain.
 std::map<ModeName, double> counted(const circuit::Analysis& circuit, const std::vector<Job>& jobs) {
@@ -83,7 +72,7 @@ TEST_CASE(
     "of 200 fleets of 20,000 jobs, 85 to 95 % of the 90 % intervals hold the truth, and only "
     "learning through the circuit is unbiased",
     "[.long]") {
-  const circuit::Analysis lift = circuit_test::analyse(circuit_test::lift());
+  const circuit::Analysis& lift = lift_fleet::lift();
   std::vector<Fleet> fleets(200);
   in_parallel(fleets.size(), std::max(1u, std::thread::hardware_concurrency()),
               [&](std::size_t i) { fleets[i] = fleet(lift, 1001 + i); });

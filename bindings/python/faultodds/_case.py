@@ -2,9 +2,9 @@
 
 import ctypes
 import threading
-from types import TracebackType
-from typing import Any, Dict, List, NamedTuple, Optional, Sequence, Tuple, Type
+from typing import Any, Dict, List, NamedTuple, Optional, Sequence, Tuple
 
+from ._closing import Closing
 from ._documents import Document, decoded, encoded, failure, taken
 from ._errors import FaultoddsError
 from ._library import Handle, OwnedText, library
@@ -22,7 +22,7 @@ class RankedTest(NamedTuple):
     bits_per_minute: float
 
 
-class Case:
+class Case(Closing):
     """The evidence of one work order. Made by ``Model.open_case``; it keeps its model alive.
 
     Threads that share a case take turns. ``close`` (or the end of a ``with``) frees it; using it
@@ -139,17 +139,6 @@ class Case:
             status = function(self._handle, *arguments, ctypes.byref(error))
             if status != 0:
                 raise failure(status, error)
-
-    def __enter__(self) -> "Case":
-        return self
-
-    def __exit__(
-        self,
-        kind: Optional[Type[BaseException]],
-        value: Optional[BaseException],
-        trace: Optional[TracebackType],
-    ) -> None:
-        self.close()
 
     def __del__(self) -> None:
         # Nobody refers to the case any more, so no call is running on it.

@@ -2,10 +2,10 @@
 
 import ctypes
 import threading
-from types import TracebackType
-from typing import Any, Callable, List, Optional, Type, TypeVar
+from typing import Any, Callable, List, Optional, TypeVar
 
 from ._case import Case
+from ._closing import Closing
 from ._documents import Document, decoded, encoded, failure, taken
 from ._errors import FaultoddsError
 from ._library import Handle, ModelOptions, OwnedText, library
@@ -47,7 +47,7 @@ def assess(circuit: Document, case: Document, priors: Optional[Document] = None)
     return decoded(taken(answer))
 
 
-class Model:
+class Model(Closing):
     """A compiled circuit. Immutable: any number of threads may assess with one model at once.
 
     ``close`` (or the end of a ``with``) frees it; assessing afterwards raises ValueError.
@@ -184,17 +184,6 @@ class Model:
         return self._with_handle(
             lambda handle: [name(handle, i).decode("utf-8") for i in range(count(handle))]
         )
-
-    def __enter__(self) -> "Model":
-        return self
-
-    def __exit__(
-        self,
-        kind: Optional[Type[BaseException]],
-        value: Optional[BaseException],
-        trace: Optional[TracebackType],
-    ) -> None:
-        self.close()
 
     def __del__(self) -> None:
         # Nobody refers to the model any more, so no call is running on it.
