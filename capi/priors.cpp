@@ -2,7 +2,6 @@
 // functions promise is written in the header; circuits are in faultodds.cpp.
 #include <algorithm>
 #include <cmath>
-#include <cstring>
 #include <string>
 #include <string_view>
 #include <utility>
@@ -22,15 +21,12 @@ using faultodds::Error;
 
 namespace {
 
-// A caller's struct as this library knows it: what an older caller does not have is 0.
+// A caller's struct, without what only a later version knows; all 0 where there is none.
 template <typename Struct>
 Struct known_part(const Struct* given, const char* name) {
-  Struct known{};
-  known.struct_size = sizeof(Struct);
-  if (given == nullptr) return known;
+  if (given == nullptr) return {};
   check_struct_size(given->struct_size, sizeof(Struct), name);
-  std::memcpy(&known, given, std::min(given->struct_size, sizeof(Struct)));
-  return known;
+  return *given;
 }
 
 priors::ByteSource source_of(const faultodds_records* given, const char* name) {
