@@ -233,7 +233,7 @@ std::vector<Var> NetworkBuilder::shared_max(std::vector<std::vector<Var>> lists)
         if (other != a) change(a, other, -1);
         if (other != a && other != b) change(b, other, -1);
       }
-      std::erase_if(list, [&](Var v) { return v == a || v == b; });
+      std::erase_if(list, [first = a, second = b](Var v) { return v == first || v == second; });
       for (Var other : list) change(node, other, 1);
       if (std::find(list.begin(), list.end(), node) == list.end()) list.push_back(node);
       lists_of[node].push_back(l);
