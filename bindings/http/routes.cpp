@@ -13,9 +13,11 @@
 #include <variant>
 #include <vector>
 
+#include "bindings/http/exchange.h"
 #include "bindings/http/members.h"
 #include "bindings/http/openapi.h"
 #include "bindings/http/problem.h"
+#include "bindings/http/question.h"
 
 namespace faultodds_http {
 namespace {
@@ -25,41 +27,13 @@ using httplib::Request;
 using httplib::Response;
 using nlohmann::ordered_json;
 
-constexpr const char* json_media_type = "application/json";
 constexpr std::string_view circuits_path = "/v1/circuits/";
 constexpr std::string_view model_suffix = "/model";
 constexpr std::string_view site_path = "/site/";
 
-void answer(Response& response, int status, const std::string& body,
-            const char* media_type = json_media_type) {
-  response.status = status;
-  response.set_header("Cache-Control", "no-store");
-  response.set_content(body, media_type);
+Problem unknown_circuit(const std::string& id) {
+  return {404, "unknown_circuit", "there is no circuit " + quoted(id), ""};
 }
-
-void refuse(Response& response, const Problem& problem) {
-  response.status = problem.status;
-  response.set_header("Cache-Control", "no-store");
-  if (problem.status == 503) response.set_header("Retry-After", "1");
-  response.set_content(to_json(problem), problem_media_type);
-}
-
-std::string quoted(const std::string& text) { return "\"" + text.substr(0, 200) + "\""; }
-
-Problem unknown_circuit(const std::string& id, std::string pointer) {
-  return {404, "unknown_circuit", "there is no circuit " + quoted(id), std::move(pointer)};
-}
-
-// A string of the library's, freed on every way out.
-struct FreeText {
-  void operator()(char* text) const { faultodds_free(text); }
-};
-using Text = std::unique_ptr<char, FreeText>;
-
-struct FreeError {
-  void operator()(faultodds_error* error) const { faultodds_error_free(error); }
-};
-using ErrorHandle = std::unique_ptr<faultodds_error, FreeError>;
 
 // ---- which methods a path offers; empty when there is no such path ----------------------------
 
@@ -107,50 +81,10 @@ bool authorised(const Request& request, const std::string& token) {
   return bearer && same_secret(std::string_view(given).substr(scheme.size()), token);
 }
 
-// ---- bodies ------------------------------------------------------------------------------------
-
-bool is_json(const Request& request) {
-  std::string type = request.get_header_value("content-type");
-  type = type.substr(0, type.find(';'));
-  while (!type.empty() && (type.back() == ' ' || type.back() == '\t')) type.pop_back();
-  std::ranges::transform(type, type.begin(), [](char c) {
-    return c >= 'A' && c <= 'Z' ? static_cast<char>(c - 'A' + 'a') : c;
-  });
-  return type == json_media_type;
-}
-
-std::variant<std::string, Problem> read_json_body(const Request& request,
-                                                  const ContentReader& reader, std::size_t limit) {
-  if (!is_json(request)) {
-    const std::string type = request.get_header_value("content-type");
-    return Problem{415, "unsupported_media_type",
-                   "Content-Type is " + (type.empty() ? "missing" : quoted(type)) +
-                       "; expected application/json",
-                   ""};
-  }
-  std::string body;
-  bool too_large = false;
-  const bool whole = reader([&](const char* data, std::size_t size) {
-    too_large = body.size() + size > limit;
-    if (!too_large) body.append(data, size);
-    return !too_large;
-  });
-  if (too_large) {
-    return Problem{413, "body_too_large",
-                   "the body is larger than " + std::to_string(limit) + " bytes", ""};
-  }
-  if (!whole) return Problem{400, "bad_request", "the body ended early or came too slowly", ""};
-  return body;
-}
-
 // ---- POST /v1/assess, POST /v1/note ------------------------------------------------------------
 
-struct AssessBody {
-  std::string_view circuit, the_case, priors;
-};
-
-std::variant<AssessBody, Problem> read_assess_body(std::string_view body) {
-  AssessBody out;
+std::variant<Asked, Problem> read_asked(std::string_view body) {
+  Asked out;
   try {
     for (const Member& member : members_of(body)) {
       if (member.name == "circuit") {
@@ -186,105 +120,13 @@ std::variant<AssessBody, Problem> read_assess_body(std::string_view body) {
   return out;
 }
 
-// The case's asset class, which chooses among the prior pack's entries. Whatever is wrong with the
-// case is left to the library to say.
-std::string asset_class_of(std::string_view the_case) {
-  const auto member = [](std::string_view object, std::string_view name) -> std::string_view {
-    for (const Member& m : members_of(object)) {
-      if (m.name == name) return m.text;
-    }
-    return {};
-  };
-  try {
-    const std::string_view asset = member(the_case, "asset");
-    const std::string_view text = asset.empty() ? asset : member(asset, "class");
-    return text.empty() ? std::string() : string_value(text);
-  } catch (const NotAnObject&) {
-    return {};
-  }
-}
-
-// What the library is asked about a case, and what its text is.
-struct Question {
-  faultodds_status (*ask)(const faultodds_model*, const char*, size_t, char**, faultodds_error**);
-  const char* media_type;
-};
-
-constexpr Question kAssessment{faultodds_model_assess_json, json_media_type};
-constexpr Question kTextNote{[](const faultodds_model* model, const char* text, size_t length,
-                                char** note, faultodds_error** error) {
-                               return faultodds_model_note(model, text, length, FAULTODDS_NOTE_TEXT,
-                                                           note, error);
-                             },
-                             "text/plain; charset=utf-8"};
-constexpr Question kHtmlNote{[](const faultodds_model* model, const char* text, size_t length,
-                                char** note, faultodds_error** error) {
-                               return faultodds_model_note(model, text, length, FAULTODDS_NOTE_HTML,
-                                                           note, error);
-                             },
-                             "text/html; charset=utf-8"};
-
-// HTML for who accepts it and does not ask for plain text.
-const Question& note_for(const Request& request) {
-  const std::string accept = request.get_header_value("accept");
-  const bool html = accept.find("text/html") != std::string::npos;
-  return html && accept.find("text/plain") == std::string::npos ? kHtmlNote : kTextNote;
-}
-
-void ask(const std::string& body, const Question& question, const CircuitStore& store,
-         const RouteOptions& options, Response& response) {
-  const auto read = read_assess_body(body);
-  if (const auto* problem = std::get_if<Problem>(&read)) return refuse(response, *problem);
-  const AssessBody& parts = std::get<AssessBody>(read);
-
-  const std::string asset_class = asset_class_of(parts.the_case);
-
-  // The model: a stored circuit's own, or one compiled for this request alone.
-  std::shared_ptr<const faultodds_model> model;
-  std::shared_ptr<const StoredCircuit> stored;
-  std::string_view document = parts.circuit;
-  if (parts.circuit.front() == '"') {
-    std::string id;
-    try {
-      id = string_value(parts.circuit);
-    } catch (const NotAnObject& problem) {
-      return refuse(response,
-                    {400, "invalid_json", std::string("`circuit`: ") + problem.what(), "/circuit"});
-    }
-    stored = store.find(id);
-    if (!stored) return refuse(response, unknown_circuit(id, "/circuit"));
-    document = stored->text();
-  }
-  if (stored && parts.priors.empty()) {
-    auto found = stored->model_for(asset_class);
-    if (const auto* problem = std::get_if<Problem>(&found)) return refuse(response, *problem);
-    model = std::get<0>(std::move(found));
-  } else {
-    bool in_priors = false;
-    auto compiled = compile(document, parts.priors, asset_class, options.model, &in_priors);
-    if (auto* problem = std::get_if<Problem>(&compiled)) {
-      if (problem->status < 500) {
-        problem->pointer = (in_priors ? "/priors" : "/circuit") + problem->pointer;
-      }
-      return refuse(response, *problem);
-    }
-    model = std::get<ModelHandle>(std::move(compiled));
-  }
-
-  char* text = nullptr;
-  faultodds_error* error = nullptr;
-  const faultodds_status status =
-      question.ask(model.get(), parts.the_case.data(), parts.the_case.size(), &text, &error);
-  const Text owned_text(text);
-  const ErrorHandle owned_error(error);
-  if (status != FAULTODDS_OK) return refuse(response, from_error(error, "/case"));
-  answer(response, 200, text, question.media_type);
-  if (&question == &kHtmlNote) {
-    // The page has a style of its own and nothing else.
-    response.set_header("Content-Security-Policy",
-                        "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'");
-    response.set_header("X-Content-Type-Options", "nosniff");
-  }
+void answer_question(const std::string& body, const Question& question, const CircuitStore& store,
+                     const RouteOptions& options, Response& response) {
+  const auto asked = read_asked(body);
+  if (const auto* problem = std::get_if<Problem>(&asked)) return refuse(response, *problem);
+  const auto text = ask(question, std::get<Asked>(asked), store, options.model);
+  if (const auto* problem = std::get_if<Problem>(&text)) return refuse(response, *problem);
+  answer(response, 200, std::get<Text>(text).get(), question.media_type);
 }
 
 // ---- circuits ----------------------------------------------------------------------------------
@@ -303,22 +145,10 @@ void list_circuits(const CircuitStore& store, Response& response) {
   answer(response, 200, ordered_json{{"circuits", std::move(circuits)}}.dump());
 }
 
-// Whether an If-Match or If-None-Match list holds `etag` or is `*`.
-bool names_etag(std::string_view list, std::string_view etag) {
-  while (!list.empty()) {
-    std::string_view entry = list.substr(0, list.find(','));
-    list.remove_prefix(std::min(list.size(), entry.size() + 1));
-    while (entry.starts_with(' ')) entry.remove_prefix(1);
-    while (entry.ends_with(' ')) entry.remove_suffix(1);
-    if (entry == "*" || entry == etag) return true;
-  }
-  return false;
-}
-
 void get_circuit(const Request& request, const std::string& id, const CircuitStore& store,
                  Response& response) {
   const auto circuit = store.find(id);
-  if (!circuit) return refuse(response, unknown_circuit(id, ""));
+  if (!circuit) return refuse(response, unknown_circuit(id));
   if (names_etag(request.get_header_value("if-none-match"), circuit->etag())) {
     response.status = 304;
   } else {
@@ -349,7 +179,7 @@ void put_circuit(const Request& request, const std::string& id, const std::strin
 
 void describe_model(const std::string& id, const CircuitStore& store, Response& response) {
   const auto circuit = store.find(id);
-  if (!circuit) return refuse(response, unknown_circuit(id, ""));
+  if (!circuit) return refuse(response, unknown_circuit(id));
   char* text = nullptr;
   faultodds_error* error = nullptr;
   const faultodds_status status = faultodds_model_describe_json(circuit->model(), &text, &error);
@@ -427,13 +257,14 @@ void add_routes(httplib::Server& server, CircuitStore& store, const RouteOptions
                                               const ContentReader& reader) {
     const auto body = read_json_body(request, reader, options.max_body);
     if (const auto* problem = std::get_if<Problem>(&body)) return refuse(response, *problem);
-    ask(std::get<std::string>(body), kAssessment, store, options, response);
+    answer_question(std::get<std::string>(body), assessment, store, options, response);
   });
   server.Post("/v1/note", [&store, options](const Request& request, Response& response,
                                             const ContentReader& reader) {
     const auto body = read_json_body(request, reader, options.max_body);
     if (const auto* problem = std::get_if<Problem>(&body)) return refuse(response, *problem);
-    ask(std::get<std::string>(body), note_for(request), store, options, response);
+    answer_question(std::get<std::string>(body), note_for(request.get_header_value("accept")),
+                    store, options, response);
   });
   server.Get("/v1/circuits",
              [&store](const Request&, Response& response) { list_circuits(store, response); });

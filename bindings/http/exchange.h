@@ -1,0 +1,33 @@
+// What the routes share: how a request's body and header fields are read and how an answer or a
+// refusal is put into the library's response. It knows no circuits and no cases.
+#pragma once
+
+#include <httplib.h>
+
+#include <cstddef>
+#include <string>
+#include <string_view>
+#include <variant>
+
+#include "bindings/http/problem.h"
+
+namespace faultodds_http {
+
+inline constexpr const char* json_media_type = "application/json";
+
+void answer(httplib::Response& response, int status, const std::string& body,
+            const char* media_type = json_media_type);
+void refuse(httplib::Response& response, const Problem& problem);
+
+// For a sentence to a person: in quotes, the beginning of it when it is long.
+std::string quoted(const std::string& text);
+
+// The whole body, which must be declared as JSON; whether it is, is for the reader of it to say.
+std::variant<std::string, Problem> read_json_body(const httplib::Request& request,
+                                                  const httplib::ContentReader& reader,
+                                                  std::size_t limit);
+
+// Whether an If-Match or If-None-Match list holds `etag` or is `*`.
+bool names_etag(std::string_view list, std::string_view etag);
+
+}  // namespace faultodds_http

@@ -1,0 +1,96 @@
+#include "bindings/http/question.h"
+
+#include <string>
+#include <utility>
+
+#include "bindings/http/members.h"
+
+namespace faultodds_http {
+namespace {
+
+Problem unknown_circuit(const std::string& id) {
+  return {404, "unknown_circuit", "there is no circuit \"" + id.substr(0, 200) + "\"", "/circuit"};
+}
+
+// The case's asset class, which chooses among the prior pack's entries. Whatever is wrong with the
+// case is left to the library to say.
+std::string asset_class_of(std::string_view the_case) {
+  const auto member = [](std::string_view object, std::string_view name) -> std::string_view {
+    for (const Member& m : members_of(object)) {
+      if (m.name == name) return m.text;
+    }
+    return {};
+  };
+  try {
+    const std::string_view asset = member(the_case, "asset");
+    const std::string_view text = asset.empty() ? asset : member(asset, "class");
+    return text.empty() ? std::string() : string_value(text);
+  } catch (const NotAnObject&) {
+    return {};
+  }
+}
+
+}  // namespace
+
+const Question assessment{faultodds_model_assess_json, "application/json"};
+const Question text_note{[](const faultodds_model* model, const char* text, size_t length,
+                            char** note, faultodds_error** error) {
+                           return faultodds_model_note(model, text, length, FAULTODDS_NOTE_TEXT,
+                                                       note, error);
+                         },
+                         "text/plain; charset=utf-8"};
+const Question html_note{[](const faultodds_model* model, const char* text, size_t length,
+                            char** note, faultodds_error** error) {
+                           return faultodds_model_note(model, text, length, FAULTODDS_NOTE_HTML,
+                                                       note, error);
+                         },
+                         "text/html; charset=utf-8"};
+
+const Question& note_for(std::string_view accept) {
+  const bool html = accept.find("text/html") != std::string_view::npos;
+  return html && accept.find("text/plain") == std::string_view::npos ? html_note : text_note;
+}
+
+std::variant<Text, Problem> ask(const Question& question, const Asked& asked,
+                                const CircuitStore& circuits, const ModelSettings& settings) {
+  const std::string asset_class = asset_class_of(asked.the_case);
+  std::shared_ptr<const faultodds_model> model;
+  std::shared_ptr<const StoredCircuit> stored;
+  std::string_view document = asked.circuit;
+  if (document.starts_with('"')) {
+    std::string id;
+    try {
+      id = string_value(document);
+    } catch (const NotAnObject& problem) {
+      return Problem{400, "invalid_json", std::string("`circuit`: ") + problem.what(), "/circuit"};
+    }
+    stored = circuits.find(id);
+    if (!stored) return unknown_circuit(id);
+    document = stored->text();
+  }
+  if (stored && asked.priors.empty()) {
+    auto found = stored->model_for(asset_class);
+    if (auto* problem = std::get_if<Problem>(&found)) return std::move(*problem);
+    model = std::get<0>(std::move(found));
+  } else {
+    bool in_priors = false;
+    auto compiled = compile(document, asked.priors, asset_class, settings, &in_priors);
+    if (auto* problem = std::get_if<Problem>(&compiled)) {
+      if (problem->status < 500) {
+        problem->pointer = (in_priors ? "/priors" : "/circuit") + problem->pointer;
+      }
+      return std::move(*problem);
+    }
+    model = std::get<ModelHandle>(std::move(compiled));
+  }
+  char* text = nullptr;
+  faultodds_error* error = nullptr;
+  const faultodds_status status =
+      question.ask(model.get(), asked.the_case.data(), asked.the_case.size(), &text, &error);
+  Text owned_text(text);
+  const ErrorHandle owned_error(error);
+  if (status != FAULTODDS_OK) return from_error(error, "/case");
+  return owned_text;
+}
+
+}  // namespace faultodds_http

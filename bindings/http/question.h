@@ -1,0 +1,48 @@
+// What the library is asked about a case, with the model that the question needs: a stored
+// circuit's own, or one compiled for this question alone. It knows no HTTP.
+#pragma once
+
+#include <faultodds.h>
+
+#include <memory>
+#include <string_view>
+#include <variant>
+
+#include "bindings/http/circuit_store.h"
+#include "bindings/http/problem.h"
+
+namespace faultodds_http {
+
+// Strings and errors of the library's, freed on every way out.
+struct FreeText {
+  void operator()(char* text) const { faultodds_free(text); }
+};
+using Text = std::unique_ptr<char, FreeText>;
+
+struct FreeError {
+  void operator()(faultodds_error* error) const { faultodds_error_free(error); }
+};
+using ErrorHandle = std::unique_ptr<faultodds_error, FreeError>;
+
+struct Question {
+  faultodds_status (*ask)(const faultodds_model*, const char*, size_t, char**, faultodds_error**);
+  const char* media_type;  // of the answer
+};
+extern const Question assessment;
+extern const Question text_note;
+extern const Question html_note;
+
+// The note that a request with this Accept field gets: HTML for who names it and not plain text.
+const Question& note_for(std::string_view accept);
+
+// The members of a request body. `circuit` is the JSON text of an id or of a circuit document;
+// `priors` may be empty.
+struct Asked {
+  std::string_view circuit, the_case, priors;
+};
+
+// A problem's pointer leads into the body the members are of.
+std::variant<Text, Problem> ask(const Question& question, const Asked& asked,
+                                const CircuitStore& circuits, const ModelSettings& settings);
+
+}  // namespace faultodds_http
