@@ -79,7 +79,7 @@ class Adviser {
     for (std::size_t i = 0; i < items_.size(); ++i) {
       cost += confinement_.at_most_faulty(i) * (items_[i].cost + items_[i].waiting);
     }
-    const double any = 1 - confinement_.of(ItemSet(items_.size())).probability;
+    const double any = 1 - confinement_.probability(ItemSet(items_.size()));
     return case_.economics.second_visit + (any > 0 ? cost / any : 0);
   }
 
@@ -95,7 +95,7 @@ class Adviser {
       plan.components.push_back(items_[members[k]].component);
     }
     plan.cost = repair_cost(items_, set);
-    plan.residual_risk = 1 - confinement_.of(set).probability;
+    plan.residual_risk = 1 - confinement_.probability(set);
     plan.expected_cost = decision_.loss(set);
     return plan;
   }
@@ -189,7 +189,7 @@ class Adviser {
     ItemSet rest = confinement_.all();
     for (const Counted& c : counted) {
       rest.remove(c.item);
-      const double sound = confinement_.of(rest).probability;
+      const double sound = confinement_.probability(rest);
       at_least += c.least * std::max(0.0, sound_so_far - sound);
       sound_so_far = sound;
     }
@@ -377,7 +377,7 @@ class Adviser {
   void second_fault(Advice& advice) {
     SecondFault& second = advice.second_fault;
     second.target = case_.economics.second_fault_target;
-    second.probability = 1 - confinement_.of(best_.set).probability;
+    second.probability = 1 - confinement_.probability(best_.set);
     second.reached = second.probability <= second.target;
     if (second.reached || best_.set.empty()) return;  // nothing is ordered yet
     const std::vector<bool> repaired = repaired_modes();
@@ -466,7 +466,7 @@ class Adviser {
     const auto predictions = network->predict(model_, numbers_);
     std::optional<Verification> best;
     double best_rate = 0;
-    const double risk = 1 - confinement_.of(best_.set).probability;
+    const double risk = 1 - confinement_.probability(best_.set);
     for (std::size_t k = 0; k < tests.size(); ++k) {
       const auto& rows = program_.rows(tests[k]);
       Verification one;

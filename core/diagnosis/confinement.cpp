@@ -58,10 +58,12 @@ void Confinement::read(const network::Posterior& posterior, double probability,
   }
 }
 
-const Confinement::Of& Confinement::of(const ItemSet& set) {
-  const auto [at, is_new] = kept_.try_emplace(set);
-  Of& result = at->second;
-  if (!is_new) return result;
+std::vector<Grades> Confinement::no_grades() const {
+  return std::vector<Grades>(model_.analysis().observations.size(), Grades{});
+}
+
+// P(no item outside the set is faulty | e), left collected in propagation_ where it is not 0.
+double Confinement::collect(const ItemSet& set) {
   propagation_->clear();
   tell(set, nullptr, *propagation_, 0);
   const double log_evidence = propagation_->collect();
@@ -71,21 +73,34 @@ const Confinement::Of& Confinement::of(const ItemSet& set) {
     }
     log_evidence_ = log_evidence;
   }
-  result.grades.assign(model_.analysis().observations.size(), Grades{});
-  if (!std::isfinite(log_evidence)) return result;
-  result.probability = std::min(1.0, std::exp(log_evidence - log_evidence_));
-  propagation_->distribute();
-  read(*propagation_, result.probability, result.grades);
+  return std::isfinite(log_evidence) ? std::min(1.0, std::exp(log_evidence - log_evidence_)) : 0;
+}
+
+double Confinement::probability(const ItemSet& set) {
+  const auto [at, is_new] = kept_.try_emplace(set);
+  if (is_new) at->second.probability = collect(set);
+  return at->second.probability;
+}
+
+const Confinement::Of& Confinement::of(const ItemSet& set) {
+  Of& result = kept_[set];
+  if (!result.grades.empty()) return result;
+  result.probability = collect(set);
+  result.grades = no_grades();
+  if (result.probability > 0) {
+    propagation_->distribute();
+    read(*propagation_, result.probability, result.grades);
+  }
   return result;
 }
 
-void Confinement::prepare(std::span<const ItemSet> sets) {
+void Confinement::prepare(std::span<const ItemSet> sets, bool grades) {
   std::vector<const ItemSet*> missing;
   for (const ItemSet& set : sets) {
+    const auto kept = kept_.find(set);
+    if (kept != kept_.end() && !(grades && kept->second.grades.empty())) continue;
     const auto same = [&](const ItemSet* other) { return *other == set; };
-    if (!kept_.count(set) && std::none_of(missing.begin(), missing.end(), same)) {
-      missing.push_back(&set);
-    }
+    if (std::none_of(missing.begin(), missing.end(), same)) missing.push_back(&set);
   }
   if (missing.size() < kFewest) return;
   Program::LaneLease lanes(model_.program());
@@ -94,21 +109,20 @@ void Confinement::prepare(std::span<const ItemSet> sets) {
     lanes->clear();
     for (std::size_t l = 0; l < count; ++l) tell(*missing[first + l], nullptr, *lanes, l);
     lanes->collect_or_refuse();
-    lanes->distribute();
+    if (grades) lanes->distribute();
     for (std::size_t l = 0; l < count; ++l) {
       Of& result = kept_[*missing[first + l]];
-      result.grades.assign(model_.analysis().observations.size(), Grades{});
+      if (grades) result.grades = no_grades();
       if (!std::isfinite(lanes->log_evidence(l))) continue;
       result.probability = std::min(1.0, std::exp(lanes->log_evidence(l) - log_evidence_));
-      read({*lanes, l}, result.probability, result.grades);
+      if (grades) read({*lanes, l}, result.probability, result.grades);
     }
   }
 }
 
 std::vector<std::vector<Grades>> Confinement::with(std::span<const ItemSet> sets,
                                                    const Supposition& supposed) {
-  std::vector<std::vector<Grades>> result(
-      sets.size(), std::vector<Grades>(model_.analysis().observations.size(), Grades{}));
+  std::vector<std::vector<Grades>> result(sets.size(), no_grades());
   Program::LaneLease lanes(model_.program());
   for (std::size_t first = 0; first < sets.size(); first += network::kLanes) {
     const std::size_t count = std::min(network::kLanes, sets.size() - first);

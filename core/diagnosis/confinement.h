@@ -38,9 +38,11 @@ class Confinement {
   };
   // Computed on first use and kept. The reference stays valid.
   const Of& of(const ItemSet& set);
+  // The first of the two alone, at a third of the price.
+  double probability(const ItemSet& set);
 
-  // Computes several at once where that is faster than one by one.
-  void prepare(std::span<const ItemSet> sets);
+  // Computes several at once where that is faster than one by one, with their grades or without.
+  void prepare(std::span<const ItemSet> sets, bool grades);
   // By set, then observation: P(no item outside the set is faulty, what is supposed, S = s | e);
   // not kept.
   std::vector<std::vector<Grades>> with(std::span<const ItemSet> sets, const Supposition& supposed);
@@ -60,6 +62,8 @@ class Confinement {
             network::LanePropagation<Lanes>& propagation, std::size_t lane) const;
   void read(const network::Posterior& posterior, double probability,
             std::vector<Grades>& grades) const;
+  double collect(const ItemSet& set);
+  std::vector<Grades> no_grades() const;
 
   const Model& model_;
   const CaseNumbers& numbers_;
@@ -69,7 +73,7 @@ class Confinement {
   double log_evidence_ = 0;
   ItemSet all_;
   std::vector<double> at_most_faulty_, not_sound_;
-  std::unordered_map<ItemSet, Of, ItemSet::Hash> kept_;
+  std::unordered_map<ItemSet, Of, ItemSet::Hash> kept_;  // without grades: not computed yet
 };
 
 }  // namespace faultodds::diagnosis

@@ -178,7 +178,7 @@ std::optional<Crossing> turn_of(RepairDecision& decision, const ItemSet& best,
 std::optional<Crossing> come_back_turn(RepairDecision& decision, const ItemSet& best,
                                        bool upwards) {
   const auto line_of = [&](const ItemSet& set) {
-    return Line{repair_cost(decision.items(), set), 1 - decision.confinement().of(set).probability};
+    return Line{repair_cost(decision.items(), set), 1 - decision.confinement().probability(set)};
   };
   const double end = upwards ? kComeBackWithin * decision.come_back() : 0.0;
   const RepairChoice far = decision.best_for_come_back(end);

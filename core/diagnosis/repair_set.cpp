@@ -13,9 +13,9 @@ struct RepairDecision::View {
   std::uint32_t observation = 0;
   Grades weight{};
 
-  double of(const Confinement::Of& confined) const {
-    if (!given) return confined.probability;
-    const Grades& g = confined.grades[observation];
+  double of(Confinement& confinement, const ItemSet& set) const {
+    if (!given) return confinement.probability(set);
+    const Grades& g = confinement.of(set).grades[observation];
     return g[0] * weight[0] + g[1] * weight[1] + g[2] * weight[2];
   }
 };
@@ -27,7 +27,7 @@ struct RepairDecision::Search {
   double total;  // of the weights
   RepairChoice best{{}, std::numeric_limits<double>::infinity()};
 
-  double confined(const ItemSet& set) { return view.of(confinement.of(set)); }
+  double confined(const ItemSet& set) { return view.of(confinement, set); }
   double loss(const ItemSet& set) {
     return repair_cost(items, set) * total + view.come_back * (total - confined(set));
   }
@@ -43,25 +43,26 @@ struct RepairDecision::Search {
   void visit(ItemSet in, std::vector<std::uint32_t> open) {
     ItemSet top = in;
     for (std::uint32_t i : open) top.add(i);
-    std::vector<ItemSet> soon{top, in};
-    for (std::uint32_t i : open) {
-      soon.push_back(top.without(i));
-      soon.push_back(in.with(i));
-    }
-    confinement.prepare(soon);
+    // In rounds, each against the same two sets, whose neighbours are computed side by side.
     for (bool changed = true; changed && !open.empty();) {
-      changed = false;
-      std::erase_if(open, [&](std::uint32_t i) {
-        const ItemSet smaller = top.without(i);
-        if (pays(smaller, i)) return false;
-        top = smaller;
-        return changed = true;
-      });
-      std::erase_if(open, [&](std::uint32_t i) {
-        if (!pays(in, i)) return false;
-        in.add(i);
-        return changed = true;
-      });
+      std::vector<ItemSet> neighbours{top, in};
+      for (std::uint32_t i : open) {
+        neighbours.push_back(top.without(i));
+        neighbours.push_back(in.with(i));
+      }
+      confinement.prepare(neighbours, view.given);
+      const ItemSet largest = top, smallest = in;
+      changed = std::erase_if(open, [&](std::uint32_t i) {
+                  if (!pays(largest.without(i), i)) {
+                    top.remove(i);
+                    return true;
+                  }
+                  if (pays(smallest, i)) {
+                    in.add(i);
+                    return true;
+                  }
+                  return false;
+                }) > 0;
     }
     if (open.empty()) {
       const double here = loss(in);
@@ -78,7 +79,7 @@ struct RepairDecision::Search {
 };
 
 RepairChoice RepairDecision::search(const View& view) {
-  const double total = view.of(confinement_.anything());
+  const double total = view.of(confinement_, confinement_.all());
   Search search{confinement_, items_, view, total};
   // Two bounds on P(item faulty, evidence), the second exact but one propagation each.
   const double largest =
@@ -92,7 +93,7 @@ RepairChoice RepairDecision::search(const View& view) {
     open.push_back(i);
     without.push_back(confinement_.all().without(i));
   }
-  confinement_.prepare(without);
+  confinement_.prepare(without, view.given);
   std::erase_if(open, [&](std::uint32_t i) {
     const double faulty = total - search.confined(confinement_.all().without(i));
     return view.come_back * faulty <= items_[i].cost * total;
@@ -112,14 +113,14 @@ RepairChoice RepairDecision::best_for_come_back(double come_back) {
 }
 
 double RepairDecision::loss(const ItemSet& set) {
-  return repair_cost(items_, set) + come_back_ * (1 - confinement_.of(set).probability);
+  return repair_cost(items_, set) + come_back_ * (1 - confinement_.probability(set));
 }
 
 double RepairDecision::loss_given(const ItemSet& set, std::uint32_t observation,
                                   const Grades& weight) {
   const View view{come_back_, true, observation, weight};
-  const double total = view.of(confinement_.anything());
-  return repair_cost(items_, set) * total + come_back_ * (total - view.of(confinement_.of(set)));
+  const double total = view.of(confinement_, confinement_.all());
+  return repair_cost(items_, set) * total + come_back_ * (total - view.of(confinement_, set));
 }
 
 std::vector<std::uint32_t> order_by_ratio(std::span<const double> probability,
