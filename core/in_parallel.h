@@ -12,6 +12,25 @@
 
 namespace faultodds {
 
+// Waits in its destructor for all that it started.
+class JoinedThreads {
+ public:
+  JoinedThreads() = default;
+  JoinedThreads(const JoinedThreads&) = delete;
+  JoinedThreads& operator=(const JoinedThreads&) = delete;
+  ~JoinedThreads() {
+    for (std::thread& thread : threads_) thread.join();
+  }
+
+  template <typename Work>
+  void start(const Work& work) {
+    threads_.emplace_back(work);
+  }
+
+ private:
+  std::vector<std::thread> threads_;
+};
+
 // Calls piece(i) once for each i in 0 .. count - 1, on `threads` threads with the caller's among
 // them. The first exception ends the work and is thrown to the caller.
 template <typename Piece>
@@ -29,8 +48,8 @@ void in_parallel(std::size_t count, std::size_t threads, const Piece& piece) {
     }
   };
   {
-    std::vector<std::jthread> others;
-    for (std::size_t t = 1; t < std::min(threads, count); ++t) others.emplace_back(work);
+    JoinedThreads others;
+    for (std::size_t t = 1; t < std::min(threads, count); ++t) others.start(work);
     work();
   }
   if (failure) std::rethrow_exception(failure);

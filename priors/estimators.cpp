@@ -1,11 +1,11 @@
 #include "priors/estimators.h"
 
 #include <cctype>
-#include <charconv>
 #include <cmath>
 #include <string>
 
 #include "core/error.h"
+#include "core/number_text.h"
 
 namespace faultodds::priors {
 namespace {
@@ -158,7 +158,7 @@ ExpertStatement parse_expert_statement(std::string_view text) {
   const auto number = [&](const char* what) {
     skip_spaces();
     double value = 0;
-    const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), value);
+    const auto [end, error] = read_number(text.data(), text.data() + text.size(), value);
     if (error != std::errc{}) fail(std::string("no number where the ") + what + " should be");
     if (!(value > 0) || !std::isfinite(value)) fail(std::string(what) + " must be above 0");
     text.remove_prefix(static_cast<std::size_t>(end - text.data()));

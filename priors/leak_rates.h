@@ -8,11 +8,11 @@
 #pragma once
 
 #include <array>
-#include <compare>
 #include <cstdint>
 #include <map>
 #include <optional>
 #include <string>
+#include <tuple>
 #include <vector>
 
 #include "core/circuit/description.h"
@@ -25,7 +25,10 @@ namespace faultodds::priors {
 struct LeakRateKey {
   std::optional<circuit::ObservationKind> kind;
   std::string observation;  // empty where `kind` is given
-  auto operator<=>(const LeakRateKey&) const = default;
+  bool operator==(const LeakRateKey&) const = default;
+  bool operator<(const LeakRateKey& other) const {
+    return std::tie(kind, observation) < std::tie(other.kind, other.observation);
+  }
 };
 
 // Count, sum and sum of squares of ln(mL/min), in millionths: whole numbers add up exactly in any

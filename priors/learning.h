@@ -14,13 +14,13 @@
 #pragma once
 
 #include <array>
-#include <compare>
 #include <cstdint>
 #include <functional>
 #include <map>
 #include <optional>
 #include <string>
 #include <string_view>
+#include <tuple>
 #include <vector>
 
 #include "core/circuit/analysis.h"
@@ -36,7 +36,10 @@ namespace faultodds::priors {
 struct Finding {
   std::vector<std::uint32_t> modes;  // indices into the circuit's modes, ascending
   std::optional<int> grade;          // 1 or 2
-  auto operator<=>(const Finding&) const = default;
+  bool operator==(const Finding&) const = default;
+  bool operator<(const Finding& other) const {
+    return std::tie(modes, grade) < std::tie(other.modes, other.grade);
+  }
 };
 
 // One closed work order, understood on its circuit.
@@ -55,7 +58,10 @@ struct Job {
 
 struct ModeName {
   std::string type, mode;
-  auto operator<=>(const ModeName&) const = default;
+  bool operator==(const ModeName&) const = default;
+  bool operator<(const ModeName& other) const {
+    return std::tie(type, mode) < std::tie(other.type, other.mode);
+  }
 };
 
 struct LearnOptions {

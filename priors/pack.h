@@ -6,10 +6,10 @@
 #pragma once
 
 #include <array>
-#include <compare>
 #include <map>
 #include <optional>
 #include <string>
+#include <tuple>
 #include <vector>
 
 #include "core/circuit/description.h"
@@ -26,7 +26,10 @@ namespace faultodds::priors {
 struct PackKey {
   std::string type, mode;
   std::string asset_class;  // empty: every class
-  auto operator<=>(const PackKey&) const = default;
+  bool operator==(const PackKey&) const = default;
+  bool operator<(const PackKey& other) const {
+    return std::tie(type, mode, asset_class) < std::tie(other.type, other.mode, other.asset_class);
+  }
 };
 
 // What is believed before any record, and on whose word.

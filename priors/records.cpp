@@ -9,6 +9,7 @@
 
 #include "core/circuit/names.h"
 #include "core/error.h"
+#include "core/number_text.h"
 #include "core/reading/units.h"
 #include "priors/seen_ids.h"
 
@@ -116,7 +117,7 @@ class Cells {
       if (digits_only) return static_cast<double>(digits_read);
     }
     double value = 0;
-    const auto [end, error] = std::from_chars(cell.data(), cell.data() + cell.size(), value);
+    const auto [end, error] = read_number(cell.data(), cell.data() + cell.size(), value);
     if (error != std::errc{} || end != cell.data() + cell.size() || !std::isfinite(value)) {
       throw Unusable{Reason::not_a_number, std::string(name) + " is " + shown(whole) +
                                                "; expected a number like " +

@@ -62,8 +62,8 @@ bool SeenIds::insert(std::string_view id) {
       number = number * 10 + static_cast<std::uint64_t>(c - '0');
     }
     // The number of digits tells WO-7 from WO-007.
-    const std::uint64_t key =
-        hash_bytes(id.substr(0, id.size() - digits), (digits << 32) | (number >> 16));
+    const std::uint64_t key = hash_bytes(id.substr(0, id.size() - digits),
+                                         (std::uint64_t{digits} << 32) | (number >> 16));
     // Once the pages' share is used up, no new ones are made.
     if (page_bytes_ < budget_ / 2 || pages_.contains(key)) {
       return insert_number(key, static_cast<std::uint16_t>(number & 0xFFFF));

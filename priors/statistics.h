@@ -15,11 +15,11 @@
 #pragma once
 
 #include <array>
-#include <compare>
 #include <cstdint>
 #include <map>
 #include <optional>
 #include <string>
+#include <tuple>
 #include <utility>
 #include <vector>
 
@@ -64,7 +64,8 @@ struct ModeStatistics {
 // Orders that name several modes as possible: at least one of them was not sound.
 struct Candidates {
   std::vector<std::string> modes;  // as in the vocabulary's order
-  auto operator<=>(const Candidates&) const = default;
+  bool operator==(const Candidates&) const = default;
+  bool operator<(const Candidates& other) const { return modes < other.modes; }
 };
 
 struct CandidateCounts {
@@ -88,7 +89,10 @@ struct TypeStatistics {
 struct Statistics {
   struct Key {
     std::string type, asset_class;
-    auto operator<=>(const Key&) const = default;
+    bool operator==(const Key&) const = default;
+    bool operator<(const Key& other) const {
+      return std::tie(type, asset_class) < std::tie(other.type, other.asset_class);
+    }
   };
   std::map<Key, TypeStatistics> types;
 

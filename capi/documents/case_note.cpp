@@ -2,7 +2,6 @@
 
 #include <algorithm>
 #include <array>
-#include <charconv>
 #include <cmath>
 #include <cstdint>
 #include <string_view>
@@ -11,6 +10,7 @@
 
 #include "capi/documents/html_text.h"
 #include "core/circuit/cautions.h"
+#include "core/number_text.h"
 #include "core/reading/units.h"
 
 namespace faultodds::documents {
@@ -134,8 +134,7 @@ class HtmlPage {
 
 std::string rounded(double value, int decimals = 0) {
   std::array<char, 400> digits{};
-  const auto end = std::to_chars(digits.data(), digits.data() + digits.size(), value,
-                                 std::chars_format::fixed, decimals);
+  const auto end = write_number(digits.data(), digits.data() + digits.size(), value, decimals);
   return {digits.data(), end.ptr};
 }
 

@@ -1,16 +1,17 @@
 #include "capi/documents/fields.h"
 
 #include <algorithm>
-#include <charconv>
 #include <cmath>
 #include <limits>
+
+#include "core/number_text.h"
 
 namespace faultodds::documents {
 namespace {
 
 std::string number_text(double value) {
   char buffer[32];
-  const auto end = std::to_chars(buffer, buffer + sizeof buffer, value).ptr;
+  const auto end = write_number(buffer, buffer + sizeof buffer, value).ptr;
   return std::string(buffer, end);
 }
 

@@ -1,9 +1,9 @@
 #include "capi/documents/json_text.h"
 
-#include <charconv>
 #include <cmath>
 
 #include "capi/documents/printable.h"
+#include "core/number_text.h"
 
 namespace faultodds::documents {
 
@@ -57,7 +57,7 @@ JsonText& JsonText::value(double number) {
   separate();
   if (number == 0) number = 0;  // no negative zero
   char buffer[32];
-  const auto end = std::to_chars(buffer, buffer + sizeof buffer, number).ptr;
+  const auto end = write_number(buffer, buffer + sizeof buffer, number).ptr;
   text_.append(buffer, end);
   return *this;
 }
@@ -86,8 +86,19 @@ void JsonText::quote(std::string_view text) {
            c != '"' && c != '\\';
   };
   text_ += '"';
-  bool ascii = true;
-  for (const char c : text) ascii = ascii && static_cast<unsigned char>(c) < 0x80;
+  // Bytes and no early way out, so that compilers look at many at once.
+  unsigned char special = 0, high = 0;
+  for (const char c : text) {
+    const auto byte = static_cast<unsigned char>(c);
+    special |= static_cast<unsigned char>(plain(c) ? 0 : 1);
+    high |= byte;
+  }
+  const bool ascii = high < 0x80;
+  if (special == 0) {
+    text_ += text;
+    text_ += '"';
+    return;
+  }
   // Text from a document is valid UTF-8 already; text from elsewhere is made so.
   const std::string valid = ascii ? std::string() : printable(text, std::string::npos - 8);
   for (const char c : ascii ? text : std::string_view(valid)) {

@@ -11,6 +11,7 @@
 #include "capi/documents/pack_reader.h"
 #include "core/circuit/kinds.h"
 #include "core/error.h"
+#include "core/number_text.h"
 
 namespace faultodds::documents {
 namespace {
@@ -24,7 +25,7 @@ constexpr double most_hours = 1e9;
 // The shortest digits that read back to the same number.
 std::string with_unit(double number, const char* unit) {
   char digits[40];
-  const auto end = std::to_chars(digits, digits + sizeof digits, number).ptr;
+  const auto end = write_number(digits, digits + sizeof digits, number).ptr;
   return std::string(digits, end) + " " + unit;
 }
 

@@ -1,11 +1,11 @@
 #include "capi/documents/network_text.h"
 
 #include <algorithm>
-#include <charconv>
 #include <set>
 #include <utility>
 
 #include "core/error.h"
+#include "core/number_text.h"
 
 namespace faultodds::documents {
 
@@ -25,7 +25,7 @@ void refuse_line(std::size_t line, const std::string& what, Code code) {
 
 std::optional<double> probability_of(std::string_view text) {
   double value = 0;
-  const auto [end, problem] = std::from_chars(text.data(), text.data() + text.size(), value);
+  const auto [end, problem] = read_number(text.data(), text.data() + text.size(), value);
   if (end != text.data() + text.size() || text.empty()) return std::nullopt;
   if (problem == std::errc::result_out_of_range) {
     // Too large or too small: only the latter is written with a negative exponent.

@@ -26,12 +26,13 @@ class CellIndex {
     }
   }
   std::uint32_t find(std::uint64_t key) const {
-    if (is_dense_) return dense_[key];
+    if (is_dense_) return dense_[static_cast<std::size_t>(key)];
     auto at = sparse_.find(key);
     return at == sparse_.end() ? kNone : at->second;
   }
   std::uint32_t add(std::uint64_t key) {
-    std::uint32_t& cell = is_dense_ ? dense_[key] : sparse_.try_emplace(key, kNone).first->second;
+    std::uint32_t& cell = is_dense_ ? dense_[static_cast<std::size_t>(key)]
+                                    : sparse_.try_emplace(key, kNone).first->second;
     if (cell == kNone) cell = count_++;
     return cell;
   }
@@ -291,7 +292,7 @@ void JunctionTree::build(const std::vector<const Factor*>& factors,
           child_cell[r] = relations[r].cells->find(key[r]);
           possible = child_cell[r] != kNone;
         } else {
-          value *= relations[r].factor->table[key[r]];
+          value *= relations[r].factor->table[static_cast<std::size_t>(key[r])];
           possible = value > 0;
         }
         if (!possible) break;
@@ -897,7 +898,7 @@ std::vector<double> Propagation::root_joint(const std::vector<Var>& scope) const
   double total = 0;
   for (std::size_t i = 0; i < clique.size; ++i) {
     const double v = logs ? std::exp(value[i] - most) : value[i];
-    joint[cell[i]] += v;
+    joint[static_cast<std::size_t>(cell[i])] += v;
     total += v;
   }
   for (double& p : joint) p /= total;

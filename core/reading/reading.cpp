@@ -265,9 +265,10 @@ std::array<double, 3> likelihood(const LeakRate& rate, const Setting& setting, d
                       ? log_normal_cdf(z)
                       : -0.5 * z * z - std::log(sigma) - 0.5 * std::log(2 * std::numbers::pi);
   }
-  const double largest = *std::ranges::max_element(logs);
+  const double largest = *std::max_element(logs.begin(), logs.end());
   std::array<double, 3> out{};
-  std::ranges::transform(logs, out.begin(), [&](double l) { return std::exp(l - largest); });
+  std::transform(logs.begin(), logs.end(), out.begin(),
+                 [&](double l) { return std::exp(l - largest); });
   if (log_scale != nullptr) *log_scale = largest;
   return out;
 }

@@ -2,12 +2,12 @@
 
 #include <algorithm>
 #include <array>
-#include <charconv>
 #include <cmath>
 #include <span>
 #include <system_error>
 
 #include "core/error.h"
+#include "core/number_text.h"
 
 namespace faultodds::reading {
 namespace {
@@ -113,14 +113,17 @@ Family family(Dimension dimension) {
 }
 
 const Unit* find_unit(std::span<const Unit> units, std::string_view name) {
-  const auto found = std::ranges::find(units, name, &Unit::name);
-  return found == units.end() ? nullptr : &*found;
+  for (const Unit& unit : units) {
+    if (unit.name == name) return &unit;
+  }
+  return nullptr;
 }
 
 char lower(char c) { return c >= 'A' && c <= 'Z' ? static_cast<char>(c - 'A' + 'a') : c; }
 
 bool same_but_for_case(std::string_view a, std::string_view b) {
-  return std::ranges::equal(a, b, [](char x, char y) { return lower(x) == lower(y); });
+  return std::equal(a.begin(), a.end(), b.begin(), b.end(),
+                    [](char x, char y) { return lower(x) == lower(y); });
 }
 
 // Foreign text in a message: at most 40 bytes, cut at a character's edge, no control characters.
@@ -191,7 +194,7 @@ double parse_quantity(std::string_view text, Dimension dimension) {
   if (!starts_as_number) refuse(text, "is not a number with a unit", dimension);
 
   double number = 0;
-  const auto [end, problem] = std::from_chars(body.data(), body.data() + body.size(), number);
+  const auto [end, problem] = read_number(body.data(), body.data() + body.size(), number);
   if (problem == std::errc::result_out_of_range) {
     refuse(text, "is out of the range of numbers", dimension);
   }
@@ -218,8 +221,7 @@ std::string format_number(double value, int digits) {
     decimals = std::clamp(digits - before_point, 0, 30);
   }
   std::array<char, 400> buffer{};
-  const auto result = std::to_chars(buffer.data(), buffer.data() + buffer.size(), value,
-                                    std::chars_format::fixed, decimals);
+  const auto result = write_number(buffer.data(), buffer.data() + buffer.size(), value, decimals);
   std::string out(buffer.data(), result.ptr);
   if (out.find('.') != std::string::npos) {
     out.erase(out.find_last_not_of('0') + 1);
