@@ -21,7 +21,7 @@ class Versions(unittest.TestCase):
             "java": found("java/pom.xml", r"<artifactId>faultodds</artifactId>\s*<version>(.*)</version>"),
             "csharp": found("csharp/Faultodds/Faultodds.csproj", r"<Version>(.*)</Version>"),
         }
-        for name in ("node", "web"):
+        for name in ("node", "wasm", "web"):
             for file in ("package.json", "package-lock.json"):
                 told[f"{name}/{file}"] = json.loads((BINDINGS / name / file).read_text())["version"]
         for package, version in told.items():

@@ -1,8 +1,9 @@
 /** Evidence that comes one by one. */
 import type { Assessment, Document, Grades } from "./documents.js";
 import { FaultoddsError } from "./error.js";
-import { RANKED_TEST_SIZE, bytes, check, encoded, library, taken } from "./library.js";
+import { RANKED_TEST_SIZE, check, library, taken } from "./library.js";
 import type { Handle, Out, RankedTestLine } from "./library.js";
+import { bytes, encoded } from "./text.js";
 
 /** One line of the ranking. Its title, cautions and reason are in `Case.answer`. */
 export interface RankedTest {

@@ -1,8 +1,7 @@
-/** Finds the shared library, declares what the binding uses of capi/faultodds.h, and carries text across. */
+/** Finds the shared library, declares what the binding uses of capi/faultodds.h, and takes over what it gives away. */
 import { existsSync } from "node:fs";
 import { fileURLToPath } from "node:url";
 import koffi from "koffi";
-import type { Document } from "./documents.js";
 import { FaultoddsError } from "./error.js";
 
 const SOVERSION = 1;
@@ -168,28 +167,6 @@ export function library(): Functions {
 // koffi's own stacks for calls on other threads are too small for a circuit of many components.
 if (koffi.config()["async_stack_size"]! < 1 << 20) {
   koffi.config({ ...koffi.config(), async_stack_size: 1 << 20 });
-}
-
-/** UTF-8 of a text. A lone surrogate is no Unicode and is refused here. */
-export function bytes(text: string): Uint8Array {
-  return Buffer.from(unicode(text), "utf8");
-}
-
-/** UTF-8 of a document. NaN and infinities are no JSON: JSON.stringify would write null for them. */
-export function encoded(document: Document): Uint8Array {
-  if (typeof document === "string") return bytes(document);
-  return bytes(
-    JSON.stringify(document, (_, value: unknown) => {
-      if (typeof value === "number" && !Number.isFinite(value)) throw new RangeError(`${value} is no JSON`);
-      // JSON.stringify would write a lone surrogate as an escape.
-      return typeof value === "string" ? unicode(value) : value;
-    }),
-  );
-}
-
-function unicode(text: string): string {
-  if (/\p{Surrogate}/u.test(text)) throw new TypeError("a lone surrogate is no Unicode text");
-  return text;
 }
 
 /** Copies a string that the library gave away, and frees it. */

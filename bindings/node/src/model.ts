@@ -2,8 +2,9 @@
 import { Case } from "./case.js";
 import type { Assessment, Description, Document } from "./documents.js";
 import { FaultoddsError } from "./error.js";
-import { MODEL_OPTIONS_SIZE, bytes, check, encoded, library, taken } from "./library.js";
+import { MODEL_OPTIONS_SIZE, check, library, taken } from "./library.js";
 import type { Handle, Out } from "./library.js";
+import { bytes, encoded } from "./text.js";
 
 // Constants of capi/faultodds.h.
 const NOTE = { text: 1, html: 2 };

@@ -2,47 +2,13 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import { FaultoddsError, Model, assess } from "faultodds";
+import { agree } from "./agree.mjs";
 import { BAD, TABLE, read } from "./documents.mjs";
 
 const answered = TABLE.vectors.filter((vector) => vector.expected);
 const told = answered.filter((vector) => vector.events);
 const refused = TABLE.vectors.filter((vector) => vector.refusal);
 assert.ok(answered.length > 10 && told.length > 5 && refused.length > 5);
-
-// What an item of a list is found by, whatever its place; undefined if it has no name.
-const nameOf = (item) => item?.mode ?? item?.observation;
-
-function eachFound(expected, actual, place) {
-  for (const item of expected) {
-    const found = actual.find((other) => nameOf(other) === nameOf(item));
-    assert.ok(found, `${place}/${nameOf(item)} is missing`);
-    agree(item, found, `${place}/${nameOf(item)}`);
-  }
-}
-
-function agree(expected, actual, place) {
-  if (Array.isArray(expected)) {
-    assert.equal(actual?.length, expected.length, place);
-    if (expected.length > 0 && nameOf(expected[0])) return eachFound(expected, actual, place);
-    expected.forEach((wanted, i) => agree(wanted, actual[i], `${place}/${i}`));
-  } else if (expected !== null && typeof expected === "object") {
-    for (const [key, wanted] of Object.entries(expected)) {
-      if (key === "among") {
-        for (const [name, items] of Object.entries(wanted)) eachFound(items, actual[name], `${place}/${name}`);
-      } else {
-        assert.ok(Object.hasOwn(actual, key), `${place}/${key} is missing`);
-        agree(wanted, actual[key], `${place}/${key}`);
-      }
-    }
-  } else if (typeof expected === "number") {
-    const difference = Math.abs(expected - actual);
-    assert.ok(
-      difference <= TABLE.tolerance * Math.max(1, Math.abs(expected)),
-      `${place}: expected ${expected}, got ${actual}`);
-  } else {
-    assert.equal(actual, expected, place);
-  }
-}
 
 function tell(work, event) {
   if (event.retract) return work.retract(event.retract);

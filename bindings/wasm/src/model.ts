@@ -1,0 +1,167 @@
+/** Documents in, documents out: the library, and models of circuits. */
+import type { Assessment, Description, Document } from "./documents.js";
+import { Engine } from "./engine.js";
+import type { Handle, Source } from "./engine.js";
+import { bytes, encoded } from "./text.js";
+
+// Constants of capi/faultodds.h, and where members of its structs are in 32 bits.
+const NOTE = { text: 1, html: 2 };
+const RECORD_JSON = 1;
+const RECORD_CSV = 2;
+const RECORD_CSV_HEADED = 3;
+const MODEL_OPTIONS = { size: 24, memory_budget: 8, asset_class: 16, asset_class_len: 20 };
+
+const DEFAULT_MEMORY_BUDGET = 256 << 20;
+
+export interface ModelOptions {
+  /** A prior pack; the shipped one if not given. */
+  priors?: Document;
+  /** Which entries of the pack to use. */
+  assetClass?: string;
+  /** Bytes of inference tables; 256 MiB if not given. */
+  memoryBudget?: number;
+}
+
+/**
+ * Loads faultodds.wasm: the one beside this file, or `source`. Everything afterwards is synchronous, on the thread
+ * that calls; dist/worker.js answers on another.
+ */
+export async function loadFaultodds(source: Source = new URL("./faultodds.wasm", import.meta.url)): Promise<Faultodds> {
+  return new Faultodds(await Engine.load(source));
+}
+
+/** The loaded library, made by `loadFaultodds`. */
+export class Faultodds {
+  readonly #engine: Engine;
+  // What was neither closed nor disposed of is freed when it is collected.
+  readonly #forgotten: FinalizationRegistry<Handle>;
+
+  /** Use `loadFaultodds`. */
+  constructor(engine: Engine) {
+    this.#engine = engine;
+    this.#forgotten = new FinalizationRegistry((model) => free(engine, model));
+  }
+
+  get version(): string {
+    return this.#engine.text(this.#engine.functions.faultodds_version());
+  }
+
+  /** Assesses one case against one circuit and forgets both. `priors`: a prior pack, else the shipped one. */
+  assess(circuit: Document, theCase: Document, priors?: Document): Assessment {
+    const engine = this.#engine;
+    const answer = engine.ask(
+      [encoded(circuit), encoded(theCase), priors === undefined ? null : encoded(priors)],
+      ([c, c_length, k, k_length, p, p_length], result, error) =>
+        engine.functions.faultodds_assess_json(c!, c_length!, k!, k_length!, p!, p_length!, result, error),
+      true,
+    );
+    return JSON.parse(engine.taken(answer)) as Assessment;
+  }
+
+  /** Compiles a circuit, for any number of cases. */
+  model(circuit: Document, options: ModelOptions = {}): Model {
+    return new Model(this.#engine, this.#forgotten, circuit, options);
+  }
+}
+
+/** A compiled circuit, made by `Faultodds.model`. `close` (or `using`) frees it; every method afterwards throws. */
+export class Model {
+  readonly #engine: Engine;
+  readonly #forgotten: FinalizationRegistry<Handle>;
+  #handle: Handle;
+
+  /** Use `Faultodds.model`. */
+  constructor(engine: Engine, forgotten: FinalizationRegistry<Handle>, circuit: Document, options: ModelOptions) {
+    const { priors, assetClass = "", memoryBudget = DEFAULT_MEMORY_BUDGET } = options;
+    if (!Number.isSafeInteger(memoryBudget) || memoryBudget < 0) {
+      throw new RangeError(`memoryBudget is ${memoryBudget}; expected a whole number of 0 or more`);
+    }
+    const { functions } = engine;
+    this.#engine = engine;
+    this.#forgotten = forgotten;
+    this.#handle = engine.ask(
+      [encoded(circuit), priors === undefined ? null : encoded(priors), assetClass ? bytes(assetClass) : null],
+      ([c, c_length, p, p_length, named, named_length], result, error) => {
+        const room = engine.room(MODEL_OPTIONS.size);
+        room.setUint32(0, MODEL_OPTIONS.size, true);
+        room.setBigUint64(MODEL_OPTIONS.memory_budget, BigInt(memoryBudget), true);
+        room.setUint32(MODEL_OPTIONS.asset_class, named!, true);
+        room.setUint32(MODEL_OPTIONS.asset_class_len, named_length!, true);
+        try {
+          return functions.faultodds_model_load(c!, c_length!, p!, p_length!, room.byteOffset, result, error);
+        } finally {
+          functions.free(room.byteOffset);
+        }
+      },
+    );
+    forgotten.register(this, this.#handle, this);
+  }
+
+  /** The assessment of a case document. */
+  assess(theCase: Document): Assessment {
+    const text = this.#ask([theCase], (model, [k, k_length], result, error) =>
+      this.#engine.functions.faultodds_model_assess_json(model, k!, k_length!, result, error));
+    return JSON.parse(text) as Assessment;
+  }
+
+  /**
+   * A note for the work order, plain text or one HTML page: what was observed, what is suspected and why, what to do
+   * next, the cautions before everything they belong to.
+   */
+  note(theCase: Document, format: "text" | "html" = "text"): string {
+    return this.#ask([theCase], (model, [k, k_length], result, error) =>
+      this.#engine.functions.faultodds_model_note(model, k!, k_length!, NOTE[format], result, error));
+  }
+
+  /** The record of a work order that is closed with `closing`, a "faultodds-closing/1" document. */
+  record(theCase: Document, closing: Document): Record<string, unknown> {
+    return JSON.parse(this.#record(theCase, closing, RECORD_JSON)) as Record<string, unknown>;
+  }
+
+  /** The same as rows of a work-order file (CSV), from which prior packs are learned. */
+  recordRows(theCase: Document, closing: Document, { header = false }: { header?: boolean } = {}): string {
+    return this.#record(theCase, closing, header ? RECORD_CSV_HEADED : RECORD_CSV);
+  }
+
+  /** What the circuit can show: modes, observations with their titles, setup steps. */
+  describe(): Description {
+    const text = this.#ask([], (model, _, result, error) =>
+      this.#engine.functions.faultodds_model_describe_json(model, result, error));
+    return JSON.parse(text) as Description;
+  }
+
+  /** Frees the model. May be called again. */
+  close(): void {
+    if (this.#handle === 0) return;
+    this.#forgotten.unregister(this);
+    free(this.#engine, this.#handle);
+    this.#handle = 0;
+  }
+
+  [Symbol.dispose](): void {
+    this.close();
+  }
+
+  #record(theCase: Document, closing: Document, format: number): string {
+    return this.#ask([theCase, closing], (model, [k, k_length, c, c_length], result, error) =>
+      this.#engine.functions.faultodds_model_close(model, k!, k_length!, c!, c_length!, format, result, error));
+  }
+
+  #ask(
+    documents: Document[],
+    call: (model: Handle, parameters: number[], result: number, error: number) => number,
+  ): string {
+    if (this.#handle === 0) throw new Error("the model is closed");
+    const text = this.#engine.ask(documents.map(encoded), (parameters, result, error) =>
+      call(this.#handle, parameters, result, error));
+    return this.#engine.taken(text);
+  }
+}
+
+function free(engine: Engine, model: Handle): void {
+  try {
+    engine.guarded(() => engine.functions.faultodds_model_free(model));
+  } catch {
+    // The instance is broken, and its memory goes with it.
+  }
+}

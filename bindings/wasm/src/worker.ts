@@ -1,0 +1,84 @@
+/**
+ * Answers in a worker, so that the page goes on meanwhile: `new Worker(".../worker.js", {type: "module"})`. It
+ * is told the circuit first, then asked; every message has an `id` that its answer repeats. Messages are answered in
+ * their order.
+ */
+import type { Document } from "./documents.js";
+import { FaultoddsError } from "./error.js";
+import { loadFaultodds } from "./model.js";
+import type { Faultodds, Model } from "./model.js";
+
+/** What the worker is told. */
+export type Question =
+  | { id: number; ask: "open"; circuit: Document; priors?: Document }
+  | { id: number; ask: "describe" }
+  | { id: number; ask: "assess"; case: Document };
+
+/** What it answers: a document (null to "open"), what the library refused, or what else went wrong. */
+export type Answer =
+  | { id: number; answer: object | null }
+  | { id: number; refusal: { code: string; message: string; pointer: string } }
+  | { id: number; problem: string };
+
+const MOST_CLASSES = 8;
+
+let library: Promise<Faultodds> | null = null;
+let documents: { circuit: Document; priors?: Document } | null = null;
+// By the asset class that chooses among the entries of a prior pack.
+const models = new Map<string, Model>();
+
+async function model(assetClass: string): Promise<Model> {
+  library ??= loadFaultodds();
+  const faultodds = await library;
+  if (!documents) throw new Error("no circuit was opened");
+  let found = models.get(assetClass);
+  if (!found) {
+    if (models.size >= MOST_CLASSES) closeAll();
+    const { circuit, priors } = documents;
+    found = faultodds.model(circuit, { assetClass, ...(priors === undefined ? {} : { priors }) });
+    models.set(assetClass, found);
+  }
+  return found;
+}
+
+function closeAll(): void {
+  for (const open of models.values()) open.close();
+  models.clear();
+}
+
+async function answer(question: Question): Promise<object | null> {
+  switch (question.ask) {
+    case "open":
+      closeAll();
+      documents = question;
+      await model("");
+      return null;
+    case "describe":
+      return (await model("")).describe();
+    case "assess": {
+      const theCase = typeof question.case === "string" ? (JSON.parse(question.case) as object) : question.case;
+      const { asset } = theCase as { asset?: { class?: unknown } };
+      return (await model(typeof asset?.class === "string" ? asset.class : "")).assess(theCase);
+    }
+  }
+}
+
+async function reply(question: Question): Promise<Answer> {
+  const { id } = question;
+  try {
+    return { id, answer: await answer(question) };
+  } catch (problem) {
+    if (problem instanceof FaultoddsError) {
+      return { id, refusal: { code: problem.code, message: problem.message, pointer: problem.pointer } };
+    }
+    library = null; // a broken instance; the next question gets a new one
+    models.clear();
+    return { id, problem: String(problem) };
+  }
+}
+
+let last: Promise<void> = Promise.resolve();
+
+self.addEventListener("message", ({ data }: MessageEvent<Question>) => {
+  last = last.then(async () => self.postMessage(await reply(data)));
+});
