@@ -4,14 +4,14 @@
 #include <unistd.h>
 
 #include <algorithm>
-#include <array>
 #include <cerrno>
-#include <cstdio>
 #include <cstring>
 #include <fstream>
 #include <iterator>
 #include <nlohmann/json.hpp>
 #include <utility>
+
+#include "bindings/http/fingerprint.h"
 
 namespace faultodds_http {
 namespace {
@@ -20,16 +20,6 @@ namespace fs = std::filesystem;
 
 constexpr std::size_t remembered_classes = 8;       // models kept per circuit
 constexpr std::uintmax_t largest_file = 64u << 20;  // bytes; the library has limits of its own
-
-// Tells revisions of one circuit apart; not a defence against forgery.
-std::string etag_of(std::string_view text) {
-  std::uint64_t hash = 14695981039346656037u;  // FNV-1a
-  for (const char c : text) hash = (hash ^ static_cast<unsigned char>(c)) * 1099511628211u;
-  std::array<char, 48> buffer{};
-  std::snprintf(buffer.data(), buffer.size(), "\"%zx-%016llx\"", text.size(),
-                static_cast<unsigned long long>(hash));
-  return buffer.data();
-}
 
 Problem store_failed(const std::string& what) {
   const std::string reason = std::strerror(errno);
@@ -102,7 +92,7 @@ StoredCircuit::StoredCircuit(std::string id, std::string title, std::string text
     : id_(std::move(id)),
       title_(std::move(title)),
       text_(std::move(text)),
-      etag_(etag_of(text_)),
+      etag_("\"" + fingerprint(text_) + "\""),
       settings_(std::move(settings)),
       model_(model.release(), FreeModel()) {}
 

@@ -4,6 +4,7 @@
 #include <pthread.h>
 #include <unistd.h>
 
+#include <algorithm>
 #include <atomic>
 #include <cerrno>
 #include <chrono>
@@ -13,9 +14,13 @@
 #include <exception>
 #include <fstream>
 #include <iterator>
+#include <memory>
 #include <string>
 #include <thread>
+#include <utility>
+#include <variant>
 
+#include "bindings/http/case_store.h"
 #include "bindings/http/circuit_store.h"
 #include "bindings/http/options.h"
 #include "bindings/http/routes.h"
@@ -42,7 +47,7 @@ int run(const Options& options) {
   if (!options.priors.empty() && !read_file(options.priors, model.priors)) {
     return fail(options.priors + ": could not be read or is empty");
   }
-  RouteOptions routes{options.max_body, {}, options.site, model};
+  RouteOptions routes{options.max_body, {}, options.site, nullptr, model};
   if (!options.token_file.empty()) {
     if (!read_file(options.token_file, routes.token)) {
       return fail(options.token_file + ": could not be read or is empty");
@@ -56,6 +61,21 @@ int run(const Options& options) {
   }
   CircuitStore store(options.circuits, model, options.max_circuits);
   if (const auto problem = store.load()) return fail(*problem);
+
+  std::unique_ptr<CaseStore> cases;
+  if (!options.cases.empty()) {
+    CaseStoreSettings settings;
+    settings.capacity = options.max_cases;
+    settings.keep_keys = std::chrono::seconds(options.keep_keys);
+    settings.connections = std::min(options.threads, settings.connections);
+    auto opened = open_case_store(options.cases, settings);
+    if (const auto* problem = std::get_if<std::string>(&opened)) {
+      return fail("--cases: " + *problem);
+    }
+    cases = std::get<0>(std::move(opened));
+    routes.cases = cases.get();
+    std::signal(SIGXFSZ, SIG_IGN);  // a limit on the file's size is an error, not the end
+  }
 
   // Blocked here and so in every thread made below; this thread waits for them.
   sigset_t stop_signals;

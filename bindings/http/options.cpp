@@ -33,6 +33,9 @@ std::optional<Exit> parse_command_line(int argc, char** argv, Options& options) 
       ->check(CLI::ExistingDirectory);
   app.add_option("--priors", options.priors, "prior pack to use (default: the shipped one)")
       ->check(CLI::ExistingFile);
+  app.add_option("--cases", options.cases,
+                 "store of cases, sqlite:FILE or postgresql://...; adds the routes /v1/cases "
+                 "(default: none). Give a password by PGPASSFILE, not here");
   app.add_option(
          "--site", options.site,
          "directory of pages, served under /site/ to anyone who can connect, links followed")
@@ -51,6 +54,12 @@ std::optional<Exit> parse_command_line(int argc, char** argv, Options& options) 
       ->capture_default_str();
   app.add_option("--max-circuits", options.max_circuits, "circuits stored at most")
       ->check(CLI::Range(1, 1'000'000))
+      ->capture_default_str();
+  app.add_option("--max-cases", options.max_cases, "cases stored at most")
+      ->check(CLI::Range(std::int64_t{1}, std::int64_t{1'000'000'000}))
+      ->capture_default_str();
+  app.add_option("--keep-keys", options.keep_keys, "seconds an Idempotency-Key is remembered")
+      ->check(CLI::Range(std::int64_t{1}, std::int64_t{31 * 24 * 3600}))
       ->capture_default_str();
   app.add_option("--model-memory", options.model_memory,
                  "MiB of inference tables one circuit may need")

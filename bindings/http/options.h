@@ -2,6 +2,7 @@
 #pragma once
 
 #include <cstddef>
+#include <cstdint>
 #include <optional>
 #include <string>
 
@@ -12,14 +13,17 @@ struct Options {
   int port = 8642;
   std::string circuits;    // directory; empty: memory only
   std::string priors;      // file; empty: the shipped pack
+  std::string cases;       // URL of the case store; empty: none
   std::string site;        // directory of files served under /site/; empty: none
   std::string token_file;  // empty: no token is asked for
   std::size_t threads = 4;
   std::size_t queue = 64;
   std::size_t max_body = 1024 * 1024;
   std::size_t max_circuits = 1000;
-  std::size_t model_memory = 256;  // MiB
-  double timeout = 10;             // s
+  std::int64_t max_cases = 1'000'000;
+  std::int64_t keep_keys = 24 * 3600;  // s
+  std::size_t model_memory = 256;      // MiB
+  double timeout = 10;                 // s
 };
 
 // What --help, --version or a wrong option ends the program with.

@@ -24,11 +24,17 @@ std::string title_of(const std::string& code) {
       {"method_not_allowed", "This method is not offered here"},
       {"body_too_large", "The body is too large"},
       {"unsupported_media_type", "The body is of a kind this program does not read"},
-      {"precondition_failed", "The circuit has changed"},
-      {"precondition_required", "Replacing a circuit needs its ETag"},
+      {"precondition_failed", "What is stored has changed"},
+      {"precondition_required", "Replacing what is stored needs its ETag"},
       {"overloaded", "Too many requests at once"},
-      {"store_full", "No more circuits can be stored"},
-      {"store_failed", "The circuit could not be written"},
+      {"store_full", "No more can be stored"},
+      {"store_failed", "What is stored could not be read or written"},
+      {"store_unavailable", "The case store cannot be used now"},
+      {"disk_full", "The disk of the case store is full"},
+      {"unknown_case", "There is no such case"},
+      {"idempotency_key_required", "This request needs an Idempotency-Key"},
+      {"idempotency_key_reused", "The Idempotency-Key belongs to another request"},
+      {"request_in_flight", "The same request is being worked on"},
       {"bad_request", "The request is not acceptable HTTP"},
       {"request_timeout", "The request did not arrive in time"},
       {"unauthorized", "A valid token is required"},
@@ -79,12 +85,22 @@ Problem from_error(const faultodds_error* error, std::string_view prefix) {
   return {http, faultodds_status_name(status), faultodds_error_message(error), std::move(pointer)};
 }
 
+std::string pointer_to(std::string_view member) {
+  std::string pointer = "/";
+  for (const char c : member) {
+    pointer += c == '~' ? "~0" : c == '/' ? "~1" : std::string(1, c);
+  }
+  return pointer;
+}
+
 const char* reason_phrase(int status) {
   switch (status) {
     case 200:
       return "OK";
     case 201:
       return "Created";
+    case 204:
+      return "No Content";
     case 304:
       return "Not Modified";
     case 400:
@@ -97,6 +113,8 @@ const char* reason_phrase(int status) {
       return "Method Not Allowed";
     case 408:
       return "Request Timeout";
+    case 409:
+      return "Conflict";
     case 411:
       return "Length Required";
     case 412:

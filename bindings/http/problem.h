@@ -28,6 +28,9 @@ int http_status(faultodds_status status);
 // The library's error, its pointer put behind `prefix` (the member of the body it was found in).
 Problem from_error(const faultodds_error* error, std::string_view prefix);
 
+// The pointer to a member of the body.
+std::string pointer_to(std::string_view member);
+
 // "Not Found" for 404, and so on, for every status the adapter sends.
 const char* reason_phrase(int status);
 

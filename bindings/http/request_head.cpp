@@ -12,9 +12,9 @@ namespace {
 constexpr std::array<std::string_view, 8> known_methods = {"GET",     "HEAD",  "POST",  "PUT",
                                                            "OPTIONS", "PATCH", "TRACE", "DELETE"};
 
-constexpr std::array<std::string_view, 9> forwarded_fields = {
-    "host",     "content-type",  "content-length", "accept",    "expect",
-    "if-match", "if-none-match", "authorization",  "user-agent"};
+constexpr std::array<std::string_view, 10> forwarded_fields = {
+    "host",     "content-type",  "content-length", "accept",     "expect",
+    "if-match", "if-none-match", "authorization",  "user-agent", "idempotency-key"};
 
 Problem bad(std::string detail) { return {400, "bad_request", std::move(detail), ""}; }
 

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <exception>
+#include <iterator>
 #include <memory>
 #include <new>
 #include <nlohmann/json.hpp>
@@ -13,6 +14,7 @@
 #include <variant>
 #include <vector>
 
+#include "bindings/http/case_routes.h"
 #include "bindings/http/exchange.h"
 #include "bindings/http/members.h"
 #include "bindings/http/openapi.h"
@@ -37,8 +39,11 @@ Problem unknown_circuit(const std::string& id) {
 
 // ---- which methods a path offers; empty when there is no such path ----------------------------
 
-std::vector<std::string_view> methods_of(std::string_view path, bool with_site) {
-  if (with_site && path.starts_with(site_path)) return {"GET", "HEAD"};
+std::vector<std::string_view> methods_of(std::string_view path, const RouteOptions& options) {
+  if (!options.site.empty() && path.starts_with(site_path)) return {"GET", "HEAD"};
+  if (options.cases != nullptr) {
+    if (auto methods = case_methods_of(path); !methods.empty()) return methods;
+  }
   if (path == "/v1/assess" || path == "/v1/note") return {"POST"};
   if (path == "/v1/circuits" || path == "/healthz" || path == "/livez" || path == "/readyz" ||
       path == "/openapi.json") {
@@ -94,14 +99,10 @@ std::variant<Asked, Problem> read_asked(std::string_view body) {
       } else if (member.name == "priors") {
         out.priors = member.text;
       } else {
-        std::string pointer = "/";
-        for (const char c : member.name) {
-          pointer += c == '~' ? "~0" : c == '/' ? "~1" : std::string(1, c);
-        }
         return Problem{422, "invalid_document",
                        "unknown member " + quoted(member.name) +
                            "; expected `circuit`, `case` and optionally `priors`",
-                       pointer};
+                       pointer_to(member.name)};
       }
     }
   } catch (const NotAnObject& problem) {
@@ -189,6 +190,17 @@ void describe_model(const std::string& id, const CircuitStore& store, Response& 
   answer(response, 200, text);
 }
 
+// The routes there are, and no other.
+std::string description(const RouteOptions& options) {
+  if (options.cases != nullptr) return openapi_document;
+  auto document = ordered_json::parse(openapi_document);
+  auto& paths = document["paths"];
+  for (auto path = paths.begin(); path != paths.end();) {
+    path = path.key().starts_with("/v1/cases") ? paths.erase(path) : std::next(path);
+  }
+  return document.dump(2);
+}
+
 // ---- what holds for every route ----------------------------------------------------------------
 
 httplib::Server::HandlerResponse guard(const Request& request, Response& response,
@@ -199,7 +211,7 @@ httplib::Server::HandlerResponse guard(const Request& request, Response& respons
     response.set_header("WWW-Authenticate", "Bearer");
     return Handled;
   }
-  const auto methods = methods_of(request.path, !options.site.empty());
+  const auto methods = methods_of(request.path, options);
   if (methods.empty()) {
     refuse(response, {404, "not_found", "there is nothing at " + quoted(request.path), ""});
     return Handled;
@@ -292,12 +304,26 @@ void add_routes(httplib::Server& server, CircuitStore& store, const RouteOptions
   };
   server.Get("/livez", alive);
   server.Get("/healthz", alive);
-  server.Get("/readyz", [&store](const Request&, Response& response) {
-    if (store.writable()) return answer(response, 200, R"({"status":"ready"})");
-    refuse(response, {503, "store_failed", "the directory of circuits cannot be written", ""});
+  server.Get("/readyz", [&store, cases = options.cases](const Request&, Response& response) {
+    if (!store.writable()) {
+      return refuse(response,
+                    {503, "store_failed", "the directory of circuits cannot be written", ""});
+    }
+    if (cases != nullptr) {
+      if (auto problem = cases->unavailable()) {
+        problem->status = 503;
+        return refuse(response, *problem);
+      }
+    }
+    answer(response, 200, R"({"status":"ready"})");
   });
   server.Get("/openapi.json",
-             [](const Request&, Response& response) { answer(response, 200, openapi_document); });
+             [description = description(options)](const Request&, Response& response) {
+               answer(response, 200, description);
+             });
+  if (options.cases != nullptr) {
+    add_case_routes(server, *options.cases, store, {options.max_body, options.model});
+  }
 }
 
 }  // namespace faultodds_http

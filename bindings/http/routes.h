@@ -7,6 +7,7 @@
 #include <cstddef>
 #include <string>
 
+#include "bindings/http/case_store.h"
 #include "bindings/http/circuit_store.h"
 
 namespace faultodds_http {
@@ -15,10 +16,11 @@ struct RouteOptions {
   std::size_t max_body = 1024 * 1024;  // bytes; more is 413
   std::string token;                   // bearer token; empty: none is asked for
   std::string site;                    // directory of the files under /site/; empty: none
+  CaseStore* cases = nullptr;          // null: there are no routes below /v1/cases
   ModelSettings model;                 // for circuits that come with the request
 };
 
-// `store` outlives the server.
+// `store` and the case store outlive the server.
 void add_routes(httplib::Server& server, CircuitStore& store, const RouteOptions& options);
 
 }  // namespace faultodds_http

@@ -1,0 +1,525 @@
+#include "bindings/http/case_routes.h"
+
+#include <sys/random.h>
+
+#include <algorithm>
+#include <array>
+#include <charconv>
+#include <ctime>
+#include <memory>
+#include <mutex>
+#include <nlohmann/json.hpp>
+#include <optional>
+#include <set>
+#include <stdexcept>
+#include <string>
+#include <utility>
+#include <variant>
+
+#include "bindings/http/case_text.h"
+#include "bindings/http/exchange.h"
+#include "bindings/http/fingerprint.h"
+#include "bindings/http/members.h"
+#include "bindings/http/question.h"
+
+namespace faultodds_http {
+namespace {
+
+using httplib::ContentReader;
+using httplib::Request;
+using httplib::Response;
+using nlohmann::ordered_json;
+
+constexpr std::string_view cases_path = "/v1/cases";
+constexpr std::size_t default_page = 100, largest_page = 1000;
+constexpr std::size_t longest_key = 128;
+// How often a write that names no revision is tried anew when another was faster.
+constexpr int most_attempts = 20;
+
+// ---- names, revisions, times -------------------------------------------------------------------
+
+// 2 * bytes hexadecimal digits that nobody has drawn before.
+std::string drawn(std::size_t bytes) {
+  std::array<unsigned char, 16> random{};
+  if (::getrandom(random.data(), bytes, 0) != static_cast<ssize_t>(bytes)) {
+    throw std::runtime_error("no random bytes");
+  }
+  std::string out;
+  for (std::size_t i = 0; i < bytes; ++i) {
+    out += "0123456789abcdef"[random[i] >> 4];
+    out += "0123456789abcdef"[random[i] & 15];
+  }
+  return out;
+}
+
+std::string etag_of(const Revision& revision) {
+  return "\"" + revision.life + "-" + std::to_string(revision.number) + "\"";
+}
+
+std::string rfc3339(std::int64_t seconds) {
+  const std::time_t time = seconds;
+  std::tm parts{};
+  ::gmtime_r(&time, &parts);
+  std::array<char, 32> text{};
+  std::strftime(text.data(), text.size(), "%Y-%m-%dT%H:%M:%SZ", &parts);
+  return text.data();
+}
+
+ordered_json summary(const CaseEntry& entry) {
+  return {{"id", entry.id},
+          {"circuit", entry.circuit},
+          {"revision", entry.revision.number},
+          {"etag", etag_of(entry.revision)},
+          {"changed", rfc3339(entry.changed)}};
+}
+
+Problem unknown_case(const std::string& id) {
+  return {404, "unknown_case", "there is no case " + quoted(id), ""};
+}
+
+// ---- Idempotency-Key ---------------------------------------------------------------------------
+
+bool is_key(std::string_view key) {
+  return !key.empty() && key.size() <= longest_key && std::ranges::all_of(key, [](char c) {
+    return (c >= 'A' && c <= 'Z') || (c >= 'a' && c <= 'z') || (c >= '0' && c <= '9') ||
+           std::string_view("_.:~+/=-").find(c) != std::string_view::npos;
+  });
+}
+
+// Empty when there is none. The draft's quotes may be left out.
+std::variant<std::string, Problem> key_of(const Request& request) {
+  const std::size_t count = request.get_header_value_count("idempotency-key");
+  if (count == 0) return std::string();
+  const std::string value = request.get_header_value("idempotency-key");
+  std::string_view key = value;
+  if (key.size() >= 2 && key.front() == '"' && key.back() == '"') {
+    key = key.substr(1, key.size() - 2);
+  }
+  if (count > 1 || !is_key(key)) {
+    return Problem{400, "bad_request",
+                   "Idempotency-Key is " + quoted(value) + "; expected one of 1 to 128 of the " +
+                       "characters A-Z a-z 0-9 _ . : ~ + / = -, best in quotes",
+                   ""};
+  }
+  return std::string(key);
+}
+
+// The keys of the requests this process is working on.
+class KeysAtWork {
+ public:
+  bool begin(const std::string& key) {
+    const std::lock_guard lock(mutex_);
+    return keys_.insert(key).second;
+  }
+  void end(const std::string& key) {
+    const std::lock_guard lock(mutex_);
+    keys_.erase(key);
+  }
+
+ private:
+  std::mutex mutex_;
+  std::set<std::string> keys_;
+};
+
+// A request's key while it is worked on; without a key it does nothing.
+class KeyAtWork {
+ public:
+  KeyAtWork(KeysAtWork& keys, std::string key)
+      : keys_(keys), key_(std::move(key)), alone_(key_.empty() || keys_.begin(key_)) {}
+  ~KeyAtWork() {
+    if (alone_ && !key_.empty()) keys_.end(key_);
+  }
+  KeyAtWork(const KeyAtWork&) = delete;
+  KeyAtWork& operator=(const KeyAtWork&) = delete;
+
+  const std::string& key() const { return key_; }
+  bool alone() const { return alone_; }
+
+ private:
+  KeysAtWork& keys_;
+  std::string key_;
+  bool alone_;
+};
+
+// ---- preconditions -----------------------------------------------------------------------------
+
+// What is wrong with writing, replacing or deleting `stored`; nothing when it may go on.
+std::optional<Problem> judge(const Request& request, const std::string& id,
+                             const std::optional<StoredCase>& stored) {
+  const std::string etag = stored ? etag_of(stored->entry.revision) : "";
+  if (request.has_header("if-none-match") && stored) {
+    return Problem{412, "precondition_failed", "case " + quoted(id) + " exists already", ""};
+  }
+  if (request.has_header("if-match")) {
+    if (!stored || !names_etag(request.get_header_value("if-match"), etag)) {
+      return Problem{412, "precondition_failed",
+                     stored ? "case " + quoted(id) + " is now " + etag
+                            : "case " + quoted(id) + " does not exist",
+                     ""};
+    }
+  } else if (stored) {
+    return Problem{428, "precondition_required",
+                   "case " + quoted(id) + " exists; send If-Match with the ETag it was read with",
+                   ""};
+  }
+  return std::nullopt;
+}
+
+// ---- bodies ------------------------------------------------------------------------------------
+
+struct CaseBody {
+  std::string circuit;  // id
+  Asked asked;          // views into the text
+};
+
+std::variant<CaseBody, Problem> read_case_body(std::string_view text) {
+  CaseBody out;
+  try {
+    for (const Member& member : members_of(text)) {
+      if (member.name == "circuit") {
+        out.asked.circuit = member.text;
+      } else if (member.name == "case") {
+        out.asked.the_case = member.text;
+      } else {
+        return Problem{422, "invalid_document",
+                       "unknown member " + quoted(member.name) + "; expected `circuit` and `case`",
+                       pointer_to(member.name)};
+      }
+    }
+  } catch (const NotAnObject& problem) {
+    return Problem{400, "invalid_json",
+                   std::string("the body is not a JSON object: ") + problem.what(), ""};
+  }
+  if (out.asked.circuit.empty()) {
+    return Problem{422, "invalid_document",
+                   "`circuit` is missing; expected the id of a stored circuit", "/circuit"};
+  }
+  if (out.asked.the_case.empty()) {
+    return Problem{422, "invalid_document", "`case` is missing; expected a case document", "/case"};
+  }
+  if (out.asked.circuit.front() != '"') {
+    return Problem{422, "invalid_document",
+                   "`circuit` is not a string; expected the id of a stored circuit", "/circuit"};
+  }
+  try {
+    out.circuit = string_value(out.asked.circuit);
+  } catch (const NotAnObject& problem) {
+    return Problem{400, "invalid_json", std::string("`circuit`: ") + problem.what(), "/circuit"};
+  }
+  return out;
+}
+
+// ---- the routes --------------------------------------------------------------------------------
+
+class CaseRoutes {
+ public:
+  CaseRoutes(CaseStore& cases, const CircuitStore& circuits, const CaseRouteOptions& options)
+      : cases_(cases), circuits_(circuits), options_(options) {}
+
+  void list(const Request& request, Response& response) {
+    std::size_t limit = default_page;
+    if (request.has_param("limit")) {
+      const std::string text = request.get_param_value("limit");
+      const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), limit);
+      if (error != std::errc() || end != text.data() + text.size() || limit < 1 ||
+          limit > largest_page) {
+        return refuse(
+            response,
+            {400, "bad_request",
+             "`limit` is " + quoted(text) + "; expected 1 to " + std::to_string(largest_page), ""});
+      }
+    }
+    const std::string after = request.get_param_value("after");
+    if (!after.empty() && !is_circuit_id(after)) {
+      return refuse(response, {400, "bad_request",
+                               "`after` is " + quoted(after) + "; expected the id of a case", ""});
+    }
+    auto found = cases_.list(after, limit + 1);
+    if (const auto* problem = std::get_if<Problem>(&found)) return refuse(response, *problem);
+    auto& entries = std::get<0>(found);
+    const bool more = entries.size() > limit;
+    if (more) entries.pop_back();
+    ordered_json cases = ordered_json::array();
+    for (const CaseEntry& entry : entries) cases.push_back(summary(entry));
+    ordered_json body = {{"cases", std::move(cases)}, {"next", nullptr}};
+    if (more) body["next"] = entries.back().id;
+    answer(response, 200, body.dump());
+  }
+
+  void get(const Request& request, Response& response) {
+    const auto stored = found(request, response);
+    if (!stored) return;
+    const std::string etag = etag_of(stored->entry.revision);
+    if (names_etag(request.get_header_value("if-none-match"), etag)) {
+      response.status = 304;
+    } else {
+      answer(response, 200, stored->text);
+      response.headers.erase("Cache-Control");
+    }
+    response.set_header("ETag", etag);
+    response.set_header("Cache-Control", "no-cache");
+  }
+
+  void answer_question(const Request& request, Response& response, const Question& question) {
+    const auto stored = found(request, response);
+    if (!stored) return;
+    const auto body = read_case_body(stored->text);
+    if (const auto* problem = std::get_if<Problem>(&body)) return refuse(response, *problem);
+    const auto text = ask(question, std::get<CaseBody>(body).asked, circuits_, options_.model);
+    if (const auto* problem = std::get_if<Problem>(&text)) return refuse(response, *problem);
+    answer(response, 200, std::get<Text>(text).get(), question.media_type);
+    response.set_header("Case-ETag", etag_of(stored->entry.revision));
+  }
+
+  void create(const Request& request, Response& response, const ContentReader& reader) {
+    const auto body = read_json_body(request, reader, options_.max_body);
+    if (const auto* problem = std::get_if<Problem>(&body)) return refuse(response, *problem);
+    const std::string& text = std::get<std::string>(body);
+    write(request, response, text, true, [&] { return plan(drawn(16), {}, text); });
+  }
+
+  void put(const Request& request, Response& response, const ContentReader& reader) {
+    const auto body = read_json_body(request, reader, options_.max_body);
+    if (const auto* problem = std::get_if<Problem>(&body)) return refuse(response, *problem);
+    const std::string& text = std::get<std::string>(body);
+    const std::string id = request.matches[1];
+    if (!is_circuit_id(id)) {
+      return refuse(response, {400, "bad_request",
+                               quoted(id) + " cannot be a case's id; expected at most 128 of the "
+                                            "characters A-Z a-z 0-9 _ . -",
+                               ""});
+    }
+    if (request.has_header("if-none-match") && request.get_header_value("if-none-match") != "*") {
+      return refuse(response, {400, "bad_request", "the only If-None-Match of a PUT is *", ""});
+    }
+    write(request, response, text, false, [&]() -> Plan {
+      auto stored = cases_.find(id);
+      if (auto* problem = std::get_if<Problem>(&stored)) return std::move(*problem);
+      const auto& before = std::get<0>(stored);
+      if (auto problem = judge(request, id, before)) return std::move(*problem);
+      return plan(id, before, text);
+    });
+  }
+
+  void append(const Request& request, Response& response, const ContentReader& reader) {
+    const auto body = read_json_body(request, reader, options_.max_body);
+    if (const auto* problem = std::get_if<Problem>(&body)) return refuse(response, *problem);
+    const std::string& entry = std::get<std::string>(body);
+    const std::string id = request.matches[1];
+    write(request, response, entry, false, [&]() -> Plan {
+      auto stored = cases_.find(id);
+      if (auto* problem = std::get_if<Problem>(&stored)) return std::move(*problem);
+      const auto& before = std::get<0>(stored);
+      if (!before) return unknown_case(id);
+      if (auto problem = judge(request, id, before)) return std::move(*problem);
+      Appended appended;
+      try {
+        appended = with_observation(before->text, entry);
+      } catch (const NotAnObject& problem) {
+        return Problem{400, "invalid_json",
+                       std::string("the body is not a JSON object: ") + problem.what(), ""};
+      }
+      if (appended.text.size() > options_.max_body) {
+        return Problem{
+            422, "limit_exceeded",
+            "the case would be larger than " + std::to_string(options_.max_body) + " bytes", ""};
+      }
+      auto planned = plan(id, before, std::move(appended.text));
+      if (auto* problem = std::get_if<Problem>(&planned)) {
+        // Into the body of this request where the entry is at fault.
+        const std::string place = "/case/observations/" + std::to_string(appended.position);
+        const bool inside = problem->pointer.starts_with(place);
+        problem->pointer = inside ? problem->pointer.substr(place.size()) : "";
+      }
+      return planned;
+    });
+  }
+
+  void erase(const Request& request, Response& response) {
+    const std::string id = request.matches[1];
+    write(request, response, "", false, [&]() -> Plan {
+      auto stored = cases_.find(id);
+      if (auto* problem = std::get_if<Problem>(&stored)) return std::move(*problem);
+      const auto& before = std::get<0>(stored);
+      if (!before) return unknown_case(id);
+      if (auto problem = judge(request, id, before)) return std::move(*problem);
+      Planned planned;
+      planned.status = 204;
+      planned.write.entry = before->entry;
+      planned.write.before = before->entry.revision;
+      planned.write.erase = true;
+      return planned;
+    });
+  }
+
+ private:
+  struct Planned {
+    int status = 0;  // when it is written
+    CaseWrite write;
+    std::string text;
+  };
+  using Plan = std::variant<Planned, Problem>;
+
+  // The stored case that the path names; otherwise the refusal is in the response.
+  std::optional<StoredCase> found(const Request& request, Response& response) {
+    const std::string id = request.matches[1];
+    auto stored = cases_.find(id);
+    if (const auto* problem = std::get_if<Problem>(&stored)) {
+      refuse(response, *problem);
+      return std::nullopt;
+    }
+    if (!std::get<0>(stored)) refuse(response, unknown_case(id));
+    return std::get<0>(std::move(stored));
+  }
+
+  // `text` as the case of this id, once the library has assessed it.
+  Plan plan(const std::string& id, const std::optional<StoredCase>& before,
+            std::string text) const {
+    const auto body = read_case_body(text);
+    if (const auto* problem = std::get_if<Problem>(&body)) return *problem;
+    const CaseBody& read = std::get<CaseBody>(body);
+    auto assessed = ask(assessment, read.asked, circuits_, options_.model);
+    if (auto* problem = std::get_if<Problem>(&assessed)) return std::move(*problem);
+    Planned planned;
+    planned.status = before ? 200 : 201;
+    CaseEntry& entry = planned.write.entry;
+    entry.id = id;
+    entry.circuit = read.circuit;
+    entry.changed = now();
+    if (before) {
+      planned.write.before = before->entry.revision;
+      entry.revision = {before->entry.revision.life, before->entry.revision.number + 1};
+    } else {
+      entry.revision = {drawn(8), 1};
+    }
+    planned.text = std::move(text);
+    return planned;
+  }
+
+  // Writes what `plan_now` plans, and plans anew when another write was faster; a request that
+  // names a revision is then refused by its plan. With a key, once, however often it is sent.
+  template <class PlanNow>
+  void write(const Request& request, Response& response, const std::string& body, bool needs_key,
+             const PlanNow& plan_now) {
+    auto read_key = key_of(request);
+    if (const auto* problem = std::get_if<Problem>(&read_key)) return refuse(response, *problem);
+    const KeyAtWork work(keys_at_work_, std::get<std::string>(std::move(read_key)));
+    const std::string& key = work.key();
+    if (key.empty() && needs_key) {
+      return refuse(response,
+                    {400, "idempotency_key_required",
+                     "send an Idempotency-Key, the same when the request is sent again", ""});
+    }
+    if (!work.alone()) {
+      return refuse(response, {409, "request_in_flight",
+                               "a request with this Idempotency-Key is being worked on", ""});
+    }
+    // Not the preconditions: who sends a request again may have read a later revision meanwhile.
+    const std::string print = fingerprint(request.method + ' ' + request.path + '\n' + body);
+    if (!key.empty()) {
+      auto remembered = cases_.remembered(key);
+      if (const auto* problem = std::get_if<Problem>(&remembered)) {
+        return refuse(response, *problem);
+      }
+      if (const auto& before = std::get<0>(remembered)) return repeat(*before, print, response);
+    }
+    for (int attempt = 0; attempt < most_attempts; ++attempt) {
+      Plan made = plan_now();
+      if (const auto* problem = std::get_if<Problem>(&made)) return refuse(response, *problem);
+      Planned& planned = std::get<Planned>(made);
+      CaseWrite& write = planned.write;
+      write.text = planned.text;
+      const CaseEntry& entry = write.entry;
+      KeyedAnswer answered{key,
+                           print,
+                           planned.status,
+                           entry.id,
+                           write.erase ? "" : etag_of(entry.revision),
+                           write.erase ? "" : summary(entry).dump()};
+      if (!key.empty()) write.answer = answered;
+      const WriteResult result = cases_.write(write);
+      if (const auto* problem = std::get_if<Problem>(&result)) return refuse(response, *problem);
+      if (const auto* known = std::get_if<KeyedAnswer>(&result)) {
+        return repeat(*known, print, response);
+      }
+      if (std::holds_alternative<Written>(result)) return send(answered, response);
+    }
+    refuse(response, {503, "overloaded", "too many writes of this case at once; try again", ""});
+  }
+
+  static void repeat(const KeyedAnswer& known, const std::string& print, Response& response) {
+    if (known.fingerprint == print) return send(known, response);
+    refuse(response, {422, "idempotency_key_reused",
+                      "this Idempotency-Key came with another request before", ""});
+  }
+
+  static void send(const KeyedAnswer& answered, Response& response) {
+    if (answered.status == 204) {
+      response.status = 204;
+      response.set_header("Cache-Control", "no-store");
+      return;
+    }
+    answer(response, answered.status, answered.body);
+    response.set_header("ETag", answered.etag);
+    if (answered.status == 201) {
+      response.set_header("Location", std::string(cases_path) + '/' + answered.id);
+    }
+  }
+
+  CaseStore& cases_;
+  const CircuitStore& circuits_;
+  CaseRouteOptions options_;
+  KeysAtWork keys_at_work_;
+};
+
+}  // namespace
+
+std::vector<std::string_view> case_methods_of(std::string_view path) {
+  if (!path.starts_with(cases_path)) return {};
+  path.remove_prefix(cases_path.size());
+  if (path.empty()) return {"GET", "HEAD", "POST"};
+  if (path.front() != '/') return {};
+  path.remove_prefix(1);
+  const std::size_t end = path.find('/');
+  if (end == 0 || path.empty()) return {};
+  if (end == std::string_view::npos) return {"DELETE", "GET", "HEAD", "PUT"};
+  const std::string_view rest = path.substr(end);
+  if (rest == "/observations") return {"POST"};
+  if (rest == "/assessment" || rest == "/note") return {"GET", "HEAD"};
+  return {};
+}
+
+void add_case_routes(httplib::Server& server, CaseStore& cases, const CircuitStore& circuits,
+                     const CaseRouteOptions& options) {
+  const auto routes = std::make_shared<CaseRoutes>(cases, circuits, options);
+  const std::string one = std::string(cases_path) + "/([^/]+)";
+  server.Get(std::string(cases_path), [routes](const Request& request, Response& response) {
+    routes->list(request, response);
+  });
+  server.Post(std::string(cases_path),
+              [routes](const Request& request, Response& response, const ContentReader& reader) {
+                routes->create(request, response, reader);
+              });
+  server.Get(one, [routes](const Request& request, Response& response) {
+    routes->get(request, response);
+  });
+  server.Put(one,
+             [routes](const Request& request, Response& response, const ContentReader& reader) {
+               routes->put(request, response, reader);
+             });
+  server.Delete(one, [routes](const Request& request, Response& response) {
+    routes->erase(request, response);
+  });
+  server.Post(one + "/observations",
+              [routes](const Request& request, Response& response, const ContentReader& reader) {
+                routes->append(request, response, reader);
+              });
+  server.Get(one + "/assessment", [routes](const Request& request, Response& response) {
+    routes->answer_question(request, response, assessment);
+  });
+  server.Get(one + "/note", [routes](const Request& request, Response& response) {
+    routes->answer_question(request, response, note_for(request.get_header_value("accept")));
+  });
+}
+
+}  // namespace faultodds_http

@@ -1,0 +1,29 @@
+// The routes below /v1/cases: cases that the adapter keeps in a store. They turn requests into
+// reads and writes of the store and check every case with the library before it is written; how a
+// write survives a crash is the store's affair.
+#pragma once
+
+#include <httplib.h>
+
+#include <cstddef>
+#include <string_view>
+#include <vector>
+
+#include "bindings/http/case_store.h"
+#include "bindings/http/circuit_store.h"
+
+namespace faultodds_http {
+
+struct CaseRouteOptions {
+  std::size_t max_body = 1024 * 1024;  // bytes of a body, and of a stored case
+  ModelSettings model;
+};
+
+// The methods that a path below /v1/cases offers; empty when there is no such path.
+std::vector<std::string_view> case_methods_of(std::string_view path);
+
+// Both stores outlive the server.
+void add_case_routes(httplib::Server& server, CaseStore& cases, const CircuitStore& circuits,
+                     const CaseRouteOptions& options);
+
+}  // namespace faultodds_http
