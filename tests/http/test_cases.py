@@ -505,6 +505,11 @@ class SqliteRoutes(Routes, unittest.TestCase):
     new_store = case_stores.SqliteStore
 
 
+@unittest.skipIf(case_stores.WITHOUT_POSTGRES, case_stores.WITHOUT_POSTGRES)
+class PostgresRoutes(Routes, unittest.TestCase):
+    new_store = case_stores.PostgresStore
+
+
 class WithoutAStore(AdapterTest):
     def test_there_are_no_routes_of_cases_and_none_is_described(self):
         self.assert_problem(self.adapter.get("/v1/cases"), 404, "not_found")
