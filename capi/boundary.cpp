@@ -1,5 +1,7 @@
 #include "capi/boundary.h"
 
+#include <algorithm>
+#include <chrono>
 #include <cstdint>
 #include <cstdlib>
 #include <cstring>
@@ -81,9 +83,9 @@ std::string_view text_argument(const char* text, std::size_t length, const char*
   return text == nullptr ? std::string_view() : std::string_view(text, length);
 }
 
-void check_struct_size(std::size_t size, std::size_t known, const char* name) {
+void check_struct_size(std::size_t size, std::size_t known, const char* name, std::size_t first) {
   constexpr std::size_t kMost = 4096;
-  if (size < known || size > kMost) {
+  if ((size < known && (size != first || first == 0)) || size > kMost) {
     refuse(std::string(name) + "->struct_size is " + std::to_string(size) + "; expected " +
            std::to_string(known) + " (sizeof) or that of a later version");
   }
@@ -114,5 +116,32 @@ const char* faultodds_error_pointer(const faultodds_error* error) {
 }
 
 void faultodds_error_free(faultodds_error* error) { faultodds::boundary::free_error(error); }
+
+faultodds_status faultodds_cancel_new(faultodds_cancel** cancel, faultodds_error** error) {
+  faultodds::boundary::clear(cancel);
+  return faultodds::boundary::guarded(error, [&] {
+    faultodds::boundary::need(cancel, "cancel");
+    *cancel = new faultodds_cancel;
+  });
+}
+
+void faultodds_cancel_free(faultodds_cancel* cancel) { delete cancel; }
+
+void faultodds_cancel_now(faultodds_cancel* cancel) {
+  if (cancel != nullptr) cancel->signal.stop();
+}
+
+void faultodds_cancel_after_ms(faultodds_cancel* cancel, uint64_t milliseconds) {
+  if (cancel == nullptr) return;
+  // A century is never.
+  constexpr uint64_t kMost = uint64_t{1000} * 60 * 60 * 24 * 36525;
+  cancel->signal.stop_at(
+      faultodds::StopSignal::Clock::now() +
+      std::chrono::milliseconds(static_cast<int64_t>(std::min(milliseconds, kMost))));
+}
+
+void faultodds_cancel_reset(faultodds_cancel* cancel) {
+  if (cancel != nullptr) cancel->signal.reset();
+}
 
 }  // extern "C"

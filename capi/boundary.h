@@ -5,6 +5,7 @@
 
 #include <cstddef>
 #include <cstdint>
+#include <cstring>
 #include <exception>
 #include <new>
 #include <string>
@@ -12,6 +13,11 @@
 
 #include "capi/faultodds.h"
 #include "core/error.h"
+#include "core/stop.h"
+
+struct faultodds_cancel {
+  faultodds::StopSignal signal;
+};
 
 namespace faultodds::boundary {
 
@@ -42,11 +48,20 @@ faultodds_status explain(Give give) noexcept {
   }
 }
 
-// Runs `body`; an exception becomes a status and, if wanted, an error object.
+// What may end the call; NULL: nothing.
+inline const StopSignal* signal_of(const faultodds_cancel* cancel) {
+  return cancel == nullptr ? nullptr : &cancel->signal;
+}
+
+// Runs `body`, which `cancel` may end; an exception becomes a status and, if wanted, an error
+// object.
 template <typename Body>
-faultodds_status guarded(faultodds_error** error, Body body) noexcept {
+faultodds_status guarded(const faultodds_cancel* cancel, faultodds_error** error,
+                         Body body) noexcept {
   if (error != nullptr) *error = nullptr;
   try {
+    const StopScope scope(signal_of(cancel));
+    check_stop();
     body();
     return FAULTODDS_OK;
   } catch (...) {
@@ -54,6 +69,11 @@ faultodds_status guarded(faultodds_error** error, Body body) noexcept {
       if (error != nullptr) *error = new_error(code, message, pointer);
     });
   }
+}
+
+template <typename Body>
+faultodds_status guarded(faultodds_error** error, Body body) noexcept {
+  return guarded(nullptr, error, body);
 }
 
 template <typename Value>
@@ -65,9 +85,21 @@ void clear(Value* out, Value nothing = {}) {
 [[noreturn]] void refuse(const std::string& message);
 void need(const void* argument, const char* name);
 std::string_view text_argument(const char* text, std::size_t length, const char* name);
-// Structs grow at their end: one from a later header is as good as its part that is known here, and
-// a size that is no struct's is refused.
-void check_struct_size(std::size_t size, std::size_t known, const char* name);
+// Structs grow at their end: one from a later header is as good as its part that is known here, one
+// from an earlier header has the size it had then, `first`, and a size that is no struct's is
+// refused.
+void check_struct_size(std::size_t size, std::size_t known, const char* name,
+                       std::size_t first = 0);
+// A caller's struct, without what only a later version knows and with 0 for what an earlier one did
+// not; all 0 where there is none.
+template <typename Struct>
+Struct known_part(const Struct* given, const char* name, std::size_t first = sizeof(Struct)) {
+  Struct known{};
+  if (given == nullptr) return known;
+  check_struct_size(given->struct_size, sizeof(Struct), name, first);
+  std::memcpy(&known, given, given->struct_size < sizeof(Struct) ? first : sizeof(Struct));
+  return known;
+}
 // A budget in bytes as this machine counts them.
 std::size_t budget_argument(std::uint64_t bytes, const char* name);
 

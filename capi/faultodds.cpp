@@ -3,6 +3,7 @@
 #include "capi/faultodds.h"
 
 #include <cmath>
+#include <cstddef>
 #include <cstdlib>
 #include <cstring>
 #include <memory>
@@ -108,13 +109,14 @@ void leave_to_circuit(diagnosis::Pack& pack, const circuit::Description& descrip
 std::shared_ptr<const LoadedModel> load(std::string_view circuit_text,
                                         std::optional<std::string_view> priors_text,
                                         const std::string& asset_class,
-                                        const diagnosis::Options& options, Stage& stage) {
+                                        const diagnosis::Options& options, Stage& stage,
+                                        const circuit::Limits& limits = {}) {
   stage = Stage::circuit;
   const auto catalogue =
       shipped(documents::kCatalogue, "the shipped catalogue", documents::read_catalogue);
   const circuit::Description description =
       documents::read_circuit(documents::parse_json(circuit_text));
-  circuit::Analysis analysis = circuit::analyse(description, catalogue);
+  circuit::Analysis analysis = circuit::analyse(description, catalogue, limits);
   stage = Stage::priors;
   Priors priors = read_priors(priors_text);
   if (priors.shipped) leave_to_circuit(priors.pack, description);
@@ -181,6 +183,21 @@ std::string answer_text(const LoadedModel& loaded, const documents::Json& case_d
                                      answer.advice ? &*answer.advice : nullptr);
 }
 
+// A limit of 0 is the library's own.
+circuit::Limits limits_of(const faultodds_model_options& options) {
+  circuit::Limits limits;
+  if (options.search_steps != 0) {
+    limits.path_steps = budget_argument(options.search_steps, "options->search_steps");
+  }
+  if (options.sets_per_observation != 0) limits.sets_per_observation = options.sets_per_observation;
+  if (options.modes != 0) limits.modes = options.modes;
+  if (options.observations != 0) limits.observations = options.observations;
+  if (options.reserved != 0) {
+    refuse("options->reserved is " + std::to_string(options.reserved) + "; expected 0");
+  }
+  return limits;
+}
+
 void check_observation(const faultodds_case& the_case, std::uint32_t observation) {
   const std::size_t count = the_case.loaded->model.analysis().observations.size();
   if (observation >= count) {
@@ -234,14 +251,17 @@ void faultodds_free(char* text) { std::free(text); }
 // ---- the one call
 // --------------------------------------------------------------------------------
 
-faultodds_status faultodds_assess_json(const char* circuit, size_t circuit_len,
-                                       const char* case_document, size_t case_len,
-                                       const char* priors_or_null, size_t priors_len, char** answer,
-                                       char** error) {
+faultodds_status faultodds_assess_json_until(const char* circuit, size_t circuit_len,
+                                             const char* case_document, size_t case_len,
+                                             const char* priors_or_null, size_t priors_len,
+                                             const faultodds_cancel* cancel, char** answer,
+                                             char** error) {
   clear(answer);
   clear(error);
   std::optional<Stage> stage;
   try {
+    const faultodds::StopScope scope(signal_of(cancel));
+    faultodds::check_stop();
     need(answer, "answer");
     const auto circuit_text = text_argument(circuit, circuit_len, "circuit");
     const auto case_text = text_argument(case_document, case_len, "case_document");
@@ -269,6 +289,14 @@ faultodds_status faultodds_assess_json(const char* circuit, size_t circuit_len,
   }
 }
 
+faultodds_status faultodds_assess_json(const char* circuit, size_t circuit_len,
+                                       const char* case_document, size_t case_len,
+                                       const char* priors_or_null, size_t priors_len, char** answer,
+                                       char** error) {
+  return faultodds_assess_json_until(circuit, circuit_len, case_document, case_len, priors_or_null,
+                                     priors_len, nullptr, answer, error);
+}
+
 // ---- models
 // --------------------------------------------------------------------------------------
 
@@ -283,19 +311,20 @@ faultodds_status faultodds_model_load(const char* circuit, size_t circuit_len,
     const auto priors_text = text_argument(priors_or_null, priors_len, "priors_or_null");
     std::optional<std::string_view> pack;
     if (priors_or_null != nullptr) pack = priors_text;
+    const faultodds_model_options given =
+        known_part(options, "options", offsetof(faultodds_model_options, cancel));
+    const faultodds::StopScope scope(signal_of(given.cancel));
+    faultodds::check_stop();
     diagnosis::Options engine;
-    std::string asset_class;
-    if (options != nullptr) {
-      check_struct_size(options->struct_size, sizeof(faultodds_model_options), "options");
-      if (options->memory_budget != 0) {
-        engine.memory_budget = budget_argument(options->memory_budget, "options->memory_budget");
-      }
-      asset_class =
-          text_argument(options->asset_class, options->asset_class_len, "options->asset_class");
+    if (given.memory_budget != 0) {
+      engine.memory_budget = budget_argument(given.memory_budget, "options->memory_budget");
     }
+    const std::string asset_class(
+        text_argument(given.asset_class, given.asset_class_len, "options->asset_class"));
+    const circuit::Limits limits = limits_of(given);
     Stage stage = Stage::circuit;
     try {
-      *model = new faultodds_model{load(circuit_text, pack, asset_class, engine, stage)};
+      *model = new faultodds_model{load(circuit_text, pack, asset_class, engine, stage, limits)};
     } catch (const Error& failure) {
       if (stage != Stage::priors) throw;
       throw Error(failure.code(), std::string("in the prior pack: ") + failure.what(),
@@ -383,11 +412,12 @@ faultodds_status faultodds_model_describe_json(const faultodds_model* model, cha
   });
 }
 
-faultodds_status faultodds_model_assess_json(const faultodds_model* model,
-                                             const char* case_document, size_t case_len,
-                                             char** answer, faultodds_error** error) {
+faultodds_status faultodds_model_assess_json_until(const faultodds_model* model,
+                                                   const char* case_document, size_t case_len,
+                                                   const faultodds_cancel* cancel, char** answer,
+                                                   faultodds_error** error) {
   clear(answer);
-  return guarded(error, [&] {
+  return guarded(cancel, error, [&] {
     need(model, "model");
     need(answer, "answer");
     const auto text = text_argument(case_document, case_len, "case_document");
@@ -395,11 +425,18 @@ faultodds_status faultodds_model_assess_json(const faultodds_model* model,
   });
 }
 
-faultodds_status faultodds_model_note(const faultodds_model* model, const char* case_document,
-                                      size_t case_len, int32_t format, char** note,
-                                      faultodds_error** error) {
+faultodds_status faultodds_model_assess_json(const faultodds_model* model,
+                                             const char* case_document, size_t case_len,
+                                             char** answer, faultodds_error** error) {
+  return faultodds_model_assess_json_until(model, case_document, case_len, nullptr, answer, error);
+}
+
+faultodds_status faultodds_model_note_until(const faultodds_model* model, const char* case_document,
+                                            size_t case_len, int32_t format,
+                                            const faultodds_cancel* cancel, char** note,
+                                            faultodds_error** error) {
   clear(note);
-  return guarded(error, [&] {
+  return guarded(cancel, error, [&] {
     need(model, "model");
     need(note, "note");
     if (format != FAULTODDS_NOTE_TEXT && format != FAULTODDS_NOTE_HTML) {
@@ -413,6 +450,12 @@ faultodds_status faultodds_model_note(const faultodds_model* model, const char* 
         answer.advice ? &*answer.advice : nullptr,
         format == FAULTODDS_NOTE_HTML ? documents::NoteFormat::html : documents::NoteFormat::text));
   });
+}
+
+faultodds_status faultodds_model_note(const faultodds_model* model, const char* case_document,
+                                      size_t case_len, int32_t format, char** note,
+                                      faultodds_error** error) {
+  return faultodds_model_note_until(model, case_document, case_len, format, nullptr, note, error);
 }
 
 faultodds_status faultodds_model_close(const faultodds_model* model, const char* case_document,
@@ -547,20 +590,26 @@ faultodds_status faultodds_case_setup_done(faultodds_case* the_case, const char*
   });
 }
 
-faultodds_status faultodds_case_assess(faultodds_case* the_case, faultodds_error** error) {
-  return guarded(error, [&] {
+faultodds_status faultodds_case_assess_until(faultodds_case* the_case,
+                                             const faultodds_cancel* cancel,
+                                             faultodds_error** error) {
+  return guarded(cancel, error, [&] {
     need(the_case, "the_case");
     the_case->assessment.reset();
     the_case->assessment = diagnosis::assess(the_case->loaded->model, the_case->evidence);
   });
 }
 
-faultodds_status faultodds_cases_assess(faultodds_case* const* cases, size_t count,
-                                        uint32_t threads, faultodds_status* statuses,
-                                        faultodds_error** error) {
+faultodds_status faultodds_case_assess(faultodds_case* the_case, faultodds_error** error) {
+  return faultodds_case_assess_until(the_case, nullptr, error);
+}
+
+faultodds_status faultodds_cases_assess_until(faultodds_case* const* cases, size_t count,
+                                              uint32_t threads, const faultodds_cancel* cancel,
+                                              faultodds_status* statuses, faultodds_error** error) {
   if (statuses != nullptr) std::fill_n(statuses, count, FAULTODDS_INTERNAL);
   std::vector<diagnosis::Assessed> results;
-  const faultodds_status whole = guarded(error, [&] {
+  const faultodds_status whole = guarded(cancel, error, [&] {
     if (count == 0) return;
     need(cases, "cases");
     std::vector<const faultodds_case*> distinct(cases, cases + count);
@@ -601,6 +650,12 @@ faultodds_status faultodds_cases_assess(faultodds_case* const* cases, size_t cou
     if (statuses != nullptr) statuses[i] = status;
   }
   return first;
+}
+
+faultodds_status faultodds_cases_assess(faultodds_case* const* cases, size_t count,
+                                        uint32_t threads, faultodds_status* statuses,
+                                        faultodds_error** error) {
+  return faultodds_cases_assess_until(cases, count, threads, nullptr, statuses, error);
 }
 
 // ---- results
@@ -683,10 +738,11 @@ faultodds_status faultodds_case_test(const faultodds_case* the_case, uint32_t ra
   });
 }
 
-faultodds_status faultodds_case_answer_json(const faultodds_case* the_case, char** answer,
-                                            faultodds_error** error) {
+faultodds_status faultodds_case_answer_json_until(const faultodds_case* the_case,
+                                                  const faultodds_cancel* cancel, char** answer,
+                                                  faultodds_error** error) {
   clear(answer);
-  return guarded(error, [&] {
+  return guarded(cancel, error, [&] {
     diagnosis::Assessment assessment = assessment_of(the_case);
     need(answer, "answer");
     diagnosis::explain(the_case->loaded->model, the_case->evidence, assessment);
@@ -694,6 +750,11 @@ faultodds_status faultodds_case_answer_json(const faultodds_case* the_case, char
     *answer = copy_text(documents::write_assessment(the_case->loaded->model, assessment, {},
                                                     advice ? &*advice : nullptr));
   });
+}
+
+faultodds_status faultodds_case_answer_json(const faultodds_case* the_case, char** answer,
+                                            faultodds_error** error) {
+  return faultodds_case_answer_json_until(the_case, nullptr, answer, error);
 }
 
 }  // extern "C"

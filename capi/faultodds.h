@@ -13,7 +13,8 @@
  *      allowed only with length 0. Strings come out NUL-terminated.
  *  (4) Who frees: each function says so. Every *_free() accepts NULL and does nothing.
  *  (5) Structs begin with `size_t struct_size`, which the caller sets to sizeof(the struct) as it
- *      was compiled; later versions add members at the end only.
+ *      was compiled; later versions add members at the end only, and take the shorter structs of
+ *      earlier ones, whose missing members count as 0.
  *  (6) Threads: a `const` handle may be used by any number of threads at once. A non-const handle
  *      is used by one thread at a time. Handles may be freed in any order: a case keeps its model
  *      alive.
@@ -70,6 +71,7 @@ enum {
 typedef struct faultodds_error faultodds_error; /* one error; immutable */
 typedef struct faultodds_model faultodds_model; /* a compiled circuit; immutable, shared */
 typedef struct faultodds_case faultodds_case;   /* evidence of one work order; one thread at a time */
+typedef struct faultodds_cancel faultodds_cancel; /* ends calls; any number of threads at once */
 
 /* ---- version ---------------------------------------------------------------------------------- */
 
@@ -94,6 +96,34 @@ FAULTODDS_API void faultodds_error_free(faultodds_error* error);
 /* Frees a string that this library returned with the words "free with faultodds_free". */
 FAULTODDS_API void faultodds_free(char* text);
 
+/* ---- ending a call ---------------------------------------------------------------------------- */
+
+/* A call that may last can be given a faultodds_cancel: by the member `cancel` of its options, or as
+ * the parameter `cancel` of its variant whose name ends in _until. NULL is a call that nothing ends.
+ * A call that is ended returns FAULTODDS_CANCELLED, gives nothing, and leaves its handles usable: a
+ * case keeps its evidence. One that has its answer by then gives it.
+ *
+ * The calls look now and then: when loading, every 4,096 steps of the search of leak paths, 65,536
+ * combinations of states and each variable eliminated; when answering, before each pass over the
+ * inference tables, of which an assessment makes one or two and its advice hundreds; when learning,
+ * besides, every 4,096 rows. With tables of the default budget a pass is well under a second.
+ *
+ * One faultodds_cancel may be given to any number of calls, and must outlive them. All functions of
+ * it but faultodds_cancel_free may be called from any thread at any time. */
+FAULTODDS_API faultodds_status faultodds_cancel_new(faultodds_cancel** cancel,
+                                                    faultodds_error** error);
+FAULTODDS_API void faultodds_cancel_free(faultodds_cancel* cancel);
+
+/* Ends the calls that were given `cancel`, and those that are given it later. NULL does nothing, here
+ * and below. */
+FAULTODDS_API void faultodds_cancel_now(faultodds_cancel* cancel);
+
+/* Ends them `milliseconds` from now, by the machine's steady clock; in place of a time given before. */
+FAULTODDS_API void faultodds_cancel_after_ms(faultodds_cancel* cancel, uint64_t milliseconds);
+
+/* As when new. */
+FAULTODDS_API void faultodds_cancel_reset(faultodds_cancel* cancel);
+
 /* ---- the one call ----------------------------------------------------------------------------- */
 
 /* Assesses one case against one circuit and forgets both. `priors` may be NULL with length 0: the
@@ -104,6 +134,10 @@ FAULTODDS_API faultodds_status faultodds_assess_json(const char* circuit, size_t
                                                      const char* case_document, size_t case_len,
                                                      const char* priors_or_null, size_t priors_len,
                                                      char** answer, char** error);
+FAULTODDS_API faultodds_status faultodds_assess_json_until(
+    const char* circuit, size_t circuit_len, const char* case_document, size_t case_len,
+    const char* priors_or_null, size_t priors_len, const faultodds_cancel* cancel, char** answer,
+    char** error);
 
 /* ---- models ----------------------------------------------------------------------------------- */
 
@@ -113,6 +147,13 @@ typedef struct faultodds_model_options {
                                 answers are approximate and say so (`method`) */
   const char* asset_class;   /* of the prior pack to use; NULL = none */
   size_t asset_class_len;
+  /* The rest came after 0.1.0. A limit of 0 is the one of README.md. */
+  const faultodds_cancel* cancel; /* ends the loading */
+  uint64_t search_steps;          /* of the searches of leak paths together */
+  uint32_t sets_per_observation;  /* minimal sets of modes */
+  uint32_t modes;                 /* failure modes of the circuit */
+  uint32_t observations;          /* derived and hand-written */
+  uint32_t reserved;              /* 0 */
 } faultodds_model_options;
 
 /* Reads and compiles a circuit document. `options` may be NULL. The caller frees *model with
@@ -160,6 +201,9 @@ FAULTODDS_API faultodds_status faultodds_model_assess_json(const faultodds_model
                                                            const char* case_document,
                                                            size_t case_len, char** answer,
                                                            faultodds_error** error);
+FAULTODDS_API faultodds_status faultodds_model_assess_json_until(
+    const faultodds_model* model, const char* case_document, size_t case_len,
+    const faultodds_cancel* cancel, char** answer, faultodds_error** error);
 
 /* ---- notes and records ------------------------------------------------------------------------ */
 
@@ -176,6 +220,9 @@ FAULTODDS_API faultodds_status faultodds_model_note(const faultodds_model* model
                                                     const char* case_document, size_t case_len,
                                                     int32_t format, char** note,
                                                     faultodds_error** error);
+FAULTODDS_API faultodds_status faultodds_model_note_until(
+    const faultodds_model* model, const char* case_document, size_t case_len, int32_t format,
+    const faultodds_cancel* cancel, char** note, faultodds_error** error);
 
 enum {
   FAULTODDS_RECORD_JSON = 1,      /* a document "faultodds-record/1" */
@@ -238,6 +285,9 @@ FAULTODDS_API faultodds_status faultodds_case_setup_done(faultodds_case* the_cas
  * FAULTODDS_INVALID_ARGUMENT. The evidence is kept. */
 FAULTODDS_API faultodds_status faultodds_case_assess(faultodds_case* the_case,
                                                      faultodds_error** error);
+FAULTODDS_API faultodds_status faultodds_case_assess_until(faultodds_case* the_case,
+                                                           const faultodds_cancel* cancel,
+                                                           faultodds_error** error);
 
 /* Assesses `count` cases of one model at once, as faultodds_case_assess does each, to the bit, but
  * faster: cases with evidence on the same observations are computed side by side. No case may occur
@@ -249,6 +299,12 @@ FAULTODDS_API faultodds_status faultodds_cases_assess(faultodds_case* const* cas
                                                       uint32_t threads,
                                                       faultodds_status* statuses,
                                                       faultodds_error** error);
+/* What was assessed before the end stays so; the statuses of the rest are FAULTODDS_CANCELLED. */
+FAULTODDS_API faultodds_status faultodds_cases_assess_until(faultodds_case* const* cases,
+                                                            size_t count, uint32_t threads,
+                                                            const faultodds_cancel* cancel,
+                                                            faultodds_status* statuses,
+                                                            faultodds_error** error);
 
 /* ---- results of faultodds_case_assess --------------------------------------------------------- */
 
@@ -291,6 +347,10 @@ FAULTODDS_API faultodds_status faultodds_case_test(const faultodds_case* the_cas
 /* The whole assessment as a document "faultodds-assessment/1". Free *answer with faultodds_free. */
 FAULTODDS_API faultodds_status faultodds_case_answer_json(const faultodds_case* the_case,
                                                           char** answer, faultodds_error** error);
+FAULTODDS_API faultodds_status faultodds_case_answer_json_until(const faultodds_case* the_case,
+                                                                const faultodds_cancel* cancel,
+                                                                char** answer,
+                                                                faultodds_error** error);
 
 /* ---- networks --------------------------------------------------------------------------------- */
 
@@ -316,6 +376,9 @@ FAULTODDS_API faultodds_status faultodds_network_load(const char* text, size_t t
                                                       uint64_t memory_budget,
                                                       faultodds_network** network,
                                                       faultodds_error** error);
+FAULTODDS_API faultodds_status faultodds_network_load_until(
+    const char* text, size_t text_len, faultodds_network_format format, uint64_t memory_budget,
+    const faultodds_cancel* cancel, faultodds_network** network, faultodds_error** error);
 
 /* The network may be freed while cases on it are open: they share it. */
 FAULTODDS_API void faultodds_network_free(faultodds_network* network);
@@ -381,6 +444,10 @@ FAULTODDS_API faultodds_status faultodds_network_query(const faultodds_network* 
                                                        size_t capacity, size_t* written,
                                                        double* log_evidence,
                                                        faultodds_error** error);
+FAULTODDS_API faultodds_status faultodds_network_query_until(
+    const faultodds_network* network, const faultodds_network_evidence* evidence, size_t count,
+    const faultodds_cancel* cancel, double* posteriors, size_t capacity, size_t* written,
+    double* log_evidence, faultodds_error** error);
 
 /* A case keeps evidence between calls and has memory of its own: after opening, nothing below
  * allocates unless it fails. The caller frees *new_case with faultodds_network_case_free. */
@@ -405,6 +472,9 @@ FAULTODDS_API faultodds_status faultodds_network_case_retract(faultodds_network_
 FAULTODDS_API faultodds_status faultodds_network_case_solve(faultodds_network_case* the_case,
                                                             double* log_evidence,
                                                             faultodds_error** error);
+FAULTODDS_API faultodds_status faultodds_network_case_solve_until(
+    faultodds_network_case* the_case, const faultodds_cancel* cancel, double* log_evidence,
+    faultodds_error** error);
 
 /* Copies the posterior of one variable (capacity >= its state count), or of all in variable order
  * (capacity >= faultodds_network_posterior_count). *written receives the number of doubles. */
@@ -462,6 +532,7 @@ typedef struct faultodds_learn_options {
   void* reject_context;
   faultodds_progress progress; /* every 8 MiB or so */
   void* progress_context;
+  const faultodds_cancel* cancel; /* ends the call; after 0.1.0 */
 } faultodds_learn_options;
 
 /* Learns a prior pack from closed work orders and, if given, exposure. *pack receives the document,
@@ -508,6 +579,7 @@ typedef struct faultodds_backtest_options {
   uint32_t threads;      /* 0 = 1; the answer does not depend on it */
   faultodds_progress progress; /* jobs replayed */
   void* progress_context;
+  const faultodds_cancel* cancel; /* ends the call; after 0.1.0 */
 } faultodds_backtest_options;
 
 /* Replays closed orders of one circuit in time order, without looking ahead, with two packs:

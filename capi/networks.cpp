@@ -200,11 +200,11 @@ const faultodds_network_case& solved(const faultodds_network_case* the_case) {
 
 extern "C" {
 
-faultodds_status faultodds_network_load(const char* text, size_t text_len,
-                                        faultodds_network_format format, uint64_t memory_budget,
-                                        faultodds_network** network, faultodds_error** error) {
+faultodds_status faultodds_network_load_until(
+    const char* text, size_t text_len, faultodds_network_format format, uint64_t memory_budget,
+    const faultodds_cancel* cancel, faultodds_network** network, faultodds_error** error) {
   clear(network);
-  return guarded(error, [&] {
+  return guarded(cancel, error, [&] {
     need(network, "network");
     const std::string_view whole = text_argument(text, text_len, "text");
     const std::size_t budget =
@@ -212,6 +212,13 @@ faultodds_status faultodds_network_load(const char* text, size_t text_len,
     *network = new faultodds_network{std::make_shared<const LoadedNetwork>(
         read(whole, format, budget), network_room::TreeOptions{budget})};
   });
+}
+
+faultodds_status faultodds_network_load(const char* text, size_t text_len,
+                                        faultodds_network_format format, uint64_t memory_budget,
+                                        faultodds_network** network, faultodds_error** error) {
+  return faultodds_network_load_until(text, text_len, format, memory_budget, nullptr, network,
+                                      error);
 }
 
 void faultodds_network_free(faultodds_network* network) { delete network; }
@@ -303,13 +310,14 @@ faultodds_status faultodds_network_get_statistics(const faultodds_network* netwo
   });
 }
 
-faultodds_status faultodds_network_query(const faultodds_network* network,
-                                         const faultodds_network_evidence* evidence, size_t count,
-                                         double* posteriors, size_t capacity, size_t* written,
-                                         double* log_evidence, faultodds_error** error) {
+faultodds_status faultodds_network_query_until(const faultodds_network* network,
+                                               const faultodds_network_evidence* evidence,
+                                               size_t count, const faultodds_cancel* cancel,
+                                               double* posteriors, size_t capacity, size_t* written,
+                                               double* log_evidence, faultodds_error** error) {
   clear(written);
   clear(log_evidence);
-  return guarded(error, [&] {
+  return guarded(cancel, error, [&] {
     need(network, "network");
     need(written, "written");
     need(log_evidence, "log_evidence");
@@ -346,6 +354,14 @@ faultodds_status faultodds_network_query(const faultodds_network* network,
     if (wanted) *written = copy_posteriors(loaded, *workspace, posteriors);
     *log_evidence = answer;
   });
+}
+
+faultodds_status faultodds_network_query(const faultodds_network* network,
+                                         const faultodds_network_evidence* evidence, size_t count,
+                                         double* posteriors, size_t capacity, size_t* written,
+                                         double* log_evidence, faultodds_error** error) {
+  return faultodds_network_query_until(network, evidence, count, nullptr, posteriors, capacity,
+                                       written, log_evidence, error);
 }
 
 faultodds_status faultodds_network_case_open(const faultodds_network* network,
@@ -385,16 +401,22 @@ faultodds_status faultodds_network_case_retract(faultodds_network_case* the_case
   });
 }
 
-faultodds_status faultodds_network_case_solve(faultodds_network_case* the_case,
-                                              double* log_evidence, faultodds_error** error) {
+faultodds_status faultodds_network_case_solve_until(faultodds_network_case* the_case,
+                                                    const faultodds_cancel* cancel,
+                                                    double* log_evidence, faultodds_error** error) {
   clear(log_evidence);
-  return guarded(error, [&] {
+  return guarded(cancel, error, [&] {
     need(the_case, "the_case");
     need(log_evidence, "log_evidence");
     the_case->solved = false;
     *log_evidence = solve(*the_case->loaded, the_case->workspace, true);
     the_case->solved = true;
   });
+}
+
+faultodds_status faultodds_network_case_solve(faultodds_network_case* the_case,
+                                              double* log_evidence, faultodds_error** error) {
+  return faultodds_network_case_solve_until(the_case, nullptr, log_evidence, error);
 }
 
 faultodds_status faultodds_network_case_posterior(const faultodds_network_case* the_case,

@@ -2,6 +2,7 @@
 // functions promise is written in the header; circuits are in faultodds.cpp.
 #include <algorithm>
 #include <cmath>
+#include <cstddef>
 #include <string>
 #include <string_view>
 #include <utility>
@@ -20,14 +21,6 @@ using faultodds::Code;
 using faultodds::Error;
 
 namespace {
-
-// A caller's struct, without what only a later version knows; all 0 where there is none.
-template <typename Struct>
-Struct known_part(const Struct* given, const char* name) {
-  if (given == nullptr) return {};
-  check_struct_size(given->struct_size, sizeof(Struct), name);
-  return *given;
-}
 
 priors::ByteSource source_of(const faultodds_records* given, const char* name) {
   need(given, name);
@@ -84,7 +77,10 @@ faultodds_status faultodds_priors_learn(const faultodds_records* orders,
   return guarded(error, [&] {
     need(given, "options");
     need(pack, "pack");
-    const faultodds_learn_options options = known_part(given, "options");
+    const faultodds_learn_options options =
+        known_part(given, "options", offsetof(faultodds_learn_options, cancel));
+    const faultodds::StopScope scope(signal_of(options.cancel));
+    faultodds::check_stop();
     documents::LearnRequest request;
     request.source = text_argument(options.source, options.source_len, "options.source");
     if (request.source.empty()) {
@@ -154,7 +150,10 @@ faultodds_status faultodds_priors_backtest_json(const char* circuit, size_t circ
   return guarded(error, [&] {
     need(circuit, "circuit");
     need(answer, "answer");
-    const faultodds_backtest_options options = known_part(given, "options");
+    const faultodds_backtest_options options =
+        known_part(given, "options", offsetof(faultodds_backtest_options, cancel));
+    const faultodds::StopScope scope(signal_of(options.cancel));
+    faultodds::check_stop();
     documents::BacktestRequest request;
     request.circuit = text_argument(circuit, circuit_len, "circuit");
     request.orders = source_of(orders, "orders");

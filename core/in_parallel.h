@@ -1,5 +1,5 @@
 // Runs independent pieces of work on a few threads. It neither orders nor reduces: callers write
-// each piece's result to a place of its own.
+// each piece's result to a place of its own. What ends the caller's call ends the work (stop.h).
 #pragma once
 
 #include <algorithm>
@@ -7,8 +7,11 @@
 #include <cstddef>
 #include <exception>
 #include <mutex>
+#include <system_error>
 #include <thread>
 #include <vector>
+
+#include "core/stop.h"
 
 namespace faultodds {
 
@@ -32,13 +35,16 @@ class JoinedThreads {
 };
 
 // Calls piece(i) once for each i in 0 .. count - 1, on `threads` threads with the caller's among
-// them. The first exception ends the work and is thrown to the caller.
+// them; fewer where the machine gives no more. The first exception ends the work and is thrown to
+// the caller.
 template <typename Piece>
 void in_parallel(std::size_t count, std::size_t threads, const Piece& piece) {
   std::atomic<std::size_t> next{0};
   std::mutex mutex;
   std::exception_ptr failure;
+  const StopSignal* const stop = current_stop();
   const auto work = [&] {
+    const StopScope scope(stop);
     try {
       for (std::size_t i; (i = next++) < count;) piece(i);
     } catch (...) {
@@ -49,7 +55,11 @@ void in_parallel(std::size_t count, std::size_t threads, const Piece& piece) {
   };
   {
     JoinedThreads others;
-    for (std::size_t t = 1; t < std::min(threads, count); ++t) others.start(work);
+    try {
+      for (std::size_t t = 1; t < std::min(threads, count); ++t) others.start(work);
+    } catch (const std::system_error&) {
+      // Those that were started do it.
+    }
     work();
   }
   if (failure) std::rethrow_exception(failure);

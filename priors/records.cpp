@@ -11,12 +11,14 @@
 #include "core/error.h"
 #include "core/number_text.h"
 #include "core/reading/units.h"
+#include "core/stop.h"
 #include "priors/seen_ids.h"
 
 namespace faultodds::priors {
 namespace {
 
 constexpr std::uint64_t progress_bytes = std::uint64_t{8} << 20;
+constexpr std::uint64_t kRowsBetweenStops = 4096;
 constexpr std::size_t longest_class = 200;
 constexpr std::size_t most_cached_findings = 1 << 16;
 constexpr std::size_t missing = static_cast<std::size_t>(-1);
@@ -430,7 +432,7 @@ ReadSummary read_rows(ByteSource source, const Mapping& mapping, const ReadSinks
   };
   std::uint64_t next_report = progress_bytes;
   while (reader.next(row)) {
-    ++summary.rows;
+    if (++summary.rows % kRowsBetweenStops == 0) check_stop();
     if (row.fault != RowFault::none) {
       reject(of_fault(row.fault, mapping.limits));
     } else if (row.fields.size() != cells.columns()) {

@@ -85,6 +85,7 @@ struct Analysis {
 struct Limits {
   std::size_t components = 20000;
   std::size_t modes = 100000;
+  std::size_t observations = 100000;
   std::size_t path_steps = 20'000'000;      // edges walked over all path searches
   std::size_t sets_per_observation = 4096;  // minimal sets kept
   int barriers_per_path = 4;                // longer paths are ignored

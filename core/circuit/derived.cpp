@@ -30,6 +30,7 @@ class Derivation {
       : graph_(graph),
         structure_(graph.structure()),
         times_(times),
+        most_observations_(limits.observations),
         budget_(limits.path_steps),
         passages_(graph, &budget_),
         search_(graph, limits, &budget_),
@@ -105,7 +106,7 @@ class Derivation {
       one.contracting_area = area_of(structure_, c, direction.contracting);
       one.volume = component(c).volume;
       add_cautions(drift_cautions(), &one);
-      observations_.push_back(std::move(one));
+      keep(std::move(one));
     }
   }
 
@@ -245,7 +246,7 @@ class Derivation {
       }
       std::sort(cartridges.begin(), cartridges.end());
       cartridges.erase(std::unique(cartridges.begin(), cartridges.end()), cartridges.end());
-      observations_.push_back(one);
+      keep(one);
       for (const Index cartridge : cartridges) add_plugged(one, vertex(volume), tested, cartridge);
     }
   }
@@ -272,7 +273,7 @@ class Derivation {
     }
     one.bring.push_back(std::move(plug));
     add_cautions(plugged_cavity_cautions(), &one);
-    observations_.push_back(std::move(one));
+    keep(std::move(one));
   }
 
   // Locked-out hold into an actuator's port with all its lines off: oil that comes out of another
@@ -314,7 +315,7 @@ class Derivation {
       add_cautions(static_hold_cautions(), &one);
       add_cautions(actuator_hold_cautions(), &one);
       set_test_pressure(vertex(volume), tested, &one);
-      observations_.push_back(std::move(one));
+      keep(std::move(one));
     }
   }
 
@@ -404,7 +405,7 @@ class Derivation {
     one.sets = mode_sets(sets);
     one.title = (described.title.empty() ? described.id : described.title) + " is slow or weak";
     add_cautions(power_on_cautions(), &one);
-    observations_.push_back(std::move(one));
+    keep(std::move(one));
   }
 
   // Flow test: every mode of the component that leaks or weakens shows, each by itself.
@@ -432,12 +433,21 @@ class Derivation {
     }
     add_cautions(power_on_cautions(), &one);
     add_cautions(flow_meter_cautions(), &one);
-    observations_.push_back(std::move(one));
+    keep(std::move(one));
   }
 
   const HydraulicGraph& graph_;
   const Structure& structure_;
   const Times& times_;
+  void keep(Observation one) {
+    if (observations_.size() >= most_observations_) {
+      throw Error(Code::limit_exceeded,
+                  "more than " + std::to_string(most_observations_) + " observations");
+    }
+    observations_.push_back(std::move(one));
+  }
+
+  const std::size_t most_observations_;
   StepBudget budget_;
   Passages passages_;
   LeakSearch search_;

@@ -10,6 +10,7 @@
 #include <vector>
 
 #include "core/circuit/structure.h"
+#include "core/stop.h"
 
 namespace faultodds::circuit {
 
@@ -56,12 +57,15 @@ class StepBudget {
 
   // Throws Error(limit_exceeded) when the steps are used up; `what` is what was being looked for.
   void spend(std::size_t steps, const std::string& what) {
+    if ((used_ + steps) / kStepsBetweenLooks != used_ / kStepsBetweenLooks) check_stop();
     used_ += steps;
     if (used_ > limit_) exceeded(what);
   }
   std::size_t limit() const { return limit_; }
 
  private:
+  static constexpr std::size_t kStepsBetweenLooks = 4096;
+
   [[noreturn]] void exceeded(const std::string& what) const;
 
   std::size_t limit_;

@@ -260,6 +260,11 @@ class Writer {
     }
     prepare(entry, here, &one);
     by_id_[one.id] = observations_.size();
+    if (observations_.size() >= limits_.observations) {
+      throw Error(Code::limit_exceeded,
+                  "more than " + std::to_string(limits_.observations) + " observations",
+                  here);
+    }
     observations_.push_back(std::move(one));
   }
 

@@ -30,10 +30,16 @@ Var widest(const std::vector<std::size_t>& states, const std::vector<Factor>& fa
     for (Var v : f.scope) ++mentions[v];
   }
   std::vector<double> weight(states.size(), 0);
-  for (const auto& clique : triangulate(states, scopes).cliques) {
-    double entries = 1;
-    for (Var v : clique) entries *= static_cast<double>(states[v]);
-    for (Var v : clique) weight[v] += entries;
+  try {
+    for (const auto& clique : triangulate(states, scopes).cliques) {
+      double entries = 1;
+      for (Var v : clique) entries *= static_cast<double>(states[v]);
+      for (Var v : clique) weight[v] += entries;
+    }
+  } catch (const Error& error) {
+    if (error.code() != Code::limit_exceeded) throw;
+    // Beyond counting: the one that most factors mention.
+    std::copy(mentions.begin(), mentions.end(), weight.begin());
   }
   Var best = static_cast<Var>(states.size());
   for (Var v : candidates) {

@@ -5,10 +5,20 @@
 #include <cstdint>
 #include <limits>
 #include <queue>
+#include <string>
 #include <tuple>
+
+#include "core/error.h"
+#include "core/stop.h"
 
 namespace faultodds::network {
 namespace {
+
+// No machine has room for as many table entries.
+constexpr double kMostEntries = 0x1p62;
+// Of a vertex with more neighbours than this, every pair of them counts as fill: to count the pairs
+// takes the square of their number each time one is eliminated.
+constexpr std::size_t kMostCounted = 512;
 
 enum class Heuristic { min_fill, min_weight, weighted_fill, min_degree };
 
@@ -67,6 +77,11 @@ Order eliminate(Graph graph, const std::vector<std::size_t>& states, Heuristic h
     if (heuristic == Heuristic::min_weight) return {weight, 0.0};
     if (heuristic == Heuristic::min_degree) return {static_cast<double>(near.size()), weight};
     double fill = 0;
+    if (near.size() > kMostCounted) {
+      const auto pairs =
+          static_cast<double>(near.size()) * static_cast<double>(near.size() - 1) / 2;
+      return {pairs, weight};
+    }
     for (std::size_t i = 0; i < near.size(); ++i) {
       for (std::size_t j = i + 1; j < near.size(); ++j) {
         if (adjacent(graph, near[i], near[j])) continue;
@@ -95,12 +110,13 @@ Order eliminate(Graph graph, const std::vector<std::size_t>& states, Heuristic h
     queue.pop();
     if (done[v] || stamp != version[v]) continue;
     done[v] = true;
+    check_stop();
     const std::vector<Var> near = graph[v];
     std::vector<Var> clique{v};
     double entries = static_cast<double>(states[v]);
     for (Var u : near) {
       clique.push_back(u);
-      entries *= static_cast<double>(states[u]);
+      entries *= static_cast<double>(std::max<std::size_t>(states[u], 2));  // one state: no less
     }
     order.total += entries;
     order.cliques.push_back(std::move(clique));
@@ -162,11 +178,17 @@ CliqueTree triangulate(const std::vector<std::size_t>& states,
   const Graph graph = moral_graph(n, all);
 
   Order best;
-  best.total = std::numeric_limits<double>::infinity();
+  best.total = kMostEntries;
   for (Heuristic h : {Heuristic::min_fill, Heuristic::min_weight, Heuristic::weighted_fill,
                       Heuristic::min_degree}) {
     Order order = eliminate(graph, states, h, best.total);
-    if (order.total < best.total || best.cliques.empty()) best = std::move(order);
+    if (order.total < best.total) best = std::move(order);
+  }
+  if (n > 0 && best.cliques.empty()) {
+    throw Error(
+        Code::limit_exceeded,
+        "exact inference needs tables of more than 4e18 entries, if no combination of states "
+        "is impossible");
   }
 
   // Elimination cliques form a tree: the parent of a step's clique is the step that eliminates the

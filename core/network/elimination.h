@@ -21,6 +21,7 @@ struct CliqueTree {
 
 // `scopes` are made complete: each ends up inside one clique. `root_scope` (may be empty) is made
 // complete too and its clique becomes the root. Variables in no scope get a clique of their own.
+// Throws Error(limit_exceeded) where no order has fewer than 2^62 entries.
 CliqueTree triangulate(const std::vector<std::size_t>& states,
                        const std::vector<std::vector<Var>>& scopes,
                        const std::vector<Var>& root_scope = {});

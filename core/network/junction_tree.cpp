@@ -9,6 +9,7 @@
 #include "core/network/elimination.h"
 #include "core/network/lanes.h"
 #include "core/network/logarithms.h"
+#include "core/stop.h"
 
 namespace faultodds::network {
 namespace {
@@ -203,8 +204,18 @@ void JunctionTree::build(const std::vector<const Factor*>& factors,
   std::vector<std::uint32_t> cell_count(m, 0);
   for (std::size_t c = 0; c < m; ++c) cell_index.emplace_back(0.0);
   double bytes = 0;
+  // Combinations that turn out impossible take no memory but time; more than the budget has bytes
+  // are not looked at.
+  std::size_t looked_at = 0;
+  constexpr std::size_t kLooksBetweenStops = std::size_t{1} << 16;
+  const auto refuse_looking = [&] {
+    throw Error(Code::limit_exceeded,
+                "exact inference looks at more than " + std::to_string(options.memory_budget) +
+                    " combinations of states, as many as the memory budget has bytes");
+  };
 
   for (std::uint32_t c : collect_order_) {
+    check_stop();
     Clique& clique = cliques_[c];
     const std::size_t k = clique.vars.size();
     std::vector<Relation> relations;
@@ -257,6 +268,10 @@ void JunctionTree::build(const std::vector<const Factor*>& factors,
     std::vector<std::size_t> next(k, 0);
     std::size_t depth = 0;
     while (true) {
+      if (++looked_at % kLooksBetweenStops == 0) {
+        check_stop();
+        if (looked_at > options.memory_budget) refuse_looking();
+      }
       if (depth == k) {
         out.value.push_back(product[k]);
         out.cell.push_back(cell_index[c].add(key[relations.size()]));
@@ -700,6 +715,7 @@ void LanePropagation<Lanes>::mark_changed(Var v) {
 
 template <std::size_t Lanes>
 void LanePropagation<Lanes>::collect_all() {
+  check_stop();
   using K = Kernel<Lanes>;
   for (std::uint32_t c : dirty_list_) dirty_[c] = 0;
   dirty_list_.clear();
@@ -788,6 +804,7 @@ void LanePropagation<Lanes>::collect_or_refuse() {
 
 template <std::size_t Lanes>
 void LanePropagation<Lanes>::distribute() {
+  check_stop();
   using K = Kernel<Lanes>;
   for (Var v : moved_) {
     for (std::size_t s = 0; s < tree_->states_[v]; ++s) {

@@ -1,6 +1,7 @@
 /* The C interface as a C99 program sees it: every function with good arguments, with NULL, with a
  * wrong size and with an index out of range. One program, checks in the order of the header. */
 #include <math.h>
+#include <stddef.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -157,6 +158,7 @@ static void test_model_load(void) {
 
   start("loading a model with a wrong struct_size");
   for (size = 0; size < sizeof options; ++size) {
+    if (size == offsetof(faultodds_model_options, cancel)) continue; /* that of 0.1.0 */
     options.struct_size = size;
     CHECK_ERROR(faultodds_model_load(kCircuit, strlen(kCircuit), NULL, 0, &options, &model, &error),
                 FAULTODDS_INVALID_ARGUMENT, "struct_size");

@@ -9,7 +9,15 @@ CHECK_AT_COMPILE_TIME(options_first, offsetof(faultodds_model_options, struct_si
 CHECK_AT_COMPILE_TIME(options_memory, offsetof(faultodds_model_options, memory_budget) == 8);
 CHECK_AT_COMPILE_TIME(options_class,
                       sizeof(void*) != 8 || offsetof(faultodds_model_options, asset_class) == 16);
-CHECK_AT_COMPILE_TIME(options_size, sizeof(void*) != 8 || sizeof(faultodds_model_options) == 32);
+CHECK_AT_COMPILE_TIME(options_cancel,
+                      sizeof(void*) != 8 || offsetof(faultodds_model_options, cancel) == 32);
+CHECK_AT_COMPILE_TIME(options_steps,
+                      sizeof(void*) != 8 || offsetof(faultodds_model_options, search_steps) == 40);
+CHECK_AT_COMPILE_TIME(options_size, sizeof(void*) != 8 || sizeof(faultodds_model_options) == 64);
+CHECK_AT_COMPILE_TIME(learn_cancel,
+                      sizeof(void*) != 8 || offsetof(faultodds_learn_options, cancel) == 152);
+CHECK_AT_COMPILE_TIME(backtest_cancel,
+                      sizeof(void*) != 8 || offsetof(faultodds_backtest_options, cancel) == 120);
 CHECK_AT_COMPILE_TIME(test_first, offsetof(faultodds_ranked_test, struct_size) == 0);
 CHECK_AT_COMPILE_TIME(test_observation,
                       sizeof(void*) != 8 || offsetof(faultodds_ranked_test, observation) == 8);
