@@ -74,6 +74,17 @@ class Embedding(unittest.TestCase):
         self.assertEqual(done.returncode, 1)
         self.assertEqual(set(json.loads(done.stdout)), {"code", "message", "pointer"})
 
+    def test_cxx_prints_a_note_per_case_cautions_first(self):
+        done = run(os.environ["FAULTODDS_EMBED_CPP"], CIRCUIT, *CASES)
+        self.assertEqual(done.returncode, 0, done.stderr)
+        self.assertEqual(done.stdout.count("\nCautions\n"), len(CASES))
+        self.assertLess(done.stdout.index("Lock out and tag out"), done.stdout.index("\nNext test\n"))
+
+    def test_cxx_says_what_is_wrong_with_a_bad_case(self):
+        done = run(os.environ["FAULTODDS_EMBED_CPP"], CIRCUIT, CIRCUIT)
+        self.assertEqual(done.returncode, 1)
+        self.assertIn("/components: ", done.stderr)
+
     def test_python_prints_faults_and_the_best_test_with_its_cautions(self):
         environment = dict(os.environ, PYTHONPATH=str(SOURCE / "bindings" / "python"))
         if "FAULTODDS_PRELOAD" in os.environ:
