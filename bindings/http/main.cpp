@@ -2,10 +2,10 @@
 // signal. Exit codes: 0 stopped by a signal, 1 could not start or serve, 2 wrong command line.
 #include <faultodds.h>
 #include <pthread.h>
+#include <sys/resource.h>
 #include <unistd.h>
 
 #include <algorithm>
-#include <atomic>
 #include <cerrno>
 #include <chrono>
 #include <csignal>
@@ -16,7 +16,6 @@
 #include <iterator>
 #include <memory>
 #include <string>
-#include <thread>
 #include <utility>
 #include <variant>
 
@@ -39,6 +38,18 @@ bool read_file(const std::string& path, std::string& text) {
   std::ifstream in(path, std::ios::binary);
   text.assign(std::istreambuf_iterator<char>(in), {});
   return !in.bad() && !text.empty();
+}
+
+std::chrono::milliseconds milliseconds(double seconds) {
+  return std::chrono::milliseconds(static_cast<long>(seconds * 1000));
+}
+
+// As many as the system lets this program have, up to `count`.
+void allow_descriptors(std::size_t count) {
+  rlimit limit{};
+  if (::getrlimit(RLIMIT_NOFILE, &limit) != 0 || limit.rlim_cur >= count) return;
+  limit.rlim_cur = std::min<rlim_t>(limit.rlim_max, count);
+  ::setrlimit(RLIMIT_NOFILE, &limit);
 }
 
 int run(const Options& options) {
@@ -87,9 +98,15 @@ int run(const Options& options) {
   ServerOptions server_options;
   server_options.threads = options.threads;
   server_options.queue = options.queue;
-  server_options.head.body = options.max_body;
-  server_options.timeout = std::chrono::milliseconds(static_cast<long>(options.timeout * 1000));
-  Server server(server_options);
+  server_options.connections = options.connections;
+  ConnectionLimits& limits = server_options.limits;
+  limits.head.body = options.max_body;
+  limits.bodies = std::max(limits.bodies, 4 * options.max_body);
+  limits.requests = options.connection_requests;
+  limits.timeout = milliseconds(options.timeout);
+  limits.idle = milliseconds(options.idle);
+  allow_descriptors(options.connections + 64);
+  Server server(std::move(server_options));
   add_routes(server, store, routes);
   const int port = server.bind(options.listen, options.port);
   if (port < 0) {
@@ -98,16 +115,7 @@ int run(const Options& options) {
                 ": " + reason);
   }
 
-  std::atomic<bool> failed{false};
-  const pthread_t waiting = pthread_self();
-  std::thread accepting([&] {
-    if (!server.serve()) {
-      failed = true;
-      pthread_kill(waiting, SIGTERM);  // wakes the wait below
-    }
-  });
-  // A stop before the server runs would be lost.
-  while (!server.is_running() && !failed) std::this_thread::sleep_for(std::chrono::milliseconds(1));
+  if (!server.start()) return fail(std::string("cannot serve: ") + std::strerror(errno));
   const bool v6 = options.listen.find(':') != std::string::npos;
   std::printf("faultodds-http %s listening on http://%s%s%s:%d\n", faultodds_version(),
               v6 ? "[" : "", options.listen.c_str(), v6 ? "]" : "", port);
@@ -116,8 +124,7 @@ int run(const Options& options) {
   int signal = 0;
   sigwait(&stop_signals, &signal);
   server.stop_serving();
-  accepting.join();
-  return failed ? fail("accepting connections failed") : 0;
+  return 0;
 }
 
 }  // namespace

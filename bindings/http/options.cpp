@@ -46,7 +46,7 @@ std::optional<Exit> parse_command_line(int argc, char** argv, Options& options) 
   app.add_option("--threads", options.threads, "requests worked on at once")
       ->check(CLI::Range(1, 256))
       ->capture_default_str();
-  app.add_option("--queue", options.queue, "connections that may wait; more are answered 503")
+  app.add_option("--queue", options.queue, "requests that may wait; more are answered 503")
       ->check(CLI::Range(1, 65536))
       ->capture_default_str();
   app.add_option("--max-body", options.max_body, "largest request body in bytes")
@@ -68,6 +68,17 @@ std::optional<Exit> parse_command_line(int argc, char** argv, Options& options) 
   app.add_option("--timeout", options.timeout,
                  "seconds for a request's head, for its body and for its answer")
       ->check(CLI::Validator(in_time_range, "[0.1 - 600]"))
+      ->capture_default_str();
+  app.add_option("--idle", options.idle, "seconds a connection is kept between requests")
+      ->check(CLI::Validator(in_time_range, "[0.1 - 600]"))
+      ->capture_default_str();
+  app.add_option("--max-connections", options.connections,
+                 "connections at once; for one more, the one idle longest is closed")
+      ->check(CLI::Range(1, 1'000'000))
+      ->capture_default_str();
+  app.add_option("--connection-requests", options.connection_requests,
+                 "requests on one connection; 1 closes each after its answer")
+      ->check(CLI::Range(1, 1'000'000'000))
       ->capture_default_str();
   try {
     app.parse(argc, argv);

@@ -24,6 +24,9 @@ struct Options {
   std::int64_t keep_keys = 24 * 3600;  // s
   std::size_t model_memory = 256;      // MiB
   double timeout = 10;                 // s
+  double idle = 5;                     // s
+  std::size_t connections = 4096;
+  std::size_t connection_requests = 1000;
 };
 
 // What --help, --version or a wrong option ends the program with.

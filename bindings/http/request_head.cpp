@@ -12,9 +12,9 @@ namespace {
 constexpr std::array<std::string_view, 8> known_methods = {"GET",     "HEAD",  "POST",  "PUT",
                                                            "OPTIONS", "PATCH", "TRACE", "DELETE"};
 
-constexpr std::array<std::string_view, 10> forwarded_fields = {
-    "host",     "content-type",  "content-length", "accept",     "expect",
-    "if-match", "if-none-match", "authorization",  "user-agent", "idempotency-key"};
+constexpr std::array<std::string_view, 8> forwarded_fields = {
+    "host",     "content-type",  "content-length", "accept",
+    "if-match", "if-none-match", "authorization",  "idempotency-key"};
 
 Problem bad(std::string detail) { return {400, "bad_request", std::move(detail), ""}; }
 
@@ -51,6 +51,8 @@ struct Framing {
   int hosts = 0;
   std::optional<std::string> content_length, content_encoding, transfer_encoding, expect;
   bool twice = false;  // two Content-Length fields
+  bool close = false;  // Connection holds anything but keep-alive
+  int authorizations = 0, traceparents = 0;
 };
 
 std::optional<Problem> judge_framing(const Framing& framing, RequestHead& head, bool http_1_1,
@@ -73,6 +75,8 @@ std::optional<Problem> judge_framing(const Framing& framing, RequestHead& head, 
   if (framing.expect && lowered(*framing.expect) != "100-continue") {
     return Problem{417, "bad_request", "the only Expect accepted is 100-continue", ""};
   }
+  head.expects_continue = framing.expect && http_1_1;
+  head.keep_alive = http_1_1 && !framing.close;
   if (!framing.content_length) {
     if (head.method == "POST" || head.method == "PUT") {
       return Problem{411, "bad_request", head.method + " needs a Content-Length", ""};
@@ -93,6 +97,20 @@ std::optional<Problem> judge_framing(const Framing& framing, RequestHead& head, 
 }
 
 }  // namespace
+
+bool is_traceparent(std::string_view value) {
+  // 00-<32 hexadecimal>-<16>-<2>, the ids not all zero.
+  if (value.size() != 55 || !value.starts_with("00-") || value[35] != '-' || value[52] != '-') {
+    return false;
+  }
+  const auto hexadecimal = [](std::string_view digits) {
+    return digits.find_first_not_of("0123456789abcdef") == std::string_view::npos;
+  };
+  const auto id = [&](std::string_view digits) {
+    return hexadecimal(digits) && digits.find_first_not_of('0') != std::string_view::npos;
+  };
+  return id(value.substr(3, 32)) && id(value.substr(36, 16)) && hexadecimal(value.substr(53));
+}
 
 std::variant<RequestHead, Problem> judge(std::string_view head, const HeadLimits& limits) {
   const std::size_t line_end = head.find("\r\n");
@@ -125,6 +143,7 @@ std::variant<RequestHead, Problem> judge(std::string_view head, const HeadLimits
                    "the request target is longer than " + std::to_string(limits.target) + " bytes",
                    ""};
   }
+  out.target = target;
   out.forwarded = std::string(line) + "\r\n";
 
   Framing framing;
@@ -154,10 +173,19 @@ std::variant<RequestHead, Problem> judge(std::string_view head, const HeadLimits
     if (name == "content-encoding") framing.content_encoding = value;
     if (name == "transfer-encoding") framing.transfer_encoding = value;
     if (name == "expect") framing.expect = value;
+    if (name == "connection" && lowered(value) != "keep-alive") framing.close = true;
+    if (name == "authorization") {
+      if (++framing.authorizations > 1) return bad("two Authorization fields");
+      out.authorization = value;
+    }
+    if (name == "traceparent") {
+      out.traceparent = ++framing.traceparents == 1 && is_traceparent(value) ? value : "";
+    }
     if (std::ranges::find(forwarded_fields, name) != forwarded_fields.end()) {
       out.forwarded += name + ": " + value + "\r\n";
     }
   }
+  if (!out.traceparent.empty()) out.forwarded += "traceparent: " + out.traceparent + "\r\n";
   out.forwarded += "\r\n";
   if (auto problem = judge_framing(framing, out, version == "HTTP/1.1", limits)) return *problem;
   return out;

@@ -20,11 +20,19 @@ struct HeadLimits {
 
 struct RequestHead {
   std::string method;
+  std::string target;         // as sent
+  std::string authorization;  // empty when there is none
+  std::string traceparent;    // empty when there is none or it is malformed
   std::size_t content_length = 0;
+  bool keep_alive = false;        // HTTP/1.1 that does not ask to close
+  bool expects_continue = false;  // waits to be told before it sends its body
   // The head as the library is given it: the request line and only the fields the adapter uses, so
   // that no other field (Range, a forged REMOTE_ADDR) can change what the library does.
   std::string forwarded;
 };
+
+// Whether this is a `traceparent` of the W3C recommendation Trace Context, version 00.
+bool is_traceparent(std::string_view value);
 
 // `head` is everything up to and including the empty line.
 std::variant<RequestHead, Problem> judge(std::string_view head, const HeadLimits& limits);

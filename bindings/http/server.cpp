@@ -1,63 +1,62 @@
 #include "bindings/http/server.h"
 
+#include <fcntl.h>
 #include <netinet/in.h>
 #include <netinet/tcp.h>
+#include <sys/epoll.h>
+#include <sys/eventfd.h>
 #include <sys/socket.h>
+#include <sys/timerfd.h>
 #include <unistd.h>
 
 #include <algorithm>
-#include <array>
 #include <cerrno>
-#include <memory>
 #include <utility>
 
-#include "bindings/http/stream.h"
-#include "bindings/http/work_queue.h"
+#include "bindings/http/request_stream.h"
 
 namespace faultodds_http {
 namespace {
 
-// Sends a refusal without the library, which has not seen the request.
-void send_problem(int socket, const Problem& problem, bool head_only, Clock::duration timeout) {
-  const std::string body = to_json(problem);
-  std::string answer = "HTTP/1.1 " + std::to_string(problem.status) + ' ' +
-                       reason_phrase(problem.status) + "\r\nContent-Type: " + problem_media_type +
-                       "\r\nContent-Length: " + std::to_string(body.size()) +
-                       "\r\nCache-Control: no-store\r\nConnection: close\r\n";
-  if (problem.status == 503) answer += "Retry-After: 1\r\n";
-  answer += "\r\n";
-  if (!head_only) answer += body;
-  transmit(socket, answer.data(), answer.size(), Clock::now() + timeout);
-}
+// What epoll tells apart; connections have the numbers after these.
+enum : std::uint64_t { listener_id, clock_id, end_id, first_connection_id };
 
-// Closing with bytes unread makes the kernel reset the connection, and the reset can destroy the
-// answer on its way. So: say that no more is coming, and read away what the client still sends.
-void linger(int socket, Clock::duration patience) {
-  ::shutdown(socket, SHUT_WR);
-  const auto deadline = Clock::now() + patience;
-  std::array<char, 16 * 1024> waste;
-  while (receive(socket, waste.data(), waste.size(), deadline) > 0) {
-  }
-}
+constexpr long sweep_nanoseconds = 100'000'000;  // between looks at the deadlines
 
-bool has_unread_bytes(int socket) {
-  char byte = 0;
-  return ::recv(socket, &byte, 1, MSG_PEEK | MSG_DONTWAIT) > 0;
+bool watch_file(int epoll, int operation, int file, std::uint32_t events, std::uint64_t id) {
+  epoll_event event{};
+  event.events = events;
+  event.data.u64 = id;
+  return ::epoll_ctl(epoll, operation, file, &event) == 0;
 }
 
 }  // namespace
 
-Server::Server(const ServerOptions& options) : options_(options) {
-  set_tcp_nodelay(true);
-  set_payload_max_length(options.head.body);
+Server::Server(ServerOptions options)
+    : options_(std::move(options)), next_id_(first_connection_id) {
+  set_payload_max_length(options_.limits.head.body);
   // The default sets SO_REUSEPORT, with which two servers share a port without knowing.
   set_socket_options([](socket_t socket) {
     const int yes = 1;
     ::setsockopt(socket, SOL_SOCKET, SO_REUSEADDR, &yes, sizeof(yes));
   });
-  new_task_queue = [this]() -> httplib::TaskQueue* {
-    return new WorkQueue(options_.threads, options_.queue);
-  };
+  const auto idle = std::chrono::duration_cast<std::chrono::seconds>(options_.limits.idle).count();
+  set_post_routing_handler([idle](const httplib::Request& request, httplib::Response& response) {
+    if (response.has_header("Keep-Alive")) {
+      response.headers.erase("Keep-Alive");
+      if (idle > 0) response.set_header("Keep-Alive", "timeout=" + std::to_string(idle));
+    }
+    if (request.has_header("traceparent")) {
+      response.set_header("traceparent", request.get_header_value("traceparent"));
+    }
+  });
+}
+
+Server::~Server() {
+  stop_serving();
+  for (const int file : {epoll_, clock_, end_}) {
+    if (file >= 0) ::close(file);
+  }
 }
 
 int Server::bind(const std::string& host, int port) {
@@ -68,97 +67,279 @@ int Server::bind(const std::string& host, int port) {
     port = -1;
   }
   // The library listens with a backlog of 5; listening again on Linux only changes that number.
-  if (port > 0) ::listen(svr_sock_, 128);
+  if (port > 0) {
+    ::listen(svr_sock_, 1024);
+    ::fcntl(svr_sock_, F_SETFL, O_NONBLOCK);
+  }
   return port > 0 ? port : -1;
 }
 
-bool Server::serve() { return listen_after_bind(); }
-
-void Server::stop_serving() {
-  stopping_ = true;
-  stop();
-}
-
-bool Server::process_and_close_socket(socket_t socket) {
-  try {
-    switch (current_admission()) {
-      case Admission::serve:
-        serve_connection(socket);
-        break;
-      case Admission::refuse:
-        send_problem(socket, {503, "overloaded", "too many requests at once; try again", ""}, false,
-                     std::chrono::milliseconds(200));
-        linger(socket, std::chrono::milliseconds(200));
-        break;
-      case Admission::drop:
-        break;
-    }
-  } catch (...) {
-    // Out of memory before there was an answer: the connection is closed without one.
+bool Server::start() {
+  epoll_ = ::epoll_create1(EPOLL_CLOEXEC);
+  clock_ = ::timerfd_create(CLOCK_MONOTONIC, TFD_NONBLOCK | TFD_CLOEXEC);
+  end_ = ::eventfd(0, EFD_NONBLOCK | EFD_CLOEXEC);
+  const itimerspec period{{0, sweep_nanoseconds}, {0, sweep_nanoseconds}};
+  const bool ready =
+      epoll_ >= 0 && clock_ >= 0 && end_ >= 0 &&
+      ::timerfd_settime(clock_, 0, &period, nullptr) == 0 &&
+      watch_file(epoll_, EPOLL_CTL_ADD, svr_sock_, EPOLLIN | EPOLLONESHOT, listener_id) &&
+      watch_file(epoll_, EPOLL_CTL_ADD, clock_, EPOLLIN | EPOLLONESHOT, clock_id) &&
+      watch_file(epoll_, EPOLL_CTL_ADD, end_, EPOLLIN, end_id);
+  if (!ready) return false;
+  // One more than work at once: so there is always one at the door, which reads what arrives, turns
+  // away what is too much and looks at the deadlines.
+  for (std::size_t i = 0; i < options_.threads + 1; ++i) {
+    threads_.emplace_back([this] { run(); });
   }
-  ::close(socket);
   return true;
 }
 
-void Server::serve_connection(int socket) {
-  const int yes = 1;
-  ::setsockopt(socket, IPPROTO_TCP, TCP_NODELAY, &yes, sizeof(yes));
-  const auto refuse = [&](const Problem& problem, bool head_only) {
-    send_problem(socket, problem, head_only, options_.timeout);
-    linger(socket, std::chrono::seconds(2));
-  };
+void Server::stop_serving() {
+  if (threads_.empty()) return;
+  stopping_ = true;
+  {
+    const std::lock_guard lock(watched_mutex_);
+    ::epoll_ctl(epoll_, EPOLL_CTL_DEL, svr_sock_, nullptr);
+    ::close(svr_sock_.exchange(INVALID_SOCKET));
+  }
+  sweep();
+  for (std::thread& thread : threads_) thread.join();
+  threads_.clear();
+}
 
-  std::string bytes;
-  std::size_t head_size = 0;
-  const auto deadline = Clock::now() + options_.timeout;
-  while (head_size == 0) {
-    std::array<char, 4096> chunk;
-    // In slices, so that a connection that says nothing does not delay a stop.
-    const auto slice = std::min(deadline, Clock::now() + std::chrono::milliseconds(100));
-    const ssize_t got = receive(socket, chunk.data(), chunk.size(), slice);
-    if (got == 0) return;
-    if (got < 0) {
-      if (bytes.empty() && stopping_) return;
-      if (Clock::now() < slice) return;  // not the deadline: the connection failed
-      if (slice < deadline) continue;
-      if (!bytes.empty()) {
-        refuse({408, "request_timeout", "the head of the request did not arrive in time", ""},
-               false);
+ServerNumbers Server::numbers() const {
+  ServerNumbers out;
+  {
+    const std::lock_guard lock(watched_mutex_);
+    out.open_connections = watched_.size();
+    out.accepted = accepted_;
+    out.refused_connections = refused_;
+  }
+  const std::lock_guard lock(work_mutex_);
+  out.working = working_;
+  out.waiting = waiting_.size();
+  out.overloaded = overloaded_;
+  return out;
+}
+
+void Server::run() {
+  while (true) {
+    epoll_event event{};
+    if (::epoll_wait(epoll_, &event, 1, -1) != 1) continue;
+    try {
+      switch (event.data.u64) {
+        case end_id:
+          return;
+        case listener_id:
+          accept_waiting();
+          break;
+        case clock_id: {
+          std::uint64_t ticks = 0;
+          if (::read(clock_, &ticks, sizeof(ticks)) < 0 && errno != EAGAIN) break;
+          sweep();
+          watch_file(epoll_, EPOLL_CTL_MOD, clock_, EPOLLIN | EPOLLONESHOT, clock_id);
+          break;
+        }
+        default:
+          if (Connection* connection = take(event.data.u64)) {
+            try {
+              go_on(*connection, connection->go_on());
+            } catch (...) {
+              forget(*connection);  // out of memory before there was an answer
+            }
+          }
       }
-      return;
-    }
-    // The end may straddle what came before.
-    const std::size_t from = bytes.size() < 3 ? 0 : bytes.size() - 3;
-    bytes.append(chunk.data(), static_cast<std::size_t>(got));
-    const std::size_t end = bytes.find("\r\n\r\n", from);
-    if (end != std::string::npos) head_size = end + 4;
-    if (head_size > options_.head_bytes || (head_size == 0 && bytes.size() > options_.head_bytes)) {
-      refuse({431, "bad_request",
-              "the head of the request is longer than " + std::to_string(options_.head_bytes) +
-                  " bytes",
-              ""},
-             false);
-      return;
+    } catch (...) {
+      // Out of memory: what it was about is tried again at the next event.
     }
   }
+}
 
-  auto judged = judge(std::string_view(bytes).substr(0, head_size), options_.head);
-  if (const auto* problem = std::get_if<Problem>(&judged)) {
-    refuse(*problem, bytes.starts_with("HEAD "));
-    return;
+// ---- connections -------------------------------------------------------------------------------
+
+void Server::accept_waiting() {
+  bool more = true;
+  for (int taken = 0; more && !stopping_ && taken < 64; ++taken) {
+    const int socket = ::accept4(svr_sock_, nullptr, nullptr, SOCK_NONBLOCK | SOCK_CLOEXEC);
+    if (socket < 0) {
+      // Without a free descriptor the listener would report without end: the clock watches it
+      // again.
+      if (errno == EMFILE || errno == ENFILE || errno == ENOBUFS || errno == ENOMEM) {
+        if (!make_room()) return;
+        continue;
+      }
+      more = errno == ECONNABORTED || errno == EINTR;
+      continue;
+    }
+    const int yes = 1;
+    ::setsockopt(socket, IPPROTO_TCP, TCP_NODELAY, &yes, sizeof(yes));
+    const bool full = numbers().open_connections >= options_.connections && !make_room();
+    Connection* connection = nullptr;
+    {
+      const std::lock_guard lock(watched_mutex_);
+      ++accepted_;
+      if (full) {
+        ++refused_;
+        ::close(socket);
+        continue;
+      }
+      auto made = std::make_unique<Connection>(
+          next_id_, socket, options_.tls ? options_.tls() : nullptr, options_.limits, held_);
+      connection = made.get();
+      watched_.emplace(next_id_++, Watched{std::move(made)});
+    }
+    go_on(*connection, connection->go_on());
   }
-  RequestHead& head = std::get<RequestHead>(judged);
-  const std::size_t arrived = std::min(bytes.size() - head_size, head.content_length);
-  const bool excess = bytes.size() - head_size > head.content_length;
-  RequestStream stream(socket, std::move(head.forwarded) + bytes.substr(head_size, arrived),
-                       head.content_length - arrived, options_.timeout);
-  bytes.clear();
-  bool closed = false;
-  process_request(stream, true, closed, nullptr);
-  if (excess || !stream.drained() || has_unread_bytes(socket)) {
-    linger(socket, std::chrono::seconds(2));
-  } else {
-    ::shutdown(socket, SHUT_WR);
+  const std::lock_guard lock(watched_mutex_);
+  if (!stopping_) {
+    watch_file(epoll_, EPOLL_CTL_MOD, svr_sock_, EPOLLIN | EPOLLONESHOT, listener_id);
+  }
+}
+
+// Ends the connection that has been idle longest; false when none is.
+bool Server::make_room() {
+  const std::lock_guard lock(watched_mutex_);
+  auto oldest = watched_.end();
+  for (auto it = watched_.begin(); it != watched_.end(); ++it) {
+    if (it->second.taken || !it->second.connection->idle()) continue;
+    if (oldest == watched_.end() ||
+        it->second.connection->deadline() < oldest->second.connection->deadline()) {
+      oldest = it;
+    }
+  }
+  if (oldest == watched_.end()) return false;
+  watched_.erase(oldest);
+  return true;
+}
+
+Connection* Server::take(std::uint64_t id) {
+  const std::lock_guard lock(watched_mutex_);
+  const auto found = watched_.find(id);
+  if (found == watched_.end() || found->second.taken) return nullptr;
+  found->second.taken = true;
+  return found->second.connection.get();
+}
+
+void Server::watch(Connection& connection, std::uint32_t events) {
+  if (stopping_ && connection.idle()) return forget(connection);
+  bool failed = false;
+  {
+    const std::lock_guard lock(watched_mutex_);
+    Watched& entry = watched_.at(connection.id());
+    entry.taken = false;
+    failed = !watch_file(epoll_, entry.added ? EPOLL_CTL_MOD : EPOLL_CTL_ADD, connection.socket(),
+                         events | EPOLLONESHOT, connection.id());
+    entry.taken = failed;
+    entry.added = true;
+  }
+  if (failed) forget(connection);
+}
+
+void Server::forget(Connection& connection) {
+  const std::lock_guard lock(watched_mutex_);
+  watched_.erase(connection.id());
+  if (stopping_ && watched_.empty()) end_threads();
+}
+
+void Server::end_threads() {
+  const std::uint64_t one = 1;
+  while (::write(end_, &one, sizeof(one)) < 0 && errno == EINTR) {
+  }
+}
+
+void Server::sweep() {
+  std::vector<Connection*> expired;
+  {
+    const std::lock_guard lock(watched_mutex_);
+    const auto now = Clock::now();
+    for (auto& [id, entry] : watched_) {
+      if (entry.taken) continue;
+      const Connection& connection = *entry.connection;
+      if (connection.deadline() > now && !(stopping_ && connection.idle())) continue;
+      expired.push_back(entry.connection.get());
+      entry.taken = true;
+    }
+    if (stopping_ && watched_.empty()) end_threads();
+    // Where accepting had to stop for want of descriptors.
+    if (!stopping_) {
+      watch_file(epoll_, EPOLL_CTL_MOD, svr_sock_, EPOLLIN | EPOLLONESHOT, listener_id);
+    }
+  }
+  for (Connection* connection : expired) go_on(*connection, connection->expire());
+}
+
+// ---- requests ----------------------------------------------------------------------------------
+
+void Server::go_on(Connection& connection, Connection::Step step) {
+  if (const auto refused = connection.take_refused(); refused && options_.on_served) {
+    options_.on_served({nullptr, refused->status, refused->bytes, {}});
+  }
+  switch (step) {
+    case Connection::Step::read:
+      return watch(connection, EPOLLIN);
+    case Connection::Step::write:
+      return watch(connection, EPOLLOUT);
+    case Connection::Step::request:
+      return admit(connection);
+    case Connection::Step::over:
+      return forget(connection);
+  }
+}
+
+// Works on it on this thread, or lets it wait for one that works now, or turns it away.
+void Server::admit(Connection& connection) {
+  bool too_many = false;
+  {
+    const std::lock_guard lock(work_mutex_);
+    if (working_ < options_.threads) {
+      ++working_;
+    } else if (waiting_.size() < options_.queue) {
+      waiting_.push_back(&connection);
+      return;
+    } else {
+      ++overloaded_;
+      too_many = true;
+    }
+  }
+  if (too_many) {
+    const HttpRequest& request = connection.request();
+    std::string text = refusal_text({503, "overloaded", "too many requests at once; try again", ""},
+                                    request.head.method == "HEAD", request.last);
+    if (options_.on_served) options_.on_served({&request.head, 503, text.size(), {}});
+    connection.answer(std::move(text), request.last);
+    return go_on(connection, connection.go_on());
+  }
+  for (Connection* next = &connection; next != nullptr;) {
+    work(*next);
+    const std::lock_guard lock(work_mutex_);
+    if (waiting_.empty()) {
+      --working_;
+      next = nullptr;
+    } else {
+      next = waiting_.front();
+      waiting_.pop_front();
+    }
+  }
+}
+
+void Server::work(Connection& connection) {
+  try {
+    const HttpRequest& request = connection.request();
+    const auto begin = Clock::now();
+    RequestStream stream(request.head.forwarded, request.body);
+    bool last = request.last || stopping_;
+    bool closed = false;
+    process_request(stream, last, closed, nullptr);
+    std::string text = stream.take_answer();
+    last = last || stopping_ || connection.has_unread();
+    if (last && !request.last) say_close(text);
+    if (options_.on_served) {
+      options_.on_served({&request.head, status_of(text), text.size(), Clock::now() - begin});
+    }
+    connection.answer(std::move(text), last);
+    go_on(connection, connection.go_on());
+  } catch (...) {
+    forget(connection);  // out of memory before there was an answer
   }
 }
 

@@ -1,5 +1,6 @@
 """HTTP as it should not be: what the adapter refuses before any route sees it, over bare sockets."""
 
+import http.client
 import json
 import socket
 import time
@@ -105,7 +106,7 @@ class Framing(AdapterTest):
             self.assert_problem(read_answer(connection), 413, "body_too_large")
 
 
-class OneRequestPerConnection(AdapterTest):
+class OneRequestAfterAnother(AdapterTest):
     SECOND = b"PUT /v1/circuits/lift HTTP/1.1\r\n" + HOST + JSON + (
         b"Content-Length: %d\r\n\r\n" % len(LIFT_TEXT.encode()) + LIFT_TEXT.encode()
     )
@@ -113,24 +114,55 @@ class OneRequestPerConnection(AdapterTest):
     def nothing_stored(self):
         self.assertEqual(self.adapter.get("/v1/circuits").json(), {"circuits": []})
 
-    def test_what_follows_a_request_is_never_executed(self):
+    def test_a_connection_carries_many_requests_each_with_its_own_answer(self):
+        with self.adapter.connect() as connection:
+            for _ in range(20):
+                connection.sendall(b"GET /livez HTTP/1.1\r\n" + HOST + b"\r\n")
+                alive = read_answer(connection)
+                self.assertEqual(alive.json()["status"], "ok")
+                self.assertEqual(alive.headers["Keep-Alive"], "timeout=5")
+                connection.sendall(post(b"Content-Length: 2\r\n"))
+                self.assert_problem(read_answer(connection), 422, "invalid_document", "/circuit")
+                connection.sendall(b"GET /nowhere HTTP/1.1\r\n" + HOST + b"\r\n")
+                self.assert_problem(read_answer(connection), 404, "not_found")
+                connection.sendall(b"HEAD /livez HTTP/1.1\r\n" + HOST + b"\r\n")
+                head = http.client.HTTPResponse(connection, method="HEAD")
+                head.begin()
+                self.assertEqual((head.status, head.read()), (200, b""))
+
+    def test_what_is_sent_along_with_a_request_is_never_executed(self):
         firsts = [
             b"GET /livez HTTP/1.1\r\n" + HOST + b"\r\n",
             b"GET /livez HTTP/1.1\r\n" + HOST + b"Connection: keep-alive\r\n\r\n",
+            b"GET /livez HTTP/1.1\r\n" + HOST + b"Content-Length: 3\r\n\r\nabc",
             b"GET /nowhere HTTP/1.1\r\n" + HOST + b"\r\n",
             post(b"Content-Length: 2\r\n"),
             post(b"Content-Length: 2\r\nContent-Length: 2\r\n"),
+            post(b"Content-Length: 2\r\nTransfer-Encoding: chunked\r\n", b"0\r\n\r\n"),
+            post(b"Content-Length: 0\r\nTransfer-Encoding:\tchunked\r\n", b"0\r\n\r\n"),
             post(b"Transfer-Encoding: chunked\r\n", b"0\r\n\r\n"),
+            post(b"Content-Length: 2\r\nContent-Encoding: gzip\r\n"),
+            post(b"Content-Length: 99999999\r\n"),
         ]
         for first in firsts:
             with self.subTest(first[:60]), self.adapter.connect() as connection:
                 connection.sendall(first + self.SECOND)
                 received = rest_of(connection)
                 self.assertEqual(received.count(b"HTTP/1.1 "), 1)
+                self.assertIn(b"\r\nConnection: close\r\n", received)
                 self.nothing_stored()
 
-    def test_a_body_left_unread_is_never_executed(self):
-        # Refused by method, path and type before their bodies, which look like requests, are read.
+    def test_bytes_glued_to_a_later_request_are_never_executed(self):
+        with self.adapter.connect() as connection:
+            connection.sendall(b"GET /livez HTTP/1.1\r\n" + HOST + b"\r\n")
+            self.assertEqual(read_answer(connection).status, 200)
+            connection.sendall(post(b"Content-Length: 2\r\n") + self.SECOND)
+            received = rest_of(connection)
+        self.assertEqual(received.count(b"HTTP/1.1 "), 1)
+        self.nothing_stored()
+
+    def test_a_body_that_looks_like_a_request_is_a_body(self):
+        # Refused by method, path and type; the body belongs to the request whatever it says.
         for line, fields in (
             (b"DELETE /v1/circuits/lift", JSON),
             (b"POST /nowhere", JSON),
@@ -139,11 +171,37 @@ class OneRequestPerConnection(AdapterTest):
         ):
             head = line + b" HTTP/1.1\r\n" + HOST + fields
             head += b"Content-Length: %d\r\n\r\n" % len(self.SECOND)
-            with self.subTest(line), self.adapter.connect() as connection:
-                connection.sendall(head + self.SECOND)
+            for end in (b"", b"Connection: close\r\n"):
+                with self.subTest(line), self.adapter.connect() as connection:
+                    connection.sendall(head[:-2] + end + b"\r\n" + self.SECOND)
+                    self.assertGreater(read_answer(connection).status, 199)
+                    if not end:  # and what follows is the next request
+                        connection.sendall(b"GET /livez HTTP/1.1\r\n" + HOST + b"\r\n")
+                        self.assertEqual(read_answer(connection).json()["status"], "ok")
+                    self.nothing_stored()
+
+    def test_close_and_http_1_0_are_respected(self):
+        for data in (
+            b"GET /livez HTTP/1.1\r\n" + HOST + b"Connection: close\r\n\r\n",
+            b"GET /livez HTTP/1.1\r\n" + HOST + b"Connection: keep-alive, close\r\n\r\n",
+            b"GET /livez HTTP/1.0\r\n\r\n",
+            b"GET /livez HTTP/1.0\r\nConnection: keep-alive\r\n\r\n",
+        ):
+            with self.subTest(data), self.adapter.connect() as connection:
+                connection.sendall(data)
                 received = rest_of(connection)
-                self.assertEqual(received.count(b"HTTP/1.1 "), 1)
-                self.nothing_stored()
+                self.assertTrue(received.startswith(b"HTTP/1.1 200 OK\r\n"))
+                self.assertIn(b"\r\nConnection: close\r\n", received)
+                self.assertNotIn(b"Keep-Alive", received)
+
+    def test_traceparent_is_passed_on_if_well_formed_and_ignored_if_not(self):
+        good = "00-4bf92f3577b34da6a3ce929d0e0e4736-00f067aa0ba902b7-01"
+        self.assertEqual(self.adapter.get("/livez", traceparent=good).headers["traceparent"], good)
+        bad = [good[:-1], "01" + good[2:], good.upper(), good.replace("4", "g"), good + "-00"]
+        bad += ["00-" + "0" * 32 + good[35:], good.replace("00f067aa0ba902b7", "0" * 16), ""]
+        for value in bad:
+            answer = self.adapter.get("/livez", traceparent=value)
+            self.assertEqual((answer.status, answer.headers["traceparent"]), (200, None), value)
 
     def test_an_early_refusal_reaches_a_client_that_is_still_sending(self):
         big = 900_000
@@ -203,7 +261,7 @@ class Patience(AdapterTest):
     def test_a_body_that_does_not_come_is_given_up(self):
         with self.adapter.connect() as connection:
             connection.sendall(post(b"Content-Length: 10\r\n", b"{"))
-            self.assert_problem(read_answer(connection), 400, "bad_request")
+            self.assert_problem(read_answer(connection), 408, "request_timeout")
 
     def test_a_connection_that_says_nothing_is_closed(self):
         with self.adapter.connect() as connection:
@@ -211,28 +269,31 @@ class Patience(AdapterTest):
 
 
 class Overload(AdapterTest):
-    options = ["--threads", "1", "--queue", "1", "--timeout", "20"]
+    options = ["--threads", "1", "--queue", "1"]
 
     def test_more_than_can_wait_is_answered_503_and_service_goes_on(self):
-        idle = []
+        body = json.dumps({"circuit": json.loads(LIFT_TEXT), "case": DRIFTS}).encode()
+        data = post(b"Content-Length: %d\r\n" % len(body), body)
+        connections = [self.adapter.connect() for _ in range(60)]
         try:
-            # One is worked on, one waits; the order in which the rest arrives is the adapter's.
-            for _ in range(2):
-                connection = self.adapter.connect()
-                connection.sendall(b"GET /livez HTTP/1.1\r\n")
-                idle.append(connection)
-                time.sleep(0.3)
-            answer = self.adapter.get("/livez")
-            self.assert_problem(answer, 503, "overloaded")
-            self.assertEqual(answer.headers["Retry-After"], "1")
-            for connection in idle:
-                connection.sendall(HOST + b"\r\n")
+            for connection in connections:
+                connection.sendall(data[:-1])
+            time.sleep(0.3)
+            for connection in connections:  # all at once
+                connection.sendall(data[-1:])
+            answers = [read_answer(connection) for connection in connections]
+            refused = [a for a in answers if a.status != 200]
+            self.assertGreater(len(refused), 0)
+            self.assertLess(len(refused), len(connections))
+            for answer in refused:
+                self.assert_problem(answer, 503, "overloaded")
+                self.assertEqual(answer.headers["Retry-After"], "1")
+            for connection in connections:  # who was turned away may ask again
+                connection.sendall(b"GET /livez HTTP/1.1\r\n" + HOST + b"\r\n")
                 self.assertEqual(read_answer(connection).status, 200)
-                connection.close()
         finally:
-            for connection in idle:
+            for connection in connections:
                 connection.close()
-        self.assertEqual(self.adapter.get("/livez").status, 200)
 
 
 class Token(unittest.TestCase):
