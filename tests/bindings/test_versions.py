@@ -19,6 +19,7 @@ class Versions(unittest.TestCase):
         told = {
             "python": found("python/faultodds/_version.py", r'BINDING_VERSION = "(.*)"'),
             "java": found("java/pom.xml", r"<artifactId>faultodds</artifactId>\s*<version>(.*)</version>"),
+            "debian": found("../capi/debian/changelog", r"^faultodds \((.*)\)"),
             "csharp": found("csharp/Faultodds/Faultodds.csproj", r"<Version>(.*)</Version>"),
         }
         for name in ("node", "wasm", "web"):
