@@ -1,5 +1,7 @@
-// What a work-order page does around the panel: gives it the case, keeps what comes back, takes the order.
+// What a work-order page does around the panel: gives it the case, takes the order, is there without a connection.
 import "./faultodds-web/index.js";
+
+navigator.serviceWorker?.register("service_worker.js");
 
 const panel = document.querySelector("faultodds-panel");
 panel.case = {
@@ -11,7 +13,7 @@ panel.case = {
   observations: [],
 };
 
-// A real page sends the case to its server here. It is the whole record of the work.
+// With `cases` the panel sends the case to the adapter; a page with a server of its own sends it there from here.
 panel.addEventListener("faultodds-change", ({ detail }) => {
   document.title = `Work order 2231, truck 14 (${detail.observations.length} entries)`;
 });

@@ -34,6 +34,15 @@ class Site(unittest.TestCase):
             self.assertEqual((script.status, script.body), (200, b"export {};"))
             self.assertEqual(script.headers["Content-Type"], "text/javascript")
 
+    def test_a_page_may_compute_with_webassembly_and_run_no_other_code_than_its_own(self):
+        (self.root / "site" / "engine.wasm").write_bytes(b"\0asm")
+        with self.adapter() as adapter:
+            engine = adapter.get("/site/engine.wasm")
+            self.assertEqual(engine.headers["Content-Type"], "application/wasm")
+            policy = engine.headers["Content-Security-Policy"]
+            self.assertIn("script-src 'self' 'wasm-unsafe-eval';", policy)
+            self.assertNotIn("'unsafe-eval'", policy)
+
     def test_what_is_outside_of_the_directory_is_not_there(self):
         with self.adapter() as adapter:
             for path in ("/site/../secret", "/site/%2e%2e/secret", "/site/parts/../../secret",

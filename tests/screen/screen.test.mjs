@@ -1,27 +1,17 @@
-// The work-order page in headless Chromium, as a technician uses it. FAULTODDS_PAGE is its address,
-// FAULTODDS_SCREENSHOTS a directory for pictures.
+// The work-order page in headless Chromium, as a technician uses it.
 import assert from "node:assert/strict";
-import { existsSync, readFileSync } from "node:fs";
-import { createRequire } from "node:module";
 import { after, afterEach, before, beforeEach, test } from "node:test";
-import { chromium } from "playwright-core";
-
-const PAGE = process.env.FAULTODDS_PAGE;
-const AXE = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
-const PHONE = { width: 360, height: 740 };
+import { PAGE, PHONE, launch, picture as pictureOf, removeStored, troubleOf, violations as violationsOf } from "./browser.mjs";
 
 let browser, context, page, trouble;
 
 before(async () => {
-  browser = await chromium.launch({
-    executablePath: ["/usr/bin/chromium", process.env.CHROMIUM].find((path) => path && existsSync(path)),
-    args: ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
-      "--disable-component-update", "--disable-sync"],
-  });
+  browser = await launch();
 });
 after(() => browser.close());
 
 beforeEach(async () => {
+  await removeStored();
   await open();
 });
 afterEach(async () => {
@@ -29,17 +19,14 @@ afterEach(async () => {
   assert.deepEqual(trouble, []);
 });
 
-async function open(options = {}) {
+// Without its service worker, which would answer in place of what a test says of the network.
+async function open(options = {}, script = "") {
   await context?.close();
-  context = await browser.newContext({ viewport: PHONE, locale: "en-GB", bypassCSP: false, ...options });
+  context = await browser.newContext({ viewport: PHONE, locale: "en-GB", serviceWorkers: "block", ...options });
+  await context.addInitScript(script);
   page = await context.newPage();
   page.setDefaultTimeout(10_000);
-  trouble = [];
-  page.on("pageerror", (error) => trouble.push(String(error)));
-  page.on("console", (message) => {
-    // What a lost connection or a refusal writes is not the page's.
-    if (message.type() === "error" && !/Failed to load resource/.test(message.text())) trouble.push(message.text());
-  });
+  trouble = troubleOf(page);
   await page.goto(PAGE);
   await page.getByRole("heading", { name: "Next tests" }).waitFor();
 }
@@ -57,17 +44,8 @@ async function complain(symptom = "Arm sinks with the lever released", outcome =
   await ready();
 }
 
-async function picture(name) {
-  if (process.env.FAULTODDS_SCREENSHOTS) {
-    await page.screenshot({ path: `${process.env.FAULTODDS_SCREENSHOTS}/${name}.png`, fullPage: true });
-  }
-}
-
-async function violations() {
-  await page.evaluate(AXE); // not by a script element, which the page's policy forbids
-  const { violations } = await page.evaluate(() => axe.run(document, { runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"] }));
-  return violations.map(({ id, nodes }) => `${id}: ${nodes.map(({ target, failureSummary }) => `${target} ${failureSummary}`).join(" | ")}`);
-}
+const picture = (name) => pictureOf(page, name);
+const violations = () => violationsOf(page);
 
 test("a work order is completed from the complaint to the order and the repair", async () => {
   await complain();
@@ -204,7 +182,8 @@ test("an entry is taken back and the ranking follows", async () => {
   assert.deepEqual(await page.evaluate(() => document.querySelector("faultodds-panel").assessment.complaint), []);
 });
 
-test("without a connection entries are kept, also over a reload, and ranked when it is back", async () => {
+test("where the device cannot compute, entries are kept without a connection, also over a reload, and ranked later", async () => {
+  await open({}, "globalThis.Worker = undefined");
   await complain();
   await page.route("**/v1/**", (route) => route.abort());
   await hold().locator("summary").first().click();

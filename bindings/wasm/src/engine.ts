@@ -38,17 +38,22 @@ interface Exports {
 /** What a module can be made of. */
 export type Source = string | URL | Response | Promise<Response> | BufferSource | WebAssembly.Module;
 
-// All that the module imports.
-const imports: WebAssembly.Imports = {
+// All that the module imports. `memory` gives its memory, once there is one.
+const imports = (memory: () => WebAssembly.Memory): WebAssembly.Imports => ({
   wasi_snapshot_preview1: {
     proc_exit(code: number): never {
       throw new Error(`faultodds.wasm ended itself with ${code}`);
+    },
+    clock_time_get(clock: number, _precision: bigint, place: number): number {
+      const milliseconds = clock === 0 ? Date.now() : performance.now();
+      new DataView(memory().buffer).setBigUint64(place, BigInt(Math.round(milliseconds * 1e6)), true);
+      return 0;
     },
   },
   env: {
     emscripten_notify_memory_growth(): void {}, // views of the memory are made anew for every call
   },
-};
+});
 
 async function moduleOf(source: Source): Promise<WebAssembly.Module> {
   if (source instanceof WebAssembly.Module) return source;
@@ -80,7 +85,10 @@ export class Engine {
   #broken: unknown = null;
 
   static async load(source: Source): Promise<Engine> {
-    return new Engine(await WebAssembly.instantiate(await moduleOf(source), imports));
+    const module = await moduleOf(source);
+    const instance: WebAssembly.Instance = await WebAssembly.instantiate(
+      module, imports(() => (instance.exports as unknown as Exports).memory));
+    return new Engine(instance);
   }
 
   private constructor(instance: WebAssembly.Instance) {

@@ -21,38 +21,50 @@ export class Refusal extends Error {
 /** No answer could be had; trying again later may help. */
 export class Unreachable extends Error {}
 
+const PATIENCE = 30_000; // milliseconds that an answer may take
+
+/** One request to the HTTP adapter at `base`; `request` is what the page wants in every one, `more` is of this one. */
+export async function askAdapter(
+  base: string,
+  path: string,
+  request: RequestInit,
+  more: RequestInit = {},
+): Promise<{ body: unknown; headers: Headers }> {
+  let response: Response;
+  let body: unknown;
+  try {
+    response = await fetch(base.replace(/\/+$/, "") + path, {
+      signal: AbortSignal.timeout(PATIENCE),
+      ...request,
+      ...more,
+      headers: { ...Object.fromEntries(new Headers(request.headers)), ...(more.headers as object | undefined) },
+    });
+    body = await response.json();
+  } catch (problem) {
+    throw new Unreachable(String(problem));
+  }
+  if (response.ok) return { body, headers: response.headers };
+  const told = body as { code?: string; detail?: string; title?: string; pointer?: string };
+  const message = told.detail ?? told.title ?? response.statusText;
+  if (response.status >= 500 || response.status === 429) throw new Unreachable(message);
+  throw new Refusal(told.code ?? String(response.status), message, told.pointer ?? "");
+}
+
 /**
  * Asks the HTTP adapter at `base`, for example "/faultodds" behind the page's own server, about a circuit that it
  * has stored. `request` goes into every fetch: credentials, headers.
  */
 export function httpAssessor(base: string, circuit: string, request: RequestInit = {}): Assessor {
-  const root = base.replace(/\/+$/, "");
-  const ask = async (path: string, more: RequestInit): Promise<unknown> => {
-    let response: Response;
-    let body: unknown;
-    try {
-      response = await fetch(root + path, {
-        ...request,
-        ...more,
-        headers: { ...Object.fromEntries(new Headers(request.headers)), ...(more.headers as object | undefined) },
-      });
-      body = await response.json();
-    } catch (problem) {
-      throw new Unreachable(String(problem));
-    }
-    if (response.ok) return body;
-    const told = body as { code?: string; detail?: string; title?: string; pointer?: string };
-    const message = told.detail ?? told.title ?? response.statusText;
-    if (response.status >= 500 || response.status === 429) throw new Unreachable(message);
-    throw new Refusal(told.code ?? String(response.status), message, told.pointer ?? "");
-  };
   return {
-    model: async () => (await ask(`/v1/circuits/${encodeURIComponent(circuit)}/model`, {})) as Model,
-    assess: async (theCase) =>
-      (await ask("/v1/assess", {
+    model: async () =>
+      (await askAdapter(base, `/v1/circuits/${encodeURIComponent(circuit)}/model`, request)).body as Model,
+    assess: async (theCase) => {
+      const { body } = await askAdapter(base, "/v1/assess", request, {
         method: "POST",
         headers: { "Content-Type": "application/json" },
         body: JSON.stringify({ circuit, case: theCase }),
-      })) as Assessment,
+      });
+      return body as Assessment;
+    },
   };
 }

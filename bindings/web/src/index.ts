@@ -6,6 +6,10 @@ import { FaultoddsPanel } from "./panel.js";
 
 export { Refusal, Unreachable, httpAssessor } from "./assessor.js";
 export type { Assessor } from "./assessor.js";
+export { httpCases } from "./cases.js";
+export type { CaseStore, StoredCase } from "./cases.js";
+export { deviceAssessor } from "./device.js";
+export type { DeviceAssessor, Documents } from "./device.js";
 export type * from "./documents.js";
 export { FaultoddsPanel } from "./panel.js";
 export { addLanguage, english } from "./strings.js";

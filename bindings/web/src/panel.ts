@@ -1,12 +1,18 @@
 /** <faultodds-panel>: one work order from complaint to order. */
-import { Refusal, httpAssessor } from "./assessor.js";
+import { Refusal, Unreachable, httpAssessor } from "./assessor.js";
 import type { Assessor } from "./assessor.js";
+import { httpCases } from "./cases.js";
+import type { CaseStore } from "./cases.js";
+import { deviceAssessor } from "./device.js";
+import type { DeviceAssessor, Documents } from "./device.js";
 import type { Assessment, CaseDocument, Entry, Fault, Model, Test } from "./documents.js";
 import { h, told } from "./dom.js";
 import { resultForm } from "./form.js";
 import type { ResultForm } from "./form.js";
-import { forget, keep, recall } from "./keeper.js";
-import { furtherCautions, orderSection, section, suspectsSection } from "./sections.js";
+import { forget, keep, keptText, recall } from "./keeper.js";
+import { merge } from "./merge.js";
+import type { Merged } from "./merge.js";
+import { elsewhereSection, furtherCautions, orderSection, section, suspectsSection } from "./sections.js";
 import { filled, stringsOf } from "./strings.js";
 import type { Strings } from "./strings.js";
 import { style } from "./style.js";
@@ -14,29 +20,51 @@ import { Words, leading } from "./words.js";
 
 const SHOWN_TESTS = 3;
 const RETRY_SECONDS = 15;
+// How long the adapter may take before this device is asked, where it can answer.
+const PATIENCE_SECONDS = 10;
 
-type Connection = "working" | "ready" | "offline";
+/** "device": this device answers, since the adapter does not. */
+type Connection = "working" | "ready" | "offline" | "device";
 
 const sheet = new CSSStyleSheet();
 sheet.replaceSync(style);
 
 /**
- * Attributes: `circuit`, `src` (of the adapter), `lang`, `keep` (in the browser's storage, under the case's id).
- * Properties: `case`, `assessor`. Events: `faultodds-change`, `faultodds-assessment`, `faultodds-order`.
+ * Attributes: `circuit`, `src` (of the adapter), `lang`, `keep` (in the browser's storage, under the case's id),
+ * `offline` (address of faultodds-wasm's worker), `priors` (address of a prior pack for it), `cases` (the adapter
+ * stores the case). Properties: `case`, `request`, `assessor`, `cases`, `documents`. Events: `faultodds-change`, `faultodds-assessment`,
+ * `faultodds-order`.
  */
 export class FaultoddsPanel extends HTMLElement {
-  static readonly observedAttributes = ["circuit", "src", "lang"];
+  static readonly observedAttributes = ["circuit", "src", "lang", "offline", "priors"];
 
   readonly #root = this.attachShadow({ mode: "open" });
   readonly #status = h("p", { class: "status", role: "status" });
-  readonly #retry = h("button", { type: "button", hidden: true, onclick: () => void this.#assess() });
+  readonly #source = h("p", { class: "source", role: "status" });
+  readonly #retry = h("button", { type: "button", hidden: true, onclick: () => this.#reconnect() });
   readonly #main = h("div");
 
   #assessor: Assessor | null = null;
+  #request: RequestInit = {};
+  #documents: (() => Promise<Documents>) | null = null;
+  #device: DeviceAssessor | null = null;
+  #prepared = false;
+  /** The adapter did not answer when it was last asked. */
+  #away = false;
+  #store: CaseStore | null = null;
+  /** The case as the page or the store last had it, and which state of the stored one that was. */
+  #base: CaseDocument | null = null;
+  #revision: string | null = null;
+  #sent: "yes" | "sending" | "no" = "yes";
+  #elsewhere: Merged | null = null;
   #case: CaseDocument = { format: "faultodds-case/1", observations: [] };
+  /** As the page gave it. */
+  #given: CaseDocument = this.#case;
   #model: Model | null = null;
   #assessment: Assessment | null = null;
   #assessedAt: Date | null = null;
+  /** The case that the assessment is of, as text. */
+  #assessed = "";
   #strings: Strings = stringsOf("en");
   #connection: Connection = "working";
   #asked = 0;
@@ -50,7 +78,7 @@ export class FaultoddsPanel extends HTMLElement {
   #hints = new Map<string, Promise<Map<string, Fault[]>>>();
   #unfolded: HTMLDetailsElement[] = [];
 
-  readonly #online = (): void => void (this.#connection === "offline" && this.#assess());
+  readonly #online = (): void => void (this.#connection !== "ready" && this.#reconnect(true));
   readonly #unfold = (): void => {
     this.#unfolded = [...this.#root.querySelectorAll<HTMLDetailsElement>("details:not([open])")].filter(
       (details) => !details.closest("form"),
@@ -67,7 +95,7 @@ export class FaultoddsPanel extends HTMLElement {
   constructor() {
     super();
     this.#root.adoptedStyleSheets = [sheet];
-    this.#root.append(h("div", { class: "row off-paper" }, this.#status, this.#retry), this.#main);
+    this.#root.append(h("div", { class: "row off-paper" }, this.#status, this.#retry), this.#source, this.#main);
   }
 
   /** The case document, which the page keeps; setting it starts an assessment. */
@@ -77,9 +105,10 @@ export class FaultoddsPanel extends HTMLElement {
 
   set case(theCase: CaseDocument) {
     if (theCase.id !== this.#case.id) this.#startAfresh();
-    this.#case = { ...structuredClone(theCase), observations: structuredClone(theCase.observations ?? []) };
+    this.#given = { ...structuredClone(theCase), observations: structuredClone(theCase.observations ?? []) };
+    this.#case = structuredClone(this.#given);
     this.#recall();
-    if (this.isConnected) void this.#assess();
+    if (this.isConnected) this.#begin();
   }
 
   #startAfresh(): void {
@@ -90,6 +119,10 @@ export class FaultoddsPanel extends HTMLElement {
     this.#cautionsFolded = false;
     this.#entered = null;
     this.#unassessed.clear();
+    this.#base = null;
+    this.#revision = null;
+    this.#sent = "yes";
+    this.#elsewhere = null;
   }
 
   /** Where answers come from; the adapter at `src` unless it is set. */
@@ -97,6 +130,24 @@ export class FaultoddsPanel extends HTMLElement {
     this.#assessor = assessor;
     this.#model = null;
     if (this.isConnected) void this.#assess();
+  }
+
+  /** What goes into every request to the adapter: credentials, headers. */
+  set request(request: RequestInit) {
+    this.#request = request;
+    this.#restart();
+  }
+
+  /** Where this device has the circuit from, if not from the adapter at `src`. */
+  set documents(documents: () => Promise<Documents>) {
+    this.#documents = documents;
+    this.#restart();
+  }
+
+  /** Where the case is stored; with the attribute `cases`, the adapter at `src` unless this is set. */
+  set cases(store: CaseStore) {
+    this.#store = store;
+    if (this.isConnected) void this.#send();
   }
 
   /** The assessment that is shown; null before the first. */
@@ -112,10 +163,11 @@ export class FaultoddsPanel extends HTMLElement {
     this.#printing.addEventListener("change", this.#printChange);
     this.#recall();
     if (this.#model) this.#render();
-    void this.#assess();
+    this.#begin();
   }
 
   disconnectedCallback(): void {
+    this.#device?.stop();
     window.removeEventListener("online", this.#online);
     window.removeEventListener("beforeprint", this.#unfold);
     window.removeEventListener("afterprint", this.#fold);
@@ -130,10 +182,16 @@ export class FaultoddsPanel extends HTMLElement {
       this.#language();
       this.#render();
     } else {
-      this.#model = null;
       this.#assessment = null;
-      void this.#assess();
+      this.#restart();
     }
+  }
+
+  #restart(): void {
+    this.#model = null;
+    this.#device?.stop();
+    this.#device = null;
+    if (this.isConnected) this.#begin();
   }
 
   /** Takes the work order out of the browser's storage, once the page has it. */
@@ -148,30 +206,86 @@ export class FaultoddsPanel extends HTMLElement {
   #language(): void {
     const tag = this.getAttribute("lang") ?? (document.documentElement.lang || "en");
     this.#strings = stringsOf(tag);
-    for (const part of [this.#main, this.#status, this.#retry]) part.lang = tag;
+    for (const part of [this.#main, this.#status, this.#source, this.#retry]) part.lang = tag;
   }
 
   // ---- answers ----------------------------------------------------------------------------------
 
-  #source(): Assessor {
-    return this.#assessor ?? httpAssessor(this.getAttribute("src") ?? "", this.#circuit);
+  #network(): Assessor {
+    return this.#assessor ?? httpAssessor(this.getAttribute("src") ?? "", this.#circuit, this.#request);
   }
 
-  async #assess(): Promise<void> {
+  /** Answers without a connection, if the page has said by what. */
+  #onDevice(): DeviceAssessor | null {
+    const worker = this.getAttribute("offline");
+    if (!worker || this.#device) return this.#device;
+    const root = (this.getAttribute("src") ?? "").replace(/\/+$/, "");
+    const circuit = `${root}/v1/circuits/${encodeURIComponent(this.#circuit)}`;
+    const priors = this.getAttribute("priors");
+    this.#prepared = false;
+    const fetched = async (): Promise<Documents> => ({
+      circuit: await keptText(circuit, this.#request),
+      ...(priors ? { priors: await keptText(priors, this.#request) } : {}),
+    });
+    this.#device = deviceAssessor(new URL(worker, document.baseURI), this.#documents ?? fetched);
+    return this.#device;
+  }
+
+  #begin(): void {
+    void this.#assess();
+    void this.#send();
+    void this.#onDevice()
+      ?.prepare()
+      .then(
+        () => (this.#prepared = true),
+        () => {}, // tried again when it is asked
+      )
+      .then(() => this.#tellSource());
+  }
+
+  /** Tries the adapter again, whoever answers now. */
+  #reconnect(quietly = false): void {
+    this.#away = false;
+    void this.#assess(quietly);
+    void this.#send();
+  }
+
+  /** From the adapter; from this device if that does not answer. */
+  async #answer(theCase: CaseDocument): Promise<[Model, Assessment, Connection]> {
+    const device = this.#onDevice();
+    const from = async (source: Assessor): Promise<[Model, Assessment]> =>
+      [this.#model ?? (await source.model()), await source.assess(theCase)];
+    if (device && this.#away) return [...(await from(device)), "device"];
+    try {
+      return [...(await (device ? timely(from(this.#network())) : from(this.#network()))), "ready"];
+    } catch (problem) {
+      if (!device || problem instanceof Refusal) throw problem;
+      this.#away = true;
+      return [...(await from(device)), "device"];
+    }
+  }
+
+  /** `quietly`: what is shown stays as it is unless there is something new. */
+  async #assess(quietly = false): Promise<void> {
     const asked = ++this.#asked;
     const theCase = this.case;
+    const text = JSON.stringify(theCase);
     clearTimeout(this.#timer);
-    this.#connection = "working";
-    this.#tell();
+    if (!quietly) {
+      this.#connection = "working";
+      this.#tell();
+    }
     try {
-      const source = this.#source();
-      const model = this.#model ?? (await source.model());
-      const assessment = await source.assess(theCase);
+      const [model, assessment, connection] = await this.#answer(theCase);
       if (asked !== this.#asked) return;
+      const unchanged = quietly && this.#assessment !== null && this.#assessed === text;
       this.#model = model;
-      this.#assessment = assessment;
       this.#assessedAt = new Date();
-      this.#connection = "ready";
+      this.#connection = connection;
+      if (connection === "device") this.#again();
+      if (unchanged) return this.#tell();
+      this.#assessment = assessment;
+      this.#assessed = text;
       this.#hints.clear();
       this.#unassessed.clear();
       this.#keep();
@@ -182,8 +296,13 @@ export class FaultoddsPanel extends HTMLElement {
     } catch (problem) {
       if (asked !== this.#asked) return;
       if (problem instanceof Refusal) this.#refused(problem);
-      else this.#lost();
+      else this.#lost(quietly);
     }
+  }
+
+  #again(): void {
+    clearTimeout(this.#timer);
+    this.#timer = window.setTimeout(() => this.#reconnect(true), RETRY_SECONDS * 1000);
   }
 
   // An entry that is refused is taken back, and it is told where it was entered.
@@ -207,12 +326,76 @@ export class FaultoddsPanel extends HTMLElement {
     if (this.#unassessed.size > 0) void this.#assess();
   }
 
-  #lost(): void {
+  #lost(quietly: boolean): void {
     const entered = this.#entered !== null;
     this.#entered = null;
     this.#connection = "offline";
+    this.#again();
+    if (quietly) return this.#tell(); // a form that is being filled in stays
     this.#render(entered);
-    this.#timer = window.setTimeout(() => void this.#assess(), RETRY_SECONDS * 1000);
+  }
+
+  // ---- the store of cases -----------------------------------------------------------------------
+
+  #cases(): CaseStore | null {
+    if (this.#store || !this.hasAttribute("cases") || !this.#case.id) return this.#store;
+    return httpCases(this.getAttribute("src") ?? "", this.#circuit, this.#case.id, this.#request);
+  }
+
+  /** Brings the stored case and this one together, and stores it. */
+  async #send(): Promise<void> {
+    const store = this.#cases();
+    if (!store || this.#sent === "sending") return;
+    const id = this.#case.id;
+    this.#sent = "sending";
+    try {
+      let known = this.#revision;
+      for (let attempt = 0; attempt < 5; ++attempt) {
+        if (known === null) {
+          const stored = await store.load();
+          if (this.#case.id !== id) return;
+          if (stored && this.#together(stored.theCase, (known = stored.revision))) {
+            if (this.#model) this.#render();
+            void this.#assess();
+          }
+        }
+        const theCase = this.case;
+        if (known !== null && JSON.stringify(theCase) === JSON.stringify(this.#base)) break;
+        const revision: string | null = await store.save(theCase, known);
+        if (this.#case.id !== id) return;
+        known = revision;
+        if (revision === null) continue; // somebody else was faster
+        this.#base = theCase;
+        this.#revision = revision;
+        this.#keep();
+        // What was entered meanwhile goes next.
+      }
+      this.#sent = JSON.stringify(this.#case) === JSON.stringify(this.#base) ? "yes" : "no";
+    } catch (problem) {
+      if (this.#case.id !== id) return;
+      this.#sent = "no";
+      if (problem instanceof Refusal) this.#revision = null;
+      if (problem instanceof Unreachable && this.#connection === "ready") this.#again();
+    }
+    this.#tellSource();
+  }
+
+  /** Takes in what another has: the page when it gives the case, or the store. True if the case is another now. */
+  #together(other: CaseDocument, revision: string | null): boolean {
+    const base = this.#base ?? this.#given;
+    const ahead = JSON.stringify(this.#case) !== JSON.stringify(base);
+    const merged = merge(base, this.#case, other);
+    this.#base = structuredClone(other);
+    this.#revision = revision;
+    // What nobody here went on from meanwhile is no news.
+    if (ahead && (merged.elsewhere.length > 0 || merged.twice.length > 0)) this.#elsewhere = merged;
+    const changed = JSON.stringify(merged.theCase) !== JSON.stringify(this.#case);
+    if (changed) {
+      this.#case = structuredClone(merged.theCase);
+      queueMicrotask(() => this.dispatchEvent(new CustomEvent("faultodds-change", { detail: this.case })));
+    }
+    this.#keep();
+    return changed;
   }
 
   // ---- the case ---------------------------------------------------------------------------------
@@ -233,6 +416,18 @@ export class FaultoddsPanel extends HTMLElement {
     void this.#assess();
   }
 
+  /** Of what was entered here and elsewhere, `wrong` is taken back; null: it stands as it is. */
+  #resolve(wrong: Entry | null): void {
+    const open = this.#elsewhere;
+    if (!open) return;
+    const twice = wrong ? open.twice.filter((pair) => pair.here !== wrong && pair.elsewhere !== wrong) : [];
+    this.#elsewhere = twice.length > 0 ? { ...open, twice } : null;
+    if (!wrong) return this.#render(true);
+    const at = this.#case.observations.findIndex((entry) => JSON.stringify(entry) === JSON.stringify(wrong));
+    if (at >= 0) this.#takeBack(this.#case.observations[at]!);
+    else this.#render(true);
+  }
+
   #replaced(components: string[]): void {
     this.#case.observations.push({ repaired: components, at: new Date().toISOString().replace(/\.\d+/, "") });
     this.#changed();
@@ -249,30 +444,41 @@ export class FaultoddsPanel extends HTMLElement {
   #changed(): void {
     this.#keep();
     this.dispatchEvent(new CustomEvent("faultodds-change", { detail: this.case }));
+    void this.#send();
   }
 
   #keep(): void {
     if (!this.hasAttribute("keep") || !this.#case.id) return;
     keep(this.#circuit, this.#case.id, {
       theCase: this.#case,
+      base: this.#base,
+      revision: this.#revision,
       model: this.#model,
       assessment: this.#assessment,
       at: this.#assessedAt?.toISOString() ?? null,
     });
   }
 
-  // What was kept has more entries than what the page has, if it was entered while the page could not save.
+  // What was kept may be ahead of what the page has, if it was entered while nobody could save it; and the page of
+  // what was kept, if another entered something.
   #recall(): void {
-    if (!this.hasAttribute("keep") || !this.#case.id) return;
-    const kept = recall(this.#circuit, this.#case.id);
-    if (!kept) return;
-    if (kept.theCase.observations.length > this.#case.observations.length) {
-      this.#case = kept.theCase;
-      queueMicrotask(() => this.#changed());
+    const kept = this.hasAttribute("keep") && this.#case.id ? recall(this.#circuit, this.#case.id) : null;
+    if (!kept) {
+      this.#base ??= structuredClone(this.#given);
+      return;
     }
     this.#model ??= kept.model;
-    if (JSON.stringify(kept.theCase) === JSON.stringify(this.#case) && kept.assessment && kept.at) {
+    this.#case = kept.theCase;
+    this.#base = kept.base ?? structuredClone(this.#given);
+    this.#revision = null;
+    // With a store of cases the page only says which case; what others entered is in the store.
+    if (!this.#cases() && this.#together(this.#given, null)) return;
+    if (!this.#cases() && JSON.stringify(this.#case) !== JSON.stringify(this.#given)) {
+      queueMicrotask(() => this.dispatchEvent(new CustomEvent("faultodds-change", { detail: this.case })));
+    }
+    if (kept.assessment && kept.at) {
       this.#assessment ??= kept.assessment;
+      this.#assessed = JSON.stringify(this.#case);
       this.#assessedAt ??= new Date(kept.at);
     }
   }
@@ -283,7 +489,8 @@ export class FaultoddsPanel extends HTMLElement {
     const strings = this.#strings;
     const tests = this.#assessment?.tests ?? [];
     this.#retry.textContent = strings.tryAgain;
-    this.#retry.hidden = this.#connection !== "offline";
+    this.#retry.hidden = this.#connection !== "offline" && this.#connection !== "device";
+    this.#tellSource();
     this.#status.classList.toggle("alert", this.#connection === "offline" || Boolean(message));
     this.#status.textContent =
       message ??
@@ -296,6 +503,18 @@ export class FaultoddsPanel extends HTMLElement {
           : tests[0]
             ? filled(strings.readyNext, { test: tests[0].title })
             : filled(strings.ready, { count: 0 }));
+  }
+
+  // Who answered, and what is on this device only.
+  #tellSource(): void {
+    const { byServer, byDevice, prepared, unsent } = this.#strings;
+    const answered = this.#connection === "device" ? byDevice : this.#connection === "ready" ? byServer : "";
+    const told = [
+      ...(this.hasAttribute("offline") ? [answered, this.#connection === "ready" && this.#prepared ? prepared : ""] : []),
+      this.#sent === "no" ? unsent : "",
+    ].filter(Boolean);
+    this.#source.classList.toggle("alert", this.#connection === "device" || this.#sent === "no");
+    if (this.#source.textContent !== told.join(" ")) this.#source.textContent = told.join(" ");
   }
 
   #time(): string {
@@ -311,6 +530,14 @@ export class FaultoddsPanel extends HTMLElement {
     this.#main.replaceChildren(
       h("p", { class: "paper" }, filled(this.#strings.printed, { time: this.#time() })),
       this.#cautions(words, assessment?.cautions ?? model.cautions),
+      ...(this.#elsewhere
+        ? [
+            elsewhereSection(words, this.#elsewhere, {
+              takeBack: (entry) => this.#resolve(entry),
+              understood: () => this.#resolve(null),
+            }),
+          ]
+        : []),
       this.#seen(words),
     );
     if (assessment) {
@@ -574,7 +801,7 @@ export class FaultoddsPanel extends HTMLElement {
   }
 
   async #imagine(observation: string, outcomes: string[]): Promise<Map<string, Fault[]>> {
-    const source = this.#source();
+    const source = (this.#away && this.#onDevice()) || this.#network();
     const answers = await Promise.all(
       outcomes.map(async (outcome) => {
         const theCase = this.case;
@@ -585,4 +812,12 @@ export class FaultoddsPanel extends HTMLElement {
     );
     return new Map(answers);
   }
+}
+
+async function timely<T>(answer: Promise<T>): Promise<T> {
+  let timer = 0;
+  const late = new Promise<never>((_, reject) => {
+    timer = window.setTimeout(() => reject(new Unreachable("no answer in time")), PATIENCE_SECONDS * 1000);
+  });
+  return Promise.race([answer, late]).finally(() => clearTimeout(timer));
 }

@@ -1,6 +1,7 @@
 /** The parts of the panel that only show: cautions, suspects, the order and what comes after it. */
-import type { Advice, Assessment } from "./documents.js";
+import type { Advice, Assessment, Entry } from "./documents.js";
 import { h, told } from "./dom.js";
+import type { Merged } from "./merge.js";
 import { filled } from "./strings.js";
 import { leading } from "./words.js";
 import type { Words } from "./words.js";
@@ -110,7 +111,7 @@ function verifyList(words: Words, { verify }: Advice, general: string[]): HTMLEl
   return h(
     "div",
     {},
-    h("h4", {}, words.strings.verify),
+    h("h3", { class: "part" }, words.strings.verify),
     h(
       "ul",
       {},
@@ -123,6 +124,57 @@ function verifyList(words: Words, { verify }: Advice, general: string[]): HTMLEl
           ` (${words.minutes(minutes)}, ${words.power(energised)})`,
         ),
       ),
+    ),
+  );
+}
+
+export interface ElsewhereActions {
+  takeBack(entry: Entry): void;
+  understood(): void;
+}
+
+/** What another entered meanwhile, and what was entered twice with different results. */
+export function elsewhereSection(words: Words, { elsewhere, twice }: Merged, act: ElsewhereActions): HTMLElement {
+  const { strings } = words;
+  const contested = new Set(twice.map((pair) => pair.elsewhere));
+  const others = elsewhere.filter((entry) => !contested.has(entry));
+  const choice = (entry: Entry, sentence: string): HTMLElement =>
+    h(
+      "button",
+      { type: "button", onclick: () => act.takeBack(entry) },
+      filled(sentence, { value: words.entry(entry).value }),
+    );
+  return section(
+    "elsewhere",
+    strings.elsewhere,
+    others.length > 0 && h("p", {}, strings.elsewhereHelp),
+    others.length > 0 &&
+      h(
+        "ul",
+        {},
+        ...others.map((entry) => {
+          const { title, value } = words.entry(entry);
+          return h("li", {}, title, value && `: ${value}`);
+        }),
+      ),
+    twice.length > 0 && h("p", {}, strings.twice),
+    ...twice.map((pair) =>
+      h(
+        "div",
+        {},
+        h("h3", { class: "part" }, words.entry(pair.here).title),
+        h(
+          "div",
+          { class: "actions" },
+          choice(pair.here, strings.wrongHere),
+          choice(pair.elsewhere, strings.wrongElsewhere),
+        ),
+      ),
+    ),
+    h(
+      "div",
+      { class: "actions" },
+      h("button", { type: "button", onclick: () => act.understood() }, twice.length > 0 ? strings.bothRight : strings.understood),
     ),
   );
 }

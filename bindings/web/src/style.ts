@@ -22,7 +22,7 @@ export const style = `
 *, *::before, *::after { box-sizing: border-box; }
 h2 { font-size: 1.15em; line-height: 1.3; margin: 0 0 .5rem; }
 h3 { font-size: 1em; line-height: 1.4; margin: 0; }
-h4 { font-size: .95em; margin: .9rem 0 .25rem; }
+h3.part, h4 { font-size: .95em; margin: .9rem 0 .25rem; }
 p { margin: 0 0 .5rem; }
 ul, ol { margin: 0; padding-left: 1.2rem; }
 section { padding: var(--gap) 0; border-top: 1px solid var(--line); }
@@ -30,6 +30,9 @@ section:first-of-type { border-top: 0; }
 .quiet { color: var(--quiet); }
 .status { min-height: 1.5em; margin: 0; padding: .5rem 0; color: var(--quiet); }
 .status.alert { color: var(--caution); font-weight: 600; }
+.source { margin: 0; padding: .25rem 0 .5rem; color: var(--quiet); }
+.source:empty { display: none; }
+.source.alert { color: var(--ink); font-weight: 600; }
 .caution { border-left: .35rem solid var(--caution); background: var(--caution-shade); padding: .75rem 1rem; }
 .caution li + li { margin-top: .35rem; }
 button, select, input, summary, .choice { font: inherit; min-height: 44px; }
@@ -78,7 +81,7 @@ th.number, td.number { text-align: right; padding-right: 0; width: 1%; white-spa
 .paper { display: none; }
 @media print {
   :host { font-size: 10pt; }
-  button, form, .status, .off-paper { display: none !important; }
+  button, form, .status, .source, .off-paper { display: none !important; }
   .paper { display: block; }
   details > summary::before { content: none !important; }
   .tests > li > details > summary::before { content: counter(rank) "." !important; }

@@ -1,6 +1,9 @@
 // Whether an answer has what a vector expects of it, numbers within the vectors' tolerance.
 import assert from "node:assert/strict";
-import { TABLE } from "./documents.mjs";
+import { readFileSync } from "node:fs";
+import { join } from "node:path";
+
+const TABLE = JSON.parse(readFileSync(join(process.env.FAULTODDS_SOURCE, "tests/vectors/assessments.json"), "utf8"));
 
 // What an item of a list is found by, whatever its place; undefined if it has no name.
 const nameOf = (item) => item?.mode ?? item?.observation;
