@@ -2,8 +2,9 @@
 
 FAULTODDS_BUNDLE=<path of libfaultodds.so.1> pip wheel --no-deps bindings/python
 
-The wheel then is for this platform and needs no installed library. Without FAULTODDS_BUNDLE it is for any
-platform and uses the library that the system's loader finds.
+The wheel then is for this platform and needs no installed library; with faultodds-1.dll it is for Windows on
+x86-64, wherever it is made. Without FAULTODDS_BUNDLE it is for any platform and uses the library that the
+system's loader finds.
 """
 
 import os
@@ -20,6 +21,7 @@ except ImportError:  # setuptools before 70.1
     from wheel.bdist_wheel import bdist_wheel
 
 BUNDLED = os.environ.get("FAULTODDS_BUNDLE")
+FOR_WINDOWS = bool(BUNDLED) and BUNDLED.endswith(".dll")
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 from faultodds._library import file_name  # noqa: E402
 
@@ -29,12 +31,15 @@ class BuildWithLibrary(build_py):
         super().run()
         if BUNDLED:
             # Under the name that the binding looks for beside its files, symbolic links resolved.
-            shutil.copyfile(BUNDLED, Path(self.build_lib) / "faultodds" / file_name())
+            name = file_name("win32") if FOR_WINDOWS else file_name()
+            shutil.copyfile(BUNDLED, Path(self.build_lib) / "faultodds" / name)
 
 
 class PlatformWheel(bdist_wheel):
     def get_tag(self):
         python, abi, platform = super().get_tag()
+        if FOR_WINDOWS:
+            platform = "win_amd64"
         return ("py3", "none", platform) if BUNDLED else (python, abi, platform)
 
 

@@ -272,8 +272,9 @@ namespace Faultodds
             return (T)(object)Marshal.GetDelegateForFunctionPointer(address, typeof(T));
         }
 
-        // The path in the environment's FAULTODDS_LIBRARY, the file beside this assembly, the system's
-        // loader. The first that applies is used; if it cannot be loaded, that is told.
+        // The path in the environment's FAULTODDS_LIBRARY, the file beside this assembly or in the folder
+        // below it where a package puts it, the system's loader. The first that applies is used; if it cannot
+        // be loaded, that is told.
         private static IntPtr Load()
         {
             string path = Environment.GetEnvironmentVariable("FAULTODDS_LIBRARY");
@@ -283,7 +284,10 @@ namespace Faultodds
                     : IsMac ? "libfaultodds." + SoVersion + ".dylib"
                     : "libfaultodds.so." + SoVersion;
                 string here = Path.GetDirectoryName(typeof(Native).Assembly.Location) ?? "";
-                path = File.Exists(Path.Combine(here, name)) ? Path.Combine(here, name) : name;
+                string packed = Path.Combine(here, "runtimes", Platform(), "native", name);
+                path = File.Exists(Path.Combine(here, name)) ? Path.Combine(here, name)
+                    : File.Exists(packed) ? packed
+                    : name;
             }
             const int now = 2; // RTLD_NOW
             IntPtr library = IsWindows ? LoadLibrary(path)
@@ -294,6 +298,13 @@ namespace Faultodds
                     "the faultodds library could not be loaded from " + path
                     + "; set FAULTODDS_LIBRARY to its path");
             return library;
+        }
+
+        // As packages name them: linux-x64, win-x64, osx-arm64.
+        private static string Platform()
+        {
+            return (IsWindows ? "win" : IsMac ? "osx" : "linux") + "-"
+                + RuntimeInformation.ProcessArchitecture.ToString().ToLowerInvariant();
         }
 
         private static bool IsWindows { get { return RuntimeInformation.IsOSPlatform(OSPlatform.Windows); } }

@@ -95,11 +95,11 @@ class BacktestOptions(ctypes.Structure):
     ]
 
 
-def file_name() -> str:
-    """What the library is called on this platform."""
-    if sys.platform == "win32":
+def file_name(platform: str = sys.platform) -> str:
+    """What the library is called on this platform, or another that Python knows."""
+    if platform == "win32":
         return f"faultodds-{_SOVERSION}.dll"
-    if sys.platform == "darwin":
+    if platform == "darwin":
         return f"libfaultodds.{_SOVERSION}.dylib"
     return f"libfaultodds.so.{_SOVERSION}"
 
