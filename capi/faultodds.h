@@ -359,7 +359,8 @@ FAULTODDS_API faultodds_status faultodds_case_answer_json_until(const faultodds_
  * Formats: BIF 0.15 (Cozman 1998) and its XML form, XMLBIF 0.3. Text is UTF-8; XMLBIF may declare
  * another encoding and its document type, but no entities, and nothing outside the text is read.
  * Rows of a table that sum to 1 within 1e-6 are rescaled to sum to 1. A message about a text begins
- * with "line 12: "; the pointer of the error is empty. */
+ * with "line 12: "; the pointer of the error is empty. A library built without Expat, as that for
+ * Windows is, refuses XMLBIF. */
 typedef int32_t faultodds_network_format;
 enum { FAULTODDS_BIF = 1, FAULTODDS_XMLBIF = 2 };
 
@@ -495,7 +496,7 @@ typedef int32_t (*faultodds_progress)(void* context, uint64_t done);
 typedef int32_t (*faultodds_write)(void* context, const char* text, size_t text_len);
 
 /* CSV (RFC 4180), from a file or from memory: exactly one of path and text is not NULL. Files of
- * any size are read at constant memory. */
+ * any size are read at constant memory. A path is in UTF-8, on Windows too. */
 typedef struct faultodds_records {
   size_t struct_size; /* sizeof(faultodds_records) */
   const char* path;

@@ -6,6 +6,7 @@
 #include <cerrno>
 #include <cstdio>
 #include <cstring>
+#include <filesystem>
 #include <memory>
 
 #include "core/error.h"
@@ -74,8 +75,20 @@ bool is_line_end(char c) { return c == '\n' || c == '\r'; }
 
 }  // namespace
 
+namespace {
+
+std::FILE* open_to_read(const std::string& path) {
+#ifdef _WIN32  // whose fopen takes a path to be in the code page of the system, not in UTF-8
+  return _wfopen(std::filesystem::path(std::u8string(path.begin(), path.end())).c_str(), L"rb");
+#else
+  return std::fopen(path.c_str(), "rb");
+#endif
+}
+
+}  // namespace
+
 ByteSource file_source(const std::string& path) {
-  std::shared_ptr<std::FILE> file(std::fopen(path.c_str(), "rb"), [](std::FILE* open) {
+  std::shared_ptr<std::FILE> file(open_to_read(path), [](std::FILE* open) {
     if (open != nullptr) std::fclose(open);
   });
   if (!file) {

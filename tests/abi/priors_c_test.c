@@ -228,8 +228,41 @@ static void test_packs(void) {
   faultodds_free(merged);
 }
 
+#define FILE_NAME "Auftr\xc3\xa4ge-\xd0\xa6\xd0\xb5\xd1\x85.csv" /* in UTF-8 */
+#ifdef _WIN32
+#define WIDE_NAME L"Auftr\u00e4ge-\u0426\u0435\u0445.csv"
+static FILE* create(void) { return _wfopen(WIDE_NAME, L"wb"); }
+static int erase(void) { return _wremove(WIDE_NAME); }
+#else
+static FILE* create(void) { return fopen(FILE_NAME, "wb"); }
+static int erase(void) { return remove(FILE_NAME); }
+#endif
+
+static void test_file_names(void) {
+  faultodds_records orders = text("");
+  faultodds_learn_options o = options("north");
+  char* from_text = learn(kNorth, "north");
+  char* from_file = NULL;
+  faultodds_error* error = NULL;
+  FILE* file = create();
+
+  start("a file is found by its name in UTF-8");
+  CHECK(file != NULL);
+  CHECK(fwrite(kNorth, 1, strlen(kNorth), file) == strlen(kNorth));
+  CHECK(fclose(file) == 0);
+  orders.text = NULL;
+  orders.path = FILE_NAME;
+  orders.path_len = strlen(FILE_NAME);
+  CHECK(faultodds_priors_learn(&orders, NULL, &o, &from_file, NULL, &error) == FAULTODDS_OK);
+  CHECK(strcmp(from_file, from_text) == 0);
+  faultodds_free(from_file);
+  faultodds_free(from_text);
+  CHECK(erase() == 0);
+}
+
 int main(void) {
   test_learning();
+  test_file_names();
   test_wrong_arguments();
   test_packs();
   fprintf(stderr, "%d checks passed\n", checks);
