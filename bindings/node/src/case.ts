@@ -146,6 +146,21 @@ export class Case {
     this.close();
   }
 
+  /**
+   * Assesses cases of one model at once, as `assess` does each but faster: those with evidence on the same
+   * observations are computed side by side, and `threads` share the work. Throws for the first that cannot be
+   * assessed, with a pointer that begins with "/cases/" and its index; the others are assessed all the same.
+   */
+  static assessAll(cases: Case[], { threads = 1 }: { threads?: number } = {}): void {
+    if (!Number.isInteger(threads) || threads < 1) throw new RangeError(`threads is ${threads}; expected 1 or more`);
+    const handles = cases.map((theCase) => {
+      if (theCase.#handle === null) throw new Error("a case is closed");
+      return theCase.#handle;
+    });
+    const error: Out<Handle> = [null];
+    check(library().cases_assess(handles, handles.length, threads, null, error), error);
+  }
+
   #call(call: (theCase: Handle, error: Out<Handle>) => number): void {
     if (this.#handle === null) throw new Error("the case is closed");
     const error: Out<Handle> = [null];

@@ -67,6 +67,46 @@ export interface Functions {
   case_test_count(theCase: Handle, count: Out<number>, error: Out<Handle>): number;
   case_test(theCase: Handle, rank: number, test: RankedTestLine, error: Out<Handle>): number;
   case_answer_json(theCase: Handle, answer: Out<Handle>, error: Out<Handle>): number;
+  cases_assess(
+    cases: Handle[], count: number, threads: number, statuses: Int32Array | null, error: Out<Handle>): number;
+  network_load(
+    text: Bytes, length: number, format: number, budget: number, network: Out<Handle>, error: Out<Handle>): number;
+  network_free(network: Handle): void;
+  network_variable_count(network: Handle): number;
+  network_variable_name(network: Handle, variable: number): string;
+  network_state_count(network: Handle, variable: number): number;
+  network_state_name(network: Handle, variable: number, state: number): string;
+  network_posterior_count(network: Handle): number;
+  network_query: Slow<[
+    Handle, NetworkEvidence[] | null, number, Float64Array, number, Out<number>, Out<number>, Out<Handle>]>;
+  priors_learn(
+    orders: RecordsLine, exposure: RecordsLine | null, options: object, pack: Out<Handle>, summary: Out<Handle>,
+    error: Out<Handle>): number;
+  priors_merge(packs: Bytes[], lengths: number[], count: number, merged: Out<Handle>, error: Out<Handle>): number;
+  priors_diff_json(
+    before: Bytes, before_length: number, after: Bytes, after_length: number, difference: Out<Handle>,
+    error: Out<Handle>): number;
+  priors_backtest_json(
+    circuit: Bytes, length: number, orders: RecordsLine, options: object, answer: Out<Handle>,
+    error: Out<Handle>): number;
+}
+
+/** faultodds_network_evidence */
+export interface NetworkEvidence {
+  struct_size: number;
+  variable: number;
+  state: number;
+  likelihood: Float64Array | null;
+  likelihood_count: number;
+}
+
+/** faultodds_records */
+export interface RecordsLine {
+  struct_size: number;
+  path: Bytes;
+  path_len: number;
+  text: Bytes;
+  text_len: number;
 }
 
 // Prototypes as koffi reads them; the names lack "faultodds_".
@@ -107,6 +147,24 @@ const PROTOTYPES = [
   "int32_t case_test_count(void* k, _Out_ uint32_t* count, _Out_ void** error)",
   "int32_t case_test(void* k, uint32_t rank, _Inout_ faultodds_ranked_test* test, _Out_ void** error)",
   "int32_t case_answer_json(void* k, _Out_ void** answer, _Out_ void** error)",
+  "int32_t cases_assess(void** cases, size_t count, uint32_t threads, _Out_ int32_t* statuses, _Out_ void** error)",
+  "int32_t network_load(uint8_t* text, size_t len, int32_t format, uint64_t budget, _Out_ void** network, " +
+    "_Out_ void** error)",
+  "void network_free(void* network)",
+  "uint32_t network_variable_count(void* network)",
+  "const char* network_variable_name(void* network, uint32_t variable)",
+  "uint32_t network_state_count(void* network, uint32_t variable)",
+  "const char* network_state_name(void* network, uint32_t variable, uint32_t state)",
+  "size_t network_posterior_count(void* network)",
+  "int32_t network_query(void* network, faultodds_network_evidence* evidence, size_t count, double* posteriors, " +
+    "size_t capacity, _Out_ size_t* written, _Out_ double* log_evidence, _Out_ void** error)",
+  "int32_t priors_learn(faultodds_records* orders, faultodds_records* exposure, faultodds_learn_options* options, " +
+    "_Out_ void** pack, _Out_ void** summary, _Out_ void** error)",
+  "int32_t priors_merge(uint8_t** packs, size_t* lengths, size_t count, _Out_ void** merged, _Out_ void** error)",
+  "int32_t priors_diff_json(uint8_t* before, size_t before_len, uint8_t* after, size_t after_len, " +
+    "_Out_ void** difference, _Out_ void** error)",
+  "int32_t priors_backtest_json(uint8_t* circuit, size_t len, faultodds_records* orders, " +
+    "faultodds_backtest_options* options, _Out_ void** answer, _Out_ void** error)",
 ];
 
 const modelOptions = koffi.struct("faultodds_model_options", {
@@ -124,6 +182,65 @@ const rankedTest = koffi.struct("faultodds_ranked_test", {
   minutes: "double",
   bits_per_minute: "double",
 });
+const networkEvidence = koffi.struct("faultodds_network_evidence", {
+  struct_size: "size_t",
+  variable: "uint32_t",
+  state: "int32_t",
+  likelihood: "double*",
+  likelihood_count: "size_t",
+});
+const records = koffi.struct("faultodds_records", {
+  struct_size: "size_t",
+  path: "uint8_t*",
+  path_len: "size_t",
+  text: "uint8_t*",
+  text_len: "size_t",
+});
+koffi.proto("int32_t faultodds_progress(void* context, uint64_t done)");
+koffi.proto("int32_t faultodds_write(void* context, void* text, size_t text_len)");
+const learnOptions = koffi.struct("faultodds_learn_options", {
+  struct_size: "size_t",
+  source: "uint8_t*",
+  source_len: "size_t",
+  title: "uint8_t*",
+  title_len: "size_t",
+  mapping: "uint8_t*",
+  mapping_len: "size_t",
+  circuit: "uint8_t*",
+  circuit_len: "size_t",
+  judgement: "uint8_t*",
+  judgement_len: "size_t",
+  worth_jobs: "double",
+  no_pooling: "int32_t",
+  through_circuit: "int32_t",
+  learn_outcomes: "int32_t",
+  threads: "uint32_t",
+  reject: "faultodds_write*",
+  reject_context: "void*",
+  progress: "faultodds_progress*",
+  progress_context: "void*",
+});
+const backtestOptions = koffi.struct("faultodds_backtest_options", {
+  struct_size: "size_t",
+  mapping: "uint8_t*",
+  mapping_len: "size_t",
+  before: "uint8_t*",
+  before_len: "size_t",
+  after: "uint8_t*",
+  after_len: "size_t",
+  asset_class: "uint8_t*",
+  asset_class_len: "size_t",
+  worth_jobs: "double",
+  isolated: "double",
+  most_jobs: "uint64_t",
+  threads: "uint32_t",
+  progress: "faultodds_progress*",
+  progress_context: "void*",
+});
+export const NETWORK_EVIDENCE_SIZE = koffi.sizeof(networkEvidence);
+export const RECORDS_SIZE = koffi.sizeof(records);
+export const LEARN_OPTIONS_SIZE = koffi.sizeof(learnOptions);
+export const BACKTEST_OPTIONS_SIZE = koffi.sizeof(backtestOptions);
 export const MODEL_OPTIONS_SIZE = koffi.sizeof(modelOptions);
 export const RANKED_TEST_SIZE = koffi.sizeof(rankedTest);
 

@@ -1,6 +1,6 @@
 // Compiled, never run: the types are what a caller expects of them.
-import { Model, assess, FaultoddsError } from "faultodds";
-import type { Assessment, Case, Fault, RankedTest, Test } from "faultodds";
+import { Case, Model, Network, assess, FaultoddsError, learnPriors } from "faultodds";
+import type { Assessment, Fault, NetworkAnswer, Pack, RankedTest, Test } from "faultodds";
 
 const answer: Assessment = assess("{}", { format: "faultodds-case/1" }, "{}");
 const fault: Fault | undefined = answer.faults[0];
@@ -16,6 +16,13 @@ async function use(): Promise<void> {
   const ranking: RankedTest[] = work.tests();
   // @ts-expect-error a likelihood has three numbers
   work.observeLikelihood("x", [1, 2]);
+  Case.assessAll([work], { threads: 2 });
+  using network = new Network("", { format: "xmlbif" });
+  const known: NetworkAnswer = network.query({ rain: "yes", grass: [0, 0.5, 1] });
+  const pack: Pack = learnPriors({ path: "orders.csv" }, { source: "north", progress: (rows) => rows < 10 }).pack;
+  // @ts-expect-error records need a source
+  learnPriors("", {});
+  console.log(known.posteriors.get("rain")?.[0], pack);
   // @ts-expect-error there is no such option
   new Model({}, { budget: 1 });
   console.log(later.advice?.repair.components, ranking, sound, odds, cautions);
