@@ -416,16 +416,25 @@ class CaseRoutes {
     }
     // Not the preconditions: who sends a request again may have read a later revision meanwhile.
     const std::string print = fingerprint(request.method + ' ' + request.path + '\n' + body);
-    if (!key.empty()) {
+    const auto answered_before = [&] {
+      if (key.empty()) return false;
       auto remembered = cases_.remembered(key);
       if (const auto* problem = std::get_if<Problem>(&remembered)) {
-        return refuse(response, *problem);
+        refuse(response, *problem);
+        return true;
       }
-      if (const auto& before = std::get<0>(remembered)) return repeat(*before, print, response);
-    }
+      const auto& known = std::get<0>(remembered);
+      if (known) repeat(*known, print, response);
+      return known.has_value();
+    };
+    if (answered_before()) return;
     for (int attempt = 0; attempt < most_attempts; ++attempt) {
       Plan made = plan_now();
-      if (const auto* problem = std::get_if<Problem>(&made)) return refuse(response, *problem);
+      if (const auto* problem = std::get_if<Problem>(&made)) {
+        // Perhaps it is the same request, sent before, that has just changed what was planned on.
+        if (!answered_before()) refuse(response, *problem);
+        return;
+      }
       Planned& planned = std::get<Planned>(made);
       CaseWrite& write = planned.write;
       write.text = planned.text;

@@ -127,6 +127,9 @@ class Session {
     if (PQstatus(connection_.get()) != CONNECTION_OK) {
       throw Lost(first_line(PQerrorMessage(connection_.get())));
     }
+    // It would print them.
+    PQsetNoticeReceiver(
+        connection_.get(), [](void*, const PGresult*) {}, nullptr);
     PQsetnonblocking(connection_.get(), 1);
     const std::string limit = std::to_string(patience.count());
     const Rows settings = run(

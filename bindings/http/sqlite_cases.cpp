@@ -50,10 +50,23 @@ struct Failure : std::runtime_error {
   int system;  // errno, where the code is of input or output
 };
 
+// Why the system refused the last write to the log. SQLite's own record of it may be overwritten.
+int log_errno(sqlite3* db) {
+  sqlite3_file* log = nullptr;
+  int number = 0;
+  if (sqlite3_file_control(db, "main", SQLITE_FCNTL_JOURNAL_POINTER, &log) == SQLITE_OK &&
+      log != nullptr && log->pMethods != nullptr) {
+    log->pMethods->xFileControl(log, SQLITE_FCNTL_LAST_ERRNO, &number);
+  }
+  return number;
+}
+
 [[noreturn]] void fail(sqlite3* db, int code) {
   if ((code & 0xff) == SQLITE_NOMEM) throw std::bad_alloc();
-  throw Failure(code, db != nullptr ? sqlite3_system_errno(db) : 0,
-                db != nullptr ? sqlite3_errmsg(db) : sqlite3_errstr(code));
+  const std::string message = sqlite3_errmsg(db);
+  int system = sqlite3_system_errno(db);
+  if (code == SQLITE_IOERR_WRITE && system == 0) system = log_errno(db);
+  throw Failure(code, system, message);
 }
 
 Problem problem_of(const Failure& failure) {
@@ -249,20 +262,24 @@ KeyedAnswer answer_of(const Run& row) {
 void prepare(const std::string& path, std::chrono::milliseconds patience) {
   Database database(path, patience);
   const auto judge = [&] {
-    const bool ours = database.number("PRAGMA application_id") == application_id;
+    const bool known = database.number("PRAGMA application_id") == application_id;
     const std::int64_t version = database.number("PRAGMA user_version");
-    if (ours && version > schema_version) {
+    if (known && version > schema_version) {
       throw std::runtime_error("it was written by a later version of this program (schema " +
                                std::to_string(version) + "; this one knows up to " +
                                std::to_string(schema_version) + ")");
     }
     const bool empty = database.number("SELECT count(*) FROM sqlite_schema") == 0;
-    if (!ours && (!empty || version != 0)) {
+    if (!known && (!empty || version != 0)) {
       throw std::runtime_error("it is the SQLite database of another program");
     }
-    return ours;
+    return known;
   };
-  if (judge()) {
+  // Of one moment, while another may be making the tables.
+  database.execute("BEGIN");
+  const bool ours = judge();
+  database.execute("COMMIT");
+  if (ours) {
     const std::string found = database.text("PRAGMA quick_check(1)");
     if (found != "ok") throw std::runtime_error("it is damaged: " + found);
   }

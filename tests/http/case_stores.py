@@ -96,7 +96,7 @@ class PostgresServer:
                     return
                 if time.monotonic() > deadline:
                     raise AssertionError("the database did not start: " + self._log())
-                time.sleep(0.02)
+                time.sleep(0.1)
             if not wait:
                 return
             # Processes of one that was killed may be there for a moment yet.
