@@ -1,0 +1,401 @@
+// Fuzz target: the C interface as a sequence of calls in any order, with wrong indices, NULLs,
+// wrong sizes of structs and handles freed under one another. Each call is a byte that chooses it,
+// and further bytes that choose among its arguments, good and bad.
+#include <array>
+
+#include "tests/fuzz/input.h"
+
+namespace {
+
+constexpr std::size_t kSlots = 4;
+constexpr int kMostCalls = 64;  // per input
+
+const char kNetwork[] =
+    "variable a { type discrete [ 2 ] { x, y }; } variable b { type discrete [ 3 ] { p, q, r }; }"
+    "probability ( a ) { table 0.5 0.5; } probability ( b | a ) { (x) 1 0 0; (y) .2 .3 .5; }";
+const char kNothing[] = "{}";
+
+const std::array<const char*, 6> kEntries = {
+    R"({"observation":"static/valve.a","reading":{"leak_rate":"40 mL/min"}})",
+    R"({"observation":"drift/ram/retract","outcome":"slow"})",
+    R"({"repaired":["port_relief"]})",
+    R"({"observation":"static/valve.b","likelihood":[0,0,1]})",
+    R"({"observation":"nowhere","outcome":"slow"})",
+    R"([])"};
+
+class Calls {
+ public:
+  explicit Calls(fuzz::Input& input) : input_(input) {}
+  ~Calls() {
+    for (auto* c : cases_) faultodds_case_free(c);
+    for (auto* m : models_) faultodds_model_free(m);
+    for (auto* c : network_cases_) faultodds_network_case_free(c);
+    for (auto* n : networks_) faultodds_network_free(n);
+  }
+  Calls(const Calls&) = delete;
+  Calls& operator=(const Calls&) = delete;
+
+  void make_one();
+
+ private:
+  std::size_t slot() { return input_.byte() % kSlots; }
+  // Mostly an index that exists, at times one far from it.
+  uint32_t index() {
+    const uint8_t b = input_.byte();
+    return b < 240 ? b % 16U : b < 250 ? b : UINT32_MAX - (255U - b);
+  }
+  // Mostly right.
+  std::size_t struct_size(std::size_t right) {
+    switch (input_.byte()) {
+      case 0xff:
+        return 0;
+      case 0xfe:
+        return right - 1;
+      case 0xfd:
+        return SIZE_MAX;
+      case 0xfc:
+        return 4097;
+      default:
+        return right;
+    }
+  }
+  faultodds_error** wants_error() { return input_.byte() % 8 == 0 ? nullptr : &error_; }
+  // After each call: the error goes with the status, and is freed.
+  faultodds_status done(faultodds_status status, faultodds_error** given) {
+    if (given != nullptr) {
+      fuzz::demand((error_ != nullptr) == (status != FAULTODDS_OK), "an error exactly on failure");
+      if (error_ != nullptr) fuzz::demand_failure(status, error_);
+      faultodds_error_free(error_);
+      error_ = nullptr;
+    }
+    fuzz::demand(status != FAULTODDS_INTERNAL, "no call is a defect of the library");
+    return status;
+  }
+
+  void model_call(uint8_t which);
+  void case_call(uint8_t which);
+  void result_call(uint8_t which);
+  void network_call(uint8_t which);
+  void network_case_call(uint8_t which);
+
+  fuzz::Input& input_;
+  faultodds_error* error_ = nullptr;
+  std::array<faultodds_model*, kSlots> models_{};
+  std::array<faultodds_case*, kSlots> cases_{};
+  std::array<faultodds_network*, kSlots> networks_{};
+  std::array<faultodds_network_case*, kSlots> network_cases_{};
+};
+
+void Calls::make_one() {
+  const uint8_t which = input_.byte();
+  switch (which % 5) {
+    case 0:
+      return model_call(which / 5);
+    case 1:
+      return case_call(which / 5);
+    case 2:
+      return result_call(which / 5);
+    case 3:
+      return network_call(which / 5);
+    default:
+      return network_case_call(which / 5);
+  }
+}
+
+void Calls::model_call(uint8_t which) {
+  faultodds_model*& model = models_[slot()];
+  faultodds_error** const error = wants_error();
+  uint32_t found = 0;
+  char* text = nullptr;
+  switch (which % 8) {
+    case 0: {
+      faultodds_model_options options = fuzz::small_model();
+      options.struct_size = struct_size(sizeof options);
+      const uint8_t odd = input_.byte();
+      if (odd == 0xff) options.memory_budget = 1;
+      if (odd == 0xfe) options.asset_class_len = SIZE_MAX;
+      const fuzz::Text& circuit = fuzz::documents().circuit;
+      faultodds_model* loaded = nullptr;
+      const faultodds_status status =
+          done(faultodds_model_load(odd == 0xfd ? nullptr : circuit.data(),
+                                    odd == 0xfc ? SIZE_MAX : circuit.size(), nullptr, odd == 0xfb,
+                                    odd % 2 == 0 ? &options : nullptr,
+                                    odd == 0xfa ? nullptr : &loaded, error),
+               error);
+      fuzz::demand((loaded != nullptr) == (status == FAULTODDS_OK), "a model exactly on success");
+      if (loaded == nullptr) return;
+      faultodds_model_free(model);
+      model = loaded;
+      return;
+    }
+    case 1:
+      faultodds_model_free(model);
+      model = nullptr;
+      return;
+    case 2:
+      fuzz::demand((faultodds_model_mode_id(model, index()) == nullptr) || model != nullptr,
+                   "no names without a model");
+      faultodds_model_observation_id(model, index());
+      faultodds_model_outcome_id(model, index(), index());
+      faultodds_model_outcome_count(model, index());
+      return;
+    case 3:
+      done(faultodds_model_find_mode(model, "ram.rod_leak", input_.byte() % 13U, &found, error),
+           error);
+      return;
+    case 4:
+      done(faultodds_model_find_observation(model, "wet_rod", input_.byte() % 8U,
+                                            input_.byte() == 255 ? nullptr : &found, error),
+           error);
+      return;
+    case 5:
+      done(faultodds_model_describe_json(model, &text, error), error);
+      break;
+    case 6: {
+      const fuzz::Text& the_case = fuzz::documents().the_case;
+      done(faultodds_model_note(model, the_case.data(), the_case.size(), input_.byte() % 4, &text,
+                                error),
+           error);
+      break;
+    }
+    default:
+      done(faultodds_model_close(model, kNothing, 2, kNothing, input_.byte() % 3U,
+                                 input_.byte() % 5, &text, error),
+           error);
+      break;
+  }
+  faultodds_free(text);
+}
+
+void Calls::case_call(uint8_t which) {
+  faultodds_case*& the_case = cases_[slot()];
+  faultodds_error** const error = wants_error();
+  switch (which % 9) {
+    case 0: {
+      faultodds_case* opened = nullptr;
+      done(faultodds_case_open(models_[slot()], &opened, error), error);
+      if (opened == nullptr) return;
+      faultodds_case_free(the_case);
+      the_case = opened;
+      return;
+    }
+    case 1:
+      faultodds_case_free(the_case);
+      the_case = nullptr;
+      return;
+    case 2:
+      done(faultodds_case_observe_outcome(the_case, index(), index() % 5, error), error);
+      return;
+    case 3: {
+      const std::array<double, 6> values = {0, 1, 1e308, 5e-324, -1, std::nan("")};
+      double likelihood[3];
+      for (double& l : likelihood) l = values[input_.byte() % values.size()];
+      done(faultodds_case_observe_likelihood(the_case, index(),
+                                             input_.byte() == 255 ? nullptr : likelihood, error),
+           error);
+      return;
+    }
+    case 4: {
+      const fuzz::Text entry(kEntries[input_.byte() % kEntries.size()]);
+      const std::size_t length = input_.byte() == 255 ? SIZE_MAX / 2 + 1 : entry.size();
+      done(faultodds_case_observe_json(the_case, entry.data(), length, error), error);
+      return;
+    }
+    case 5:
+      done(faultodds_case_retract(the_case, index(), error), error);
+      return;
+    case 6:
+      done(faultodds_case_setup_done(the_case, "lockout", input_.byte() % 8U, error), error);
+      return;
+    case 7:
+      done(faultodds_case_assess(the_case, error), error);
+      return;
+    default: {
+      std::array<faultodds_case*, 3> batch{};
+      std::array<faultodds_status, 3> statuses{};
+      for (auto& c : batch) c = cases_[slot()];
+      done(faultodds_cases_assess(batch.data(), input_.byte() % 4U, input_.byte() % 3U,
+                                  input_.byte() == 255 ? nullptr : statuses.data(), error),
+           error);
+      return;
+    }
+  }
+}
+
+void Calls::result_call(uint8_t which) {
+  const faultodds_case* const the_case = cases_[slot()];
+  faultodds_error** const error = wants_error();
+  switch (which % 6) {
+    case 0: {
+      double log_evidence = 0;
+      done(faultodds_case_log_evidence(the_case, &log_evidence, error), error);
+      return;
+    }
+    case 1: {
+      const char* name = nullptr;
+      double bound = 0;
+      done(faultodds_case_method(the_case, &name, input_.byte() == 255 ? nullptr : &bound, error),
+           error);
+      return;
+    }
+    case 2: {
+      std::vector<double> grades(input_.byte());
+      std::size_t count = 0;
+      if (done(faultodds_case_posteriors(the_case, grades.data(), grades.size(), &count, error),
+               error) == FAULTODDS_OK) {
+        for (std::size_t i = 0; i < count; i += 3) fuzz::demand_distribution(&grades[i], 3);
+      }
+      return;
+    }
+    case 3: {
+      uint32_t count = 0;
+      done(faultodds_case_test_count(the_case, &count, error), error);
+      return;
+    }
+    case 4: {
+      // A later version's struct may be larger than the one known here.
+      struct Larger {
+        faultodds_ranked_test test;
+        char more[64];
+      } larger{};
+      larger.test.struct_size = struct_size(sizeof larger.test);
+      if (larger.test.struct_size == sizeof larger.test && input_.byte() % 2 == 0) {
+        larger.test.struct_size = sizeof larger;
+      }
+      if (larger.test.struct_size > sizeof larger) larger.test.struct_size = SIZE_MAX;
+      done(faultodds_case_test(the_case, index(), &larger.test, error), error);
+      return;
+    }
+    default: {
+      char* text = nullptr;
+      const faultodds_status status = faultodds_case_answer_json(the_case, &text, error);
+      done(status, error);
+      fuzz::demand((text != nullptr) == (status == FAULTODDS_OK), "a text exactly on success");
+      faultodds_free(text);
+      return;
+    }
+  }
+}
+
+void Calls::network_call(uint8_t which) {
+  faultodds_network*& network = networks_[slot()];
+  faultodds_error** const error = wants_error();
+  switch (which % 6) {
+    case 0: {
+      faultodds_network* loaded = nullptr;
+      const uint8_t odd = input_.byte();
+      done(faultodds_network_load(kNetwork, sizeof kNetwork - 1 - (odd == 255 ? 7 : 0),
+                                  odd == 254   ? FAULTODDS_XMLBIF
+                                  : odd == 253 ? 77
+                                               : FAULTODDS_BIF,
+                                  odd == 252 ? 8 : 1 << 20, &loaded, error),
+           error);
+      if (loaded == nullptr) return;
+      faultodds_network_free(network);
+      network = loaded;
+      return;
+    }
+    case 1:
+      faultodds_network_free(network);
+      network = nullptr;
+      return;
+    case 2:
+      faultodds_network_variable_name(network, index());
+      faultodds_network_state_name(network, index(), index());
+      faultodds_network_state_count(network, index());
+      return;
+    case 3: {
+      uint32_t found = 0;
+      done(faultodds_network_find_variable(network, "b", input_.byte() % 2U, &found, error), error);
+      done(faultodds_network_find_state(network, index(), "q", 1, &found, error), error);
+      return;
+    }
+    case 4: {
+      faultodds_network_statistics statistics{};
+      statistics.struct_size = struct_size(sizeof statistics);
+      done(faultodds_network_get_statistics(network, &statistics, error), error);
+      return;
+    }
+    default: {
+      std::array<faultodds_network_evidence, 3> evidence{};
+      const double likelihood[3] = {1, 1e-200, 0};
+      for (auto& entry : evidence) {
+        entry.struct_size = struct_size(sizeof entry);
+        entry.variable = index() % 3;
+        entry.state = static_cast<int32_t>(input_.byte() % 5) - 1;
+        if (entry.state == -1) {
+          entry.likelihood = likelihood;
+          entry.likelihood_count = input_.byte() % 4U;
+        }
+      }
+      std::array<double, 5> posteriors{};
+      std::size_t written = 0;
+      double log_evidence = 0;
+      done(faultodds_network_query(network, evidence.data(), input_.byte() % 4U, posteriors.data(),
+                                   input_.byte() % 6U, &written, &log_evidence, error),
+           error);
+      return;
+    }
+  }
+}
+
+void Calls::network_case_call(uint8_t which) {
+  faultodds_network_case*& the_case = network_cases_[slot()];
+  faultodds_error** const error = wants_error();
+  std::array<double, 5> posteriors{};
+  std::size_t written = 0;
+  double log_evidence = 0;
+  switch (which % 7) {
+    case 0: {
+      faultodds_network_case* opened = nullptr;
+      done(faultodds_network_case_open(networks_[slot()], &opened, error), error);
+      if (opened == nullptr) return;
+      faultodds_network_case_free(the_case);
+      the_case = opened;
+      return;
+    }
+    case 1:
+      faultodds_network_case_free(the_case);
+      the_case = nullptr;
+      return;
+    case 2: {
+      faultodds_network_evidence entry{};
+      entry.struct_size = struct_size(sizeof entry);
+      entry.variable = index() % 3;
+      entry.state = static_cast<int32_t>(input_.byte() % 5);
+      done(faultodds_network_case_observe(the_case, input_.byte() == 255 ? nullptr : &entry, error),
+           error);
+      return;
+    }
+    case 3:
+      done(faultodds_network_case_retract(the_case, index() % 4, error), error);
+      return;
+    case 4:
+      done(faultodds_network_case_solve(the_case, input_.byte() == 255 ? nullptr : &log_evidence,
+                                        error),
+           error);
+      return;
+    case 5:
+      done(faultodds_network_case_posterior(the_case, index() % 4, posteriors.data(),
+                                            input_.byte() % 6U, &written, error),
+           error);
+      return;
+    default:
+      if (done(faultodds_network_case_posteriors(the_case, posteriors.data(), input_.byte() % 6U,
+                                                 &written, error),
+               error) == FAULTODDS_OK) {
+        fuzz::demand_distribution(posteriors.data(), 2);
+        fuzz::demand_distribution(posteriors.data() + 2, 3);
+      }
+      return;
+  }
+}
+
+}  // namespace
+
+extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
+  fuzz::Input input(data, size);
+  Calls calls(input);
+  for (int made = 0; made < kMostCalls && !input.done(); ++made) calls.make_one();
+  return 0;
+}

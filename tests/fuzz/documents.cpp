@@ -1,0 +1,163 @@
+// Fuzz target: every JSON document that circuits and cases are made of. The first byte chooses what
+// is done, the documents follow it, separated by NUL.
+//
+//   a  circuit, case, priors    the one call
+//   c  case                     on the small circuit: an assessment
+//   n  case                     likewise both notes
+//   o  entry of a case          likewise an open case
+//   l  closing, case            on the small circuit: all three forms of a record
+//   m  circuit, case, priors    load, describe, assess
+//   p  priors, priors           a model with the first; what changed; both merged
+//   r  mapping                  learning from three rows with it
+#include "tests/fuzz/input.h"
+
+namespace {
+
+using fuzz::Input;
+using fuzz::Text;
+using fuzz::took;
+
+void assess(const faultodds_model* model, const Text& the_case) {
+  char* text = nullptr;
+  faultodds_error* error = nullptr;
+  const faultodds_status status =
+      faultodds_model_assess_json(model, the_case.data(), the_case.size(), &text, &error);
+  took(status, text, error);
+}
+
+void one_call(const Text& circuit, const Text& the_case, const Text& priors) {
+  char *answer = nullptr, *error = nullptr;
+  const faultodds_status status = faultodds_assess_json(
+      circuit.data(), circuit.size(), the_case.data(), the_case.size(),
+      priors.empty() ? nullptr : priors.data(), priors.size(), &answer, &error);
+  fuzz::demand((answer != nullptr) == (status == FAULTODDS_OK), "an answer exactly on success");
+  fuzz::demand((error == nullptr) == (status == FAULTODDS_OK), "an error exactly on failure");
+  const char* const text = answer != nullptr ? answer : error;
+  fuzz::demand(nlohmann::json::accept(text), "an answer is well-formed JSON");
+  if (error != nullptr) fuzz::demand_failure(status, nullptr);
+  faultodds_free(answer);
+  faultodds_free(error);
+}
+
+void notes(const Text& the_case) {
+  for (const int32_t format : {FAULTODDS_NOTE_TEXT, FAULTODDS_NOTE_HTML}) {
+    char* note = nullptr;
+    faultodds_error* error = nullptr;
+    const faultodds_status status = faultodds_model_note(fuzz::small_circuit(), the_case.data(),
+                                                         the_case.size(), format, &note, &error);
+    took(status, note, error, false);
+  }
+}
+
+void observe(const Text& entry) {
+  faultodds_case* opened = nullptr;
+  fuzz::demand(faultodds_case_open(fuzz::small_circuit(), &opened, nullptr) == FAULTODDS_OK,
+               "a case opens");
+  faultodds_error* error = nullptr;
+  if (fuzz::succeeded(faultodds_case_observe_json(opened, entry.data(), entry.size(), &error),
+                      error)) {
+    error = nullptr;
+    fuzz::succeeded(faultodds_case_assess(opened, &error), error);
+  }
+  faultodds_case_free(opened);
+}
+
+void close(const Text& closing, const Text& the_case) {
+  const Text& known = the_case.empty() ? fuzz::documents().the_case : the_case;
+  for (const int32_t format :
+       {FAULTODDS_RECORD_JSON, FAULTODDS_RECORD_CSV, FAULTODDS_RECORD_CSV_HEADED}) {
+    char* record = nullptr;
+    faultodds_error* error = nullptr;
+    const faultodds_status status =
+        faultodds_model_close(fuzz::small_circuit(), known.data(), known.size(), closing.data(),
+                              closing.size(), format, &record, &error);
+    took(status, record, error, format == FAULTODDS_RECORD_JSON);
+  }
+}
+
+void model(const Text& circuit, const Text& the_case, const Text& priors) {
+  faultodds_model* const loaded = fuzz::load(circuit, priors);
+  if (loaded == nullptr) return;
+  char* text = nullptr;
+  faultodds_error* error = nullptr;
+  const faultodds_status status = faultodds_model_describe_json(loaded, &text, &error);
+  took(status, text, error);
+  assess(loaded, the_case);
+  faultodds_model_free(loaded);
+}
+
+void packs(const Text& before, const Text& after) {
+  faultodds_model_free(fuzz::load(fuzz::documents().circuit, before));
+  char* text = nullptr;
+  faultodds_error* error = nullptr;
+  faultodds_status status = faultodds_priors_diff_json(before.data(), before.size(), after.data(),
+                                                       after.size(), &text, &error);
+  took(status, text, error);
+  const char* const texts[] = {before.data(), after.data()};
+  const std::size_t lengths[] = {before.size(), after.size()};
+  text = nullptr;
+  error = nullptr;
+  status = faultodds_priors_merge(texts, lengths, 2, &text, &error);
+  took(status, text, error);
+}
+
+void mapping(const Text& document) {
+  const Text rows(
+      "work_order,closed,asset_class,component,finding,grade\r\n"
+      "1,2024-03-01,loader,port_relief,seat_leak,failed\r\n"
+      "2,2024-03-05,loader,port_relief,none,\r\n3,2024-03-05,loader,ram,rod_leak,worn\r\n");
+  faultodds_records records{};
+  records.struct_size = sizeof records;
+  records.text = rows.data();
+  records.text_len = rows.size();
+  faultodds_learn_options options{};
+  options.struct_size = sizeof options;
+  options.source = "fuzz";
+  options.source_len = 4;
+  options.mapping = document.data();
+  options.mapping_len = document.size();
+  char *pack = nullptr, *summary = nullptr;
+  faultodds_error* error = nullptr;
+  const faultodds_status status =
+      faultodds_priors_learn(&records, nullptr, &options, &pack, &summary, &error);
+  fuzz::demand((summary != nullptr) == (status == FAULTODDS_OK), "a summary exactly on success");
+  faultodds_free(summary);
+  took(status, pack, error);
+}
+
+}  // namespace
+
+extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
+  Input input(data, size);
+  const char what = static_cast<char>(input.byte());
+  const Text first = input.text(), second = input.text(), third = input.text();
+  switch (what) {
+    case 'a':
+      one_call(first, second, third);
+      break;
+    case 'c':
+      assess(fuzz::small_circuit(), first);
+      break;
+    case 'n':
+      notes(first);
+      break;
+    case 'o':
+      observe(first);
+      break;
+    case 'l':
+      close(first, second);
+      break;
+    case 'm':
+      model(first, second, third);
+      break;
+    case 'p':
+      packs(first, second);
+      break;
+    case 'r':
+      mapping(first);
+      break;
+    default:
+      break;
+  }
+  return 0;
+}

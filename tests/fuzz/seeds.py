@@ -1,0 +1,182 @@
+#!/usr/bin/env python3
+"""Makes the seed corpora of the fuzz targets from the repository's own documents.
+
+usage: seeds.py DIRECTORY    a folder per target is made in it
+"""
+import json
+import pathlib
+import sys
+
+ROOT = pathlib.Path(__file__).resolve().parents[2]
+
+
+def read(path):
+    return (ROOT / path).read_text(encoding="utf-8")
+
+
+def compact(document):
+    return json.dumps(document, ensure_ascii=False, separators=(",", ":"))
+
+
+def at(document, pointer):
+    """The container a JSON pointer leads into, and the key there."""
+    *way, last = [p.replace("~1", "/").replace("~0", "~") for p in pointer.split("/")[1:]]
+    for step in way:
+        document = document[int(step)] if isinstance(document, list) else document[step]
+    return document, last
+
+
+def changed(table, entry):
+    """The text of a bad document, or None where it is too large to be a seed."""
+    if "text" in entry:
+        return entry["text"].encode()
+    if "hex" in entry:
+        return bytes.fromhex(entry["hex"])
+    if "prefix" in entry or "repeat" in entry:
+        return None
+    document = json.loads(json.dumps(table[entry["document"]]))
+    for pointer, value in entry.get("set", {}).items():
+        if pointer == "":
+            document = value
+            continue
+        container, key = at(document, pointer)
+        if isinstance(container, list):
+            if key == "-" or int(key) == len(container):
+                container.append(value)
+            else:
+                container[int(key)] = value
+        else:
+            container[key] = value
+    gone = entry.get("remove", [])
+    for pointer in [gone] if isinstance(gone, str) else gone:
+        container, key = at(document, pointer)
+        del container[int(key) if isinstance(container, list) else key]
+    return compact(document).encode()
+
+
+def documents(table):
+    small = {name: compact(table[name]).encode() for name in ("circuit", "case", "priors")}
+    whole = [small["circuit"], small["case"], small["priors"]]
+    yield b"a" + b"\0".join(whole)
+    yield b"m" + b"\0".join(whole)
+    yield b"c" + small["case"]
+    yield b"n" + small["case"]
+    yield b"p" + small["priors"] + b"\0" + small["priors"].replace(b'"yard"', b'"other"')
+    for entry in table["entries"]:
+        text = changed(table, entry)
+        if text is None:
+            continue
+        kind = entry["document"]
+        if kind == "circuit":
+            yield b"m" + text + b"\0" + small["case"]
+        elif kind == "case":
+            yield b"c" + text
+        else:
+            yield b"p" + text
+    # Whole machines without advice: with it one takes a second under sanitizers.
+    for circuit, case in (("refuse_truck/circuit.json", "refuse_truck/arm_sinks_2_valve_port.json"),
+                          ("veneer_press/circuit.json", "veneer_press/press_loses_pressure.json")):
+        case = json.loads(read("examples/" + case))
+        case["advice"] = False
+        yield (b"m" + compact(json.loads(read("examples/" + circuit))).encode() + b"\0" +
+               compact(case).encode())
+    for entry in ('{"observation":"wet_rod","outcome":"wet"}', '{"repaired":["port_relief"]}',
+                  '{"observation":"static/valve.a","reading":{"pressure_drop":"20 bar","time":"60 s",'
+                  '"volume":"0.5 L","bulk_modulus":"1 GPa","pressure":"140 bar","exponent":0.5}}',
+                  '{"observation":"drift/ram/retract","reading":{"distance":"3 mm","time":"1 min"}}'):
+        yield b"o" + entry.encode()
+    yield b"l" + compact({
+        "format": "faultodds-closing/1", "work_order": "7", "opened": "2026-03-30",
+        "closed": "2026-03-31",
+        "found": [{"component": "port_relief", "mode": "seat_leak", "grade": "failed"},
+                  {"component": "ram"}],
+        "sound": ["valve"], "minutes": 90, "note": "spool clean",
+        "parts": [{"component": "port_relief", "part": "R-1", "quantity": 1, "cost": 80}],
+    }).encode() + b"\0" + small["case"]
+    yield b"r" + compact({
+        "format": "faultodds-records/1", "columns": {"finding": "finding"},
+        "types": {"*relief*": "relief"}, "findings": {"*leak*": {"mode": "seat_leak"}},
+        "grades": {"bad": "failed"}, "delimiter": ";"}).encode()
+    yield b"r{}"
+
+
+def networks():
+    bif = ('network n { property p; } variable a { type discrete [ 2 ] { x, y }; } '
+           'variable b { type discrete [ 3 ] { p, q, r }; } variable c { type discrete [ 2 ] { n, m }; }'
+           'probability ( a ) { table 0.5, 0.5; } probability ( b | a ) { (x) 1 0 0; (y) .2 .3 .5; }'
+           'probability ( c | a, b ) { default 0.1 0.9; (x, q) 1 0; }')
+    yield b"b" + bif.encode()
+    yield b"b" + bif.encode() + b"\0" + bytes([0, 0, 1, 1, 2, 130, 2, 200])
+    xml = ('<?xml version="1.0" encoding="US-ASCII"?><!DOCTYPE BIF [<!ELEMENT BIF (NETWORK)*>]>'
+           '<BIF VERSION="0.3"><NETWORK><NAME>n</NAME><VARIABLE TYPE="nature"><NAME>a</NAME>'
+           '<OUTCOME>x</OUTCOME><OUTCOME>y</OUTCOME><PROPERTY>p = 1</PROPERTY></VARIABLE>'
+           '<VARIABLE TYPE="nature"><NAME>b</NAME><OUTCOME>x</OUTCOME><OUTCOME>y</OUTCOME></VARIABLE>'
+           '<DEFINITION><FOR>a</FOR><TABLE>0.4 0.6 <!-- c --></TABLE></DEFINITION>'
+           '<DEFINITION><FOR>b</FOR><GIVEN>a</GIVEN><TABLE>1 0 1e-3 0.999</TABLE></DEFINITION>'
+           '</NETWORK></BIF>')
+    yield b"x" + xml.encode()
+    yield b"x" + xml.encode() + b"\0" + bytes([0, 1, 1, 190])
+
+
+def records():
+    head = "work_order,closed,asset_class,component,finding,grade,tests,complaint\r\n"
+    rows = head + "".join(
+        f"{i},2024-03-{i % 28 + 1:02d},loader,{'port_relief' if i % 2 else 'ram'},"
+        f"{('seat_leak' if i % 2 else 'rod_leak') if i % 3 else 'none'},"
+        f"{('failed' if i % 5 else 'worn') if i % 3 else ''},"
+        f"\"static/valve.a={'bled_down' if i % 2 else 'held'}\",drift/ram/retract=slow\r\n"
+        for i in range(1, 16))
+    exposure = "asset_class,component,hours,machines\r\nloader,port_relief,12000,10\r\n"
+    exposure_mapping = compact({"format": "faultodds-records/1",
+                                "columns": {"finding": "finding", "closed": "closed"}})
+    for choices in (0, 1, 2, 3, 4, 8, 12, 16, 32):
+        yield bytes([choices]) + rows.encode()
+    yield b"\0" + rows.encode() + b"\0\0" + exposure.encode()
+    yield b"\0" + rows.encode() + b"\0" + exposure_mapping.encode() + b"\0" + exposure.encode()
+    yield b"\x20work_order,closed\n1,2024-02-30\n\"a\"\"b\n\",x\r\n"
+
+
+def calls():
+    yield bytes([0, 0, 1, 0, 0, 1, 0, 0, 1, 11, 0, 1, 0, 1, 36, 0, 1, 2, 0, 1, 27, 0, 1, 5, 1, 0])
+    yield bytes([3, 0, 1, 0, 4, 0, 1, 0, 14, 0, 1, 0, 1, 1, 24, 0, 1, 0, 34, 0, 1, 5])
+    yield bytes(range(256)) * 2
+
+
+def http(table):
+    small = {name: compact(table[name]) for name in ("circuit", "case", "priors")}
+
+    def request(line, body=None, *fields):
+        head = [line + " HTTP/1.1", "Host: h", "Authorization: Bearer t", *fields]
+        if body is not None:
+            head += ["Content-Type: application/json", f"Content-Length: {len(body.encode())}"]
+        return ("\r\n".join(head) + "\r\n\r\n" + (body or "")).encode()
+
+    for path in ("/v1/circuits", "/v1/circuits/baler-ram", "/v1/circuits/baler-ram/model", "/healthz",
+                 "/readyz", "/openapi.json", "/metrics", "/v1/cases", "/v1/%2e%2e/x?a=b"):
+        yield request("GET " + path)
+    stored = '{"circuit":"baler-ram","case":' + small["case"] + "}"
+    whole = ('{"circuit":' + small["circuit"] + ',"case":' + small["case"] + ',"priors":' +
+             small["priors"] + "}")
+    yield request("POST /v1/assess", stored)
+    yield request("POST /v1/assess", whole)
+    yield request("POST /v1/note", stored, "Accept: text/html")
+    yield request("PUT /v1/circuits/baler-ram", small["circuit"], "If-Match: *")
+    yield request("PUT /v1/circuits/other", small["circuit"].replace("baler-ram", "other"),
+                  "If-None-Match: *")
+    yield request("GET /v1/circuits/baler-ram", None, 'If-None-Match: "1", W/"2"')
+    yield b"POST /v1/assess HTTP/1.0\r\nTransfer-Encoding: chunked\r\n\r\n0\r\n\r\n"
+
+
+def main(directory):
+    table = json.loads(read("tests/vectors/bad_documents.json"))
+    targets = {"documents": documents(table), "networks": networks(), "records": records(),
+               "calls": calls(), "http": http(table)}
+    for target, seeds in targets.items():
+        folder = pathlib.Path(directory) / target
+        folder.mkdir(parents=True, exist_ok=True)
+        for number, seed in enumerate(seeds):
+            (folder / f"{number:03d}").write_bytes(seed)
+
+
+if __name__ == "__main__":
+    main(sys.argv[1])
