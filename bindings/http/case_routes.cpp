@@ -265,9 +265,10 @@ class CaseRoutes {
     if (!stored) return;
     const auto body = read_case_body(stored->text);
     if (const auto* problem = std::get_if<Problem>(&body)) return refuse(response, *problem);
-    const auto text = ask(question, std::get<CaseBody>(body).asked, circuits_, options_.model);
+    const auto text =
+        ask(question, std::get<CaseBody>(body).asked, circuits_, options_.model, options_.answers);
     if (const auto* problem = std::get_if<Problem>(&text)) return refuse(response, *problem);
-    answer(response, 200, std::get<Text>(text).get(), question.media_type);
+    answer(response, 200, *std::get<Answer>(text), question.media_type);
     response.set_header("Case-ETag", etag_of(stored->entry.revision));
   }
 
@@ -378,7 +379,7 @@ class CaseRoutes {
     const auto body = read_case_body(text);
     if (const auto* problem = std::get_if<Problem>(&body)) return *problem;
     const CaseBody& read = std::get<CaseBody>(body);
-    auto assessed = ask(assessment, read.asked, circuits_, options_.model);
+    auto assessed = ask(assessment, read.asked, circuits_, options_.model, options_.answers);
     if (auto* problem = std::get_if<Problem>(&assessed)) return std::move(*problem);
     Planned planned;
     planned.status = before ? 200 : 201;
@@ -482,21 +483,6 @@ class CaseRoutes {
 };
 
 }  // namespace
-
-std::vector<std::string_view> case_methods_of(std::string_view path) {
-  if (!path.starts_with(cases_path)) return {};
-  path.remove_prefix(cases_path.size());
-  if (path.empty()) return {"GET", "HEAD", "POST"};
-  if (path.front() != '/') return {};
-  path.remove_prefix(1);
-  const std::size_t end = path.find('/');
-  if (end == 0 || path.empty()) return {};
-  if (end == std::string_view::npos) return {"DELETE", "GET", "HEAD", "PUT"};
-  const std::string_view rest = path.substr(end);
-  if (rest == "/observations") return {"POST"};
-  if (rest == "/assessment" || rest == "/note") return {"GET", "HEAD"};
-  return {};
-}
 
 void add_case_routes(httplib::Server& server, CaseStore& cases, const CircuitStore& circuits,
                      const CaseRouteOptions& options) {

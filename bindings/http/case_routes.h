@@ -6,9 +6,8 @@
 #include <httplib.h>
 
 #include <cstddef>
-#include <string_view>
-#include <vector>
 
+#include "bindings/http/answer_cache.h"
 #include "bindings/http/case_store.h"
 #include "bindings/http/circuit_store.h"
 
@@ -17,10 +16,8 @@ namespace faultodds_http {
 struct CaseRouteOptions {
   std::size_t max_body = 1024 * 1024;  // bytes of a body, and of a stored case
   ModelSettings model;
+  AnswerCache* answers = nullptr;
 };
-
-// The methods that a path below /v1/cases offers; empty when there is no such path.
-std::vector<std::string_view> case_methods_of(std::string_view path);
 
 // Both stores outlive the server.
 void add_case_routes(httplib::Server& server, CaseStore& cases, const CircuitStore& circuits,

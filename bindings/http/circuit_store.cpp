@@ -4,6 +4,7 @@
 #include <unistd.h>
 
 #include <algorithm>
+#include <atomic>
 #include <cerrno>
 #include <cstring>
 #include <fstream>
@@ -59,6 +60,11 @@ std::optional<Problem> replace_file(const fs::path& directory, const std::string
   return std::nullopt;
 }
 
+std::uint64_t next_generation() {
+  static std::atomic<std::uint64_t> last{0};
+  return ++last;
+}
+
 }  // namespace
 
 std::variant<ModelHandle, Problem> compile(std::string_view circuit, std::string_view priors,
@@ -93,6 +99,7 @@ StoredCircuit::StoredCircuit(std::string id, std::string title, std::string text
       title_(std::move(title)),
       text_(std::move(text)),
       etag_("\"" + fingerprint(text_) + "\""),
+      generation_(next_generation()),
       settings_(std::move(settings)),
       model_(model.release(), FreeModel()) {}
 

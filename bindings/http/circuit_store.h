@@ -51,6 +51,8 @@ class StoredCircuit {
   const std::string& text() const { return text_; }  // the document, byte for byte
   const std::string& etag() const { return etag_; }  // with its quotes
   const faultodds_model* model() const { return model_.get(); }
+  // Of this object alone, as long as the program runs.
+  std::uint64_t generation() const { return generation_; }
 
   // The model with the prior pack's entries for an asset class. A few classes are remembered, since
   // their names come from requests; the rest are compiled each time.
@@ -59,6 +61,7 @@ class StoredCircuit {
 
  private:
   std::string id_, title_, text_, etag_;
+  std::uint64_t generation_;
   ModelSettings settings_;
   std::shared_ptr<const faultodds_model> model_;
   mutable std::mutex mutex_;

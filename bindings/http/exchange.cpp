@@ -1,6 +1,7 @@
 #include "bindings/http/exchange.h"
 
 #include <algorithm>
+#include <atomic>
 
 namespace faultodds_http {
 namespace {
@@ -15,7 +16,11 @@ bool is_json(const httplib::Request& request) {
   return type == json_media_type;
 }
 
+std::atomic<std::uint64_t> failures{0};
+
 }  // namespace
+
+std::uint64_t store_failures() { return failures; }
 
 void answer(httplib::Response& response, int status, const std::string& body,
             const char* media_type) {
@@ -31,6 +36,7 @@ void answer(httplib::Response& response, int status, const std::string& body,
 }
 
 void refuse(httplib::Response& response, const Problem& problem) {
+  if (problem.code == "store_failed") ++failures;
   response.status = problem.status;
   response.set_header("Cache-Control", "no-store");
   if (problem.status == 503) response.set_header("Retry-After", "1");

@@ -5,6 +5,7 @@
 #include <httplib.h>
 
 #include <cstddef>
+#include <cstdint>
 #include <string>
 #include <string_view>
 #include <variant>
@@ -18,6 +19,9 @@ inline constexpr const char* json_media_type = "application/json";
 void answer(httplib::Response& response, int status, const std::string& body,
             const char* media_type = json_media_type);
 void refuse(httplib::Response& response, const Problem& problem);
+
+// How often a refusal was `store_failed`: the disk or the database did not do what it should.
+std::uint64_t store_failures();
 
 // For a sentence to a person: in quotes, the beginning of it when it is long.
 std::string quoted(const std::string& text);

@@ -15,15 +15,24 @@
 #include <fstream>
 #include <iterator>
 #include <memory>
+#include <optional>
 #include <string>
+#include <string_view>
 #include <utility>
 #include <variant>
 
+#include "bindings/http/access_log.h"
+#include "bindings/http/answer_cache.h"
 #include "bindings/http/case_store.h"
 #include "bindings/http/circuit_store.h"
+#include "bindings/http/exchange.h"
+#include "bindings/http/metrics.h"
 #include "bindings/http/options.h"
+#include "bindings/http/route_table.h"
 #include "bindings/http/routes.h"
 #include "bindings/http/server.h"
+#include "bindings/http/tls.h"
+#include "bindings/http/tokens.h"
 
 namespace {
 
@@ -52,24 +61,66 @@ void allow_descriptors(std::size_t count) {
   ::setrlimit(RLIMIT_NOFILE, &limit);
 }
 
+// What SIGHUP reads again.
+struct Reread {
+  Tokens tokens;
+  TlsCertificate certificate;
+  AccessLog log;
+
+  // All that can be read is; the first that cannot be is told, and stays as it was.
+  std::optional<std::string> read(const Options& options) {
+    std::optional<std::string> first;
+    const auto note = [&](std::optional<std::string> problem) {
+      if (!first) first = std::move(problem);
+    };
+    if (!options.tokens.empty()) note(tokens.load(options.tokens));
+    if (!options.tls_certificate.empty()) {
+      note(certificate.load(options.tls_certificate, options.tls_key));
+    }
+    if (!options.access_log.empty()) note(log.open(options.access_log));
+    return first;
+  }
+};
+
+std::string_view path_of(const RequestHead& head) {
+  return std::string_view(head.target).substr(0, head.target.find('?'));
+}
+
+std::string numbers_text(const ServerNumbers& server, const AnswerCache::Numbers& answers) {
+  const auto real = [](auto value) { return static_cast<double>(value); };
+  return gauge("faultodds_http_connections", "Open connections.", real(server.open_connections)) +
+         gauge("faultodds_http_requests_in_flight", "Requests being worked on.",
+               real(server.working)) +
+         gauge("faultodds_http_requests_waiting", "Requests that wait for a thread.",
+               real(server.waiting)) +
+         counter("faultodds_http_connections_total", "Connections accepted.", server.accepted) +
+         counter("faultodds_http_connections_refused_total", "Connections closed unheard.",
+                 server.refused_connections) +
+         counter("faultodds_http_overloaded_total", "Requests answered 503 as too many waited.",
+                 server.overloaded) +
+         counter("faultodds_http_answer_cache_hits_total", "Answers given again.", answers.hits) +
+         counter("faultodds_http_answer_cache_misses_total", "Answers computed.", answers.misses) +
+         gauge("faultodds_http_answer_cache_bytes", "Memory of the answers kept.",
+               real(answers.bytes)) +
+         counter("faultodds_http_store_errors_total",
+                 "Refusals since the disk or the database failed.", store_failures());
+}
+
 int run(const Options& options) {
   ModelSettings model;
   model.memory_budget = std::uint64_t{options.model_memory} << 20;
   if (!options.priors.empty() && !read_file(options.priors, model.priors)) {
     return fail(options.priors + ": could not be read or is empty");
   }
-  RouteOptions routes{options.max_body, {}, options.site, nullptr, model};
-  if (!options.token_file.empty()) {
-    if (!read_file(options.token_file, routes.token)) {
-      return fail(options.token_file + ": could not be read or is empty");
-    }
-    while (!routes.token.empty() && (routes.token.back() == '\n' || routes.token.back() == '\r')) {
-      routes.token.pop_back();
-    }
-    if (routes.token.size() < 16) {
-      return fail(options.token_file + ": expected a token of 16 characters or more");
-    }
-  }
+  AnswerCache answers(options.answer_cache << 20);
+  RouteOptions routes;
+  routes.max_body = options.max_body;
+  routes.site = options.site;
+  routes.model = model;
+  routes.answers = &answers;
+  Reread reread;
+  if (const auto problem = reread.read(options)) return fail(*problem);
+  if (!options.tokens.empty()) routes.tokens = &reread.tokens;
   CircuitStore store(options.circuits, model, options.max_circuits);
   if (const auto problem = store.load()) return fail(*problem);
 
@@ -89,11 +140,10 @@ int run(const Options& options) {
   }
 
   // Blocked here and so in every thread made below; this thread waits for them.
-  sigset_t stop_signals;
-  sigemptyset(&stop_signals);
-  sigaddset(&stop_signals, SIGTERM);
-  sigaddset(&stop_signals, SIGINT);
-  pthread_sigmask(SIG_BLOCK, &stop_signals, nullptr);
+  sigset_t signals;
+  sigemptyset(&signals);
+  for (const int one : {SIGTERM, SIGINT, SIGHUP}) sigaddset(&signals, one);
+  pthread_sigmask(SIG_BLOCK, &signals, nullptr);
 
   ServerOptions server_options;
   server_options.threads = options.threads;
@@ -105,8 +155,33 @@ int run(const Options& options) {
   limits.requests = options.connection_requests;
   limits.timeout = milliseconds(options.timeout);
   limits.idle = milliseconds(options.idle);
+  if (routes.tokens != nullptr) {
+    limits.wanted = [&tokens = reread.tokens](const RequestHead& head) {
+      return wants_body(head, tokens);
+    };
+  }
+  if (!options.tls_certificate.empty()) {
+    server_options.tls = [&certificate = reread.certificate] { return certificate.session(); };
+  }
+  Metrics metrics;
+  server_options.on_served = [&](const Served& served) {
+    const std::string_view route =
+        served.head == nullptr ? std::string_view() : route_of(path_of(*served.head));
+    const std::string_view method =
+        served.head == nullptr ? std::string_view() : served.head->method;
+    metrics.count(route, method, served.status, served.took);
+    const std::string label = std::exchange(token_label(), {});
+    if (options.access_log.empty()) return;
+    reread.log.write({method, route, served.status, served.bytes,
+                      std::chrono::duration<double, std::milli>(served.took).count(),
+                      served.head == nullptr ? std::string_view() : served.head->traceparent,
+                      label});
+  };
   allow_descriptors(options.connections + 64);
   Server server(std::move(server_options));
+  routes.metrics = [&] {
+    return metrics.text() + numbers_text(server.numbers(), answers.numbers());
+  };
   add_routes(server, store, routes);
   const int port = server.bind(options.listen, options.port);
   if (port < 0) {
@@ -117,12 +192,15 @@ int run(const Options& options) {
 
   if (!server.start()) return fail(std::string("cannot serve: ") + std::strerror(errno));
   const bool v6 = options.listen.find(':') != std::string::npos;
-  std::printf("faultodds-http %s listening on http://%s%s%s:%d\n", faultodds_version(),
-              v6 ? "[" : "", options.listen.c_str(), v6 ? "]" : "", port);
+  std::printf("faultodds-http %s listening on http%s://%s%s%s:%d\n", faultodds_version(),
+              options.tls_certificate.empty() ? "" : "s", v6 ? "[" : "", options.listen.c_str(),
+              v6 ? "]" : "", port);
   std::fflush(stdout);
 
-  int signal = 0;
-  sigwait(&stop_signals, &signal);
+  for (int signal = SIGHUP; signal == SIGHUP;) {
+    if (sigwait(&signals, &signal) != 0 || signal != SIGHUP) continue;
+    if (const auto problem = reread.read(options)) fail(*problem);  // and goes on as before
+  }
   server.stop_serving();
   return 0;
 }

@@ -21,7 +21,8 @@ std::optional<Exit> parse_command_line(int argc, char** argv, Options& options) 
   CLI::App app{
       "Ranks hydraulic suspects and next tests over HTTP.\n"
       "Meant for loopback or behind a reverse proxy; GET /openapi.json describes it.\n"
-      "SIGTERM and SIGINT stop it once the requests at hand are answered; SIGPIPE is ignored.",
+      "SIGTERM and SIGINT stop it once the requests at hand are answered; SIGHUP reads tokens and\n"
+      "certificate again and opens the access log again; SIGPIPE is ignored.",
       "faultodds-http"};
   app.set_version_flag("--version", std::string("faultodds-http ") + faultodds_version());
   app.add_option("--listen", options.listen, "address to listen on")->capture_default_str();
@@ -40,9 +41,23 @@ std::optional<Exit> parse_command_line(int argc, char** argv, Options& options) 
          "--site", options.site,
          "directory of pages, served under /site/ to anyone who can connect, links followed")
       ->check(CLI::ExistingDirectory);
-  app.add_option("--token-file", options.token_file,
-                 "file with the bearer token every request but the health checks must carry")
+  app.add_option("--tokens", options.tokens,
+                 "file of bearer tokens, one a line: read or write, the token or sha256: and its "
+                 "hash, a label; every request but health checks and pages needs one")
       ->check(CLI::ExistingFile);
+  auto* certificate = app.add_option("--tls-certificate", options.tls_certificate,
+                                     "certificate and chain in PEM; speaks TLS 1.2 and 1.3")
+                          ->check(CLI::ExistingFile);
+  auto* key =
+      app.add_option("--tls-key", options.tls_key, "private key in PEM")->check(CLI::ExistingFile);
+  certificate->needs(key);
+  key->needs(certificate);
+  app.add_option("--access-log", options.access_log,
+                 "file, or - for standard output: a line of JSON for each request");
+  app.add_option("--answer-cache", options.answer_cache,
+                 "MiB of answers kept for who asks the same again; 0 keeps none")
+      ->check(CLI::Range(0, 1024 * 1024))
+      ->capture_default_str();
   app.add_option("--threads", options.threads, "requests worked on at once")
       ->check(CLI::Range(1, 256))
       ->capture_default_str();

@@ -11,11 +11,14 @@ namespace faultodds_http {
 struct Options {
   std::string listen = "127.0.0.1";
   int port = 8642;
-  std::string circuits;    // directory; empty: memory only
-  std::string priors;      // file; empty: the shipped pack
-  std::string cases;       // URL of the case store; empty: none
-  std::string site;        // directory of files served under /site/; empty: none
-  std::string token_file;  // empty: no token is asked for
+  std::string circuits;         // directory; empty: memory only
+  std::string priors;           // file; empty: the shipped pack
+  std::string cases;            // URL of the case store; empty: none
+  std::string site;             // directory of files served under /site/; empty: none
+  std::string tokens;           // file of tokens and scopes; empty: none is asked for
+  std::string tls_certificate;  // PEM; empty: plain HTTP
+  std::string tls_key;
+  std::string access_log;  // file or "-"; empty: none
   std::size_t threads = 4;
   std::size_t queue = 64;
   std::size_t max_body = 1024 * 1024;
@@ -24,6 +27,7 @@ struct Options {
   std::int64_t keep_keys = 24 * 3600;  // s
   std::size_t model_memory = 256;      // MiB
   double timeout = 10;                 // s
+  std::size_t answer_cache = 16;       // MiB
   double idle = 5;                     // s
   std::size_t connections = 4096;
   std::size_t connection_requests = 1000;

@@ -38,6 +38,7 @@ std::string title_of(const std::string& code) {
       {"bad_request", "The request is not acceptable HTTP"},
       {"request_timeout", "The request did not arrive in time"},
       {"unauthorized", "A valid token is required"},
+      {"insufficient_scope", "The token does not allow this"},
   };
   const auto found = titles.find(code);
   return found == titles.end() ? "The request was refused" : found->second;
@@ -107,6 +108,8 @@ const char* reason_phrase(int status) {
       return "Bad Request";
     case 401:
       return "Unauthorized";
+    case 403:
+      return "Forbidden";
     case 404:
       return "Not Found";
     case 405:

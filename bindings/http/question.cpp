@@ -51,9 +51,9 @@ const Question& note_for(std::string_view accept) {
   return html && accept.find("text/plain") == std::string_view::npos ? html_note : text_note;
 }
 
-std::variant<Text, Problem> ask(const Question& question, const Asked& asked,
-                                const CircuitStore& circuits, const ModelSettings& settings) {
-  const std::string asset_class = asset_class_of(asked.the_case);
+std::variant<Answer, Problem> ask(const Question& question, const Asked& asked,
+                                  const CircuitStore& circuits, const ModelSettings& settings,
+                                  AnswerCache* answers) {
   std::shared_ptr<const faultodds_model> model;
   std::shared_ptr<const StoredCircuit> stored;
   std::string_view document = asked.circuit;
@@ -68,13 +68,20 @@ std::variant<Text, Problem> ask(const Question& question, const Asked& asked,
     if (!stored) return unknown_circuit(id);
     document = stored->text();
   }
+  if (!stored || !asked.priors.empty()) answers = nullptr;
+  const AnswerCache::Question remembered{stored ? stored->generation() : 0, &question,
+                                         asked.the_case};
+  if (answers != nullptr) {
+    if (Answer before = answers->find(remembered)) return before;
+  }
   if (stored && asked.priors.empty()) {
-    auto found = stored->model_for(asset_class);
+    auto found = stored->model_for(asset_class_of(asked.the_case));
     if (auto* problem = std::get_if<Problem>(&found)) return std::move(*problem);
     model = std::get<0>(std::move(found));
   } else {
     bool in_priors = false;
-    auto compiled = compile(document, asked.priors, asset_class, settings, &in_priors);
+    auto compiled =
+        compile(document, asked.priors, asset_class_of(asked.the_case), settings, &in_priors);
     if (auto* problem = std::get_if<Problem>(&compiled)) {
       if (problem->status < 500) {
         problem->pointer = (in_priors ? "/priors" : "/circuit") + problem->pointer;
@@ -87,10 +94,12 @@ std::variant<Text, Problem> ask(const Question& question, const Asked& asked,
   faultodds_error* error = nullptr;
   const faultodds_status status =
       question.ask(model.get(), asked.the_case.data(), asked.the_case.size(), &text, &error);
-  Text owned_text(text);
+  const Text owned_text(text);
   const ErrorHandle owned_error(error);
   if (status != FAULTODDS_OK) return from_error(error, "/case");
-  return owned_text;
+  Answer answer = std::make_shared<const std::string>(text);
+  if (answers != nullptr) answers->keep(remembered, answer);
+  return answer;
 }
 
 }  // namespace faultodds_http

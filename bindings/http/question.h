@@ -5,9 +5,11 @@
 #include <faultodds.h>
 
 #include <memory>
+#include <string>
 #include <string_view>
 #include <variant>
 
+#include "bindings/http/answer_cache.h"
 #include "bindings/http/circuit_store.h"
 #include "bindings/http/problem.h"
 
@@ -41,8 +43,12 @@ struct Asked {
   std::string_view circuit, the_case, priors;
 };
 
-// A problem's pointer leads into the body the members are of.
-std::variant<Text, Problem> ask(const Question& question, const Asked& asked,
-                                const CircuitStore& circuits, const ModelSettings& settings);
+using Answer = std::shared_ptr<const std::string>;
+
+// A problem's pointer leads into the body the members are of. `answers`, unless null, remembers
+// what stored circuits answered.
+std::variant<Answer, Problem> ask(const Question& question, const Asked& asked,
+                                  const CircuitStore& circuits, const ModelSettings& settings,
+                                  AnswerCache* answers);
 
 }  // namespace faultodds_http

@@ -20,6 +20,8 @@
 #include "bindings/http/openapi.h"
 #include "bindings/http/problem.h"
 #include "bindings/http/question.h"
+#include "bindings/http/route_table.h"
+#include "bindings/http/tokens.h"
 
 namespace faultodds_http {
 namespace {
@@ -30,60 +32,9 @@ using httplib::Response;
 using nlohmann::ordered_json;
 
 constexpr std::string_view circuits_path = "/v1/circuits/";
-constexpr std::string_view model_suffix = "/model";
-constexpr std::string_view site_path = "/site/";
 
 Problem unknown_circuit(const std::string& id) {
   return {404, "unknown_circuit", "there is no circuit " + quoted(id), ""};
-}
-
-// ---- which methods a path offers; empty when there is no such path ----------------------------
-
-std::vector<std::string_view> methods_of(std::string_view path, const RouteOptions& options) {
-  if (!options.site.empty() && path.starts_with(site_path)) return {"GET", "HEAD"};
-  if (options.cases != nullptr) {
-    if (auto methods = case_methods_of(path); !methods.empty()) return methods;
-  }
-  if (path == "/v1/assess" || path == "/v1/note") return {"POST"};
-  if (path == "/v1/circuits" || path == "/healthz" || path == "/livez" || path == "/readyz" ||
-      path == "/openapi.json") {
-    return {"GET", "HEAD"};
-  }
-  if (path.starts_with(circuits_path)) {
-    std::string_view rest = path.substr(circuits_path.size());
-    const bool model = rest.ends_with(model_suffix);
-    if (model) rest.remove_suffix(model_suffix.size());
-    if (rest.empty() || rest.find('/') != std::string_view::npos) return {};
-    if (model) return {"GET", "HEAD"};
-    return {"GET", "HEAD", "PUT"};
-  }
-  return {};
-}
-
-// A browser cannot send a token with a page's address; the pages hold nothing of the circuits.
-bool needs_no_token(std::string_view path) {
-  return path == "/healthz" || path == "/livez" || path == "/readyz" || path.starts_with(site_path);
-}
-
-// Takes the same time wherever the first difference is.
-bool same_secret(std::string_view given, std::string_view wanted) {
-  unsigned difference = given.size() == wanted.size() ? 0 : 1;
-  for (std::size_t i = 0; i < given.size(); ++i) {
-    difference |= static_cast<unsigned char>(given[i]) ^
-                  static_cast<unsigned char>(wanted[i % wanted.size()]);
-  }
-  return difference == 0;
-}
-
-bool authorised(const Request& request, const std::string& token) {
-  if (token.empty() || needs_no_token(request.path)) return true;
-  const std::string given = request.get_header_value("authorization");
-  constexpr std::string_view scheme = "Bearer ";
-  const bool bearer = given.size() >= scheme.size() &&
-                      std::equal(scheme.begin(), scheme.end(), given.begin(), [](char a, char b) {
-                        return a == b || (a >= 'A' && a <= 'Z' && a - 'A' + 'a' == b);
-                      });
-  return bearer && same_secret(std::string_view(given).substr(scheme.size()), token);
 }
 
 // ---- POST /v1/assess, POST /v1/note ------------------------------------------------------------
@@ -125,9 +76,9 @@ void answer_question(const std::string& body, const Question& question, const Ci
                      const RouteOptions& options, Response& response) {
   const auto asked = read_asked(body);
   if (const auto* problem = std::get_if<Problem>(&asked)) return refuse(response, *problem);
-  const auto text = ask(question, std::get<Asked>(asked), store, options.model);
+  const auto text = ask(question, std::get<Asked>(asked), store, options.model, options.answers);
   if (const auto* problem = std::get_if<Problem>(&text)) return refuse(response, *problem);
-  answer(response, 200, std::get<Text>(text).get(), question.media_type);
+  answer(response, 200, *std::get<Answer>(text), question.media_type);
 }
 
 // ---- circuits ----------------------------------------------------------------------------------
@@ -203,15 +154,31 @@ std::string description(const RouteOptions& options) {
 
 // ---- what holds for every route ----------------------------------------------------------------
 
+bool may(const Scope wanted, const std::optional<Bearer>& bearer) {
+  return wanted == Scope::open || (bearer && (wanted == Scope::read || bearer->scope == wanted));
+}
+
 httplib::Server::HandlerResponse guard(const Request& request, Response& response,
                                        const RouteOptions& options) {
   using enum httplib::Server::HandlerResponse;
-  if (!authorised(request, options.token)) {
-    refuse(response, {401, "unauthorized", "expected Authorization: Bearer <token>", ""});
-    response.set_header("WWW-Authenticate", "Bearer");
-    return Handled;
+  if (options.tokens != nullptr) {
+    const std::string authorization = request.get_header_value("authorization");
+    const auto bearer = options.tokens->find(authorization);
+    token_label() = bearer ? bearer->label : "";
+    if (!may(scope_of(request.method, request.path), bearer)) {
+      if (bearer) {
+        refuse(response, {403, "insufficient_scope", "this token may read but not write", ""});
+        response.set_header("WWW-Authenticate",
+                            "Bearer error=\"insufficient_scope\", scope=\"write\"");
+      } else {
+        refuse(response, {401, "unauthorized", "expected Authorization: Bearer <token>", ""});
+        response.set_header("WWW-Authenticate",
+                            authorization.empty() ? "Bearer" : "Bearer error=\"invalid_token\"");
+      }
+      return Handled;
+    }
   }
-  const auto methods = methods_of(request.path, options);
+  const auto methods = methods_of(request.path, {!options.site.empty(), options.cases != nullptr});
   if (methods.empty()) {
     refuse(response, {404, "not_found", "there is nothing at " + quoted(request.path), ""});
     return Handled;
@@ -228,6 +195,12 @@ httplib::Server::HandlerResponse guard(const Request& request, Response& respons
 }
 
 }  // namespace
+
+bool wants_body(const RequestHead& head, const Tokens& tokens) {
+  // An escaped path is judged as it is written, and so never more leniently than by the guard.
+  return may(scope_of(head.method, head.target.substr(0, head.target.find('?'))),
+             tokens.find(head.authorization));
+}
 
 void add_routes(httplib::Server& server, CircuitStore& store, const RouteOptions& options) {
   server.set_pre_routing_handler([options](const Request& request, Response& response) {
@@ -320,12 +293,16 @@ void add_routes(httplib::Server& server, CircuitStore& store, const RouteOptions
     }
     answer(response, 200, R"({"status":"ready"})");
   });
+  server.Get("/metrics", [options](const Request&, Response& response) {
+    answer(response, 200, options.metrics ? options.metrics() : "", "text/plain; version=0.0.4");
+  });
   server.Get("/openapi.json",
              [description = description(options)](const Request&, Response& response) {
                answer(response, 200, description);
              });
   if (options.cases != nullptr) {
-    add_case_routes(server, *options.cases, store, {options.max_body, options.model});
+    add_case_routes(server, *options.cases, store,
+                    {options.max_body, options.model, options.answers});
   }
 }
 

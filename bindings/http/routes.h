@@ -5,22 +5,31 @@
 #include <httplib.h>
 
 #include <cstddef>
+#include <functional>
 #include <string>
 
+#include "bindings/http/answer_cache.h"
 #include "bindings/http/case_store.h"
 #include "bindings/http/circuit_store.h"
+#include "bindings/http/request_head.h"
+#include "bindings/http/tokens.h"
 
 namespace faultodds_http {
 
 struct RouteOptions {
-  std::size_t max_body = 1024 * 1024;  // bytes; more is 413
-  std::string token;                   // bearer token; empty: none is asked for
-  std::string site;                    // directory of the files under /site/; empty: none
-  CaseStore* cases = nullptr;          // null: there are no routes below /v1/cases
-  ModelSettings model;                 // for circuits that come with the request
+  std::size_t max_body = 1024 * 1024;    // bytes; more is 413
+  const Tokens* tokens = nullptr;        // null: none are asked for
+  std::string site;                      // directory of the files under /site/; empty: none
+  CaseStore* cases = nullptr;            // null: there are no routes below /v1/cases
+  ModelSettings model;                   // for circuits that come with the request
+  AnswerCache* answers = nullptr;        // null: none are kept
+  std::function<std::string()> metrics;  // the text of /metrics
 };
 
-// `store` and the case store outlive the server.
+// Whether a request with this head may do what it asks, so that its body is worth reading.
+bool wants_body(const RequestHead& head, const Tokens& tokens);
+
+// `store` and what the options point to outlive the server.
 void add_routes(httplib::Server& server, CircuitStore& store, const RouteOptions& options);
 
 }  // namespace faultodds_http

@@ -174,17 +174,19 @@ void Server::accept_waiting() {
     const int yes = 1;
     ::setsockopt(socket, IPPROTO_TCP, TCP_NODELAY, &yes, sizeof(yes));
     const bool full = numbers().open_connections >= options_.connections && !make_room();
+    TlsSession session = options_.tls && !full ? options_.tls() : nullptr;
+    const bool refused = full || (options_.tls && !session);
     Connection* connection = nullptr;
     {
       const std::lock_guard lock(watched_mutex_);
       ++accepted_;
-      if (full) {
+      if (refused) {
         ++refused_;
         ::close(socket);
         continue;
       }
-      auto made = std::make_unique<Connection>(
-          next_id_, socket, options_.tls ? options_.tls() : nullptr, options_.limits, held_);
+      auto made = std::make_unique<Connection>(next_id_, socket, std::move(session),
+                                               options_.limits, held_);
       connection = made.get();
       watched_.emplace(next_id_++, Watched{std::move(made)});
     }

@@ -41,7 +41,7 @@ class Adapter:
             text=True,
         )
         line = self.process.stdout.readline()
-        found = re.search(r"listening on http://127\.0\.0\.1:(\d+)$", line.strip())
+        found = re.search(r"listening on https?://127\.0\.0\.1:(\d+)$", line.strip())
         if not found:
             _, errors = self.process.communicate(timeout=PATIENCE)
             raise AssertionError(f"the adapter did not start: {line!r} {errors!r}")

@@ -17,7 +17,7 @@ class Site(unittest.TestCase):
         (site / "index.html").write_text("<!doctype html><title>Werkstatt – ü</title>", encoding="utf-8")
         (site / "parts" / "panel.js").write_text("export {};", encoding="utf-8")
         (self.root / "secret").write_text("not for anybody", encoding="utf-8")
-        (self.root / "token").write_text("a token of sixteen", encoding="utf-8")
+        (self.root / "token").write_text("read a-token-of-sixteen", encoding="utf-8")
 
     def adapter(self, *options):
         return Adapter("--site", str(self.root / "site"), *options)
@@ -61,7 +61,7 @@ class Site(unittest.TestCase):
             self.assertEqual(adapter.request("HEAD", "/site/index.html").body, b"")
 
     def test_pages_need_no_token_but_the_routes_they_call_do(self):
-        with self.adapter("--token-file", str(self.root / "token")) as adapter:
+        with self.adapter("--tokens", str(self.root / "token")) as adapter:
             self.assertEqual(adapter.get("/site/index.html").status, 200)
             for path in ("/v1/circuits", "/site/../v1/circuits", "/site"):
                 self.assertNotEqual(adapter.get(path).status, 200)
