@@ -7,12 +7,14 @@ checked here that the library checks. A
 program that shows a test shows its cautions.
 """
 
+from ._cancel import Cancel
 from ._case import Case, RankedTest
 from ._errors import FaultoddsError
 from ._model import Model, assess, library_version
 from ._priors import LearnedPriors, backtest_priors, diff_priors, learn_priors, merge_priors
 
 __all__ = [
+    "Cancel",
     "Case",
     "FaultoddsError",
     "LearnedPriors",

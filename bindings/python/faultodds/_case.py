@@ -4,6 +4,7 @@ import ctypes
 import threading
 from typing import Any, Dict, List, NamedTuple, Optional, Sequence, Tuple
 
+from ._cancel import Cancel, handle_of
 from ._closing import Closing
 from ._documents import Document, decoded, encoded, failure, taken
 from ._errors import FaultoddsError
@@ -71,9 +72,9 @@ class Case(Closing):
         text = step.encode("utf-8")
         self._call(library().faultodds_case_setup_done, text, len(text))
 
-    def assess(self) -> None:
+    def assess(self, *, cancel: Optional[Cancel] = None) -> None:
         """Computes what the methods below give, from what the case now holds."""
-        self._call(library().faultodds_case_assess)
+        self._call(library().faultodds_case_assess_until, handle_of(cancel))
 
     def log_evidence(self) -> float:
         """Natural logarithm of the probability (density, for readings) of the evidence."""
@@ -118,10 +119,11 @@ class Case(Closing):
                 )
         return ranking
 
-    def answer(self) -> "dict[str, Any]":
+    def answer(self, *, cancel: Optional[Cancel] = None) -> "dict[str, Any]":
         """The whole assessment document, with the cautions of every test."""
         answer = OwnedText()
-        self._call(library().faultodds_case_answer_json, ctypes.byref(answer))
+        call = library().faultodds_case_answer_json_until
+        self._call(call, handle_of(cancel), ctypes.byref(answer))
         return decoded(taken(answer))
 
     def close(self) -> None:

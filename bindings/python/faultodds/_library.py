@@ -24,6 +24,12 @@ class ModelOptions(ctypes.Structure):
         ("memory_budget", ctypes.c_uint64),
         ("asset_class", ctypes.c_char_p),
         ("asset_class_len", ctypes.c_size_t),
+        ("cancel", Handle),
+        ("search_steps", ctypes.c_uint64),
+        ("sets_per_observation", ctypes.c_uint32),
+        ("modes", ctypes.c_uint32),
+        ("observations", ctypes.c_uint32),
+        ("reserved", ctypes.c_uint32),
     ]
 
 
@@ -123,9 +129,14 @@ def _declare(lib: ctypes.CDLL) -> None:
         "faultodds_error_pointer": (text, [Handle]),
         "faultodds_error_free": (None, [Handle]),
         "faultodds_free": (None, [OwnedText]),
-        "faultodds_assess_json": (
+        "faultodds_cancel_new": (status, [out(Handle), out(Handle)]),
+        "faultodds_cancel_free": (None, [Handle]),
+        "faultodds_cancel_now": (None, [Handle]),
+        "faultodds_cancel_after_ms": (None, [Handle, ctypes.c_uint64]),
+        "faultodds_cancel_reset": (None, [Handle]),
+        "faultodds_assess_json_until": (
             status,
-            [text, size, text, size, text, size, out(OwnedText), out(OwnedText)],
+            [text, size, text, size, text, size, Handle, out(OwnedText), out(OwnedText)],
         ),
         "faultodds_model_load": (
             status,
@@ -133,13 +144,13 @@ def _declare(lib: ctypes.CDLL) -> None:
         ),
         "faultodds_model_free": (None, [Handle]),
         "faultodds_model_describe_json": (status, [Handle, out(OwnedText), out(Handle)]),
-        "faultodds_model_assess_json": (
+        "faultodds_model_assess_json_until": (
             status,
-            [Handle, text, size, out(OwnedText), out(Handle)],
+            [Handle, text, size, Handle, out(OwnedText), out(Handle)],
         ),
-        "faultodds_model_note": (
+        "faultodds_model_note_until": (
             status,
-            [Handle, text, size, ctypes.c_int32, out(OwnedText), out(Handle)],
+            [Handle, text, size, ctypes.c_int32, Handle, out(OwnedText), out(Handle)],
         ),
         "faultodds_model_close": (
             status,
@@ -165,7 +176,7 @@ def _declare(lib: ctypes.CDLL) -> None:
         "faultodds_case_observe_json": (status, [Handle, text, size, out(Handle)]),
         "faultodds_case_retract": (status, [Handle, index, out(Handle)]),
         "faultodds_case_setup_done": (status, [Handle, text, size, out(Handle)]),
-        "faultodds_case_assess": (status, [Handle, out(Handle)]),
+        "faultodds_case_assess_until": (status, [Handle, Handle, out(Handle)]),
         "faultodds_case_log_evidence": (status, [Handle, out(number), out(Handle)]),
         "faultodds_case_method": (status, [Handle, Handle, out(number), out(Handle)]),
         "faultodds_case_posteriors": (
@@ -174,7 +185,10 @@ def _declare(lib: ctypes.CDLL) -> None:
         ),
         "faultodds_case_test_count": (status, [Handle, out(index), out(Handle)]),
         "faultodds_case_test": (status, [Handle, index, out(RankedTest), out(Handle)]),
-        "faultodds_case_answer_json": (status, [Handle, out(OwnedText), out(Handle)]),
+        "faultodds_case_answer_json_until": (
+            status,
+            [Handle, Handle, out(OwnedText), out(Handle)],
+        ),
         "faultodds_priors_learn": (
             status,
             [out(Records), out(Records), out(LearnOptions)] + [out(OwnedText)] * 2 + [out(Handle)],

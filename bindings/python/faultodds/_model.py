@@ -4,6 +4,7 @@ import ctypes
 import threading
 from typing import Any, Callable, List, Optional, TypeVar
 
+from ._cancel import Cancel, handle_of
 from ._case import Case
 from ._closing import Closing
 from ._documents import Document, decoded, encoded, failure, taken
@@ -23,19 +24,26 @@ def library_version() -> str:
     return version.decode("ascii")
 
 
-def assess(circuit: Document, case: Document, priors: Optional[Document] = None) -> "dict[str, Any]":
+def assess(
+    circuit: Document,
+    case: Document,
+    priors: Optional[Document] = None,
+    *,
+    cancel: Optional[Cancel] = None,
+) -> "dict[str, Any]":
     """Assesses one case against one circuit. ``priors``: a prior pack, else the shipped one."""
     lib = library()
     circuit_text, case_text = encoded(circuit), encoded(case)
     priors_text = None if priors is None else encoded(priors)
     answer, error = OwnedText(), OwnedText()
-    status = lib.faultodds_assess_json(
+    status = lib.faultodds_assess_json_until(
         circuit_text,
         len(circuit_text),
         case_text,
         len(case_text),
         priors_text,
         len(priors_text or b""),
+        handle_of(cancel),
         ctypes.byref(answer),
         ctypes.byref(error),
     )
@@ -60,18 +68,28 @@ class Model(Closing):
         *,
         asset_class: str = "",
         memory_budget: int = 0,
+        search_steps: int = 0,
+        cancel: Optional[Cancel] = None,
     ) -> None:
-        """``memory_budget``: bytes of inference tables, 0 for the library's default."""
+        """``memory_budget``: bytes of inference tables; ``search_steps``: of the search of leak paths. 0
+        is the library's default."""
         self._handle: Optional[Handle] = None
         self._changing = threading.Condition()
         self._calls = 0  # running on the handle
         if not 0 <= memory_budget < 2**64:
             raise ValueError(f"memory_budget is {memory_budget}; expected 0 to 2**64 - 1")
+        if not 0 <= search_steps < 2**64:
+            raise ValueError(f"search_steps is {search_steps}; expected 0 to 2**64 - 1")
         circuit_text = encoded(circuit)
         priors_text = None if priors is None else encoded(priors)
         class_text = asset_class.encode("utf-8")
         options = ModelOptions(
-            ctypes.sizeof(ModelOptions), memory_budget, class_text or None, len(class_text)
+            ctypes.sizeof(ModelOptions),
+            memory_budget,
+            class_text or None,
+            len(class_text),
+            handle_of(cancel),
+            search_steps,
         )
         handle, error = Handle(), Handle()
         status = library().faultodds_model_load(
@@ -87,17 +105,19 @@ class Model(Closing):
             raise failure(status, error)
         self._handle = handle
 
-    def assess(self, case: Document) -> "dict[str, Any]":
+    def assess(self, case: Document, *, cancel: Optional[Cancel] = None) -> "dict[str, Any]":
         """The assessment document of a case document."""
-        text = encoded(case)
-        return decoded(self._text(library().faultodds_model_assess_json, text, len(text)))
+        text, until = encoded(case), handle_of(cancel)
+        call = library().faultodds_model_assess_json_until
+        return decoded(self._text(call, text, len(text), until))
 
-    def note(self, case: Document, *, html: bool = False) -> str:
+    def note(self, case: Document, *, html: bool = False, cancel: Optional[Cancel] = None) -> str:
         """A note for the work order, plain text or one HTML page: what was observed, what is suspected
         and why, what to do next, the cautions before everything they belong to."""
         text = encoded(case)
         form = _NOTE_HTML if html else _NOTE_TEXT
-        return self._text(library().faultodds_model_note, text, len(text), form)
+        until = handle_of(cancel)
+        return self._text(library().faultodds_model_note_until, text, len(text), form, until)
 
     def record(self, case: Document, closing: Document) -> "dict[str, Any]":
         """The record of a work order that is closed with ``closing``, a "faultodds-closing/1" document."""

@@ -306,6 +306,51 @@ def resident():
 
 
 @unittest.skipIf("LD_PRELOAD" in os.environ, "a sanitizer keeps freed memory for a while")
+class Cancelling(unittest.TestCase):
+    def test_a_spent_cancel_ends_every_call_it_is_given_to(self):
+        model = Model(LIFT)
+        case = {"format": "faultodds-case/1", "circuit": LIFT["id"], "observations": []}
+        opened = model.open_case()
+        with faultodds.Cancel() as cancel:
+            cancel.now()
+            for call in (
+                lambda: faultodds.assess(LIFT, case, cancel=cancel),
+                lambda: Model(LIFT, cancel=cancel),
+                lambda: model.assess(case, cancel=cancel),
+                lambda: model.note(case, cancel=cancel),
+                lambda: opened.assess(cancel=cancel),
+            ):
+                with self.assertRaises(FaultoddsError) as raised:
+                    call()
+                self.assertEqual(raised.exception.code, "cancelled")
+            cancel.reset()
+            cancel.after(3600)
+            opened.assess(cancel=cancel)
+            self.assertEqual(
+                opened.answer(cancel=cancel)["log_evidence"],
+                model.assess(case, cancel=cancel)["log_evidence"],
+            )
+
+    def test_time_that_is_over_ends_a_call(self):
+        with self.assertRaises(FaultoddsError) as raised:
+            Model(LIFT, cancel=faultodds.Cancel(seconds=0))
+        self.assertEqual(raised.exception.message, "the call's time is over")
+
+    def test_a_closed_cancel_and_a_negative_time_are_refused(self):
+        cancel = faultodds.Cancel()
+        with self.assertRaises(ValueError):
+            cancel.after(-1)
+        cancel.close()
+        cancel.close()
+        with self.assertRaises(ValueError):
+            Model(LIFT, cancel=cancel)
+
+    def test_a_limit_of_the_search_is_kept(self):
+        with self.assertRaises(FaultoddsError) as raised:
+            Model(LIFT, search_steps=1)
+        self.assertEqual(raised.exception.code, "limit_exceeded")
+
+
 class Lifetime(unittest.TestCase):
     def test_a_hundred_thousand_calls_leave_nothing_behind(self):
         good = json.dumps(
