@@ -31,6 +31,7 @@ class Derivation {
         structure_(graph.structure()),
         times_(times),
         most_observations_(limits.observations),
+        most_sets_(limits.sets),
         budget_(limits.path_steps),
         passages_(graph, &budget_),
         search_(graph, limits, &budget_),
@@ -444,10 +445,16 @@ class Derivation {
       throw Error(Code::limit_exceeded,
                   "more than " + std::to_string(most_observations_) + " observations");
     }
+    sets_ += one.sets.size();
+    if (sets_ > most_sets_) {
+      throw Error(Code::limit_exceeded, "more than " + std::to_string(most_sets_) +
+                                            " minimal sets over all observations");
+    }
     observations_.push_back(std::move(one));
   }
 
-  const std::size_t most_observations_;
+  const std::size_t most_observations_, most_sets_;
+  std::size_t sets_ = 0;
   StepBudget budget_;
   Passages passages_;
   LeakSearch search_;

@@ -1,13 +1,16 @@
 #include "core/diagnosis/program.h"
 
 #include <algorithm>
+#include <numeric>
 #include <queue>
+#include <string>
 #include <unordered_map>
 
 #include "core/diagnosis/after_repair.h"
 #include "core/diagnosis/entropy.h"
 #include "core/diagnosis/information.h"
 #include "core/error.h"
+#include "core/stop.h"
 
 namespace faultodds::diagnosis {
 
@@ -22,6 +25,11 @@ constexpr std::size_t kKeptPlans = 256;
 constexpr std::size_t kMaxBoundedBytes = std::size_t{16} << 20;
 // Up to so many conditions, P(S | conditions) is kept for each of their combinations.
 constexpr std::size_t kMaxTabulatedConditions = 6;
+// Of one network before it is compiled; a node without its table is reckoned at so many bytes.
+constexpr std::size_t kMostNetworkBytes = std::size_t{1} << 30;
+constexpr std::size_t kNodeBytes = 1024;
+// Pairs of parts that are counted to find what observations share.
+constexpr std::size_t kMostPairs = 5'000'000;
 
 }  // namespace
 
@@ -60,10 +68,20 @@ NetworkBuilder::NetworkBuilder(const circuit::Analysis& analysis,
                                const std::vector<ModeConditions>& by, bool sharing)
     : analysis_(&analysis), mode_conditions_(&by), sharing_(sharing) {}
 
+Var NetworkBuilder::add(std::string name, std::size_t states, std::size_t rows) {
+  bytes_ += kNodeBytes + states * rows * sizeof(double);
+  if (bytes_ > kMostNetworkBytes) {
+    throw Error(Code::limit_exceeded, "the circuit's network takes more than " +
+                                          std::to_string(kMostNetworkBytes) + " bytes");
+  }
+  if (network_.size() % 1024 == 0) check_stop();
+  return network_.add(std::move(name), states);
+}
+
 Var NetworkBuilder::condition(std::uint32_t c) {
   if (auto at = conditions_.find(c); at != conditions_.end()) return at->second;
   const auto& condition = analysis_->conditions[c];
-  const Var v = network_.add(condition.id, 2);
+  const Var v = add(condition.id, 2, 1);
   network_.set_table(v, {}, {1 - condition.probability, condition.probability});
   return conditions_.emplace(c, v).first->second;
 }
@@ -80,7 +98,7 @@ Var NetworkBuilder::mode(std::uint32_t m) {
       for (std::uint32_t c : by.conditions) single.push_back(condition(c));
       Var combined = single[0];
       if (single.size() > 1) {
-        combined = network_.add("", std::size_t{1} << single.size());
+        combined = add("", std::size_t{1} << single.size(), std::size_t{1} << single.size());
         network_.set_function(combined, single, [](const std::vector<std::size_t>& index) {
           std::size_t bits = 0;
           for (std::size_t i : index) bits = bits * 2 + i;
@@ -91,7 +109,7 @@ Var NetworkBuilder::mode(std::uint32_t m) {
     }
     parents.push_back(at->second);
   }
-  const Var v = network_.add(analysis_->modes[m].id, kGrades);
+  const Var v = add(analysis_->modes[m].id, kGrades, std::size_t{1} << by.conditions.size());
   std::vector<double> table;
   for (std::size_t i = 0; i < std::size_t{1} << by.conditions.size(); ++i) {
     const Grades row = conditioned(prior, by, i);
@@ -131,7 +149,7 @@ std::vector<Var> NetworkBuilder::causes() const {
 Var NetworkBuilder::not_sound(std::uint32_t m) {
   if (auto at = not_sound_.find(m); at != not_sound_.end()) return at->second;
   const Var grade = mode(m);
-  const Var v = network_.add("", 2);
+  const Var v = add("", 2, kGrades);
   network_.set_function(v, {grade},
                         [](const std::vector<std::size_t>& g) { return g[0] > 0 ? 1u : 0u; });
   return not_sound_.emplace(m, v).first->second;
@@ -142,7 +160,7 @@ Var NetworkBuilder::two_input(Var a, Var b, bool is_max) {
   const auto key = std::minmax(a, b);
   auto& known = is_max ? max_ : min_;
   if (auto at = known.find(key); sharing_ && at != known.end()) return at->second;
-  const Var v = network_.add("", kGrades);
+  const Var v = add("", kGrades, kGrades * kGrades);
   network_.set_function(v, {key.first, key.second}, [&](const std::vector<std::size_t>& g) {
     return is_max ? std::max(g[0], g[1]) : std::min(g[0], g[1]);
   });
@@ -160,7 +178,7 @@ Var NetworkBuilder::effective(const circuit::ModeSet& set) {
   const Var grade = set_grade(set.modes);
   if (set.probability >= 1) return grade;
   // Two entries with the same set are independent causes: each has a node of its own.
-  const Var v = network_.add("", kGrades);
+  const Var v = add("", kGrades, kGrades);
   const double p = set.probability;
   network_.set_table(v, {grade}, {1, 0, 0, 1 - p, p, 0, 1 - p, 0, p});
   return v;
@@ -169,7 +187,7 @@ Var NetworkBuilder::effective(const circuit::ModeSet& set) {
 Var NetworkBuilder::max_of(const std::vector<Var>& nodes) {
   if (nodes.empty()) {
     if (!zero_) {
-      zero_ = network_.add("", kGrades);
+      zero_ = add("", kGrades, 1);
       network_.set_table(*zero_, {}, {1, 0, 0});
     }
     return *zero_;
@@ -199,6 +217,18 @@ std::vector<Var> NetworkBuilder::shared_max(std::vector<std::vector<Var>> lists)
   // Pairs that occur together in most lists get a node of their own, again and again: the shared
   // parts of nested observations become shared nodes.
   using Pair = std::pair<Var, Var>;
+  // Counting takes the square of a list's length, so that the longest lists share what chains have
+  // in common and no more.
+  std::vector<std::size_t> by_length(lists.size());
+  std::iota(by_length.begin(), by_length.end(), std::size_t{0});
+  std::stable_sort(by_length.begin(), by_length.end(),
+                   [&](std::size_t a, std::size_t b) { return lists[a].size() < lists[b].size(); });
+  std::vector<bool> counted(lists.size(), false);
+  std::size_t pairs = 0;
+  for (const std::size_t l : by_length) {
+    pairs += lists[l].size() * lists[l].size() / 2;
+    counted[l] = pairs <= kMostPairs;
+  }
   std::map<Pair, int> count;
   std::priority_queue<std::tuple<int, Var, Var>> queue;  // most frequent first
   std::unordered_map<Var, std::vector<std::size_t>> lists_of;
@@ -211,12 +241,14 @@ std::vector<Var> NetworkBuilder::shared_max(std::vector<std::vector<Var>> lists)
   for (std::size_t l = 0; l < lists.size(); ++l) {
     for (std::size_t i = 0; i < lists[l].size(); ++i) {
       lists_of[lists[l][i]].push_back(l);
+      if (!counted[l]) continue;
       for (std::size_t j = i + 1; j < lists[l].size(); ++j) change(lists[l][i], lists[l][j], 1);
     }
   }
   while (!queue.empty()) {
     const auto [times, a, b] = queue.top();
     queue.pop();
+    check_stop();
     const int now = count[{a, b}];
     if (now < 2) continue;
     if (now != times) {
@@ -225,6 +257,7 @@ std::vector<Var> NetworkBuilder::shared_max(std::vector<std::vector<Var>> lists)
     }
     const Var node = two_input(a, b, true);
     for (std::size_t l : std::vector<std::size_t>(lists_of[a])) {
+      if (!counted[l]) continue;
       auto& list = lists[l];
       const auto at_a = std::find(list.begin(), list.end(), a);
       const auto at_b = std::find(list.begin(), list.end(), b);

@@ -76,12 +76,15 @@ class NetworkBuilder {
   const network::Network& network() const { return network_; }
 
  private:
+  // A variable with a table of so many rows. Throws Error(limit_exceeded).
+  network::Var add(std::string name, std::size_t states, std::size_t rows);
   network::Var two_input(network::Var a, network::Var b, bool is_max);
   network::Var max_of(const std::vector<network::Var>& nodes);  // grade 0 for none
 
   const circuit::Analysis* analysis_;
   const std::vector<ModeConditions>* mode_conditions_;
   bool sharing_;
+  std::size_t bytes_ = 0;  // that the network takes, about
   network::Network network_;
   std::unordered_map<std::uint32_t, network::Var> conditions_, modes_, not_sound_;
   std::map<std::vector<std::uint32_t>, network::Var> combinations_;  // of conditions
