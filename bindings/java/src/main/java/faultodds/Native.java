@@ -1,6 +1,8 @@
 package faultodds;
 
+import com.sun.jna.Callback;
 import com.sun.jna.IntegerType;
+import com.sun.jna.Memory;
 import com.sun.jna.NativeLibrary;
 import com.sun.jna.Platform;
 import com.sun.jna.Pointer;
@@ -61,6 +63,82 @@ final class Native {
     public double complaintBits;
     public double minutes;
     public double bitsPerMinute;
+  }
+
+  /** {@code faultodds_progress}. */
+  public interface Progress extends Callback {
+    int told(Pointer context, long done);
+  }
+
+  /** {@code faultodds_write}. */
+  public interface Write extends Callback {
+    int given(Pointer context, Pointer text, Size length);
+  }
+
+  /** A text among the members of a struct, and its length. */
+  @Structure.FieldOrder({"at", "length"})
+  public static final class Text extends Structure {
+    public Pointer at;
+    public Size length = new Size();
+
+    void set(byte[] bytes) {
+      at = memory(bytes);
+      length = new Size(bytes.length);
+    }
+
+    void set(String text, String what) {
+      set(bytes(text, what));
+    }
+  }
+
+  /** {@code faultodds_records}. */
+  @Structure.FieldOrder({"structSize", "path", "text"})
+  public static final class Records extends Structure {
+    public Size structSize = new Size();
+    public Text path = new Text();
+    public Text text = new Text();
+  }
+
+  /** {@code faultodds_learn_options}. */
+  @Structure.FieldOrder({
+    "structSize", "source", "title", "mapping", "circuit", "judgement", "worthJobs", "noPooling", "throughCircuit",
+    "learnOutcomes", "threads", "reject", "rejectContext", "progress", "progressContext"
+  })
+  public static final class LearnOptions extends Structure {
+    public Size structSize = new Size();
+    public Text source = new Text();
+    public Text title = new Text();
+    public Text mapping = new Text();
+    public Text circuit = new Text();
+    public Text judgement = new Text();
+    public double worthJobs;
+    public int noPooling;
+    public int throughCircuit;
+    public int learnOutcomes;
+    public int threads;
+    public Write reject;
+    public Pointer rejectContext;
+    public Progress progress;
+    public Pointer progressContext;
+  }
+
+  /** {@code faultodds_backtest_options}. */
+  @Structure.FieldOrder({
+    "structSize", "mapping", "before", "after", "assetClass", "worthJobs", "isolated", "mostJobs",
+    "threads", "progress", "progressContext"
+  })
+  public static final class BacktestOptions extends Structure {
+    public Size structSize = new Size();
+    public Text mapping = new Text();
+    public Text before = new Text();
+    public Text after = new Text();
+    public Text assetClass = new Text();
+    public double worthJobs;
+    public double isolated;
+    public long mostJobs;
+    public int threads;
+    public Progress progress;
+    public Pointer progressContext;
   }
 
   static native String faultodds_version();
@@ -146,6 +224,52 @@ final class Native {
 
   static native int faultodds_case_answer_json(
       Pointer theCase, PointerByReference answer, PointerByReference error);
+
+  static native int faultodds_cases_assess(
+      Pointer cases, Size count, int threads, Pointer statuses, PointerByReference error);
+
+  static native int faultodds_network_load(
+      byte[] text, Size textLength, int format, long memoryBudget, PointerByReference network,
+      PointerByReference error);
+
+  static native void faultodds_network_free(Pointer network);
+
+  static native int faultodds_network_variable_count(Pointer network);
+
+  static native Pointer faultodds_network_variable_name(Pointer network, int variable);
+
+  static native int faultodds_network_state_count(Pointer network, int variable);
+
+  static native Pointer faultodds_network_state_name(Pointer network, int variable, int state);
+
+  static native Size faultodds_network_posterior_count(Pointer network);
+
+  static native int faultodds_network_query(
+      Pointer network, Pointer evidence, Size count, double[] posteriors, Size capacity, Pointer written,
+      DoubleByReference logEvidence, PointerByReference error);
+
+  static native int faultodds_priors_learn(
+      Records orders, Records exposure, LearnOptions options, PointerByReference pack, PointerByReference summary,
+      PointerByReference error);
+
+  static native int faultodds_priors_merge(
+      Pointer packs, Pointer lengths, Size count, PointerByReference merged, PointerByReference error);
+
+  static native int faultodds_priors_diff_json(
+      byte[] before, Size beforeLength, byte[] after, Size afterLength, PointerByReference difference,
+      PointerByReference error);
+
+  static native int faultodds_priors_backtest_json(
+      byte[] circuit, Size circuitLength, Records orders, BacktestOptions options, PointerByReference answer,
+      PointerByReference error);
+
+  /** Bytes where the library can read them; {@code null} for none. */
+  static Memory memory(byte[] bytes) {
+    if (bytes == null || bytes.length == 0) return null;
+    Memory copy = new Memory(bytes.length);
+    copy.write(0, bytes, 0, bytes.length);
+    return copy;
+  }
 
   /** UTF-8 bytes of a text; a lone surrogate is no Unicode and is refused here. */
   static byte[] bytes(String text, String what) {

@@ -1,0 +1,213 @@
+package faultodds;
+
+import com.sun.jna.Memory;
+import com.sun.jna.Pointer;
+import com.sun.jna.ptr.DoubleByReference;
+import com.sun.jna.ptr.PointerByReference;
+import java.lang.ref.Reference;
+import java.util.ArrayList;
+import java.util.LinkedHashMap;
+import java.util.List;
+import java.util.Map;
+import java.util.concurrent.locks.ReadWriteLock;
+import java.util.concurrent.locks.ReentrantReadWriteLock;
+
+/**
+ * A compiled discrete Bayesian network, of hydraulics or not. Immutable: any number of threads may use one at
+ * once. {@link #close()} waits for calls in other threads; every method afterwards throws {@link
+ * IllegalStateException}.
+ */
+public final class Network implements AutoCloseable {
+  /** What a text is written in. */
+  public enum Format {
+    /** BIF 0.15. */
+    BIF,
+    /** XMLBIF 0.3. */
+    XMLBIF
+  }
+
+  /** What is known of some variables; of a variable that occurs twice, both. */
+  public static final class Evidence {
+    private record Known(String variable, String state, double[] likelihood) {}
+
+    private final List<Known> known = new ArrayList<>();
+
+    /** Nothing is known yet. */
+    public Evidence() {}
+
+    /**
+     * A variable is in a state.
+     *
+     * @param variable its name
+     * @param state name of the state
+     * @return this
+     */
+    public Evidence is(String variable, String state) {
+      known.add(new Known(variable, state, null));
+      return this;
+    }
+
+    /**
+     * A likelihood over the states of a variable.
+     *
+     * @param variable its name
+     * @param likelihood a finite number of 0 or more per state, not all 0
+     * @return this
+     */
+    public Evidence like(String variable, double... likelihood) {
+      known.add(new Known(variable, null, likelihood.clone()));
+      return this;
+    }
+  }
+
+  /**
+   * What follows from evidence.
+   *
+   * @param logEvidence natural logarithm of the probability of the evidence
+   * @param posteriors of every variable the probability of each state, in the order of {@link
+   *     Network#states(String)}
+   */
+  public record Answer(double logEvidence, Map<String, double[]> posteriors) {}
+
+  private final ReadWriteLock use = new ReentrantReadWriteLock();
+  private final Handle handle;
+  private final Map<String, List<String>> states = new LinkedHashMap<>();
+  private final List<String> variables;
+
+  /**
+   * Reads and compiles a network.
+   *
+   * @param text the network
+   * @param format what it is written in
+   * @param memoryBudget bytes of inference tables; 0 for the library's default of 1 GiB
+   * @throws FaultoddsException if it is refused, with its line; or with {@code limit_exceeded}
+   */
+  public Network(String text, Format format, long memoryBudget) {
+    if (memoryBudget < 0) {
+      throw new IllegalArgumentException("memoryBudget is " + memoryBudget + "; expected 0 or more");
+    }
+    byte[] bytes = Native.bytes(text, "text");
+    PointerByReference network = new PointerByReference();
+    PointerByReference error = new PointerByReference();
+    int number = format == Format.BIF ? 1 : 2; // of capi/faultodds.h
+    Native.check(
+        Native.faultodds_network_load(
+            bytes, new Native.Size(bytes.length), number, memoryBudget, network, error),
+        error);
+    Pointer made = network.getValue();
+    handle = new Handle(this, made, Native::faultodds_network_free);
+    int count = Native.faultodds_network_variable_count(made);
+    for (int variable = 0; variable < count; ++variable) {
+      List<String> names = new ArrayList<>();
+      int size = Native.faultodds_network_state_count(made, variable);
+      for (int state = 0; state < size; ++state) {
+        names.add(Native.text(Native.faultodds_network_state_name(made, variable, state)));
+      }
+      states.put(Native.text(Native.faultodds_network_variable_name(made, variable)), List.copyOf(names));
+    }
+    variables = List.copyOf(states.keySet());
+  }
+
+  /**
+   * Names of the variables.
+   *
+   * @return in the order of the text
+   */
+  public List<String> variables() {
+    return variables;
+  }
+
+  /**
+   * Names of the states of a variable.
+   *
+   * @param variable its name
+   * @return the names
+   * @throws FaultoddsException if there is no such variable
+   */
+  public List<String> states(String variable) {
+    List<String> names = states.get(variable);
+    if (names != null) return names;
+    throw new FaultoddsException("invalid_argument", "unknown variable `" + variable + "`", "");
+  }
+
+  /**
+   * Posteriors of all variables, exact.
+   *
+   * @param evidence what is known
+   * @return what follows
+   * @throws FaultoddsException with {@code conflicting_evidence} and the variables in conflict if the evidence is
+   *     impossible
+   */
+  public Answer query(Evidence evidence) {
+    List<Evidence.Known> known = evidence.known;
+    // faultodds_network_evidence: size_t, uint32_t, int32_t, pointer, size_t
+    int size = com.sun.jna.Native.SIZE_T_SIZE;
+    int pointer = com.sun.jna.Native.POINTER_SIZE;
+    int line = 2 * size + 8 + pointer;
+    Memory lines = known.isEmpty() ? null : new Memory((long) line * known.size());
+    List<Memory> kept = new ArrayList<>();
+    for (int i = 0; i < known.size(); ++i) {
+      Evidence.Known one = known.get(i);
+      List<String> names = states(one.variable());
+      long at = (long) line * i;
+      putSize(lines, at, line);
+      lines.setInt(at + size, variables.indexOf(one.variable()));
+      int state = -1;
+      Memory likelihood = null;
+      if (one.likelihood() == null) {
+        state = names.indexOf(one.state());
+        if (state < 0) {
+          throw new FaultoddsException(
+              "invalid_argument", "`" + one.variable() + "` has no state `" + one.state() + "`", "");
+        }
+      } else if (one.likelihood().length > 0) {
+        likelihood = new Memory(8L * one.likelihood().length);
+        likelihood.write(0, one.likelihood(), 0, one.likelihood().length);
+        kept.add(likelihood);
+      }
+      lines.setInt(at + size + 4, state);
+      lines.setPointer(at + size + 8, likelihood);
+      putSize(lines, at + size + 8 + pointer, likelihood == null ? 0 : one.likelihood().length);
+    }
+    use.readLock().lock();
+    try {
+      Pointer network = handle.get("network");
+      double[] room = new double[Native.faultodds_network_posterior_count(network).intValue()];
+      DoubleByReference logEvidence = new DoubleByReference();
+      PointerByReference error = new PointerByReference();
+      Native.check(
+          Native.faultodds_network_query(
+              network, lines, new Native.Size(known.size()), room, new Native.Size(room.length), new Memory(size),
+              logEvidence, error),
+          error);
+      Map<String, double[]> posteriors = new LinkedHashMap<>();
+      int at = 0;
+      for (String variable : variables) {
+        int count = states.get(variable).size();
+        posteriors.put(variable, java.util.Arrays.copyOfRange(room, at, at + count));
+        at += count;
+      }
+      return new Answer(logEvidence.getValue(), posteriors);
+    } finally {
+      use.readLock().unlock();
+      Reference.reachabilityFence(kept);
+      Reference.reachabilityFence(this);
+    }
+  }
+
+  /** Frees the network once calls in other threads have returned. May be called again. */
+  @Override
+  public void close() {
+    use.writeLock().lock();
+    try {
+      handle.free();
+    } finally {
+      use.writeLock().unlock();
+    }
+  }
+
+  private static void putSize(Memory memory, long at, long value) {
+    if (com.sun.jna.Native.SIZE_T_SIZE == 8) memory.setLong(at, value);
+    else memory.setInt(at, (int) value);
+  }
+}
