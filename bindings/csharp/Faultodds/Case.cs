@@ -143,6 +143,38 @@ namespace Faultodds
             return new Assessment(Native.Taken(answer));
         }
 
+        /// <summary>Assesses cases of one model at once, as <see cref="Assess"/> does each but faster: those with
+        /// evidence on the same observations are computed side by side. No case may occur twice, and no other
+        /// thread use one meanwhile.</summary>
+        /// <param name="cases">The cases.</param>
+        /// <param name="threads">How many threads share the work, 1 or more.</param>
+        /// <exception cref="FaultoddsException">For the first that cannot be assessed, with a Pointer that begins
+        /// with /cases/ and its index; the others are assessed all the same.</exception>
+        public static void AssessAll(IReadOnlyList<Case> cases, int threads = 1)
+        {
+            if (threads < 1) throw new ArgumentOutOfRangeException("threads");
+            if (cases.Count == 0) return;
+            var addresses = new IntPtr[cases.Count];
+            int kept = 0;
+            try
+            {
+                for (; kept < cases.Count; ++kept)
+                {
+                    bool added = false;
+                    cases[kept].handle.DangerousAddRef(ref added);
+                    addresses[kept] = cases[kept].handle.DangerousGetHandle();
+                }
+                IntPtr error;
+                int status = Native.CasesAssess(
+                    addresses, new UIntPtr((uint)addresses.Length), (uint)threads, IntPtr.Zero, out error);
+                Native.Check(status, error);
+            }
+            finally
+            {
+                while (kept > 0) cases[--kept].handle.DangerousRelease();
+            }
+        }
+
         /// <summary>Frees the case. May be called again.</summary>
         public void Dispose()
         {

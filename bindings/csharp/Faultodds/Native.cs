@@ -1,4 +1,5 @@
 using System;
+using System.Collections.Generic;
 using System.IO;
 using System.Runtime.InteropServices;
 using System.Text;
@@ -39,6 +40,59 @@ namespace Faultodds
         }
     }
 
+    /// <summary>A network of the library. Calls keep it alive: disposing waits for those that run.</summary>
+    internal sealed class NetworkHandle : SafeHandle
+    {
+        internal NetworkHandle(IntPtr network) : base(IntPtr.Zero, true)
+        {
+            SetHandle(network);
+        }
+
+        public override bool IsInvalid { get { return handle == IntPtr.Zero; } }
+
+        protected override bool ReleaseHandle()
+        {
+            Native.NetworkFree(handle);
+            return true;
+        }
+    }
+
+    /// <summary>Keeps what the library reads where it is until it is disposed of.</summary>
+    internal sealed class Pinned : IDisposable
+    {
+        private readonly List<GCHandle> handles = new List<GCHandle>();
+
+        internal IntPtr Address(Array values)
+        {
+            GCHandle handle = GCHandle.Alloc(values, GCHandleType.Pinned);
+            handles.Add(handle);
+            return handle.AddrOfPinnedObject();
+        }
+
+        /// <summary>null is no text.</summary>
+        internal Native.TextOf Text(byte[] text)
+        {
+            if (text == null) return new Native.TextOf();
+            // An empty text is a text all the same, and has an address.
+            return new Native.TextOf
+            {
+                At = Address(text.Length == 0 ? new byte[1] : text),
+                Length = Native.Length(text),
+            };
+        }
+
+        internal Native.TextOf Text(string text, string what)
+        {
+            return Text(string.IsNullOrEmpty(text) ? null : Native.Bytes(text, what));
+        }
+
+        public void Dispose()
+        {
+            foreach (GCHandle handle in handles) handle.Free();
+            handles.Clear();
+        }
+    }
+
     /// <summary>The functions of capi/faultodds.h that the binding uses, and how text and errors cross.
     /// They are bound by hand because DllImport can name neither a file chosen at run time nor one whose
     /// name differs between platforms.</summary>
@@ -67,6 +121,118 @@ namespace Faultodds
             internal double Minutes;
             internal double BitsPerMinute;
         }
+
+        /// <summary>A text among the members of a struct, and its length.</summary>
+        [StructLayout(LayoutKind.Sequential)]
+        internal struct TextOf
+        {
+            internal IntPtr At;
+            internal UIntPtr Length;
+        }
+
+        [StructLayout(LayoutKind.Sequential)]
+        internal struct NetworkEvidence
+        {
+            internal UIntPtr StructSize;
+            internal uint Variable;
+            internal int State;
+            internal IntPtr Likelihood;
+            internal UIntPtr LikelihoodCount;
+        }
+
+        [StructLayout(LayoutKind.Sequential)]
+        internal struct RecordsOf
+        {
+            internal UIntPtr StructSize;
+            internal TextOf Path;
+            internal TextOf Text;
+        }
+
+        [StructLayout(LayoutKind.Sequential)]
+        internal struct LearnOptions
+        {
+            internal UIntPtr StructSize;
+            internal TextOf Source;
+            internal TextOf Title;
+            internal TextOf Mapping;
+            internal TextOf Circuit;
+            internal TextOf Judgement;
+            internal double WorthJobs;
+            internal int NoPooling;
+            internal int ThroughCircuit;
+            internal int LearnOutcomes;
+            internal uint Threads;
+            internal IntPtr Reject;
+            internal IntPtr RejectContext;
+            internal IntPtr Progress;
+            internal IntPtr ProgressContext;
+        }
+
+        [StructLayout(LayoutKind.Sequential)]
+        internal struct BacktestOptions
+        {
+            internal UIntPtr StructSize;
+            internal TextOf Mapping;
+            internal TextOf Before;
+            internal TextOf After;
+            internal TextOf AssetClass;
+            internal double WorthJobs;
+            internal double Isolated;
+            internal ulong MostJobs;
+            internal uint Threads;
+            internal IntPtr Progress;
+            internal IntPtr ProgressContext;
+        }
+
+        [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
+        internal delegate int ProgressCallback(IntPtr context, ulong done);
+
+        [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
+        internal delegate int WriteCallback(IntPtr context, IntPtr text, UIntPtr length);
+
+        [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
+        internal delegate int CasesAssessFunction(
+            IntPtr[] cases, UIntPtr count, uint threads, IntPtr statuses, out IntPtr error);
+
+        [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
+        internal delegate int NetworkLoadFunction(
+            byte[] text, UIntPtr length, int format, ulong memoryBudget, out IntPtr network, out IntPtr error);
+
+        [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
+        internal delegate uint NetworkCountFunction(NetworkHandle network);
+
+        [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
+        internal delegate IntPtr NetworkNameFunction(NetworkHandle network, uint variable);
+
+        [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
+        internal delegate uint StateCountFunction(NetworkHandle network, uint variable);
+
+        [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
+        internal delegate IntPtr StateNameFunction(NetworkHandle network, uint variable, uint state);
+
+        [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
+        internal delegate int NetworkQueryFunction(
+            NetworkHandle network, IntPtr evidence, UIntPtr count, [In, Out] double[] posteriors, UIntPtr capacity,
+            out UIntPtr written, out double logEvidence, out IntPtr error);
+
+        [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
+        internal delegate int LearnFunction(
+            ref RecordsOf orders, IntPtr exposure, ref LearnOptions options, out IntPtr pack, out IntPtr summary,
+            out IntPtr error);
+
+        [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
+        internal delegate int MergeFunction(
+            IntPtr[] packs, UIntPtr[] lengths, UIntPtr count, out IntPtr merged, out IntPtr error);
+
+        [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
+        internal delegate int DiffFunction(
+            byte[] before, UIntPtr beforeLength, byte[] after, UIntPtr afterLength, out IntPtr difference,
+            out IntPtr error);
+
+        [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
+        internal delegate int BacktestFunction(
+            byte[] circuit, UIntPtr length, ref RecordsOf orders, ref BacktestOptions options, out IntPtr answer,
+            out IntPtr error);
 
         [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
         internal delegate IntPtr VersionFunction();
@@ -203,6 +369,27 @@ namespace Faultodds
         internal static readonly CaseTestFunction CaseTest = Bind<CaseTestFunction>("case_test");
         internal static readonly CaseAnswerFunction CaseAnswer = Bind<CaseAnswerFunction>("case_answer_json");
 
+        internal static readonly CasesAssessFunction CasesAssess = Bind<CasesAssessFunction>("cases_assess");
+        internal static readonly NetworkLoadFunction NetworkLoad = Bind<NetworkLoadFunction>("network_load");
+        internal static readonly FreeFunction NetworkFree = Bind<FreeFunction>("network_free");
+        internal static readonly NetworkCountFunction VariableCount =
+            Bind<NetworkCountFunction>("network_variable_count");
+        internal static readonly NetworkNameFunction VariableName =
+            Bind<NetworkNameFunction>("network_variable_name");
+        internal static readonly StateCountFunction StateCount = Bind<StateCountFunction>("network_state_count");
+        internal static readonly StateNameFunction StateName = Bind<StateNameFunction>("network_state_name");
+        internal static readonly NetworkQueryFunction NetworkQuery = Bind<NetworkQueryFunction>("network_query");
+        internal static readonly LearnFunction Learn = Bind<LearnFunction>("priors_learn");
+        internal static readonly MergeFunction Merge = Bind<MergeFunction>("priors_merge");
+        internal static readonly DiffFunction Diff = Bind<DiffFunction>("priors_diff_json");
+        internal static readonly BacktestFunction Backtest = Bind<BacktestFunction>("priors_backtest_json");
+
+        /// <summary>Size of a struct, as its first member tells the library.</summary>
+        internal static UIntPtr SizeOf<T>()
+        {
+            return new UIntPtr((uint)Marshal.SizeOf(typeof(T)));
+        }
+
         /// <summary>UTF-8 bytes of a text; a lone surrogate is no Unicode and is refused here.</summary>
         internal static byte[] Bytes(string text, string what)
         {
@@ -230,6 +417,14 @@ namespace Faultodds
             while (Marshal.ReadByte(borrowed, length) != 0) ++length;
             var bytes = new byte[length];
             Marshal.Copy(borrowed, bytes, 0, length);
+            return Utf8.GetString(bytes);
+        }
+
+        /// <summary>Copies so many bytes of a string that the library keeps.</summary>
+        internal static string Text(IntPtr borrowed, UIntPtr length)
+        {
+            var bytes = new byte[(int)length.ToUInt32()];
+            Marshal.Copy(borrowed, bytes, 0, bytes.Length);
             return Utf8.GetString(bytes);
         }
 
