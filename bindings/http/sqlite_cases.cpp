@@ -5,7 +5,6 @@
 
 #include <cerrno>
 #include <cstring>
-#include <mutex>
 #include <new>
 #include <stdexcept>
 #include <thread>
@@ -310,16 +309,17 @@ void prepare(const std::string& path, std::chrono::milliseconds patience) {
 class SqliteCases final : public CaseStore {
  public:
   SqliteCases(const std::string& path, const CaseStoreSettings& settings)
-      : settings_(settings), connections_(settings.connections, [path, settings] {
-          return std::make_unique<Connection>(path, settings.patience);
-        }) {
+      : settings_(settings),
+        writer_(1, [=] { return std::make_unique<Connection>(path, settings.patience); }),
+        readers_(settings.connections,
+                 [=] { return std::make_unique<Connection>(path, settings.patience); }) {
     prepare(path, settings.patience);
     if (const auto problem = unavailable()) throw std::runtime_error(problem->detail);
   }
 
   std::variant<std::optional<StoredCase>, Problem> find(const std::string& id) override {
     using Result = std::variant<std::optional<StoredCase>, Problem>;
-    return guarded<Result>([&](Connection& connection) -> Result {
+    return guarded<Result>(readers_, [&](Connection& connection) -> Result {
       Run row(connection.find, id);
       if (!row.step()) return std::nullopt;
       return StoredCase{entry_of(row), row.text(5)};
@@ -329,7 +329,7 @@ class SqliteCases final : public CaseStore {
   std::variant<std::vector<CaseEntry>, Problem> list(const std::string& after,
                                                      std::size_t limit) override {
     using Result = std::variant<std::vector<CaseEntry>, Problem>;
-    return guarded<Result>([&](Connection& connection) -> Result {
+    return guarded<Result>(readers_, [&](Connection& connection) -> Result {
       std::vector<CaseEntry> entries;
       Run row(connection.list, after, static_cast<std::int64_t>(limit));
       while (row.step()) entries.push_back(entry_of(row));
@@ -339,7 +339,7 @@ class SqliteCases final : public CaseStore {
 
   std::variant<std::optional<KeyedAnswer>, Problem> remembered(const std::string& key) override {
     using Result = std::variant<std::optional<KeyedAnswer>, Problem>;
-    return guarded<Result>([&](Connection& connection) -> Result {
+    return guarded<Result>(readers_, [&](Connection& connection) -> Result {
       Run row(connection.remembered, key, oldest_key());
       if (!row.step()) return std::nullopt;
       return answer_of(row);
@@ -347,15 +347,12 @@ class SqliteCases final : public CaseStore {
   }
 
   WriteResult write(const CaseWrite& write) override {
-    // In this process they take turns in the order they come, without SQLite's polling.
-    const std::unique_lock turn(writing_, settings_.patience);
-    if (!turn) return Problem{503, "store_unavailable", "too many writes at once; try again", ""};
     return guarded<WriteResult>(
-        [&](Connection& connection) { return write_now(connection, write); });
+        writer_, [&](Connection& connection) { return write_now(connection, write); });
   }
 
   std::optional<Problem> unavailable() override {
-    return guarded<std::optional<Problem>>([](Connection& connection) {
+    return guarded<std::optional<Problem>>(readers_, [](Connection& connection) {
       Run(connection.ready).step();
       return std::optional<Problem>();
     });
@@ -365,10 +362,11 @@ class SqliteCases final : public CaseStore {
   std::int64_t oldest_key() const { return now() - settings_.keep_keys.count(); }
 
   template <class Result, class Work>
-  Result guarded(const Work& work) {
+  Result guarded(Pool<Connection>& connections, const Work& work) {
     try {
-      auto connection = connections_.borrow(settings_.patience);
-      if (!connection) throw Failure(SQLITE_BUSY, 0, "every connection is in use");
+      auto connection = connections.borrow(settings_.patience);
+      if (!connection)
+        return Problem{503, "store_unavailable", "too many use the case store at once", ""};
       return work(*connection);
     } catch (const Failure& failure) {
       return problem_of(failure);
@@ -419,8 +417,8 @@ class SqliteCases final : public CaseStore {
   }
 
   CaseStoreSettings settings_;
-  std::timed_mutex writing_;
-  Pool<Connection> connections_;
+  Pool<Connection> writer_;  // of one: within this process writes take turns without polling
+  Pool<Connection> readers_;
 };
 
 }  // namespace
