@@ -301,11 +301,13 @@ class Proxy:
             while True:
                 client, _ = self._listener.accept()
                 server = socket.create_connection(("127.0.0.1", self._to))
+                first_to_end = threading.Lock()  # the other closes
                 for ends in ((client, server), (server, client)):
-                    threading.Thread(target=self._pass, args=(*ends, client), daemon=True).start()
+                    threading.Thread(
+                        target=self._pass, args=(*ends, client, first_to_end), daemon=True
+                    ).start()
 
-    def _pass(self, source, sink, client):
-        other = sink if source is client else source
+    def _pass(self, source, sink, client, first_to_end):
         with contextlib.suppress(OSError):
             while data := source.recv(65536):
                 cut = self.cut if source is client and b"COMMIT\0" in data else None
@@ -318,9 +320,13 @@ class Proxy:
                     self.cut = None
                     break  # what the database answered to the COMMIT
                 sink.sendall(data)
-        for end in (client, other):
+        for end in (source, sink):
             with contextlib.suppress(OSError):
                 end.shutdown(socket.SHUT_RDWR)
+        if first_to_end.acquire(blocking=False):
+            return
+        source.close()
+        sink.close()
 
     def close(self):
         self._listener.close()
