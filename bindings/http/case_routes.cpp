@@ -265,8 +265,7 @@ class CaseRoutes {
     if (!stored) return;
     const auto body = read_case_body(stored->text);
     if (const auto* problem = std::get_if<Problem>(&body)) return refuse(response, *problem);
-    const auto text =
-        ask(question, std::get<CaseBody>(body).asked, circuits_, options_.model, options_.answers);
+    const auto text = ask(question, std::get<CaseBody>(body).asked, circuits_, options_.answers);
     if (const auto* problem = std::get_if<Problem>(&text)) return refuse(response, *problem);
     answer(response, 200, *std::get<Answer>(text), question.media_type);
     response.set_header("Case-ETag", etag_of(stored->entry.revision));
@@ -379,7 +378,7 @@ class CaseRoutes {
     const auto body = read_case_body(text);
     if (const auto* problem = std::get_if<Problem>(&body)) return *problem;
     const CaseBody& read = std::get<CaseBody>(body);
-    auto assessed = ask(assessment, read.asked, circuits_, options_.model, options_.answers);
+    auto assessed = ask(assessment, read.asked, circuits_, options_.answers);
     if (auto* problem = std::get_if<Problem>(&assessed)) return std::move(*problem);
     Planned planned;
     planned.status = before ? 200 : 201;

@@ -15,7 +15,6 @@ namespace faultodds_http {
 
 struct CaseRouteOptions {
   std::size_t max_body = 1024 * 1024;  // bytes of a body, and of a stored case
-  ModelSettings model;
   AnswerCache* answers = nullptr;
 };
 

@@ -1,17 +1,16 @@
 #include "bindings/http/circuit_store.h"
 
-#include <fcntl.h>
 #include <unistd.h>
 
 #include <algorithm>
 #include <atomic>
 #include <cerrno>
-#include <cstring>
 #include <fstream>
 #include <iterator>
 #include <nlohmann/json.hpp>
 #include <utility>
 
+#include "bindings/http/durable_file.h"
 #include "bindings/http/fingerprint.h"
 
 namespace faultodds_http {
@@ -22,42 +21,35 @@ namespace fs = std::filesystem;
 constexpr std::size_t remembered_classes = 8;       // models kept per circuit
 constexpr std::uintmax_t largest_file = 64u << 20;  // bytes; the library has limits of its own
 
-Problem store_failed(const std::string& what) {
-  const std::string reason = std::strerror(errno);
-  return {500, "store_failed", what + ": " + reason, ""};
-}
-
-bool write_all(int file, std::string_view text) {
-  while (!text.empty()) {
-    const ssize_t n = ::write(file, text.data(), text.size());
-    if (n < 0 && errno == EINTR) continue;
-    if (n <= 0) return false;
-    text.remove_prefix(static_cast<std::size_t>(n));
+// Whether a write of what is now `etag`, or is not there (null), must not be made.
+std::optional<Problem> refused_by(const Precondition& precondition, const std::string* etag,
+                                  const std::string& what) {
+  if (precondition.if_none_match_any && etag != nullptr) {
+    return Problem{412, "precondition_failed", what + " exists already", ""};
   }
-  return true;
-}
-
-// Temporary file, fsync, rename, fsync of the directory.
-std::optional<Problem> replace_file(const fs::path& directory, const std::string& id,
-                                    std::string_view text) {
-  const std::string target = directory / (id + ".json");
-  const std::string temporary = directory / ("." + id + ".new");
-  ::unlink(temporary.c_str());  // left by a crash
-  const int file = ::open(temporary.c_str(), O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0644);
-  if (file < 0) return store_failed("the circuit's file could not be made");
-  bool written = write_all(file, text) && ::fsync(file) == 0;
-  written = ::close(file) == 0 && written;
-  if (!written || ::rename(temporary.c_str(), target.c_str()) != 0) {
-    const Problem problem = store_failed("the circuit's file could not be written");
-    ::unlink(temporary.c_str());
-    return problem;
-  }
-  const int folder = ::open(directory.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC);
-  if (folder >= 0) {
-    ::fsync(folder);
-    ::close(folder);
+  if (precondition.if_match) {
+    if (etag == nullptr || (*precondition.if_match != "*" && *precondition.if_match != *etag)) {
+      return Problem{412, "precondition_failed",
+                     what + (etag != nullptr ? " is now " + *etag : " does not exist"), ""};
+    }
+  } else if (etag != nullptr) {
+    return Problem{428, "precondition_required",
+                   what + " exists; send If-Match with the ETag it was read with", ""};
   }
   return std::nullopt;
+}
+
+// The library reads the pack to compare it with the shipped one.
+std::optional<Problem> unreadable_pack(std::string_view text) {
+  char* difference = nullptr;
+  faultodds_error* error = nullptr;
+  const faultodds_status status =
+      faultodds_priors_diff_json(nullptr, 0, text.data(), text.size(), &difference, &error);
+  const std::unique_ptr<char, decltype(&faultodds_free)> text_owner(difference, &faultodds_free);
+  const std::unique_ptr<faultodds_error, decltype(&faultodds_error_free)> error_owner(
+      error, &faultodds_error_free);
+  if (status == FAULTODDS_OK) return std::nullopt;
+  return from_error(error, "");
 }
 
 std::uint64_t next_generation() {
@@ -70,7 +62,9 @@ std::uint64_t next_generation() {
 std::variant<ModelHandle, Problem> compile(std::string_view circuit, std::string_view priors,
                                            std::string_view asset_class,
                                            const ModelSettings& settings, bool* in_priors) {
-  const std::string_view pack = priors.empty() ? std::string_view(settings.priors) : priors;
+  const std::string_view pack = !priors.empty()   ? priors
+                                : settings.priors ? std::string_view(*settings.priors)
+                                                  : std::string_view();
   faultodds_model_options options{};
   options.struct_size = sizeof(options);
   options.memory_budget = settings.memory_budget;
@@ -133,6 +127,7 @@ CircuitStore::CircuitStore(fs::path directory, ModelSettings settings, std::size
 
 std::optional<std::string> CircuitStore::load() {
   if (directory_.empty()) return std::nullopt;
+  if (auto problem = load_packs()) return problem;
   std::error_code problem;
   std::vector<fs::path> files;
   for (fs::directory_iterator entry(directory_, problem), end; !problem && entry != end;
@@ -152,7 +147,7 @@ std::optional<std::string> CircuitStore::load() {
     std::ifstream in(file, std::ios::binary);
     const std::string text{std::istreambuf_iterator<char>(in), {}};
     if (!in.good() && !in.eof()) return file.string() + ": could not be read";
-    auto made = make(id, text);
+    auto made = make(id, text, settings_for(id));
     if (const auto* refused = std::get_if<Problem>(&made)) {
       return file.string() + ": " + refused->detail +
              (refused->pointer.empty() ? "" : " (at " + refused->pointer + ")");
@@ -176,8 +171,8 @@ std::vector<std::shared_ptr<const StoredCircuit>> CircuitStore::list() const {
 }
 
 std::variant<std::shared_ptr<const StoredCircuit>, Problem> CircuitStore::make(
-    const std::string& id, std::string_view text) const {
-  auto compiled = compile(text, {}, {}, settings_);
+    const std::string& id, std::string_view text, const ModelSettings& settings) const {
+  auto compiled = compile(text, {}, {}, settings);
   if (auto* problem = std::get_if<Problem>(&compiled)) return std::move(*problem);
   // The library has accepted the document, so it is an object of bounded depth with these members.
   const auto document = nlohmann::json::parse(text);
@@ -188,7 +183,7 @@ std::variant<std::shared_ptr<const StoredCircuit>, Problem> CircuitStore::make(
         "`id` is \"" + own_id + "\"; expected \"" + id + "\", the name it is stored under", "/id"};
   }
   return std::make_shared<const StoredCircuit>(id, document.value("title", ""), std::string(text),
-                                               settings_,
+                                               settings,
                                                std::get<ModelHandle>(std::move(compiled)));
 }
 
@@ -197,33 +192,144 @@ std::variant<CircuitStore::Written, Problem> CircuitStore::put(const std::string
                                                                const Precondition& precondition) {
   const std::lock_guard writing(writing_);
   const auto before = find(id);
-  if (precondition.if_none_match_any && before) {
-    return Problem{412, "precondition_failed", "circuit \"" + id + "\" exists already", ""};
-  }
-  if (precondition.if_match) {
-    if (!before || (*precondition.if_match != "*" && *precondition.if_match != before->etag())) {
-      return Problem{412, "precondition_failed",
-                     before ? "circuit \"" + id + "\" is now " + before->etag()
-                            : "circuit \"" + id + "\" does not exist",
-                     ""};
-    }
-  } else if (before) {
-    return Problem{428, "precondition_required",
-                   "circuit \"" + id + "\" exists; send If-Match with the ETag it was read with",
-                   ""};
+  if (auto problem =
+          refused_by(precondition, before ? &before->etag() : nullptr, "circuit \"" + id + "\"")) {
+    return std::move(*problem);
   }
   if (!before && list().size() >= capacity_) {
     return Problem{507, "store_full", "there are " + std::to_string(capacity_) + " circuits", ""};
   }
-  auto made = make(id, text);
+  auto made = make(id, text, settings_for(id));
   if (auto* problem = std::get_if<Problem>(&made)) return std::move(*problem);
   auto circuit = std::get<0>(std::move(made));
   if (!directory_.empty()) {
-    if (auto problem = replace_file(directory_, id, text)) return std::move(*problem);
+    if (auto problem = replace_file(directory_ / (id + ".json"), text, "the circuit's file")) {
+      return std::move(*problem);
+    }
   }
   const std::unique_lock lock(mutex_);
   circuits_[id] = circuit;
   return Written{std::move(circuit), before == nullptr};
+}
+
+// ---- prior packs -------------------------------------------------------------------------------
+
+std::optional<std::string> CircuitStore::load_packs() {
+  const fs::path all = directory_ / "priors";
+  std::error_code problem;
+  if (!fs::exists(all, problem)) return std::nullopt;
+  for (fs::directory_iterator entry(all, problem), end; !problem && entry != end;
+       entry.increment(problem)) {
+    const std::string id = entry->path().filename().string();
+    if (!is_circuit_id(id)) return entry->path().string() + ": the name is not an id";
+    PackHistory history(entry->path());
+    if (auto message = history.load()) return message;
+    if (!history.empty()) packs_.emplace(id, std::move(history));
+  }
+  if (problem) return all.string() + ": " + problem.message();
+  return std::nullopt;
+}
+
+ModelSettings CircuitStore::settings_for(const std::string& id) const {
+  const std::shared_lock lock(mutex_);
+  ModelSettings settings = settings_;
+  auto found = packs_.find(id);
+  if (found == packs_.end()) found = packs_.find(default_pack);
+  if (found != packs_.end()) settings.priors = found->second.current().text;
+  return settings;
+}
+
+ModelSettings CircuitStore::settings() const { return settings_for(default_pack); }
+
+std::optional<CircuitStore::PackSummary> CircuitStore::pack(const std::string& id) const {
+  const std::shared_lock lock(mutex_);
+  const auto found = packs_.find(id);
+  if (found == packs_.end()) return std::nullopt;
+  return PackSummary{id, found->second.versions()};
+}
+
+std::vector<CircuitStore::PackSummary> CircuitStore::packs() const {
+  const std::shared_lock lock(mutex_);
+  std::vector<PackSummary> out;
+  for (const auto& [id, history] : packs_) out.push_back({id, history.versions()});
+  return out;
+}
+
+std::variant<CircuitStore::Circuits, Problem> CircuitStore::compiled_with(
+    const std::string& pack_id, std::shared_ptr<const std::string> priors) const {
+  ModelSettings settings = settings_;
+  settings.priors = std::move(priors);
+  Circuits out;
+  for (const auto& circuit : list()) {
+    const bool own = pack(circuit->id()).has_value();
+    if (circuit->id() != pack_id && (pack_id != default_pack || own)) continue;
+    auto made = make(circuit->id(), circuit->text(), settings);
+    if (auto* problem = std::get_if<Problem>(&made)) {
+      bool in_priors = false;
+      compile(circuit->text(), {}, {}, settings, &in_priors);
+      if (!in_priors) problem->pointer.clear();  // it leads into the circuit, which was not sent
+      problem->detail = "with circuit \"" + circuit->id() + "\": " + problem->detail;
+      return std::move(*problem);
+    }
+    out.push_back(std::get<0>(std::move(made)));
+  }
+  return out;
+}
+
+void CircuitStore::put_in_force(const std::string& pack_id, PackHistory history,
+                                Circuits circuits) {
+  const std::unique_lock lock(mutex_);
+  if (history.empty()) {
+    packs_.erase(pack_id);
+  } else {
+    packs_.insert_or_assign(pack_id, std::move(history));
+  }
+  for (auto& circuit : circuits) circuits_[circuit->id()] = std::move(circuit);
+}
+
+std::variant<CircuitStore::PackWritten, Problem> CircuitStore::put_pack(
+    const std::string& id, std::string_view text, const Precondition& precondition) {
+  const std::lock_guard writing(writing_);
+  const auto before = pack(id);
+  if (id != default_pack && !find(id)) {
+    return Problem{404, "unknown_circuit", "there is no circuit \"" + id + "\"", ""};
+  }
+  if (auto problem = refused_by(precondition, before ? &before->versions.back().etag : nullptr,
+                                "the prior pack \"" + id + "\"")) {
+    return std::move(*problem);
+  }
+  // A pack that no circuit is compiled with is read all the same.
+  if (auto problem = unreadable_pack(text)) return std::move(*problem);
+  auto compiled = compiled_with(id, std::make_shared<const std::string>(text));
+  if (auto* problem = std::get_if<Problem>(&compiled)) return std::move(*problem);
+  PackHistory history =
+      before ? packs_.at(id)
+             : PackHistory(directory_.empty() ? fs::path() : directory_ / "priors" / id);
+  if (auto problem = history.add(text)) return std::move(*problem);
+  put_in_force(id, std::move(history), std::get<Circuits>(std::move(compiled)));
+  return PackWritten{pack(id), !before};
+}
+
+std::variant<CircuitStore::PackWritten, Problem> CircuitStore::roll_back_pack(
+    const std::string& id, const Precondition& precondition) {
+  const std::lock_guard writing(writing_);
+  const auto before = pack(id);
+  if (!before) {
+    return Problem{404, "unknown_priors", "there is no prior pack \"" + id + "\"", ""};
+  }
+  if (auto problem = refused_by(precondition, &before->versions.back().etag,
+                                "the prior pack \"" + id + "\"")) {
+    return std::move(*problem);
+  }
+  PackHistory history = packs_.at(id);
+  auto priors = history.before() != nullptr ? history.before()->text
+                : id == default_pack        ? settings_.priors
+                                            : settings().priors;
+  auto compiled = compiled_with(id, std::move(priors));
+  if (auto* problem = std::get_if<Problem>(&compiled)) return std::move(*problem);
+  if (auto problem = history.drop_current()) return std::move(*problem);
+  put_in_force(id, std::move(history), std::get<Circuits>(std::move(compiled)));
+  return PackWritten{pack(id), false};
 }
 
 bool CircuitStore::writable() const {

@@ -18,6 +18,8 @@
 #include <variant>
 #include <vector>
 
+#include "bindings/http/pack_history.h"
+#include "bindings/http/precondition.h"
 #include "bindings/http/problem.h"
 
 namespace faultodds_http {
@@ -29,8 +31,8 @@ using ModelHandle = std::unique_ptr<faultodds_model, FreeModel>;
 
 // What every model of this program is compiled with.
 struct ModelSettings {
-  std::string priors;               // a prior pack document; empty: the shipped pack
-  std::uint64_t memory_budget = 0;  // bytes; 0: the library's default
+  std::shared_ptr<const std::string> priors;  // a prior pack document; null: the shipped pack
+  std::uint64_t memory_budget = 0;            // bytes; 0: the library's default
 };
 
 // Compiles a circuit document. `priors` empty: those of the settings. A problem's pointer is into
@@ -83,11 +85,6 @@ class CircuitStore {
   std::shared_ptr<const StoredCircuit> find(const std::string& id) const;
   std::vector<std::shared_ptr<const StoredCircuit>> list() const;  // by id
 
-  // What must hold for a write (RFC 9110 section 13).
-  struct Precondition {
-    std::optional<std::string> if_match;  // an ETag or *
-    bool if_none_match_any = false;       // If-None-Match: *
-  };
   struct Written {
     std::shared_ptr<const StoredCircuit> circuit;
     bool created = false;
@@ -96,12 +93,45 @@ class CircuitStore {
   std::variant<Written, Problem> put(const std::string& id, std::string_view text,
                                      const Precondition& precondition);
 
+  // Prior packs. The pack `default` is in force for every circuit that has none of its own; a pack
+  // with the id of a circuit is in force for that one. Without either it is that of the settings.
+  static constexpr const char* default_pack = "default";
+  struct PackSummary {
+    std::string id;
+    std::vector<PackVersion> versions;  // oldest first; the last is in force
+  };
+  std::optional<PackSummary> pack(const std::string& id) const;
+  std::vector<PackSummary> packs() const;  // by id
+
+  struct PackWritten {
+    std::optional<PackSummary> pack;  // nothing: the one rolled back was the first
+    bool created = false;
+  };
+  // Compiles every circuit the pack would be in force for; when one refuses, nothing changes.
+  // Otherwise it is written, and then in force for all of them at once.
+  std::variant<PackWritten, Problem> put_pack(const std::string& id, std::string_view text,
+                                              const Precondition& precondition);
+  // Back to the version before; after the first, there is none. Needs If-Match.
+  std::variant<PackWritten, Problem> roll_back_pack(const std::string& id,
+                                                    const Precondition& precondition);
+
+  // What a circuit that comes with a request is compiled with.
+  ModelSettings settings() const;
+
   // Whether a put could reach the disk now; always true without a directory.
   bool writable() const;
 
  private:
-  std::variant<std::shared_ptr<const StoredCircuit>, Problem> make(const std::string& id,
-                                                                   std::string_view text) const;
+  using Circuits = std::vector<std::shared_ptr<const StoredCircuit>>;
+
+  std::optional<std::string> load_packs();
+  std::variant<std::shared_ptr<const StoredCircuit>, Problem> make(
+      const std::string& id, std::string_view text, const ModelSettings& settings) const;
+  ModelSettings settings_for(const std::string& id) const;
+  // The circuits a pack is in force for, compiled with `priors`.
+  std::variant<Circuits, Problem> compiled_with(const std::string& pack_id,
+                                                std::shared_ptr<const std::string> priors) const;
+  void put_in_force(const std::string& pack_id, PackHistory history, Circuits circuits);
 
   std::filesystem::path directory_;
   ModelSettings settings_;
@@ -109,6 +139,7 @@ class CircuitStore {
   std::mutex writing_;  // one put at a time, file and map together
   mutable std::shared_mutex mutex_;
   std::map<std::string, std::shared_ptr<const StoredCircuit>> circuits_;
+  std::map<std::string, PackHistory> packs_;  // none is empty
 };
 
 }  // namespace faultodds_http

@@ -81,4 +81,16 @@ bool names_etag(std::string_view list, std::string_view etag) {
   return false;
 }
 
+std::variant<Precondition, Problem> precondition_of(const httplib::Request& request) {
+  Precondition out;
+  if (request.has_header("if-match")) out.if_match = request.get_header_value("if-match");
+  if (request.has_header("if-none-match")) {
+    if (request.get_header_value("if-none-match") != "*") {
+      return Problem{400, "bad_request", "the only If-None-Match of a write is *", ""};
+    }
+    out.if_none_match_any = true;
+  }
+  return out;
+}
+
 }  // namespace faultodds_http

@@ -10,6 +10,7 @@
 #include <string_view>
 #include <variant>
 
+#include "bindings/http/precondition.h"
 #include "bindings/http/problem.h"
 
 namespace faultodds_http {
@@ -33,5 +34,8 @@ std::variant<std::string, Problem> read_json_body(const httplib::Request& reques
 
 // Whether an If-Match or If-None-Match list holds `etag` or is `*`.
 bool names_etag(std::string_view list, std::string_view etag);
+
+// Of a PUT or another write: If-Match, and If-None-Match, which can only be *.
+std::variant<Precondition, Problem> precondition_of(const httplib::Request& request);
 
 }  // namespace faultodds_http

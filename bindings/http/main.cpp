@@ -109,14 +109,17 @@ std::string numbers_text(const ServerNumbers& server, const AnswerCache::Numbers
 int run(const Options& options) {
   ModelSettings model;
   model.memory_budget = std::uint64_t{options.model_memory} << 20;
-  if (!options.priors.empty() && !read_file(options.priors, model.priors)) {
-    return fail(options.priors + ": could not be read or is empty");
+  if (!options.priors.empty()) {
+    std::string text;
+    if (!read_file(options.priors, text)) {
+      return fail(options.priors + ": could not be read or is empty");
+    }
+    model.priors = std::make_shared<const std::string>(std::move(text));
   }
   AnswerCache answers(options.answer_cache << 20);
   RouteOptions routes;
   routes.max_body = options.max_body;
   routes.site = options.site;
-  routes.model = model;
   routes.answers = &answers;
   Reread reread;
   if (const auto problem = reread.read(options)) return fail(*problem);
@@ -168,7 +171,7 @@ int run(const Options& options) {
     const std::string_view route =
         served.head == nullptr ? std::string_view() : route_of(path_of(*served.head));
     const std::string_view method =
-        served.head == nullptr ? std::string_view() : served.head->method;
+        served.head == nullptr ? std::string_view() : method_label(served.head->method);
     metrics.count(route, method, served.status, served.took);
     const std::string label = std::exchange(token_label(), {});
     if (options.access_log.empty()) return;

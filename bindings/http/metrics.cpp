@@ -34,6 +34,11 @@ std::string_view shown(std::string_view route) { return route.empty() ? "none" :
 
 }  // namespace
 
+std::string_view method_label(std::string_view method) {
+  return std::ranges::find(method_names, method) == method_names.end() ? method_names.back()
+                                                                       : method;
+}
+
 Metrics::Metrics() {
   routes_[""];
   for (const Route& route : all_routes()) routes_[route.path];

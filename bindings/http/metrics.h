@@ -14,6 +14,9 @@
 
 namespace faultodds_http {
 
+// The method, or "other" for one that no route offers: what a client makes up is no label.
+std::string_view method_label(std::string_view method);
+
 class Metrics {
  public:
   Metrics();

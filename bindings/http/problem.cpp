@@ -20,6 +20,7 @@ std::string title_of(const std::string& code) {
       {"cancelled", "The request was stopped"},
       {"internal", "A defect of this program"},
       {"unknown_circuit", "There is no such circuit"},
+      {"unknown_priors", "There is no such prior pack"},
       {"not_found", "There is nothing here"},
       {"method_not_allowed", "This method is not offered here"},
       {"body_too_large", "The body is too large"},

@@ -52,8 +52,7 @@ const Question& note_for(std::string_view accept) {
 }
 
 std::variant<Answer, Problem> ask(const Question& question, const Asked& asked,
-                                  const CircuitStore& circuits, const ModelSettings& settings,
-                                  AnswerCache* answers) {
+                                  const CircuitStore& circuits, AnswerCache* answers) {
   std::shared_ptr<const faultodds_model> model;
   std::shared_ptr<const StoredCircuit> stored;
   std::string_view document = asked.circuit;
@@ -80,8 +79,8 @@ std::variant<Answer, Problem> ask(const Question& question, const Asked& asked,
     model = std::get<0>(std::move(found));
   } else {
     bool in_priors = false;
-    auto compiled =
-        compile(document, asked.priors, asset_class_of(asked.the_case), settings, &in_priors);
+    auto compiled = compile(document, asked.priors, asset_class_of(asked.the_case),
+                            circuits.settings(), &in_priors);
     if (auto* problem = std::get_if<Problem>(&compiled)) {
       if (problem->status < 500) {
         problem->pointer = (in_priors ? "/priors" : "/circuit") + problem->pointer;

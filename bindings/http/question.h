@@ -48,7 +48,6 @@ using Answer = std::shared_ptr<const std::string>;
 // A problem's pointer leads into the body the members are of. `answers`, unless null, remembers
 // what stored circuits answered.
 std::variant<Answer, Problem> ask(const Question& question, const Asked& asked,
-                                  const CircuitStore& circuits, const ModelSettings& settings,
-                                  AnswerCache* answers);
+                                  const CircuitStore& circuits, AnswerCache* answers);
 
 }  // namespace faultodds_http

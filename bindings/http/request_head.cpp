@@ -135,16 +135,16 @@ std::variant<RequestHead, Problem> judge(std::string_view head, const HeadLimits
   if (target.empty() || target.front() != '/' || target.find(' ') != std::string_view::npos) {
     return bad("expected a request target that begins with /");
   }
-  if (std::ranges::find(known_methods, out.method) == known_methods.end()) {
-    return Problem{501, "bad_request", "the method is not known here", ""};
-  }
   if (target.size() > limits.target) {
     return Problem{414, "bad_request",
                    "the request target is longer than " + std::to_string(limits.target) + " bytes",
                    ""};
   }
   out.target = target;
-  out.forwarded = std::string(line) + "\r\n";
+  const bool known = std::ranges::find(known_methods, out.method) != known_methods.end();
+  // What the library cannot parse is refused by the guard all the same: no route offers TRACE.
+  out.forwarded = known ? std::string(line) : "TRACE " + std::string(target) + " HTTP/1.1";
+  out.forwarded += "\r\n";
 
   Framing framing;
   std::size_t fields = 0;

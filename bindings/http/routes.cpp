@@ -18,6 +18,7 @@
 #include "bindings/http/exchange.h"
 #include "bindings/http/members.h"
 #include "bindings/http/openapi.h"
+#include "bindings/http/prior_routes.h"
 #include "bindings/http/problem.h"
 #include "bindings/http/question.h"
 #include "bindings/http/route_table.h"
@@ -76,7 +77,7 @@ void answer_question(const std::string& body, const Question& question, const Ci
                      const RouteOptions& options, Response& response) {
   const auto asked = read_asked(body);
   if (const auto* problem = std::get_if<Problem>(&asked)) return refuse(response, *problem);
-  const auto text = ask(question, std::get<Asked>(asked), store, options.model, options.answers);
+  const auto text = ask(question, std::get<Asked>(asked), store, options.answers);
   if (const auto* problem = std::get_if<Problem>(&text)) return refuse(response, *problem);
   answer(response, 200, *std::get<Answer>(text), question.media_type);
 }
@@ -113,15 +114,9 @@ void get_circuit(const Request& request, const std::string& id, const CircuitSto
 
 void put_circuit(const Request& request, const std::string& id, const std::string& body,
                  CircuitStore& store, Response& response) {
-  CircuitStore::Precondition precondition;
-  if (request.has_header("if-match")) precondition.if_match = request.get_header_value("if-match");
-  if (request.has_header("if-none-match")) {
-    if (request.get_header_value("if-none-match") != "*") {
-      return refuse(response, {400, "bad_request", "the only If-None-Match of a PUT is *", ""});
-    }
-    precondition.if_none_match_any = true;
-  }
-  auto put = store.put(id, body, precondition);
+  const auto precondition = precondition_of(request);
+  if (const auto* problem = std::get_if<Problem>(&precondition)) return refuse(response, *problem);
+  const auto put = store.put(id, body, std::get<Precondition>(precondition));
   if (const auto* problem = std::get_if<Problem>(&put)) return refuse(response, *problem);
   const auto& written = std::get<CircuitStore::Written>(put);
   answer(response, written.created ? 201 : 200, summary(*written.circuit).dump());
@@ -186,8 +181,8 @@ httplib::Server::HandlerResponse guard(const Request& request, Response& respons
   if (std::ranges::find(methods, request.method) == methods.end()) {
     std::string allow;
     for (const auto method : methods) allow += (allow.empty() ? "" : ", ") + std::string(method);
-    refuse(response, {405, "method_not_allowed",
-                      request.method + " is not offered here; expected " + allow, ""});
+    refuse(response,
+           {405, "method_not_allowed", "this method is not offered here; expected " + allow, ""});
     response.set_header("Allow", allow);
     return Handled;
   }
@@ -300,9 +295,9 @@ void add_routes(httplib::Server& server, CircuitStore& store, const RouteOptions
              [description = description(options)](const Request&, Response& response) {
                answer(response, 200, description);
              });
+  add_prior_routes(server, store, options.max_body);
   if (options.cases != nullptr) {
-    add_case_routes(server, *options.cases, store,
-                    {options.max_body, options.model, options.answers});
+    add_case_routes(server, *options.cases, store, {options.max_body, options.answers});
   }
 }
 

@@ -21,7 +21,6 @@ struct RouteOptions {
   const Tokens* tokens = nullptr;        // null: none are asked for
   std::string site;                      // directory of the files under /site/; empty: none
   CaseStore* cases = nullptr;            // null: there are no routes below /v1/cases
-  ModelSettings model;                   // for circuits that come with the request
   AnswerCache* answers = nullptr;        // null: none are kept
   std::function<std::string()> metrics;  // the text of /metrics
 };

@@ -264,7 +264,10 @@ class Refusals(AdapterTest):
                 self.assert_problem(answer, 405, "method_not_allowed")
                 self.assertEqual(answer.headers["Allow"], allow)
         self.assert_problem(self.adapter.get("/v1/assess"), 405, "method_not_allowed")
-        self.assert_problem(self.adapter.request("BREW", "/v1/assess"), 501, "bad_request")
+        for method in ("BREW", "QUERY"):
+            answer = self.adapter.request(method, "/v1/assess")
+            self.assert_problem(answer, 405, "method_not_allowed")
+            self.assertEqual(answer.headers["Allow"], "POST")
 
     def test_a_body_that_is_not_declared_as_json_is_415(self):
         for kind in ("text/plain", "application/xml", "multipart/form-data; boundary=x", ""):

@@ -1,0 +1,85 @@
+#include "bindings/http/pack_history.h"
+
+#include <algorithm>
+#include <charconv>
+#include <fstream>
+#include <iterator>
+#include <system_error>
+#include <utility>
+
+#include "bindings/http/durable_file.h"
+#include "bindings/http/fingerprint.h"
+
+namespace faultodds_http {
+namespace {
+
+namespace fs = std::filesystem;
+
+PackVersion version(std::uint64_t number, std::string text) {
+  std::string etag = "\"" + fingerprint(text) + "\"";
+  return {number, std::make_shared<const std::string>(std::move(text)), std::move(etag)};
+}
+
+}  // namespace
+
+PackHistory::PackHistory(fs::path directory) : directory_(std::move(directory)) {}
+
+fs::path PackHistory::file_of(std::uint64_t number) const {
+  return directory_ / (std::to_string(number) + ".json");
+}
+
+std::optional<std::string> PackHistory::load() {
+  std::error_code problem;
+  for (fs::directory_iterator entry(directory_, problem), end; !problem && entry != end;
+       entry.increment(problem)) {
+    const fs::path& file = entry->path();
+    if (file.extension() != ".json") continue;  // left by a crash
+    const std::string name = file.stem().string();
+    std::uint64_t number = 0;
+    const auto [stop, error] = std::from_chars(name.data(), name.data() + name.size(), number);
+    if (error != std::errc() || stop != name.data() + name.size()) {
+      return file.string() + ": the file's name is not a number";
+    }
+    std::ifstream in(file, std::ios::binary);
+    std::string text{std::istreambuf_iterator<char>(in), {}};
+    if (!in.good() && !in.eof()) return file.string() + ": could not be read";
+    versions_.push_back(version(number, std::move(text)));
+  }
+  if (problem) return directory_.string() + ": " + problem.message();
+  std::ranges::sort(versions_, {}, &PackVersion::number);
+  return std::nullopt;
+}
+
+const PackVersion* PackHistory::before() const {
+  return versions_.size() < 2 ? nullptr : &versions_[versions_.size() - 2];
+}
+
+std::optional<Problem> PackHistory::add(std::string_view text) {
+  PackVersion next = version(versions_.empty() ? 1 : current().number + 1, std::string(text));
+  versions_.reserve(versions_.size() + 1);  // nothing fails once the file is there
+  if (!directory_.empty()) {
+    if (auto problem = make_directory(directory_)) return problem;
+    if (auto problem = replace_file(file_of(next.number), text, "the prior pack's file")) {
+      return problem;
+    }
+  }
+  versions_.push_back(std::move(next));
+  while (versions_.size() > kept) {
+    // One that stays is only read and dropped again at the next start.
+    if (!directory_.empty()) remove_file(file_of(versions_.front().number), "");
+    versions_.erase(versions_.begin());
+  }
+  return std::nullopt;
+}
+
+std::optional<Problem> PackHistory::drop_current() {
+  if (!directory_.empty()) {
+    if (auto problem = remove_file(file_of(current().number), "the prior pack's file")) {
+      return problem;
+    }
+  }
+  versions_.pop_back();
+  return std::nullopt;
+}
+
+}  // namespace faultodds_http

@@ -1,0 +1,164 @@
+"""Prior packs put in force over HTTP: for all circuits or one, all or nothing, with the way back."""
+
+import tempfile
+import unittest
+from pathlib import Path
+
+from adapter import DRIFTS, LIFT, LIFT_TEXT, Adapter, AdapterTest, case
+
+
+def pack(odds, name="yard"):
+    """A pack with these odds that a port relief does not seat."""
+    sound = 1 / (1 + odds)
+    bad = (1 - sound) / 2
+    return {
+        "format": "faultodds-priors/1",
+        "id": name,
+        "modes": [{"type": "port_relief", "mode": "seat_leak", "grades": [sound, bad, bad]}],
+    }
+
+
+HOIST = {**LIFT, "id": "hoist"}
+SPOILT = {**pack(1), "modes": [{"type": "port_relief", "mode": "seat_leak", "grades": [0.5, 0.5, 0.5]}]}
+
+
+class Priors(unittest.TestCase):
+    assert_problem = AdapterTest.assert_problem
+
+    def start(self, *options):
+        adapter = Adapter(*options)
+        self.addCleanup(adapter.stop)
+        adapter.put("/v1/circuits/lift", LIFT_TEXT)
+        adapter.put("/v1/circuits/hoist", HOIST)
+        return adapter
+
+    def odds(self, adapter, circuit="lift"):
+        answer = adapter.assess(circuit, case())
+        self.assertEqual(answer.status, 200, answer.body)
+        found = {f["mode"]: f["prior_odds"] for f in answer.json()["faults"]}
+        return round(found["cap_relief.seat_leak"], 9)
+
+    def rollback(self, adapter, id, **headers):
+        sent = {name.replace("_", "-"): value for name, value in headers.items()}
+        return adapter.request("POST", f"/v1/priors/{id}/rollback", b"", sent)
+
+    def test_the_default_pack_is_in_force_for_every_circuit_and_those_sent_along(self):
+        adapter = self.start()
+        put = adapter.put("/v1/priors/default", pack(1))
+        self.assertEqual(put.status, 201, put.body)
+        self.assertEqual(put.headers["Location"], "/v1/priors/default")
+        for circuit in ("lift", "hoist", LIFT):
+            self.assertEqual(self.odds(adapter, circuit), 1)
+        adapter.put("/v1/circuits/later", {**LIFT, "id": "later"})
+        self.assertEqual(self.odds(adapter, "later"), 1)
+        got = adapter.get("/v1/priors/default")
+        self.assertEqual((got.json(), got.headers["ETag"]), (pack(1), put.headers["ETag"]))
+        again = adapter.get("/v1/priors/default", If_None_Match=put.headers["ETag"])
+        self.assertEqual((again.status, again.body), (304, b""))
+
+    def test_a_pack_of_one_circuit_is_in_force_for_it_alone(self):
+        adapter = self.start()
+        before = self.odds(adapter)
+        self.assertEqual(adapter.put("/v1/priors/hoist", pack(3)).status, 201)
+        self.assertEqual((self.odds(adapter), self.odds(adapter, "hoist")), (before, 3))
+        adapter.put("/v1/priors/default", pack(1))
+        self.assertEqual((self.odds(adapter), self.odds(adapter, "hoist")), (1, 3))
+        ids = [p["id"] for p in adapter.get("/v1/priors").json()["priors"]]
+        self.assertEqual(ids, ["default", "hoist"])
+        self.assert_problem(adapter.put("/v1/priors/nothing", pack(1)), 404, "unknown_circuit")
+
+    def test_an_answer_has_the_same_form_whatever_pack_is_in_force(self):
+        adapter = self.start()
+        before = adapter.assess("lift", DRIFTS).json()
+        adapter.put("/v1/priors/default", pack(1))
+        after = adapter.assess("lift", DRIFTS).json()
+        self.assertEqual(list(before), list(after))
+        self.assertEqual([list(t) for t in before["faults"]], [list(t) for t in after["faults"]])
+        self.assertNotEqual(before["log_evidence"], after["log_evidence"])
+
+    def test_a_pack_that_is_refused_changes_nothing(self):
+        adapter = self.start()
+        etag = adapter.put("/v1/priors/default", pack(1)).headers["ETag"]
+        refused = adapter.put("/v1/priors/default", SPOILT, If_Match=etag)
+        self.assertEqual((refused.status, refused.json()["code"]), (422, "invalid_document"))
+        self.assertTrue(refused.json()["pointer"].startswith("/modes/0"))
+        refused = adapter.put("/v1/priors/default", {"format": "nonsense"}, If_Match=etag)
+        self.assert_problem(refused, 422, "invalid_document", "/format")
+        self.assert_problem(adapter.put("/v1/priors/default", "{", If_Match=etag), 400, "invalid_json")
+        self.assertEqual(self.odds(adapter), 1)
+        self.assertEqual(adapter.get("/v1/priors/default").headers["ETag"], etag)
+
+    def test_a_write_needs_the_etag_of_what_it_replaces(self):
+        adapter = self.start()
+        etag = adapter.put("/v1/priors/default", pack(1)).headers["ETag"]
+        self.assert_problem(adapter.put("/v1/priors/default", pack(2)), 428, "precondition_required")
+        stale = adapter.put("/v1/priors/default", pack(2), If_Match='"stale"')
+        self.assert_problem(stale, 412, "precondition_failed")
+        none = adapter.put("/v1/priors/default", pack(2), If_None_Match="*")
+        self.assert_problem(none, 412, "precondition_failed")
+        self.assert_problem(self.rollback(adapter, "default"), 428, "precondition_required")
+        self.assert_problem(self.rollback(adapter, "default", If_Match='"stale"'), 412, "precondition_failed")
+        self.assert_problem(self.rollback(adapter, "hoist", If_Match="*"), 404, "unknown_priors")
+        self.assertEqual(self.odds(adapter), 1)
+        self.assertEqual(adapter.put("/v1/priors/default", pack(2), If_Match=etag).status, 200)
+
+    def test_rolling_back_goes_to_the_version_before_and_from_the_first_to_none(self):
+        adapter = self.start()
+        before = self.odds(adapter)
+        etags = [adapter.put("/v1/priors/default", pack(1)).headers["ETag"]]
+        for odds in (2, 3):
+            etags.append(
+                adapter.put("/v1/priors/default", pack(odds), If_Match=etags[-1]).headers["ETag"]
+            )
+        self.assertEqual(self.odds(adapter), 3)
+        summary = adapter.get("/v1/priors").json()["priors"][0]
+        self.assertEqual((summary["etag"], summary["before"]), (etags[2], [etags[1], etags[0]]))
+        back = self.rollback(adapter, "default", If_Match=etags[2])
+        self.assertEqual((back.status, back.headers["ETag"]), (200, etags[1]))
+        self.assertEqual(self.odds(adapter), 2)
+        self.assertEqual(self.rollback(adapter, "default", If_Match=etags[1]).status, 200)
+        self.assertEqual(self.odds(adapter), 1)
+        gone = self.rollback(adapter, "default", If_Match=etags[0])
+        self.assertEqual((gone.status, gone.body), (204, b""))
+        self.assertEqual(self.odds(adapter), before)
+        self.assert_problem(adapter.get("/v1/priors/default"), 404, "unknown_priors")
+
+    def test_the_pack_of_a_circuit_rolled_back_gives_way_to_the_default(self):
+        adapter = self.start()
+        adapter.put("/v1/priors/default", pack(1))
+        adapter.put("/v1/priors/lift", pack(3))
+        self.assertEqual(self.odds(adapter), 3)
+        self.rollback(adapter, "lift", If_Match="*")
+        self.assertEqual(self.odds(adapter), 1)
+
+    def test_packs_and_their_versions_survive_a_restart_and_ten_are_kept(self):
+        with tempfile.TemporaryDirectory() as folder:
+            with Adapter("--circuits", folder) as adapter:
+                adapter.put("/v1/circuits/lift", LIFT_TEXT)
+                adapter.put("/v1/priors/default", pack(1))
+                for odds in range(2, 14):
+                    adapter.put("/v1/priors/default", pack(odds), If_Match="*")
+                adapter.put("/v1/priors/lift", pack(50))
+                told = adapter.get("/v1/priors").json()
+            self.assertEqual(len(told["priors"][0]["before"]), 9)
+            # What a crash may leave behind is not read.
+            (Path(folder) / "priors" / "default" / ".14.new").write_text('{"format"')
+            with Adapter("--circuits", folder) as adapter:
+                self.assertEqual(adapter.get("/v1/priors").json(), told)
+                self.assertEqual(self.odds(adapter), 50)
+                self.assertEqual(self.rollback(adapter, "lift", If_Match="*").status, 204)
+                self.assertEqual(self.rollback(adapter, "default", If_Match="*").status, 200)
+            with Adapter("--circuits", folder) as adapter:
+                self.assertEqual(self.odds(adapter), 12)
+
+    def test_answers_kept_are_not_those_of_another_pack(self):
+        adapter = self.start()
+        first = adapter.assess("lift", DRIFTS).body
+        etag = adapter.put("/v1/priors/default", pack(1)).headers["ETag"]
+        self.assertNotEqual(adapter.assess("lift", DRIFTS).body, first)
+        self.rollback(adapter, "default", If_Match=etag)
+        self.assertEqual(adapter.assess("lift", DRIFTS).body, first)
+
+
+if __name__ == "__main__":
+    unittest.main()
