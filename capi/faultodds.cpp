@@ -612,6 +612,9 @@ faultodds_status faultodds_cases_assess_until(faultodds_case* const* cases, size
   const faultodds_status whole = guarded(cancel, error, [&] {
     if (count == 0) return;
     need(cases, "cases");
+    if (count > static_cast<size_t>(PTRDIFF_MAX) / sizeof(faultodds_case*)) {
+      refuse("count is " + std::to_string(count) + "; expected the number of cases");
+    }
     std::vector<const faultodds_case*> distinct(cases, cases + count);
     std::sort(distinct.begin(), distinct.end());
     if (std::adjacent_find(distinct.begin(), distinct.end()) != distinct.end()) {

@@ -136,9 +136,10 @@ faultodds_status faultodds_priors_diff_json(const char* before_or_null, size_t b
   return guarded(error, [&] {
     need(after, "after");
     need(difference, "difference");
-    *difference = copy_text(documents::write_difference(priors::difference(
-        documents::prior_pack_of(text_argument(before_or_null, before_len, "before")),
-        documents::prior_pack_of(text_argument(after, after_len, "after")))));
+    const std::string_view before = text_argument(before_or_null, before_len, "before_or_null");
+    const std::string_view offered = text_argument(after, after_len, "after");
+    *difference = copy_text(documents::write_difference(
+        priors::difference(documents::prior_pack_of(before), documents::prior_pack_of(offered))));
   });
 }
 

@@ -88,7 +88,7 @@ struct Limits {
   std::size_t observations = 100000;
   std::size_t path_steps = 20'000'000;      // edges walked over all path searches
   std::size_t sets_per_observation = 4096;  // minimal sets kept
-  std::size_t sets = 1'000'000;             // over all observations
+  std::size_t sets = 250'000;               // over all observations
   int barriers_per_path = 4;                // longer paths are ignored
 };
 

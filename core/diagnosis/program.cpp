@@ -29,7 +29,7 @@ constexpr std::size_t kMaxTabulatedConditions = 6;
 constexpr std::size_t kMostNetworkBytes = std::size_t{1} << 30;
 constexpr std::size_t kNodeBytes = 1024;
 // Pairs of parts that are counted to find what observations share.
-constexpr std::size_t kMostPairs = 5'000'000;
+constexpr std::size_t kMostPairs = 2'000'000;
 
 }  // namespace
 
