@@ -3,6 +3,7 @@
 import json
 import os
 import queue
+import re
 import subprocess
 import tempfile
 import threading
@@ -11,7 +12,7 @@ import unittest
 from pathlib import Path
 
 import case_stores
-from adapter import DRIFTS, LIFT_TEXT, PATIENCE, PROGRAM, Adapter, AdapterTest, case
+from adapter import DRIFTS, LIFT_TEXT, PATIENCE, PROGRAM, TESTS, Adapter, AdapterTest, case
 
 LIFT_CASE = {"circuit": "lift", "case": DRIFTS}
 HELD = {"observation": "static/section.a", "outcome": "held"}
@@ -20,6 +21,41 @@ STAR = {"If_Match": "*"}
 
 def titled(title):
     return {"circuit": "lift", "case": {**DRIFTS, "title": title}}
+
+
+DESCRIPTION = json.loads((TESTS.parent / "bindings/http/openapi.json").read_text(encoding="utf-8"))
+
+
+def followed(node):
+    while "$ref" in node:
+        reference, node = node["$ref"], DESCRIPTION
+        for key in reference[2:].split("/"):
+            node = node[key]
+    return node
+
+
+class Described(Adapter):
+    """An adapter whose answers on cases are held against openapi.json."""
+
+    met: "set[tuple[str, str, int]]" = set()
+
+    def request(self, method, path, body=None, headers=None):
+        answer = super().request(method, path, body, headers)
+        template = re.sub(r"^/v1/cases/[^/?]+", "/v1/cases/{id}", path.partition("?")[0])
+        operation = DESCRIPTION["paths"].get(template, {}).get(method.lower())
+        if template.startswith("/v1/cases") and operation is not None and answer.status != 401:
+            self.met.add((template, method, answer.status))
+            what = f"{method} {path}: {answer.status}"
+            assert str(answer.status) in operation["responses"], what + " is not described"
+            described = followed(operation["responses"][str(answer.status)])
+            kinds = list(described.get("content", {}))
+            kind = answer.headers.get_content_type() if answer.headers["Content-Type"] else None
+            assert kind in kinds or (kind is None and not kinds), f"{what} as {kind}"
+            for name in described.get("headers", {}):
+                if name not in ("Retry-After", "Location", "ETag", "Case-ETag"):
+                    continue
+                assert name in answer.headers, f"{what} without {name}"
+        return answer
 
 
 class Stored:
@@ -38,7 +74,7 @@ class Stored:
         self.addCleanup(lambda: self.adapter.stop())
 
     def start(self, *options):
-        return Adapter(
+        return Described(
             "--cases", self.store.url, "--circuits", self.circuits.name, *self.more_options, *options
         )
 
@@ -94,6 +130,8 @@ class Routes(Stored):
             with self.subTest(key):
                 answer = self.post(LIFT_CASE, key)
                 self.assertEqual((answer.status, answer.json()["code"]), (400, "bad_request"))
+        answer = self.delete("a", If_Match="*", Idempotency_Key="a b")
+        self.assert_problem(answer, 400, "bad_request")
         head = b"POST /v1/cases HTTP/1.1\r\nHost: x\r\nContent-Type: application/json\r\n"
         twice = b"Idempotency-Key: a\r\nIdempotency-Key: a\r\nContent-Length: 2\r\n\r\n{}"
         self.assert_problem(self.adapter.raw(head + twice), 400, "bad_request")
@@ -111,8 +149,12 @@ class Routes(Stored):
     def test_a_key_used_for_another_request_is_422(self):
         self.post(LIFT_CASE, "k")
         self.assert_problem(self.post(titled("b"), "k"), 422, "idempotency_key_reused")
-        answer = self.adapter.put("/v1/cases/a", LIFT_CASE, Idempotency_Key="k")
-        self.assert_problem(answer, 422, "idempotency_key_reused")
+        for other in (
+            self.adapter.put("/v1/cases/a", LIFT_CASE, Idempotency_Key="k"),
+            self.observe("a", HELD, "k", If_Match="*"),
+            self.delete("a", If_Match="*", Idempotency_Key="k"),
+        ):
+            self.assert_problem(other, 422, "idempotency_key_reused")
         self.assertEqual(len(self.adapter.get("/v1/cases").json()["cases"]), 1)
 
     def test_a_refused_request_does_not_use_up_its_key(self):
@@ -151,6 +193,12 @@ class Routes(Stored):
             for _ in range(2):
                 threading.Thread(target=send).start()
             self.assert_problem(answers.get(timeout=PATIENCE), 409, "request_in_flight")
+            for other in (
+                self.adapter.put("/v1/cases/a", LIFT_CASE, Idempotency_Key="k"),
+                self.observe("a", HELD, "k", If_Match="*"),
+                self.delete("a", If_Match="*", Idempotency_Key="k"),
+            ):
+                self.assert_problem(other, 409, "request_in_flight")
         self.assertEqual(answers.get(timeout=PATIENCE).status, 201)
         self.assertEqual(self.post(LIFT_CASE, "k").status, 201)
         self.assertEqual(len(self.adapter.get("/v1/cases").json()["cases"]), 1)
@@ -348,6 +396,15 @@ class Routes(Stored):
         answer = self.observe("a", HELD, If_Match="*")
         self.assert_problem(answer, 404, "unknown_circuit")
 
+    def test_a_case_that_its_circuit_no_longer_fits_is_told_so(self):
+        self.put_new()
+        changed = LIFT_TEXT.replace('"cylinder', '"ram')
+        self.assertEqual(self.adapter.put("/v1/circuits/lift", changed, **STAR).status, 200)
+        for path in ("assessment", "note"):
+            answer = self.adapter.get("/v1/cases/a/" + path)
+            self.assert_problem(answer, 422, "invalid_case", "/case/observations/0/observation")
+        self.assertEqual(json.loads(self.text()), LIFT_CASE)
+
     def test_cases_are_listed_by_id_a_page_at_a_time(self):
         ids = sorted(["a", "A", "b", "_", "-", "...", "a.b", "a-b", "Z9"])  # by byte
         for id in reversed(ids):
@@ -410,10 +467,19 @@ class Routes(Stored):
             self.assertEqual(set(answer.headers["Allow"].split(", ")) - {"HEAD"}, described, path)
 
     def test_a_body_that_is_not_declared_as_json_is_415_and_a_large_one_413(self):
-        answer = self.post("{}", "k", Content_Type="text/plain")
-        self.assert_problem(answer, 415, "unsupported_media_type")
         self.restart("--max-body", "1024")
-        self.assert_problem(self.post(" " * 1025, "k"), 413, "body_too_large")
+        self.put_new()
+        for method, path in (
+            ("POST", "/v1/cases"),
+            ("PUT", "/v1/cases/a"),
+            ("POST", "/v1/cases/a/observations"),
+        ):
+            headers = {"If-Match": "*", "Idempotency-Key": "k", "Content-Type": "text/plain"}
+            answer = self.adapter.request(method, path, "{}", headers)
+            self.assert_problem(answer, 415, "unsupported_media_type")
+            headers["Content-Type"] = "application/json"
+            answer = self.adapter.request(method, path, " " * 1025, headers)
+            self.assert_problem(answer, 413, "body_too_large")
 
     def test_a_case_grows_no_larger_than_a_body_may_be(self):
         self.restart("--max-body", "1024")
@@ -508,6 +574,22 @@ class SqliteRoutes(Routes, unittest.TestCase):
 @unittest.skipIf(case_stores.WITHOUT_POSTGRES, case_stores.WITHOUT_POSTGRES)
 class PostgresRoutes(Routes, unittest.TestCase):
     new_store = case_stores.PostgresStore
+
+
+class TheDescription(unittest.TestCase):
+    def test_every_status_described_for_cases_was_met(self):
+        if not Described.met:
+            self.skipTest("runs after the other tests of this file")
+        # Tokens, bare HTTP, full disks and databases that are away have tests of their own.
+        elsewhere = {"401", "403", "405", "411", "500", "503", "507"}
+        missing = []
+        for path, item in DESCRIPTION["paths"].items():
+            for method in {"get", "put", "post", "delete"} & set(item):
+                if path.startswith("/v1/cases"):
+                    for status in set(item[method]["responses"]) - elsewhere:
+                        if (path, method.upper(), int(status)) not in Described.met:
+                            missing.append(f"{method.upper()} {path} {status}")
+        self.assertEqual(sorted(missing), [])
 
 
 class WithoutAStore(AdapterTest):
