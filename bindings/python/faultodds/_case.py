@@ -150,6 +150,29 @@ class Case(Closing):
             library().faultodds_case_free(handle)
 
 
+def assess_cases(
+    cases: Sequence[Case], *, threads: int = 1, cancel: Optional[Cancel] = None
+) -> None:
+    """Assesses cases of one model at once, as ``Case.assess`` does each but faster: those with evidence on
+    the same observations are computed side by side, and ``threads`` share the work.
+
+    Raises for the first that cannot be assessed, with a pointer that begins with "/cases/" and its index; the
+    others are assessed all the same. No case may occur twice, and no other thread use one meanwhile.
+    """
+    if threads < 1:
+        raise ValueError(f"threads is {threads}; expected 1 or more")
+    handles = [case._handle for case in cases]
+    if None in handles:
+        raise ValueError("a case is closed")
+    values = [handle.value for handle in handles if handle is not None]
+    error = Handle()
+    status = library().faultodds_cases_assess_until(
+        (Handle * len(values))(*values), len(values), threads, handle_of(cancel), None, ctypes.byref(error)
+    )
+    if status != 0:
+        raise failure(status, error)
+
+
 class _Names:
     """Ids of a model by index."""
 

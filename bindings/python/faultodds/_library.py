@@ -47,6 +47,18 @@ class RankedTest(ctypes.Structure):
     ]
 
 
+class NetworkEvidence(ctypes.Structure):
+    """faultodds_network_evidence."""
+
+    _fields_ = [
+        ("struct_size", ctypes.c_size_t),
+        ("variable", ctypes.c_uint32),
+        ("state", ctypes.c_int32),
+        ("likelihood", ctypes.POINTER(ctypes.c_double)),
+        ("likelihood_count", ctypes.c_size_t),
+    ]
+
+
 Progress = ctypes.CFUNCTYPE(ctypes.c_int32, ctypes.c_void_p, ctypes.c_uint64)
 Write = ctypes.CFUNCTYPE(ctypes.c_int32, ctypes.c_void_p, ctypes.c_void_p, ctypes.c_size_t)
 
@@ -188,6 +200,23 @@ def _declare(lib: ctypes.CDLL) -> None:
         "faultodds_case_answer_json_until": (
             status,
             [Handle, Handle, out(OwnedText), out(Handle)],
+        ),
+        "faultodds_cases_assess_until": (
+            status,
+            [out(Handle), size, index, Handle, out(status), out(Handle)],
+        ),
+        "faultodds_network_load_until": (
+            status,
+            [text, size, ctypes.c_int32, ctypes.c_uint64, Handle, out(Handle), out(Handle)],
+        ),
+        "faultodds_network_free": (None, [Handle]),
+        "faultodds_network_variable_count": (index, [Handle]),
+        "faultodds_network_variable_name": (text, [Handle, index]),
+        "faultodds_network_state_count": (index, [Handle, index]),
+        "faultodds_network_state_name": (text, [Handle, index, index]),
+        "faultodds_network_query_until": (
+            status,
+            [Handle, out(NetworkEvidence), size, Handle, out(number), size, out(size), out(number), out(Handle)],
         ),
         "faultodds_priors_learn": (
             status,

@@ -1,0 +1,140 @@
+"""Discrete Bayesian networks in general, of hydraulics or not: exact posteriors."""
+
+import ctypes
+import threading
+from typing import Dict, List, Mapping, NamedTuple, Optional, Sequence, Tuple, Union
+
+from ._cancel import Cancel, handle_of
+from ._closing import Closing
+from ._documents import failure
+from ._errors import FaultoddsError
+from ._library import Handle, NetworkEvidence, library
+
+_FORMATS = {"bif": 1, "xmlbif": 2}  # of capi/faultodds.h
+
+
+class NetworkAnswer(NamedTuple):
+    """What follows from evidence."""
+
+    log_evidence: float  # natural logarithm of its probability
+    posteriors: Dict[str, Tuple[float, ...]]  # of every variable, in the order of ``Network.states``
+
+
+class Network(Closing):
+    """A compiled network. Immutable: any number of threads may use one at once. ``close`` (or the end of a
+    ``with``) frees it as soon as no call runs on it; using it afterwards raises ValueError."""
+
+    def __init__(
+        self,
+        text: Union[str, bytes],
+        *,
+        format: str = "bif",
+        memory_budget: int = 0,
+        cancel: Optional[Cancel] = None,
+    ) -> None:
+        """Reads ``text``, BIF 0.15 or ("xmlbif") XMLBIF 0.3. ``memory_budget``: bytes of inference tables, 0
+        for the library's default of 1 GiB."""
+        if format not in _FORMATS:
+            raise ValueError(f"format is {format!r}; expected 'bif' or 'xmlbif'")
+        if memory_budget < 0:
+            raise ValueError(f"memory_budget is {memory_budget}; expected 0 or more")
+        self._handle: Optional[Handle] = None
+        self._turn = threading.Condition()
+        self._calls = 0
+        lib = library()
+        encoded = text.encode("utf-8") if isinstance(text, str) else text
+        handle, error = Handle(), Handle()
+        status = lib.faultodds_network_load_until(
+            encoded, len(encoded), _FORMATS[format], memory_budget, handle_of(cancel), ctypes.byref(handle),
+            ctypes.byref(error),
+        )
+        if status != 0:
+            raise failure(status, error)
+        self._handle = handle
+        self._states: Dict[str, List[str]] = {
+            lib.faultodds_network_variable_name(handle, variable).decode("utf-8"): [
+                lib.faultodds_network_state_name(handle, variable, state).decode("utf-8")
+                for state in range(lib.faultodds_network_state_count(handle, variable))
+            ]
+            for variable in range(lib.faultodds_network_variable_count(handle))
+        }
+        self._index = {name: variable for variable, name in enumerate(self._states)}
+
+    def variables(self) -> List[str]:
+        """Names of the variables, in the order of the text."""
+        return list(self._states)
+
+    def states(self, variable: str) -> List[str]:
+        """Names of the states of a variable."""
+        if variable not in self._states:
+            raise FaultoddsError("invalid_argument", f"unknown variable `{variable}`")
+        return list(self._states[variable])
+
+    def query(
+        self,
+        evidence: Mapping[str, Union[str, Sequence[float]]] = {},
+        *,
+        cancel: Optional[Cancel] = None,
+    ) -> NetworkAnswer:
+        """Posteriors of all variables. ``evidence``: of what is known the state, or a likelihood over the
+        states. Impossible evidence is an error that names the variables in conflict."""
+        lines = (NetworkEvidence * len(evidence))()
+        for line, (variable, what) in zip(lines, evidence.items()):
+            self._fill(line, variable, what)
+        room = (ctypes.c_double * sum(map(len, self._states.values())))()
+        written, log_evidence, error = ctypes.c_size_t(), ctypes.c_double(), Handle()
+        handle = self._begin()
+        try:
+            status = library().faultodds_network_query_until(
+                handle, lines if evidence else None, len(lines), handle_of(cancel), room, len(room),
+                ctypes.byref(written), ctypes.byref(log_evidence), ctypes.byref(error),
+            )
+        finally:
+            self._end()
+        if status != 0:
+            raise failure(status, error)
+        posteriors, at = {}, 0
+        for variable, states in self._states.items():
+            posteriors[variable] = tuple(room[at : at + len(states)])
+            at += len(states)
+        return NetworkAnswer(log_evidence.value, posteriors)
+
+    def close(self) -> None:
+        """Frees the network once the calls that run on it have returned. May be called again."""
+        with self._turn:
+            handle, self._handle = self._handle, None
+            self._turn.wait_for(lambda: self._calls == 0)
+        if handle is not None:
+            library().faultodds_network_free(handle)
+
+    def _fill(self, line: NetworkEvidence, variable: str, what: Union[str, Sequence[float]]) -> None:
+        states = self.states(variable)
+        line.struct_size = ctypes.sizeof(NetworkEvidence)
+        line.variable = self._index[variable]
+        if isinstance(what, str):
+            if what not in states:
+                raise FaultoddsError("invalid_argument", f"`{variable}` has no state `{what}`")
+            line.state = states.index(what)
+            return
+        line.state = -1
+        line.likelihood = (ctypes.c_double * len(what))(*what)
+        line.likelihood_count = len(what)
+
+    def _begin(self) -> Handle:
+        with self._turn:
+            if self._handle is None:
+                raise ValueError("the network is closed")
+            self._calls += 1
+            return self._handle
+
+    def _end(self) -> None:
+        with self._turn:
+            self._calls -= 1
+            self._turn.notify_all()
+
+    def __del__(self) -> None:
+        # Nobody refers to the network any more, so no call is running on it.
+        handle = getattr(self, "_handle", None)
+        if handle is not None:
+            self._handle = None
+            library().faultodds_network_free(handle)
