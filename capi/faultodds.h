@@ -370,7 +370,8 @@ typedef struct faultodds_network_case faultodds_network_case; /* evidence on one
 
 /* Reads and compiles a network. `memory_budget` is in bytes, 0 = 1 GiB: neither the tables of the
  * text nor the inference tables may need more, each by itself; else FAULTODDS_LIMIT_EXCEEDED and a
- * message with the bytes. Other limits: 64 MiB of text, 100,000 variables, 65,535 states of one.
+ * message with the bytes. Other limits: 64 MiB of text, 100,000 variables, of one variable 65,535
+ * states and 64 parents.
  * The caller frees *network with faultodds_network_free. The text is not kept. */
 FAULTODDS_API faultodds_status faultodds_network_load(const char* text, size_t text_len,
                                                       faultodds_network_format format,

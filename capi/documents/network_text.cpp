@@ -87,6 +87,11 @@ std::size_t NetworkDraft::state(Var v, const std::string& name) const {
 std::size_t NetworkDraft::rows_of(Var child, const std::vector<Var>& parents) {
   const std::string name = in_backticks(network_.name(child));
   if (!network_.table(child).scope.empty()) refuse_text("a second table for variable " + name);
+  if (parents.size() > limits_.parents) {
+    throw Error(Code::limit_exceeded, "the table of " + name + " is given " +
+                                          std::to_string(parents.size()) + " variables; at most " +
+                                          std::to_string(limits_.parents) + " are taken");
+  }
   for (std::size_t i = 0; i < parents.size(); ++i) {
     const std::string parent = in_backticks(network_.name(parents[i]));
     if (parents[i] == child) refuse_text("variable " + name + " is given itself");

@@ -19,6 +19,7 @@ struct NetworkLimits {
   std::size_t bytes = std::size_t{64} << 20;     // of the text
   std::size_t variables = 100'000;               // of the network
   std::size_t numbers = std::size_t{128} << 20;  // of all its tables together
+  std::size_t parents = 64;                      // of one variable: of one state each, or few
 };
 
 // A number of a table: 0 to 1, with room for sums that were rounded. What is too small for a double

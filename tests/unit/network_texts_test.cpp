@@ -183,6 +183,20 @@ bool read_or_refused(const std::string& text, Read read) {
 
 }  // namespace
 
+TEST_CASE("a table given more than 64 variables is refused, though each has one state only") {
+  std::string text, given;
+  for (int i = 0; i < 65; ++i) {
+    const std::string name = "v" + std::to_string(i);
+    text += "variable " + name + " { type discrete [ 1 ] { x }; } probability ( " + name +
+            " ) { table 1; }\n";
+    given += (i == 0 ? "" : ", ") + name;
+  }
+  text +=
+      "variable w { type discrete [ 1 ] { x }; } probability ( w | " + given + " ) { table 1; }";
+  CHECK_THROWS_WITH(faultodds::documents::read_bif(text),
+                    Catch::Contains("is given 65 variables; at most 64"));
+}
+
 TEST_CASE("random networks written as BIF and XMLBIF are read as they were") {
   std::mt19937 random(20);
   for (int round = 0; round < 200; ++round) {
