@@ -131,6 +131,9 @@ Connection::Step Connection::read_body() {
   const std::size_t length = request_.head.content_length;
   std::array<char, 64 * 1024> chunk;
   while (input_.size() < length) {
+    if (held_by_all_ > limits_.bodies) {
+      return refuse({503, "overloaded", "too many large requests at once; try again", ""});
+    }
     const Transport::Result got =
         transport_.receive(chunk.data(), std::min(chunk.size(), length - input_.size()));
     if (got.now == Transport::Now::read_later) return Step::read;
@@ -140,9 +143,6 @@ Connection::Step Connection::read_body() {
     }
     input_.append(chunk.data(), got.bytes);
     hold(input_.size());
-    if (held_by_all_ > limits_.bodies) {
-      return refuse({503, "overloaded", "too many large requests at once; try again", ""});
-    }
   }
   return have_request();
 }

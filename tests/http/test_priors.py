@@ -88,6 +88,30 @@ class Priors(unittest.TestCase):
         self.assertEqual(self.odds(adapter), 1)
         self.assertEqual(adapter.get("/v1/priors/default").headers["ETag"], etag)
 
+    def test_one_circuit_that_refuses_a_pack_keeps_it_from_all(self):
+        adapter = self.start()
+        # Its sinking load is told as yes or no, where the pack has statistics for three outcomes.
+        own = {"id": "drift/cylinder/retract", "outcomes": ["no", "yes"],
+               "matrix": [[0.97, 0.03], [0.2, 0.8], [0.05, 0.95]]}
+        odd = adapter.put("/v1/circuits/odd", {**LIFT, "id": "odd", "observations": [own]})
+        self.assertEqual(odd.status, 201, odd.body)
+        before = self.odds(adapter)
+        statistics = {"observation": "drift/cylinder/retract", "outcomes": ["none", "slow", "fast"],
+                      "matrix": [[0.9, 0.05, 0.05], [0.1, 0.8, 0.1], [0.05, 0.15, 0.8]]}
+        fits_most = {**pack(1), "outcomes": [statistics]}
+        refused = adapter.put("/v1/priors/default", fits_most)
+        self.assertEqual((refused.status, refused.json()["code"]), (422, "invalid_priors"), refused.body)
+        self.assertIn('circuit "odd"', refused.json()["detail"])
+        self.assertEqual(self.odds(adapter), before)
+        self.assertEqual(adapter.get("/v1/priors").json(), {"priors": []})
+        # With a pack of its own it is no longer asked.
+        self.assertEqual(adapter.put("/v1/priors/odd", pack(3)).status, 201)
+        self.assertEqual(adapter.put("/v1/priors/default", fits_most).status, 201)
+        self.assertEqual((self.odds(adapter), self.odds(adapter, "odd")), (1, 3))
+        back = self.rollback(adapter, "odd", If_Match="*")  # the default does not fit it
+        self.assertEqual((back.status, back.json()["code"]), (422, "invalid_priors"))
+        self.assertEqual(self.odds(adapter, "odd"), 3)
+
     def test_a_write_needs_the_etag_of_what_it_replaces(self):
         adapter = self.start()
         etag = adapter.put("/v1/priors/default", pack(1)).headers["ETag"]
