@@ -19,6 +19,7 @@
 #include "capi/documents/case_reader.h"
 #include "capi/documents/circuit_reader.h"
 #include "capi/documents/closing.h"
+#include "capi/documents/document.h"
 #include "capi/documents/embedded.h"
 #include "capi/documents/fields.h"
 #include "capi/documents/json.h"
@@ -81,7 +82,7 @@ const char* stage_name(Stage stage) {
 template <typename Read>
 auto shipped(std::string_view text, const char* name, Read read) {
   try {
-    return read(documents::parse_json(text));
+    return read(documents::read_document(text));
   } catch (const Error& error) {
     throw Error(Code::internal, std::string(name) + " inside the library: " + error.pointer() +
                                     ": " + error.what());
@@ -94,7 +95,7 @@ struct Priors {
 };
 
 Priors read_priors(std::optional<std::string_view> text) {
-  if (text) return {documents::read_pack(documents::parse_json(*text)), false};
+  if (text) return {documents::read_pack(documents::read_document(*text)), false};
   return {shipped(documents::kShippedPack, "the shipped prior pack", documents::read_pack), true};
 }
 
@@ -115,7 +116,7 @@ std::shared_ptr<const LoadedModel> load(std::string_view circuit_text,
   const auto catalogue =
       shipped(documents::kCatalogue, "the shipped catalogue", documents::read_catalogue);
   const circuit::Description description =
-      documents::read_circuit(documents::parse_json(circuit_text));
+      documents::read_circuit(documents::read_document(circuit_text));
   circuit::Analysis analysis = circuit::analyse(description, catalogue, limits);
   stage = Stage::priors;
   Priors priors = read_priors(priors_text);
@@ -269,7 +270,7 @@ faultodds_status faultodds_assess_json_until(const char* circuit, size_t circuit
     std::optional<std::string_view> pack;
     if (priors_or_null != nullptr) pack = priors_text;
     stage = Stage::the_case;
-    const documents::Json document = documents::parse_json(case_text);
+    const documents::Document document = documents::read_document(case_text);
     const std::string asset_class = documents::read_asset(document).asset_class;
     const auto loaded = load(circuit_text, pack, asset_class, {}, *stage);
     stage = Stage::the_case;
@@ -421,7 +422,7 @@ faultodds_status faultodds_model_assess_json_until(const faultodds_model* model,
     need(model, "model");
     need(answer, "answer");
     const auto text = text_argument(case_document, case_len, "case_document");
-    *answer = copy_text(answer_text(*model->loaded, documents::parse_json(text)));
+    *answer = copy_text(answer_text(*model->loaded, documents::read_document(text)));
   });
 }
 
@@ -442,8 +443,8 @@ faultodds_status faultodds_model_note_until(const faultodds_model* model, const 
     if (format != FAULTODDS_NOTE_TEXT && format != FAULTODDS_NOTE_HTML) {
       refuse("format is " + std::to_string(format) + "; expected a FAULTODDS_NOTE_ constant");
     }
-    const documents::Json document =
-        documents::parse_json(text_argument(case_document, case_len, "case_document"));
+    const documents::Document document =
+        documents::read_document(text_argument(case_document, case_len, "case_document"));
     const Answer answer = answer_of(*model->loaded, document);
     *note = copy_text(documents::write_note(
         model->loaded->model, document, answer.assessment,
@@ -472,8 +473,8 @@ faultodds_status faultodds_model_close(const faultodds_model* model, const char*
     const auto case_text = text_argument(case_document, case_len, "case_document");
     const auto closing_text = text_argument(closing, closing_len, "closing");
     const documents::Closing closed =
-        documents::read_closing(documents::parse_json(closing_text),
-                                documents::parse_json(case_text), model->loaded->model);
+        documents::read_closing(documents::read_document(closing_text),
+                                documents::read_document(case_text), model->loaded->model);
     const circuit::Analysis& analysis = model->loaded->model.analysis();
     if (format == FAULTODDS_RECORD_JSON) {
       *record = copy_text(documents::write_record(closed, model->loaded->model));
@@ -547,7 +548,7 @@ faultodds_status faultodds_case_observe_json(faultodds_case* the_case, const cha
   return guarded(error, [&] {
     need(the_case, "the_case");
     const auto text = text_argument(entry, entry_len, "entry");
-    const documents::Json document = documents::parse_json(text);
+    const documents::Document document = documents::read_document(text);
     const diagnosis::Model& model = the_case->loaded->model;
     if (auto repair = documents::read_repair(document, documents::Place(), model)) {
       repair->pointer = next_observation(*the_case);

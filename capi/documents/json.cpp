@@ -9,6 +9,7 @@
 #include <utility>
 #include <vector>
 
+#include "capi/documents/document.h"
 #include "capi/documents/place.h"
 #include "capi/documents/printable.h"
 
@@ -49,6 +50,10 @@ class Builder {
  public:
   Builder(std::string_view text, const JsonLimits& limits)
       : text_(text), limits_(limits), read_(text.data()) {}
+
+  Builder(const Builder&) = delete;
+  Builder& operator=(const Builder&) = delete;
+  ~Builder() { take_apart(root_); }
 
   const char** furthest() { return &read_; }
   Json take() { return std::move(root_); }
@@ -97,18 +102,21 @@ class Builder {
   bool end_object() {
     Frame frame = std::move(frames_.back());
     frames_.pop_back();
-    Json::object_t object;
-    object.reserve(frame.members.size());
+    Held object(Json::object());
+    auto& members = object.value.get_ref<Json::object_t&>();
+    members.reserve(frame.members.size());
     for (auto& [name, value] : frame.members)
-      object.emplace_back(std::move(name), std::move(value));
-    place(Json(std::move(object)));
+      members.emplace_back(std::move(name), std::move(value));
+    place(std::move(object.value));
     return true;
   }
 
   bool end_array() {
     Frame frame = std::move(frames_.back());
     frames_.pop_back();
-    place(Json(std::move(frame.items)));
+    Held array(Json::array());
+    array.value.get_ref<Json::array_t&>() = std::move(frame.items);
+    place(std::move(array.value));
     return true;
   }
 
@@ -156,6 +164,21 @@ class Builder {
     std::vector<std::pair<std::string, Json>> members;
     std::vector<Json> items;
     std::set<std::string> seen;  // used only once an object has many members
+
+    Frame() = default;
+    Frame(Frame&&) = default;
+    ~Frame() {
+      for (auto& member : members) take_apart(member.second);
+      for (Json& item : items) take_apart(item);
+    }
+  };
+  // What is taken apart at the end of a block, unless it was moved on.
+  struct Held {
+    Json value;
+    explicit Held(Json&& held) noexcept : value(std::move(held)) {}
+    Held(const Held&) = delete;
+    Held& operator=(const Held&) = delete;
+    ~Held() { take_apart(value); }
   };
 
   [[noreturn]] void out_of_range(const std::string& written) const {
@@ -198,13 +221,14 @@ class Builder {
     return true;
   }
 
-  bool add(Json value) {
+  bool add(Json&& value) {
     count();
     place(std::move(value));
     return true;
   }
 
-  void place(Json value) {
+  // `value` stays the caller's where there is no memory to place it.
+  void place(Json&& value) {
     if (frames_.empty()) {
       root_ = std::move(value);
       return;
@@ -238,6 +262,12 @@ class Builder {
 };
 
 }  // namespace
+
+void take_apart(Json& value) noexcept {
+  if (!value.is_structured()) return;
+  for (Json& child : value) take_apart(child);
+  value.clear();
+}
 
 Json parse_json(std::string_view text, const JsonLimits& limits) {
   if (text.size() > limits.bytes) {

@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "capi/documents/circuit_reader.h"
+#include "capi/documents/document.h"
 #include "capi/documents/embedded.h"
 #include "capi/documents/json.h"
 #include "capi/documents/json_text.h"
@@ -21,23 +22,25 @@ namespace {
 using namespace priors;
 
 // Statistics of many classes are large.
-Json pack_json(std::string_view text) {
+Document pack_json(std::string_view text) {
   JsonLimits limits;
   limits.bytes = std::size_t{256} << 20;
   limits.values = 30'000'000;
-  return parse_json(text, limits);
+  return read_document(text, limits);
 }
 
-std::vector<circuit::ComponentType> catalogue() { return read_catalogue(parse_json(kCatalogue)); }
+std::vector<circuit::ComponentType> catalogue() {
+  return read_catalogue(read_document(kCatalogue));
+}
 
 RecordsMapping mapping_of(std::string_view document) {
-  return document.empty() ? RecordsMapping{} : read_records_mapping(parse_json(document));
+  return document.empty() ? RecordsMapping{} : read_records_mapping(read_document(document));
 }
 
 Vocabulary vocabulary_for(std::string_view circuit) {
   std::vector<circuit::ComponentType> types = catalogue();
   if (!circuit.empty()) {
-    for (circuit::ComponentType& type : read_circuit(parse_json(circuit)).types) {
+    for (circuit::ComponentType& type : read_circuit(read_document(circuit)).types) {
       std::erase_if(types, [&](const auto& known) { return known.name == type.name; });
       types.push_back(std::move(type));
     }
@@ -221,7 +224,7 @@ PriorPack prior_pack_of(std::string_view document, double worth_jobs) {
 }
 
 circuit::Analysis circuit_of(std::string_view document) {
-  return circuit::analyse(read_circuit(parse_json(document)), catalogue());
+  return circuit::analyse(read_circuit(read_document(document)), catalogue());
 }
 
 LearnedRecords learn_from_records(LearnRequest request) {

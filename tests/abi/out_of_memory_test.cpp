@@ -2,6 +2,7 @@
 // operator new of this program, which the library uses too, is made to fail at a chosen allocation.
 #include <catch2/catch.hpp>
 #include <cstdlib>
+#include <cstring>
 #include <fstream>
 #include <new>
 #include <nlohmann/json.hpp>
@@ -197,6 +198,97 @@ TEST_CASE("a network and a case on it survive the failure of any allocation") {
     faultodds_network_case_free(the_case);
     faultodds_network_free(network);
     faultodds_network_free(other);
+    return status;
+  });
+}
+
+TEST_CASE(
+    "what is asked of a model and a case survives the failure of any allocation, and they are good "
+    "afterwards") {
+  const Documents in = documents();
+  faultodds_model* model = nullptr;
+  REQUIRE(faultodds_model_load(in.circuit.data(), in.circuit.size(), nullptr, 0, nullptr, &model,
+                               nullptr) == FAULTODDS_OK);
+  const std::string entry =
+      R"({"observation":"static/valve.a","reading":{"leak_rate":"40 mL/min"}})";
+  const std::string repair = R"({"repaired":["port_relief"]})";
+  double first = 0;
+  grant_until_enough([&] {
+    faultodds_case* cases[2] = {};
+    faultodds_cancel* cancel = nullptr;
+    char *document = nullptr, *answer = nullptr;
+    uint32_t mode = 0, observation = 0;
+    double log_evidence = 0;
+    faultodds_status status = faultodds_cancel_new(&cancel, nullptr);
+    const auto next = [&](auto call) {
+      if (status == FAULTODDS_OK) status = call();
+    };
+    next([&] { return faultodds_model_find_mode(model, "ram.rod_leak", 12, &mode, nullptr); });
+    next([&] {
+      return faultodds_model_find_observation(model, "wet_rod", 7, &observation, nullptr);
+    });
+    next([&] { return faultodds_model_describe_json(model, &document, nullptr); });
+    for (faultodds_case*& each : cases) {
+      next([&] { return faultodds_case_open(model, &each, nullptr); });
+      next([&] { return faultodds_case_observe_json(each, entry.data(), entry.size(), nullptr); });
+      next(
+          [&] { return faultodds_case_observe_json(each, repair.data(), repair.size(), nullptr); });
+      next([&] { return faultodds_case_retract(each, observation, nullptr); });
+      next([&] { return faultodds_case_setup_done(each, "lockout", 7, nullptr); });
+    }
+    next([&] { return faultodds_cases_assess_until(cases, 2, 1, cancel, nullptr, nullptr); });
+    next([&] { return faultodds_case_log_evidence(cases[1], &log_evidence, nullptr); });
+    if (status == FAULTODDS_OK) {
+      if (first == 0) first = log_evidence;
+      if (log_evidence != first) std::abort();
+    }
+    faultodds_free(document);
+    faultodds_free(answer);
+    for (faultodds_case* each : cases) faultodds_case_free(each);
+    faultodds_cancel_free(cancel);
+    return status;
+  });
+  faultodds_model_free(model);
+}
+
+TEST_CASE("learning, merging, comparing and replaying survive the failure of any allocation") {
+  const Documents in = documents();
+  std::string rows = "work_order,closed,asset_class,component,finding,grade\r\n";
+  for (int i = 10; i < 28; ++i) {
+    rows += std::to_string(i) + ",2024-02-" + std::to_string(i) +
+            ",balers,port_relief,seat_leak,failed\r\n";
+  }
+  faultodds_records records{};
+  records.struct_size = sizeof records;
+  records.text = rows.data();
+  records.text_len = rows.size();
+  grant_until_enough([&] {
+    faultodds_status status = FAULTODDS_OK;
+    char* packs[2] = {};
+    char *summary = nullptr, *merged = nullptr, *difference = nullptr;
+    for (int i = 0; i < 2 && status == FAULTODDS_OK; ++i) {
+      faultodds_learn_options options{};
+      options.struct_size = sizeof options;
+      options.source = i == 0 ? "a" : "b";
+      options.source_len = 1;
+      status = faultodds_priors_learn(&records, nullptr, &options, &packs[i],
+                                      i == 0 ? &summary : nullptr, nullptr);
+      if (i == 0) {
+        faultodds_free(summary);
+        summary = nullptr;
+      }
+    }
+    if (status == FAULTODDS_OK) {
+      const std::size_t lengths[2] = {std::strlen(packs[0]), std::strlen(packs[1])};
+      status = faultodds_priors_merge(packs, lengths, 2, &merged, nullptr);
+    }
+    if (status == FAULTODDS_OK) {
+      status = faultodds_priors_diff_json(packs[0], std::strlen(packs[0]), merged,
+                                          std::strlen(merged), &difference, nullptr);
+    }
+    for (char* pack : packs) faultodds_free(pack);
+    faultodds_free(merged);
+    faultodds_free(difference);
     return status;
   });
 }
