@@ -23,6 +23,12 @@ def start(command, pattern):
     return process, int(found.group(1))
 
 
+def processor_seconds(process):
+    """Of the process so far, in user and system mode."""
+    fields = Path(f"/proc/{process.pid}/stat").read_text(encoding="ascii").rsplit(")", 1)[1].split()
+    return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+
+
 def send(method, port, path, body):
     request = urllib.request.Request(f"http://127.0.0.1:{port}{path}", body.encode(), method=method)
     request.add_header("Content-Type", "application/json")
@@ -47,11 +53,11 @@ def wrk(port, threads, seconds, body, distinct):
         ["wrk", "-t", "1", "-c", str(threads), "-d", f"{seconds}s", "-s", str(HERE / "question.lua"),
          f"http://127.0.0.1:{port}"],
         capture_output=True, text=True, env=environment, check=True)
-    found = re.search(r"RESULT (\S+) (\S+) (\S+) (\S+)", done.stdout)
-    rate, median, late, errors = map(float, found.groups())
+    found = re.search(r"RESULT (\S+) (\S+) (\S+) (\S+) (\S+)", done.stdout)
+    rate, median, late, errors, requests = map(float, found.groups())
     if errors:
         raise SystemExit(f"{errors:.0f} requests failed:\n{done.stdout}")
-    return rate, median, late
+    return rate, median, late, requests
 
 
 def main():
@@ -81,15 +87,18 @@ def main():
             bare, bare_port = start([options.bare, str(constant), str(options.threads)], r"^(\d+)$")
             running.append(bare)
             rows = {
-                "the library alone, a constant": (bare_port, complaint, False),
-                "the same case again": (port, complaint, False),
-                "each case another, with a complaint": (port, complaint, True),
-                "each case another, without": (port, none, True),
+                "the library alone, a constant": (bare, bare_port, complaint, False),
+                "the same case again": (adapter, port, complaint, False),
+                "each case another, with a complaint": (adapter, port, complaint, True),
+                "each case another, without": (adapter, port, none, True),
             }
             results = {row: [] for row in rows}
             for _ in range(options.rounds):
-                for row, (to, body, distinct) in rows.items():
-                    results[row].append(wrk(to, options.threads, options.seconds, body, distinct))
+                for row, (process, to, body, distinct) in rows.items():
+                    before = processor_seconds(process)
+                    *measured, requests = wrk(to, options.threads, options.seconds, body, distinct)
+                    used = (processor_seconds(process) - before) / requests
+                    results[row].append((*measured, 1e6 * used))
         finally:
             for process in running:
                 process.terminate()
@@ -97,12 +106,13 @@ def main():
 
     print(f"answer {len(answer)} bytes, {options.threads} threads and connections, "
           f"medians of {options.rounds} rounds of {options.seconds} s in turn")
-    print(f"{'':38}{'requests/s':>12}{'of bare':>9}{'p50 ms':>9}{'p99 ms':>9}")
+    print(f"{'':38}{'requests/s':>12}{'of bare':>9}{'p50 ms':>9}{'p99 ms':>9}{'us of processor':>17}{'of bare':>9}")
     base = None
     for row, measured in results.items():
-        rate, median, late = (statistics.median(column) for column in zip(*measured))
-        base = base or rate
-        print(f"{row:38}{rate:12.0f}{100 * rate / base:8.0f}%{median:9.3f}{late:9.3f}")
+        rate, median, late, used = (statistics.median(column) for column in zip(*measured))
+        base = base or (rate, used)
+        print(f"{row:38}{rate:12.0f}{100 * rate / base[0]:8.0f}%{median:9.3f}{late:9.3f}"
+              f"{used:17.1f}{100 * base[1] / used:8.0f}%")
 
 
 if __name__ == "__main__":

@@ -22,7 +22,8 @@ function request()
 end
 
 function done(summary, latency)
-  io.write(string.format("RESULT %.1f %.3f %.3f %d\n", summary.requests / (summary.duration / 1e6),
+  io.write(string.format("RESULT %.1f %.3f %.3f %d %d\n", summary.requests / (summary.duration / 1e6),
     latency:percentile(50) / 1000, latency:percentile(99) / 1000,
-    summary.errors.status + summary.errors.read + summary.errors.timeout + summary.errors.connect))
+    summary.errors.status + summary.errors.read + summary.errors.timeout + summary.errors.connect,
+    summary.requests))
 end
