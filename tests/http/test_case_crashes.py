@@ -641,10 +641,10 @@ class RefusedDatabases(unittest.TestCase):
         store = PostgresStore()
         self.addCleanup(store.remove)
         adapters = []
+        self.addCleanup(lambda: [adapter.stop() for adapter in adapters])
         in_threads(4, lambda _: adapters.append(Adapter("--cases", store.url)))
         for adapter in adapters:
             self.assertEqual(adapter.get("/v1/cases").status, 200)
-            adapter.stop()
 
 
 class SqliteStart(unittest.TestCase):
@@ -652,10 +652,10 @@ class SqliteStart(unittest.TestCase):
         store = SqliteStore()
         self.addCleanup(store.remove)
         adapters = []
+        self.addCleanup(lambda: [adapter.stop() for adapter in adapters])
         in_threads(4, lambda _: adapters.append(Adapter("--cases", store.url)))
         for adapter in adapters:
             self.assertEqual(adapter.get("/v1/cases").status, 200)
-            adapter.stop()
 
 
 if __name__ == "__main__":
