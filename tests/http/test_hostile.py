@@ -167,7 +167,8 @@ class Large(AdapterTest):
                     statuses.add(read_answer(connection).status)
                 except (TimeoutError, OSError):
                     pass
-            self.assertEqual(statuses, {503})
+            self.assertIn(503, statuses)
+            self.assertLessEqual(statuses, {503, 408})  # 408 where this took longer than --timeout
             self.assertEqual(self.adapter.get("/livez").status, 200)
         finally:
             for connection in connections:
