@@ -17,8 +17,11 @@ namespace {
 // No machine has room for as many table entries.
 constexpr double kMostEntries = 0x1p62;
 // Of a vertex with more neighbours than this, every pair of them counts as fill: to count the pairs
-// takes the square of their number each time one is eliminated.
+// takes the square of their number each time one is eliminated. Once an order has looked at
+// kManyPairs, fewer neighbours are too many, and fill is no longer kept exact.
 constexpr std::size_t kMostCounted = 512;
+constexpr std::size_t kMostCountedThen = 32;
+constexpr std::size_t kManyPairs = 200'000'000;
 
 enum class Heuristic { min_fill, min_weight, weighted_fill, min_degree };
 
@@ -70,6 +73,7 @@ Order eliminate(Graph graph, const std::vector<std::size_t>& states, Heuristic h
   std::vector<double> log_states(n);
   for (std::size_t v = 0; v < n; ++v) log_states[v] = std::log2(static_cast<double>(states[v]));
 
+  std::size_t pairs_counted = 0;
   auto cost = [&](Var v) -> std::pair<double, double> {
     const auto& near = graph[v];
     double weight = log_states[v];
@@ -77,11 +81,12 @@ Order eliminate(Graph graph, const std::vector<std::size_t>& states, Heuristic h
     if (heuristic == Heuristic::min_weight) return {weight, 0.0};
     if (heuristic == Heuristic::min_degree) return {static_cast<double>(near.size()), weight};
     double fill = 0;
-    if (near.size() > kMostCounted) {
+    if (near.size() > (pairs_counted < kManyPairs ? kMostCounted : kMostCountedThen)) {
       const auto pairs =
           static_cast<double>(near.size()) * static_cast<double>(near.size() - 1) / 2;
       return {pairs, weight};
     }
+    pairs_counted += near.size() * near.size() / 2;
     for (std::size_t i = 0; i < near.size(); ++i) {
       for (std::size_t j = i + 1; j < near.size(); ++j) {
         if (adjacent(graph, near[i], near[j])) continue;
@@ -141,8 +146,9 @@ Order eliminate(Graph graph, const std::vector<std::size_t>& states, Heuristic h
       for (std::size_t j = i + 1; j < near.size(); ++j) {
         const Var a = near[i], b = near[j];
         if (adjacent(graph, a, b)) continue;
-        if (fill_matters) {  // the fill of their common neighbours changes
+        if (fill_matters && pairs_counted < kManyPairs) {  // their common neighbours' fill changes
           const auto& small = graph[a].size() < graph[b].size() ? graph[a] : graph[b];
+          pairs_counted += small.size();
           const Var other = graph[a].size() < graph[b].size() ? b : a;
           for (Var u : small) {
             if (adjacent(graph, u, other)) mark(u);
