@@ -1,7 +1,7 @@
 // The work-order page in headless Chromium, as a technician uses it.
 import assert from "node:assert/strict";
 import { after, afterEach, before, beforeEach, test } from "node:test";
-import { PAGE, PHONE, launch, picture as pictureOf, removeStored, troubleOf, violations as violationsOf } from "./browser.mjs";
+import { PAGE, PHONE, launch, picture as pictureOf, troubleOf, violations as violationsOf } from "./browser.mjs";
 
 let browser, context, page, trouble;
 
@@ -10,10 +10,7 @@ before(async () => {
 });
 after(() => browser.close());
 
-beforeEach(async () => {
-  await removeStored();
-  await open();
-});
+beforeEach(() => open());
 afterEach(async () => {
   await context.close();
   assert.deepEqual(trouble, []);
@@ -24,6 +21,12 @@ async function open(options = {}, script = "") {
   await context?.close();
   context = await browser.newContext({ viewport: PHONE, locale: "en-GB", serviceWorkers: "block", ...options });
   await context.addInitScript(script);
+  // A store of cases for this test alone.
+  let revision = 0;
+  await context.route("**/v1/cases/*", (route) =>
+    route.request().method() === "PUT"
+      ? route.fulfill({ json: {}, headers: { ETag: `"${++revision}"` } })
+      : route.fulfill({ status: 404, json: { code: "unknown_case" } }));
   page = await context.newPage();
   page.setDefaultTimeout(10_000);
   trouble = troubleOf(page);
