@@ -14,7 +14,7 @@ int main(int count, char** arguments) {
   }
   std::sort(files.begin(), files.end());
   for (const auto& path : files) {
-    std::printf("%s\n", path.filename().c_str());
+    std::printf("%s\n", path.filename().string().c_str());
     std::fflush(stdout);  // so that the file which ends the process is the last one named
     std::ifstream file(path, std::ios::binary);
     const std::vector<char> bytes{std::istreambuf_iterator<char>(file), {}};
