@@ -61,7 +61,8 @@ std::uint64_t next_generation() {
 
 std::variant<ModelHandle, Problem> compile(std::string_view circuit, std::string_view priors,
                                            std::string_view asset_class,
-                                           const ModelSettings& settings, bool* in_priors) {
+                                           const ModelSettings& settings, const TimeLimit& limit,
+                                           bool* in_priors) {
   const std::string_view pack = !priors.empty()   ? priors
                                 : settings.priors ? std::string_view(*settings.priors)
                                                   : std::string_view();
@@ -70,6 +71,7 @@ std::variant<ModelHandle, Problem> compile(std::string_view circuit, std::string
   options.memory_budget = settings.memory_budget;
   options.asset_class = asset_class.empty() ? nullptr : asset_class.data();
   options.asset_class_len = asset_class.size();
+  options.cancel = limit.get();
   faultodds_model* model = nullptr;
   faultodds_error* error = nullptr;
   const faultodds_status status =
@@ -98,14 +100,14 @@ StoredCircuit::StoredCircuit(std::string id, std::string title, std::string text
       model_(model.release(), FreeModel()) {}
 
 std::variant<std::shared_ptr<const faultodds_model>, Problem> StoredCircuit::model_for(
-    const std::string& asset_class) const {
+    const std::string& asset_class, const TimeLimit& limit) const {
   if (asset_class.empty()) return model_;
   {
     const std::lock_guard lock(mutex_);
     const auto found = by_class_.find(asset_class);
     if (found != by_class_.end()) return found->second;
   }
-  auto compiled = compile(text_, {}, asset_class, settings_);
+  auto compiled = compile(text_, {}, asset_class, settings_, limit);
   if (auto* problem = std::get_if<Problem>(&compiled)) return std::move(*problem);
   std::shared_ptr<const faultodds_model> model(std::get<ModelHandle>(compiled).release(),
                                                FreeModel());
@@ -128,6 +130,7 @@ CircuitStore::CircuitStore(fs::path directory, ModelSettings settings, std::size
 std::optional<std::string> CircuitStore::load() {
   if (directory_.empty()) return std::nullopt;
   if (auto problem = load_packs()) return problem;
+  const TimeLimit without_end(std::chrono::milliseconds(0));
   std::error_code problem;
   std::vector<fs::path> files;
   for (fs::directory_iterator entry(directory_, problem), end; !problem && entry != end;
@@ -147,7 +150,7 @@ std::optional<std::string> CircuitStore::load() {
     std::ifstream in(file, std::ios::binary);
     const std::string text{std::istreambuf_iterator<char>(in), {}};
     if (!in.good() && !in.eof()) return file.string() + ": could not be read";
-    auto made = make(id, text, settings_for(id));
+    auto made = make(id, text, settings_for(id), without_end);
     if (const auto* refused = std::get_if<Problem>(&made)) {
       return file.string() + ": " + refused->detail +
              (refused->pointer.empty() ? "" : " (at " + refused->pointer + ")");
@@ -171,8 +174,9 @@ std::vector<std::shared_ptr<const StoredCircuit>> CircuitStore::list() const {
 }
 
 std::variant<std::shared_ptr<const StoredCircuit>, Problem> CircuitStore::make(
-    const std::string& id, std::string_view text, const ModelSettings& settings) const {
-  auto compiled = compile(text, {}, {}, settings);
+    const std::string& id, std::string_view text, const ModelSettings& settings,
+    const TimeLimit& limit) const {
+  auto compiled = compile(text, {}, {}, settings, limit);
   if (auto* problem = std::get_if<Problem>(&compiled)) return std::move(*problem);
   // The library has accepted the document, so it is an object of bounded depth with these members.
   const auto document = nlohmann::json::parse(text);
@@ -199,7 +203,7 @@ std::variant<CircuitStore::Written, Problem> CircuitStore::put(const std::string
   if (!before && list().size() >= capacity_) {
     return Problem{507, "store_full", "there are " + std::to_string(capacity_) + " circuits", ""};
   }
-  auto made = make(id, text, settings_for(id));
+  auto made = make(id, text, settings_for(id), TimeLimit(settings_.patience));
   if (auto* problem = std::get_if<Problem>(&made)) return std::move(*problem);
   auto circuit = std::get<0>(std::move(made));
   if (!directory_.empty()) {
@@ -263,10 +267,11 @@ std::variant<CircuitStore::Circuits, Problem> CircuitStore::compiled_with(
   for (const auto& circuit : list()) {
     const bool own = pack(circuit->id()).has_value();
     if (circuit->id() != pack_id && (pack_id != default_pack || own)) continue;
-    auto made = make(circuit->id(), circuit->text(), settings);
+    const TimeLimit limit(settings_.patience);  // for each
+    auto made = make(circuit->id(), circuit->text(), settings, limit);
     if (auto* problem = std::get_if<Problem>(&made)) {
       bool in_priors = false;
-      compile(circuit->text(), {}, {}, settings, &in_priors);
+      compile(circuit->text(), {}, {}, settings, limit, &in_priors);
       if (!in_priors) problem->pointer.clear();  // it leads into the circuit, which was not sent
       problem->detail = "with circuit \"" + circuit->id() + "\": " + problem->detail;
       return std::move(*problem);

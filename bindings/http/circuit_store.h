@@ -5,6 +5,7 @@
 
 #include <faultodds.h>
 
+#include <chrono>
 #include <cstddef>
 #include <cstdint>
 #include <filesystem>
@@ -21,6 +22,7 @@
 #include "bindings/http/pack_history.h"
 #include "bindings/http/precondition.h"
 #include "bindings/http/problem.h"
+#include "bindings/http/time_limit.h"
 
 namespace faultodds_http {
 
@@ -33,13 +35,14 @@ using ModelHandle = std::unique_ptr<faultodds_model, FreeModel>;
 struct ModelSettings {
   std::shared_ptr<const std::string> priors;  // a prior pack document; null: the shipped pack
   std::uint64_t memory_budget = 0;            // bytes; 0: the library's default
+  std::chrono::milliseconds patience{0};      // for what a request asks of the library; 0: no end
 };
 
 // Compiles a circuit document. `priors` empty: those of the settings. A problem's pointer is into
 // the document at fault; `in_priors`, when given, says whether that is `priors`.
 std::variant<ModelHandle, Problem> compile(std::string_view circuit, std::string_view priors,
                                            std::string_view asset_class,
-                                           const ModelSettings& settings,
+                                           const ModelSettings& settings, const TimeLimit& limit,
                                            bool* in_priors = nullptr);
 
 // Immutable but for a small memory of models compiled for asset classes.
@@ -59,7 +62,7 @@ class StoredCircuit {
   // The model with the prior pack's entries for an asset class. A few classes are remembered, since
   // their names come from requests; the rest are compiled each time.
   std::variant<std::shared_ptr<const faultodds_model>, Problem> model_for(
-      const std::string& asset_class) const;
+      const std::string& asset_class, const TimeLimit& limit) const;
 
  private:
   std::string id_, title_, text_, etag_;
@@ -125,8 +128,10 @@ class CircuitStore {
   using Circuits = std::vector<std::shared_ptr<const StoredCircuit>>;
 
   std::optional<std::string> load_packs();
-  std::variant<std::shared_ptr<const StoredCircuit>, Problem> make(
-      const std::string& id, std::string_view text, const ModelSettings& settings) const;
+  std::variant<std::shared_ptr<const StoredCircuit>, Problem> make(const std::string& id,
+                                                                   std::string_view text,
+                                                                   const ModelSettings& settings,
+                                                                   const TimeLimit& limit) const;
   ModelSettings settings_for(const std::string& id) const;
   // The circuits a pack is in force for, compiled with `priors`.
   std::variant<Circuits, Problem> compiled_with(const std::string& pack_id,

@@ -109,6 +109,7 @@ std::string numbers_text(const ServerNumbers& server, const AnswerCache::Numbers
 int run(const Options& options) {
   ModelSettings model;
   model.memory_budget = std::uint64_t{options.model_memory} << 20;
+  model.patience = milliseconds(options.timeout);
   if (!options.priors.empty()) {
     std::string text;
     if (!read_file(options.priors, text)) {

@@ -84,6 +84,10 @@ Problem from_error(const faultodds_error* error, std::string_view prefix) {
   const int http = http_status(status);
   std::string pointer = faultodds_error_pointer(error);
   if (http < 500) pointer.insert(0, prefix);  // a defect is in no document
+  if (status == FAULTODDS_CANCELLED) {
+    return {http, faultodds_status_name(status),
+            "this takes longer than one request may; --timeout says how long", ""};
+  }
   return {http, faultodds_status_name(status), faultodds_error_message(error), std::move(pointer)};
 }
 

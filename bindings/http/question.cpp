@@ -32,17 +32,17 @@ std::string asset_class_of(std::string_view the_case) {
 
 }  // namespace
 
-const Question assessment{faultodds_model_assess_json, "application/json"};
+const Question assessment{faultodds_model_assess_json_until, "application/json"};
 const Question text_note{[](const faultodds_model* model, const char* text, size_t length,
-                            char** note, faultodds_error** error) {
-                           return faultodds_model_note(model, text, length, FAULTODDS_NOTE_TEXT,
-                                                       note, error);
+                            const faultodds_cancel* cancel, char** note, faultodds_error** error) {
+                           return faultodds_model_note_until(
+                               model, text, length, FAULTODDS_NOTE_TEXT, cancel, note, error);
                          },
                          "text/plain; charset=utf-8"};
 const Question html_note{[](const faultodds_model* model, const char* text, size_t length,
-                            char** note, faultodds_error** error) {
-                           return faultodds_model_note(model, text, length, FAULTODDS_NOTE_HTML,
-                                                       note, error);
+                            const faultodds_cancel* cancel, char** note, faultodds_error** error) {
+                           return faultodds_model_note_until(
+                               model, text, length, FAULTODDS_NOTE_HTML, cancel, note, error);
                          },
                          "text/html; charset=utf-8"};
 
@@ -53,6 +53,8 @@ const Question& note_for(std::string_view accept) {
 
 std::variant<Answer, Problem> ask(const Question& question, const Asked& asked,
                                   const CircuitStore& circuits, AnswerCache* answers) {
+  const ModelSettings settings = circuits.settings();
+  const TimeLimit limit(settings.patience);
   std::shared_ptr<const faultodds_model> model;
   std::shared_ptr<const StoredCircuit> stored;
   std::string_view document = asked.circuit;
@@ -74,13 +76,13 @@ std::variant<Answer, Problem> ask(const Question& question, const Asked& asked,
     if (Answer before = answers->find(remembered)) return before;
   }
   if (stored && asked.priors.empty()) {
-    auto found = stored->model_for(asset_class_of(asked.the_case));
+    auto found = stored->model_for(asset_class_of(asked.the_case), limit);
     if (auto* problem = std::get_if<Problem>(&found)) return std::move(*problem);
     model = std::get<0>(std::move(found));
   } else {
     bool in_priors = false;
-    auto compiled = compile(document, asked.priors, asset_class_of(asked.the_case),
-                            circuits.settings(), &in_priors);
+    auto compiled = compile(document, asked.priors, asset_class_of(asked.the_case), settings, limit,
+                            &in_priors);
     if (auto* problem = std::get_if<Problem>(&compiled)) {
       if (problem->status < 500) {
         problem->pointer = (in_priors ? "/priors" : "/circuit") + problem->pointer;
@@ -91,8 +93,8 @@ std::variant<Answer, Problem> ask(const Question& question, const Asked& asked,
   }
   char* text = nullptr;
   faultodds_error* error = nullptr;
-  const faultodds_status status =
-      question.ask(model.get(), asked.the_case.data(), asked.the_case.size(), &text, &error);
+  const faultodds_status status = question.ask(model.get(), asked.the_case.data(),
+                                               asked.the_case.size(), limit.get(), &text, &error);
   const Text owned_text(text);
   const ErrorHandle owned_error(error);
   if (status != FAULTODDS_OK) return from_error(error, "/case");

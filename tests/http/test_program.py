@@ -1,5 +1,6 @@
 """The program: its command line, its start and its end."""
 
+import json
 import os
 import signal
 import subprocess
@@ -8,7 +9,8 @@ import time
 import unittest
 from pathlib import Path
 
-from adapter import PATIENCE, PROGRAM, Adapter, read_answer
+from adapter import LIFT, PATIENCE, PROGRAM, Adapter, case, read_answer
+from limits import hostile
 
 
 def run(*options):
@@ -49,7 +51,6 @@ class Start(unittest.TestCase):
         self.assertIn("203.0.113.77", done.stderr)
 
     def test_a_prior_pack_for_all_requests_comes_from_a_file(self):
-        from adapter import LIFT, case
 
         with tempfile.TemporaryDirectory() as folder:
             pack = Path(folder) / "pack.json"
@@ -61,6 +62,19 @@ class Start(unittest.TestCase):
                 answer = adapter.assess(LIFT, case())
             odds = {f["mode"]: f["prior_odds"] for f in answer.json()["faults"]}
             self.assertAlmostEqual(odds["cap_relief.seat_leak"], 1, places=12)
+
+
+class Time(unittest.TestCase):
+    def test_work_that_takes_too_long_is_ended(self):
+        with Adapter("--timeout", "0.5") as adapter:
+            body = {
+                "circuit": json.loads(hostile.small_circuit()),
+                "case": json.loads(hostile.repairs(5000)),
+            }
+            answer = adapter.request("POST", "/v1/assess", body)
+            self.assertEqual(answer.status, 503)
+            self.assertEqual(answer.json()["code"], "cancelled")
+            self.assertEqual(adapter.assess(LIFT, case()).status, 200)
 
 
 class Stop(unittest.TestCase):
