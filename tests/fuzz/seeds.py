@@ -146,7 +146,7 @@ def http(table):
     small = {name: compact(table[name]) for name in ("circuit", "case", "priors")}
 
     def request(line, body=None, *fields):
-        head = [line + " HTTP/1.1", "Host: h", "Authorization: Bearer t", *fields]
+        head = [line + " HTTP/1.1", "Host: h", *fields]
         if body is not None:
             head += ["Content-Type: application/json", f"Content-Length: {len(body.encode())}"]
         return ("\r\n".join(head) + "\r\n\r\n" + (body or "")).encode()
@@ -164,6 +164,18 @@ def http(table):
     yield request("PUT /v1/circuits/other", small["circuit"].replace("baler-ram", "other"),
                   "If-None-Match: *")
     yield request("GET /v1/circuits/baler-ram", None, 'If-None-Match: "1", W/"2"')
+    key = "Idempotency-Key: 1"
+    cases = [request("POST /v1/cases", stored, key), request("POST /v1/cases", stored, key),
+             request("PUT /v1/cases/a", stored, "If-None-Match: *"),
+             request("POST /v1/cases/a/observations", '{"observation":"wet_rod","outcome":"wet"}',
+                     "If-Match: *"),
+             request("GET /v1/cases?limit=1&after=0"), request("GET /v1/cases/a/assessment"),
+             request("DELETE /v1/cases/a", None, "If-Match: *")]
+    yield b"\0\0".join(cases)
+    yield b"\0\0".join([request("PUT /v1/priors/default", small["priors"], "If-None-Match: *"),
+                        request("GET /v1/priors/default"),
+                        request("POST /v1/priors/default/rollback", None, "If-Match: *")])
+    yield request("GET /livez") * 2
     yield b"POST /v1/assess HTTP/1.0\r\nTransfer-Encoding: chunked\r\n\r\n0\r\n\r\n"
 
 

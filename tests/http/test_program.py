@@ -51,7 +51,6 @@ class Start(unittest.TestCase):
         self.assertIn("203.0.113.77", done.stderr)
 
     def test_a_prior_pack_for_all_requests_comes_from_a_file(self):
-
         with tempfile.TemporaryDirectory() as folder:
             pack = Path(folder) / "pack.json"
             pack.write_text(
