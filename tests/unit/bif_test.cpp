@@ -201,7 +201,7 @@ TEST_CASE("BIF: limits are refused with the numbers") {
 TEST_CASE("BIF: a few bytes cannot ask for a table that does not fit") {
   std::string text;
   std::string parents;
-  for (int i = 0; i < 200; ++i) {
+  for (int i = 0; i < 64; ++i) {
     const std::string name = "v" + std::to_string(i);
     text += "variable " + name + " { type discrete [ 2 ] { a, b }; }\n";
     parents += (i > 0 ? ", " : "") + name;
