@@ -33,7 +33,7 @@ std::optional<Hash> from_hexadecimal(std::string_view digits) {
   for (std::size_t i = 0; i < digits.size(); ++i) {
     const std::size_t value = std::string_view("0123456789abcdef").find(digits[i]);
     if (value == std::string_view::npos) return std::nullopt;
-    hash[i / 2] = static_cast<unsigned char>(hash[i / 2] << 4 | value);
+    hash[i / 2] = static_cast<unsigned char>(std::size_t{hash[i / 2]} << 4 | value);
   }
   return hash;
 }
