@@ -175,8 +175,8 @@ std::vector<std::shared_ptr<const StoredCircuit>> CircuitStore::list() const {
 
 std::variant<std::shared_ptr<const StoredCircuit>, Problem> CircuitStore::make(
     const std::string& id, std::string_view text, const ModelSettings& settings,
-    const TimeLimit& limit) const {
-  auto compiled = compile(text, {}, {}, settings, limit);
+    const TimeLimit& limit, bool* in_priors) const {
+  auto compiled = compile(text, {}, {}, settings, limit, in_priors);
   if (auto* problem = std::get_if<Problem>(&compiled)) return std::move(*problem);
   // The library has accepted the document, so it is an object of bounded depth with these members.
   const auto document = nlohmann::json::parse(text);
@@ -268,10 +268,9 @@ std::variant<CircuitStore::Circuits, Problem> CircuitStore::compiled_with(
     const bool own = pack(circuit->id()).has_value();
     if (circuit->id() != pack_id && (pack_id != default_pack || own)) continue;
     const TimeLimit limit(settings_.patience);  // for each
-    auto made = make(circuit->id(), circuit->text(), settings, limit);
+    bool in_priors = false;
+    auto made = make(circuit->id(), circuit->text(), settings, limit, &in_priors);
     if (auto* problem = std::get_if<Problem>(&made)) {
-      bool in_priors = false;
-      compile(circuit->text(), {}, {}, settings, limit, &in_priors);
       if (!in_priors) problem->pointer.clear();  // it leads into the circuit, which was not sent
       problem->detail = "with circuit \"" + circuit->id() + "\": " + problem->detail;
       return std::move(*problem);

@@ -131,7 +131,8 @@ class CircuitStore {
   std::variant<std::shared_ptr<const StoredCircuit>, Problem> make(const std::string& id,
                                                                    std::string_view text,
                                                                    const ModelSettings& settings,
-                                                                   const TimeLimit& limit) const;
+                                                                   const TimeLimit& limit,
+                                                                   bool* in_priors = nullptr) const;
   ModelSettings settings_for(const std::string& id) const;
   // The circuits a pack is in force for, compiled with `priors`.
   std::variant<Circuits, Problem> compiled_with(const std::string& pack_id,
