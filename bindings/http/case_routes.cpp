@@ -249,15 +249,7 @@ class CaseRoutes {
   void get(const Request& request, Response& response) {
     const auto stored = found(request, response);
     if (!stored) return;
-    const std::string etag = etag_of(stored->entry.revision);
-    if (names_etag(request.get_header_value("if-none-match"), etag)) {
-      response.status = 304;
-    } else {
-      answer(response, 200, stored->text);
-      response.headers.erase("Cache-Control");
-    }
-    response.set_header("ETag", etag);
-    response.set_header("Cache-Control", "no-cache");
+    answer_stored(request, response, stored->text, etag_of(stored->entry.revision));
   }
 
   void answer_question(const Request& request, Response& response, const Question& question) {

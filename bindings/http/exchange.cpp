@@ -81,6 +81,18 @@ bool names_etag(std::string_view list, std::string_view etag) {
   return false;
 }
 
+void answer_stored(const httplib::Request& request, httplib::Response& response,
+                   const std::string& document, const std::string& etag) {
+  if (names_etag(request.get_header_value("if-none-match"), etag)) {
+    response.status = 304;
+  } else {
+    answer(response, 200, document);
+    response.headers.erase("Cache-Control");
+  }
+  response.set_header("ETag", etag);
+  response.set_header("Cache-Control", "no-cache");
+}
+
 std::variant<Precondition, Problem> precondition_of(const httplib::Request& request) {
   Precondition out;
   if (request.has_header("if-match")) out.if_match = request.get_header_value("if-match");

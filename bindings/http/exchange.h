@@ -35,6 +35,10 @@ std::variant<std::string, Problem> read_json_body(const httplib::Request& reques
 // Whether an If-Match or If-None-Match list holds `etag` or is `*`.
 bool names_etag(std::string_view list, std::string_view etag);
 
+// The GET of something stored: its document, or 304 to who has this revision of it.
+void answer_stored(const httplib::Request& request, httplib::Response& response,
+                   const std::string& document, const std::string& etag);
+
 // Of a PUT or another write: If-Match, and If-None-Match, which can only be *.
 std::variant<Precondition, Problem> precondition_of(const httplib::Request& request);
 

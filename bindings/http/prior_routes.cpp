@@ -39,14 +39,7 @@ void get(const Request& request, const std::string& id, const CircuitStore& stor
     return refuse(response, {404, "unknown_priors", "there is no prior pack " + quoted(id), ""});
   }
   const PackVersion& current = pack->versions.back();
-  if (names_etag(request.get_header_value("if-none-match"), current.etag)) {
-    response.status = 304;
-  } else {
-    answer(response, 200, *current.text);
-    response.headers.erase("Cache-Control");
-  }
-  response.set_header("ETag", current.etag);
-  response.set_header("Cache-Control", "no-cache");
+  answer_stored(request, response, *current.text, current.etag);
 }
 
 void tell(const std::string& id, const std::variant<CircuitStore::PackWritten, Problem>& outcome,

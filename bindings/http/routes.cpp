@@ -102,14 +102,7 @@ void get_circuit(const Request& request, const std::string& id, const CircuitSto
                  Response& response) {
   const auto circuit = store.find(id);
   if (!circuit) return refuse(response, unknown_circuit(id));
-  if (names_etag(request.get_header_value("if-none-match"), circuit->etag())) {
-    response.status = 304;
-  } else {
-    answer(response, 200, circuit->text());
-    response.headers.erase("Cache-Control");
-  }
-  response.set_header("ETag", circuit->etag());
-  response.set_header("Cache-Control", "no-cache");
+  answer_stored(request, response, circuit->text(), circuit->etag());
 }
 
 void put_circuit(const Request& request, const std::string& id, const std::string& body,
