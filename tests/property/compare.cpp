@@ -56,7 +56,9 @@ std::vector<std::string> differences(const Answer& expected, const Answer& actua
   for (const auto& entry : actual.faults) {
     same("mode not expected: " + entry.first, expected.faults.count(entry.first) > 0);
   }
-  for (const auto& [id, want] : expected.faults) {
+  for (const auto& entry : expected.faults) {
+    const auto& id = entry.first;
+    const auto& want = entry.second;
     if (!same("mode missing: " + id, actual.faults.count(id) > 0)) continue;
     const Fault& got = actual.faults.at(id);
     for (std::size_t g = 0; g < 3; ++g) {

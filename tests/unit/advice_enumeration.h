@@ -207,8 +207,8 @@ inline Sample random_sample(std::uint64_t seed) {
   const std::size_t components = 2 + pick(4);
   std::size_t modes = 0;
   for (std::size_t c = 0; c < components; ++c) {
-    const auto id = machine.component("part" + std::to_string(c), uniform(20, 300),
-                                      pick(3) == 0 ? uniform(0.2, 2) : 0);
+    const double hours = pick(3) == 0 ? uniform(0.2, 2) : 0, price = uniform(20, 300);
+    const auto id = machine.component("part" + std::to_string(c), price, hours);
     const std::size_t own = 1 + pick(2);
     for (std::size_t k = 0; k < own && modes < 8; ++k, ++modes) {
       const double faulty = uniform(0.02, 0.4), failed = uniform(0.2, 0.8);
