@@ -120,6 +120,12 @@ TEST_CASE("Components that do not resolve are refused", "[circuit]") {
        [](auto& m) { m.components[1].areas["in"] = 0.01; },
        "/components/1/areas",
        {"no actuator"}},
+      {"area of zero",
+       [](auto& m) {
+         m.components[5].areas = {{"cap", 0.0}, {"rod", 0.01}};
+       },
+       "/components/5/areas/cap",
+       {"`cap`", "more than zero"}},
       {"one area of two",
        [](auto& m) { m.components[5].areas["cap"] = 0.01; },
        "/components/5/areas",
@@ -245,6 +251,74 @@ TEST_CASE("Component types that contradict themselves are refused", "[circuit]")
        [](auto& m) { own_type(m).ports.push_back("in"); },
        "/types/relief/ports/2",
        {"twice"}},
+      {"port with a dot in its name",
+       [](auto& m) { own_type(m).ports[1] = "o.ut"; },
+       "/types/relief/ports/1",
+       {"`o.ut`", "letters, digits"}},
+      {"inner volume named like a port",
+       [](auto& m) { own_type(m).volumes = {"in"}; },
+       "/types/relief/volumes/0",
+       {"`in`", "twice"}},
+      {"element with a space in its name",
+       [](auto& m) {
+         own_type(m).elements[0].name = "pop pet";
+         m.types[0].failure_modes[0].leaks = {"pop pet"};
+       },
+       "/types/relief/elements/pop pet",
+       {"`pop pet`", "letters, digits"}},
+      {"failure mode with a dot in its name",
+       [](auto& m) { own_type(m).failure_modes[0].name = "seat.leak"; },
+       "/types/relief/failure_modes/seat.leak",
+       {"`seat.leak`", "letters, digits"}},
+      {"type with a slash in its name",
+       [](auto& m) {
+         own_type(m).name = "re/lief";
+         for (auto& one : m.components) {
+           if (one.type == "relief") one.type = "re/lief";
+         }
+       },
+       "/types/relief",
+       {"`re/lief`"}},
+      {"valve position with a space in its name",
+       [](auto& m) { own_type(m).elements[0] = seal("poppet", "in", "out", {"wide open"}); },
+       "/types/relief/elements/poppet/open_in/0",
+       {"`wide open`", "letters, digits"}},
+      {"valve position listed twice",
+       [](auto& m) {
+         own_type(m).elements[0] = seal("poppet", "in", "out", {"a", "b", "a"});
+       },
+       "/types/relief/elements/poppet/open_in/2",
+       {"`poppet`", "`a`", "twice"}},
+      {"direction with a space in its name",
+       [](auto& m) {
+         own_type(m).directions = {{"all up", "in", "out"}};
+       },
+       "/types/relief/actuator/directions/all up",
+       {"`all up`", "letters, digits"}},
+      {"direction described twice",
+       [](auto& m) {
+         own_type(m).directions = {{"up", "in", "out"}, {"up", "out", "in"}};
+       },
+       "/types/relief/actuator/directions/up",
+       {"`up`", "twice"}},
+      {"direction out of no volume",
+       [](auto& m) {
+         own_type(m).directions = {{"up", "cap", "in"}};
+       },
+       "/types/relief/actuator/directions/up/0",
+       {"contracting", "`cap`"}},
+      {"direction from a volume into itself",
+       [](auto& m) {
+         own_type(m).directions = {{"up", "in", "in"}};
+       },
+       "/types/relief/actuator/directions/up/1",
+       {"`in`", "two different volumes"}},
+      {"area rule of no volume",
+       [](auto& m) {
+         own_type(m).areas = {{"inn", faultodds::circuit::AreaRule::bore}};
+       },
+       "/types/relief/actuator/areas/inn",
+       {"`inn`", "did you mean `in`"}},
       {"direction over no volume",
        [](auto& m) {
          own_type(m).directions = {{"up", "in", "cap"}};
@@ -365,6 +439,12 @@ TEST_CASE("Hand-written observations that make no sense are refused", "[circuit]
        [](auto& m) { own_test(m).model.outcomes = {"good"}; },
        "/observations/0/outcomes",
        {"2 to"}},
+      {"outcome without a name",
+       [](auto& m) {
+         own_test(m).model.outcomes = {"good", ""};
+       },
+       "/observations/0/outcomes/1",
+       {"empty"}},
       {"outcome listed twice",
        [](auto& m) {
          own_test(m).model.outcomes = {"good", "good"};
@@ -409,6 +489,16 @@ TEST_CASE("Hand-written observations that make no sense are refused", "[circuit]
        },
        "/observations/0/leak_rates",
        {"more than zero"}},
+      {"spread of leak rates of zero",
+       [](auto& m) {
+         own_test(m).model.leak_sigma = {{1, 0, 1}};
+       },
+       "/observations/0/leak_rates",
+       {"sigma of grade 1", "more than zero"}},
+      {"reference pressure of zero",
+       [](auto& m) { own_test(m).reference_pressure = 0.0; },
+       "/observations/0/reference_pressure",
+       {"more than zero"}},
       {"negative minutes",
        [](auto& m) { own_test(m).minutes = -1; },
        "/observations/0/minutes",
@@ -417,6 +507,17 @@ TEST_CASE("Hand-written observations that make no sense are refused", "[circuit]
        [](auto& m) { own_test(m).setup = {"line/cap_hos"}; },
        "/observations/0/setup/0",
        {"did you mean `line/cap_hose`"}},
+      {"setup step listed twice",
+       [](auto& m) {
+         own_test(m).setup = {"lockout", "line/cap_hose", "lockout"};
+       },
+       "/observations/0/setup/2",
+       {"`lockout`", "twice"}},
+      {"id with a space",
+       [](auto& m) { own_test(m).id = "gauge 1"; },
+       "/observations/0/id",
+       {"`gauge 1`"}},
+      {"empty id", [](auto& m) { own_test(m).id = ""; }, "/observations/0/id", {"identifier"}},
       {"id used twice",
        [](auto& m) {
          own_test(m);
@@ -486,6 +587,12 @@ TEST_CASE("Conditions and times that do not resolve are refused", "[circuit]") {
        },
        "/conditions/0/probability",
        {"0 to 1"}},
+      {"id with a space",
+       [](auto& m) {
+         m.conditions = {{"dirty oil", "", 0.1, {}}};
+       },
+       "/conditions/0/id",
+       {"`dirty oil`"}},
       {"duplicate id",
        [](auto& m) {
          m.conditions = {{"dirt", "", 0.1, {}}, {"dirt", "", 0.1, {}}};
@@ -524,6 +631,31 @@ TEST_CASE("A circuit over a stated limit is refused as such", "[circuit]") {
   CHECK(refused.code == Code::limit_exceeded);
   CHECK(refused.message.find("drift/boom/retract") != std::string::npos);
   CHECK(refusal(lift(), {}).code == Code::ok);
+}
+
+TEST_CASE("hand-written observations over a stated limit are refused as such", "[circuit]") {
+  Description machine = lift();
+  const std::size_t derived = analyse(machine).observations.size();
+  own_test(machine).shows = {{{"main.seat_leak"}, 1}, {{"relief_a.seat_leak"}, 1}};
+  faultodds::circuit::Limits limits;
+  limits.observations = derived;
+  Refusal refused = refusal(machine, limits);
+  CHECK(refused.code == Code::limit_exceeded);
+  CHECK(refused.pointer == "/observations/0");
+  CHECK(refused.message == "more than " + std::to_string(derived) + " observations");
+  limits.observations = derived + 1;
+  CHECK(refusal(machine, limits).code == Code::ok);
+}
+
+TEST_CASE("paths over more barriers than can be kept are refused before any search", "[circuit]") {
+  for (const int barriers : {-1, 9}) {
+    faultodds::circuit::Limits limits;
+    limits.barriers_per_path = barriers;
+    const Refusal refused = refusal(lift(), limits);
+    CHECK(refused.code == Code::invalid_argument);
+    CHECK(refused.message ==
+          "barriers_per_path: " + std::to_string(barriers) + " is given; 0 to 8 was expected");
+  }
 }
 
 TEST_CASE("Names in pointers are escaped", "[circuit]") {
