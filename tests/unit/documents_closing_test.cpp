@@ -178,6 +178,15 @@ TEST_CASE("a record says what was complained of, tested, found and used") {
   CHECK(record.at("minutes") == 95);
 }
 
+TEST_CASE("a record of an order without a complaint says null") {
+  const Closing closing = read_closing(closed(), case_document(R"("observations": [
+        {"observation": "static/relief.in", "outcome": "held"}])"),
+                                       model());
+  const Json record = parse_json(write_record(closing, model()));
+  CHECK(record["complaint"].is_null());
+  CHECK(record["tests"].size() == 1);
+}
+
 TEST_CASE("a component found bad in one mode was seen sound in its others") {
   const Closing closing =
       read_closing(closing_document(R"("found": [{"component": "ram", "mode": "gland_leak"}])"),
@@ -237,8 +246,28 @@ TEST_CASE("a closing document that cannot be is refused at its place") {
     INFO(day);
     CHECK(refusal(dated("2026-01-01", day)).pointer == "/closed");
   }
+  const Refusal unnamed = refusal(
+      parse_json(R"({"format": "faultodds-closing/1", "work_order": "", "closed": "2026-03-31"})"));
+  CHECK(unnamed.pointer == "/work_order");
+  CHECK_THAT(unnamed.message, Contains("empty"));
   CHECK(refusal(closed(), case_document(R"("observations": [{"observation": "no"}])")).pointer ==
         "/case/observations/0/observation");
+}
+
+TEST_CASE("nothing can be found in a component that cannot fail") {
+  Json with_guard = circuit_document();
+  with_guard["types"]["guard"] = {{"ports", {"a"}}};
+  with_guard["components"].push_back({{"id", "guard"}, {"type", "guard"}});
+  const Model guarded = Model::compile(
+      faultodds::circuit::analyse(faultodds::documents::read_circuit(with_guard), {}), {});
+  try {
+    read_closing(closing_document(R"("found": [{"component": "guard"}])"), worked(), guarded);
+    FAIL("it was taken");
+  } catch (const faultodds::Error& error) {
+    CHECK(error.code() == Code::invalid_case);
+    CHECK(error.pointer() == "/found/0/component");
+    CHECK_THAT(error.what(), Contains("`guard`") && Contains("no failure modes"));
+  }
 }
 
 // ---- the note -----------------------------------------------------------------------------------
@@ -275,6 +304,62 @@ TEST_CASE("a note without advice names the best test with its cautions") {
   const std::size_t next = text.find("Next test");
   REQUIRE(next != std::string::npos);
   CHECK(text.find("  ! ", next) != std::string::npos);
+}
+
+TEST_CASE("a note of a case without a name or an observation says so") {
+  const std::string text = note(case_document(R"("observations": [])"), NoteFormat::text);
+  CHECK_THAT(text, Catch::StartsWith("Work order on Tilt <ram> & \"relief\""));
+  CHECK_THAT(text, Contains("Nothing yet."));
+}
+
+TEST_CASE("a note shows what the answer warns of") {
+  const Json sinks = case_document(R"("observations": [{"observation": "static/relief.in",
+    "reading": {"leak_rate": "400 mL/min", "temperature_start": "20 degC",
+                "temperature_end": "40 degC"}}])");
+  const std::string text = note(sinks, NoteFormat::html);
+  const std::size_t warnings = text.find("<h2>Warnings</h2>");
+  REQUIRE(warnings != std::string::npos);
+  CHECK_THAT(text.substr(warnings), Contains("The oil temperatures were not used"));
+}
+
+TEST_CASE("a note says of a likelihood that it was the caller's own") {
+  const Json sinks = case_document(
+      R"("observations": [{"observation": "static/relief.in", "likelihood": [1, 0, 0]}])");
+  CHECK_THAT(note(sinks, NoteFormat::html), Contains(": the caller&#39;s own likelihood</li>"));
+}
+
+TEST_CASE("a probability in a note is never rounded to impossible or certain") {
+  const Json sinks = case_document(R"("observations": [
+    {"observation": "drift/ram/retract", "likelihood": [1e-9, 1, 1]},
+    {"observation": "static/relief.in", "likelihood": [1e-9, 1e-6, 1]}])");
+  const std::string text = note(sinks, NoteFormat::text);
+  CHECK_THAT(text, Contains("over 99 % Relief: seat leaks (worn under 1 %, failed over 99 %"));
+  const std::string suspects = text.substr(0, text.find("What speaks"));
+  CHECK_THAT(suspects, !Contains(" 0 %") && !Contains("100 %"));
+}
+
+TEST_CASE("a note names the tests for a second fault before the repair's verification") {
+  const Json decided =
+      case_document(R"("economics": {"second_fault_target": 0.001, "come_back": 500},
+    "observations": [{"observation": "drift/ram/retract", "outcome": "fast"},
+                     {"observation": "static/relief.in", "reading": {"leak_rate": "400 mL/min"}}])");
+  const Case read = faultodds::documents::read_case(decided, model());
+  const auto advice = advise(model(), read);
+  REQUIRE(advice);
+  REQUIRE(advice->stop);
+  REQUIRE(!advice->second_fault.checks.empty());
+  const std::string text = note(decided, NoteFormat::html);
+  const std::size_t before = text.find("Before ordering: is there a second fault?");
+  const std::size_t after = text.find("After the repair");
+  REQUIRE(before != std::string::npos);
+  REQUIRE(after != std::string::npos);
+  REQUIRE(before < after);
+  const std::string section = text.substr(before, after - before);
+  CHECK_THAT(section, Contains("the target is under 1 %"));
+  for (const auto& check : advice->second_fault.checks) {
+    CHECK_THAT(section, Contains(model().analysis().observations[check.observation].title));
+  }
+  CHECK_THAT(section, Contains("class=\"cautions\""));
 }
 
 TEST_CASE("no line of a text note is longer than 78 columns, and none holds control characters") {
