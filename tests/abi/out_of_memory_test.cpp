@@ -251,7 +251,7 @@ TEST_CASE(
   faultodds_model_free(model);
 }
 
-TEST_CASE("learning, merging, comparing and replaying survive the failure of any allocation") {
+TEST_CASE("learning, merging and comparing survive the failure of any allocation") {
   const Documents in = documents();
   std::string rows = "work_order,closed,asset_class,component,finding,grade\r\n";
   for (int i = 10; i < 28; ++i) {

@@ -2,11 +2,12 @@ using System;
 using System.Collections.Generic;
 using System.Linq;
 using System.Runtime.InteropServices;
+using System.Threading;
 
 namespace Faultodds
 {
     /// <summary>The evidence of one work order, made by <see cref="Model.OpenCase"/>. Threads that share a
-    /// case take turns. After every change call <see cref="Assess"/> before asking for results. After it is
+    /// case take turns. After every change call <see cref="Assess()"/> before asking for results. After it is
     /// disposed of, every method throws ObjectDisposedException.</summary>
     public sealed class Case : IDisposable
     {
@@ -23,6 +24,8 @@ namespace Faultodds
         }
 
         private delegate int Call(out IntPtr error);
+
+        private delegate int EndedCall(IntPtr cancel, out IntPtr error);
 
         /// <summary>Adds an outcome. Repeating an observation adds to what is known of it.</summary>
         /// <exception cref="FaultoddsException">The circuit has no such observation or outcome.</exception>
@@ -78,7 +81,16 @@ namespace Faultodds
         /// <exception cref="FaultoddsException">With "conflicting_evidence" if it cannot all be true.</exception>
         public void Assess()
         {
-            Run((out IntPtr error) => Native.CaseAssess(handle, out error));
+            Assess(CancellationToken.None);
+        }
+
+        /// <summary>The same, with what ends the call; the case then keeps what it holds.</summary>
+        /// <param name="cancellationToken">Ends the call.</param>
+        /// <exception cref="FaultoddsException">With "conflicting_evidence" if it cannot all be true.</exception>
+        /// <exception cref="OperationCanceledException">The token ended the call.</exception>
+        public void Assess(CancellationToken cancellationToken)
+        {
+            Run(cancellationToken, (IntPtr cancel, out IntPtr error) => Native.CaseAssess(handle, cancel, out error));
         }
 
         /// <summary>Natural logarithm of the probability (density, for readings) of the evidence.</summary>
@@ -111,7 +123,7 @@ namespace Faultodds
             return grades;
         }
 
-        /// <summary>The ranking, best first. Titles, cautions and reasons are in <see cref="Answer"/>.</summary>
+        /// <summary>The ranking, best first. Titles, cautions and reasons are in <see cref="Answer()"/>.</summary>
         public IReadOnlyList<RankedTest> Tests()
         {
             var ranking = new List<RankedTest>();
@@ -138,19 +150,33 @@ namespace Faultodds
         /// <summary>The whole assessment, with the cautions of every test.</summary>
         public Assessment Answer()
         {
+            return Answer(CancellationToken.None);
+        }
+
+        /// <summary>The same, with what ends the call.</summary>
+        /// <param name="cancellationToken">Ends the call.</param>
+        /// <exception cref="OperationCanceledException">The token ended the call.</exception>
+        public Assessment Answer(CancellationToken cancellationToken)
+        {
             IntPtr answer = IntPtr.Zero;
-            Run((out IntPtr error) => Native.CaseAnswer(handle, out answer, out error));
+            Run(
+                cancellationToken,
+                (IntPtr cancel, out IntPtr error) => Native.CaseAnswer(handle, cancel, out answer, out error));
             return new Assessment(Native.Taken(answer));
         }
 
-        /// <summary>Assesses cases of one model at once, as <see cref="Assess"/> does each but faster: those with
+        /// <summary>Assesses cases of one model at once, as <see cref="Assess()"/> does each but faster: those with
         /// evidence on the same observations are computed side by side. No case may occur twice, and no other
         /// thread use one meanwhile.</summary>
         /// <param name="cases">The cases.</param>
         /// <param name="threads">How many threads share the work, 1 or more.</param>
+        /// <param name="cancellationToken">Ends the call; what was assessed by then stays so.</param>
         /// <exception cref="FaultoddsException">For the first that cannot be assessed, with a Pointer that begins
         /// with /cases/ and its index; the others are assessed all the same.</exception>
-        public static void AssessAll(IReadOnlyList<Case> cases, int threads = 1)
+        /// <exception cref="OperationCanceledException">The token ended the call.</exception>
+        public static void AssessAll(
+            IReadOnlyList<Case> cases, int threads = 1,
+            CancellationToken cancellationToken = default(CancellationToken))
         {
             if (threads < 1) throw new ArgumentOutOfRangeException("threads");
             if (cases.Count == 0) return;
@@ -164,10 +190,14 @@ namespace Faultodds
                     cases[kept].handle.DangerousAddRef(ref added);
                     addresses[kept] = cases[kept].handle.DangerousGetHandle();
                 }
-                IntPtr error;
-                int status = Native.CasesAssess(
-                    addresses, new UIntPtr((uint)addresses.Length), (uint)threads, IntPtr.Zero, out error);
-                Native.Check(status, error);
+                using (var until = new Until(cancellationToken))
+                {
+                    IntPtr error;
+                    int status = Native.CasesAssess(
+                        addresses, new UIntPtr((uint)addresses.Length), (uint)threads, until.Handle, IntPtr.Zero,
+                        out error);
+                    until.Check(status, error);
+                }
             }
             finally
             {
@@ -188,6 +218,19 @@ namespace Faultodds
                 IntPtr error;
                 int status = call(out error);
                 Native.Check(status, error);
+            }
+        }
+
+        private void Run(CancellationToken token, EndedCall call)
+        {
+            using (var until = new Until(token))
+            {
+                lock (turn)
+                {
+                    IntPtr error;
+                    int status = call(until.Handle, out error);
+                    until.Check(status, error);
+                }
             }
         }
 

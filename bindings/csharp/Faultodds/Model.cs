@@ -1,6 +1,7 @@
 using System;
 using System.Collections.Generic;
 using System.Runtime.InteropServices;
+using System.Threading;
 
 namespace Faultodds
 {
@@ -19,31 +20,39 @@ namespace Faultodds
         /// <param name="priors">A prior pack; null for the shipped one.</param>
         /// <param name="assetClass">Which entries of the pack to use; empty for none in particular.</param>
         /// <param name="memoryBudget">Bytes of inference tables; 0 for the library's default of 1 GiB.</param>
+        /// <param name="cancellationToken">Ends the call.</param>
         /// <exception cref="FaultoddsException">A document is refused, or the budget too small.</exception>
-        public Model(string circuit, string priors = null, string assetClass = "", ulong memoryBudget = 0)
+        /// <exception cref="OperationCanceledException">The token ended the call.</exception>
+        public Model(
+            string circuit, string priors = null, string assetClass = "", ulong memoryBudget = 0,
+            CancellationToken cancellationToken = default(CancellationToken))
         {
             byte[] circuitText = Native.Bytes(circuit, "circuit");
             byte[] priorsText = priors == null ? null : Native.Bytes(priors, "priors");
             byte[] classText = Native.Bytes(assetClass, "assetClass");
             GCHandle pinned = GCHandle.Alloc(classText, GCHandleType.Pinned);
+            Until until = null;
             try
             {
+                until = new Until(cancellationToken);
                 var options = new Native.ModelOptions
                 {
                     StructSize = new UIntPtr((uint)Marshal.SizeOf(typeof(Native.ModelOptions))),
                     MemoryBudget = memoryBudget,
                     AssetClass = classText.Length == 0 ? IntPtr.Zero : pinned.AddrOfPinnedObject(),
                     AssetClassLength = Native.Length(classText),
+                    Cancel = until.Handle,
                 };
                 IntPtr model, error;
                 int status = Native.ModelLoad(
                     circuitText, Native.Length(circuitText), priorsText, Native.Length(priorsText), ref options,
                     out model, out error);
-                Native.Check(status, error);
+                until.Check(status, error);
                 handle = new ModelHandle(model);
             }
             finally
             {
+                until?.Dispose();
                 pinned.Free();
             }
         }
@@ -76,11 +85,25 @@ namespace Faultodds
         /// <exception cref="FaultoddsException">The document is refused.</exception>
         public Assessment Assess(string theCase)
         {
+            return Assess(theCase, CancellationToken.None);
+        }
+
+        /// <summary>The same, with what ends the call.</summary>
+        /// <param name="theCase">A case document.</param>
+        /// <param name="cancellationToken">Ends the call.</param>
+        /// <exception cref="FaultoddsException">The document is refused.</exception>
+        /// <exception cref="OperationCanceledException">The token ended the call.</exception>
+        public Assessment Assess(string theCase, CancellationToken cancellationToken)
+        {
             byte[] text = Native.Bytes(theCase, "theCase");
-            IntPtr answer, error;
-            Native.Check(
-                Native.ModelAssess(handle, text, Native.Length(text), out answer, out error), error);
-            return new Assessment(Native.Taken(answer));
+            using (var until = new Until(cancellationToken))
+            {
+                IntPtr answer, error;
+                int status = Native.ModelAssess(
+                    handle, text, Native.Length(text), until.Handle, out answer, out error);
+                until.Check(status, error);
+                return new Assessment(Native.Taken(answer));
+            }
         }
 
         /// <summary>A note for the work order, plain text: what was observed, what is suspected and why, what
@@ -88,7 +111,17 @@ namespace Faultodds
         /// <exception cref="FaultoddsException">The document is refused.</exception>
         public string Note(string theCase)
         {
-            return Note(theCase, NoteText);
+            return Note(theCase, CancellationToken.None);
+        }
+
+        /// <summary>The same, with what ends the call.</summary>
+        /// <param name="theCase">A case document.</param>
+        /// <param name="cancellationToken">Ends the call.</param>
+        /// <exception cref="FaultoddsException">The document is refused.</exception>
+        /// <exception cref="OperationCanceledException">The token ended the call.</exception>
+        public string Note(string theCase, CancellationToken cancellationToken)
+        {
+            return Note(theCase, NoteText, cancellationToken);
         }
 
         /// <summary>The same as one HTML page that needs nothing else; what came from documents is escaped.
@@ -96,7 +129,17 @@ namespace Faultodds
         /// <exception cref="FaultoddsException">The document is refused.</exception>
         public string NoteHtml(string theCase)
         {
-            return Note(theCase, NoteOfHtml);
+            return NoteHtml(theCase, CancellationToken.None);
+        }
+
+        /// <summary>The same, with what ends the call.</summary>
+        /// <param name="theCase">A case document.</param>
+        /// <param name="cancellationToken">Ends the call.</param>
+        /// <exception cref="FaultoddsException">The document is refused.</exception>
+        /// <exception cref="OperationCanceledException">The token ended the call.</exception>
+        public string NoteHtml(string theCase, CancellationToken cancellationToken)
+        {
+            return Note(theCase, NoteOfHtml, cancellationToken);
         }
 
         /// <summary>The record of a closed work order, a document "faultodds-record/1" as JSON text.</summary>
@@ -119,13 +162,17 @@ namespace Faultodds
             return Record(theCase, closing, header ? RecordCsvHeaded : RecordCsv);
         }
 
-        private string Note(string theCase, int format)
+        private string Note(string theCase, int format, CancellationToken cancellationToken)
         {
             byte[] text = Native.Bytes(theCase, "theCase");
-            IntPtr note, error;
-            Native.Check(
-                Native.Note(handle, text, Native.Length(text), format, out note, out error), error);
-            return Native.Taken(note);
+            using (var until = new Until(cancellationToken))
+            {
+                IntPtr note, error;
+                int status = Native.Note(
+                    handle, text, Native.Length(text), format, until.Handle, out note, out error);
+                until.Check(status, error);
+                return Native.Taken(note);
+            }
         }
 
         private string Record(string theCase, string closing, int format)

@@ -108,6 +108,12 @@ namespace Faultodds
             internal ulong MemoryBudget;
             internal IntPtr AssetClass;
             internal UIntPtr AssetClassLength;
+            internal IntPtr Cancel;
+            internal ulong SearchSteps;
+            internal uint SetsPerObservation;
+            internal uint Modes;
+            internal uint Observations;
+            internal uint Reserved;
         }
 
         [StructLayout(LayoutKind.Sequential)]
@@ -166,6 +172,7 @@ namespace Faultodds
             internal IntPtr RejectContext;
             internal IntPtr Progress;
             internal IntPtr ProgressContext;
+            internal IntPtr Cancel;
         }
 
         [StructLayout(LayoutKind.Sequential)]
@@ -182,6 +189,7 @@ namespace Faultodds
             internal uint Threads;
             internal IntPtr Progress;
             internal IntPtr ProgressContext;
+            internal IntPtr Cancel;
         }
 
         [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
@@ -192,11 +200,12 @@ namespace Faultodds
 
         [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
         internal delegate int CasesAssessFunction(
-            IntPtr[] cases, UIntPtr count, uint threads, IntPtr statuses, out IntPtr error);
+            IntPtr[] cases, UIntPtr count, uint threads, IntPtr cancel, IntPtr statuses, out IntPtr error);
 
         [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
         internal delegate int NetworkLoadFunction(
-            byte[] text, UIntPtr length, int format, ulong memoryBudget, out IntPtr network, out IntPtr error);
+            byte[] text, UIntPtr length, int format, ulong memoryBudget, IntPtr cancel, out IntPtr network,
+            out IntPtr error);
 
         [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
         internal delegate uint NetworkCountFunction(NetworkHandle network);
@@ -212,8 +221,8 @@ namespace Faultodds
 
         [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
         internal delegate int NetworkQueryFunction(
-            NetworkHandle network, IntPtr evidence, UIntPtr count, [In, Out] double[] posteriors, UIntPtr capacity,
-            out UIntPtr written, out double logEvidence, out IntPtr error);
+            NetworkHandle network, IntPtr evidence, UIntPtr count, IntPtr cancel, [In, Out] double[] posteriors,
+            UIntPtr capacity,             out UIntPtr written, out double logEvidence, out IntPtr error);
 
         [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
         internal delegate int LearnFunction(
@@ -249,7 +258,7 @@ namespace Faultodds
         [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
         internal delegate int AssessJsonFunction(
             byte[] circuit, UIntPtr circuitLength, byte[] theCase, UIntPtr caseLength, byte[] priors,
-            UIntPtr priorsLength, out IntPtr answer, out IntPtr error);
+            UIntPtr priorsLength, IntPtr cancel, out IntPtr answer, out IntPtr error);
 
         [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
         internal delegate int ModelLoadFunction(
@@ -277,11 +286,12 @@ namespace Faultodds
 
         [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
         internal delegate int ModelAssessFunction(
-            ModelHandle model, byte[] theCase, UIntPtr length, out IntPtr answer, out IntPtr error);
+            ModelHandle model, byte[] theCase, UIntPtr length, IntPtr cancel, out IntPtr answer, out IntPtr error);
 
         [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
         internal delegate int ModelNoteFunction(
-            ModelHandle model, byte[] theCase, UIntPtr length, int format, out IntPtr note, out IntPtr error);
+            ModelHandle model, byte[] theCase, UIntPtr length, int format, IntPtr cancel, out IntPtr note,
+            out IntPtr error);
 
         [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
         internal delegate int ModelCloseFunction(
@@ -303,7 +313,7 @@ namespace Faultodds
         internal delegate int CaseRetractFunction(CaseHandle theCase, uint observation, out IntPtr error);
 
         [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
-        internal delegate int CaseAssessFunction(CaseHandle theCase, out IntPtr error);
+        internal delegate int CaseAssessFunction(CaseHandle theCase, IntPtr cancel, out IntPtr error);
 
         [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
         internal delegate int CaseNumberFunction(CaseHandle theCase, out double number, out IntPtr error);
@@ -324,7 +334,11 @@ namespace Faultodds
             CaseHandle theCase, uint rank, ref RankedTestLine test, out IntPtr error);
 
         [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
-        internal delegate int CaseAnswerFunction(CaseHandle theCase, out IntPtr answer, out IntPtr error);
+        internal delegate int CaseAnswerFunction(
+            CaseHandle theCase, IntPtr cancel, out IntPtr answer, out IntPtr error);
+
+        [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
+        internal delegate int CancelNewFunction(out IntPtr cancel, out IntPtr error);
 
         // In this order: what follows is looked up in the library.
         private static readonly IntPtr Library = Load();
@@ -335,7 +349,10 @@ namespace Faultodds
         internal static readonly ErrorTextFunction ErrorPointer = Bind<ErrorTextFunction>("error_pointer");
         internal static readonly FreeFunction ErrorFree = Bind<FreeFunction>("error_free");
         internal static readonly FreeFunction Free = Bind<FreeFunction>("free");
-        internal static readonly AssessJsonFunction AssessJson = Bind<AssessJsonFunction>("assess_json");
+        internal static readonly CancelNewFunction CancelNew = Bind<CancelNewFunction>("cancel_new");
+        internal static readonly FreeFunction CancelFree = Bind<FreeFunction>("cancel_free");
+        internal static readonly FreeFunction CancelNow = Bind<FreeFunction>("cancel_now");
+        internal static readonly AssessJsonFunction AssessJson = Bind<AssessJsonFunction>("assess_json_until");
         internal static readonly ModelLoadFunction ModelLoad = Bind<ModelLoadFunction>("model_load");
         internal static readonly FreeFunction ModelFree = Bind<FreeFunction>("model_free");
         internal static readonly ModelCountFunction ModeCount = Bind<ModelCountFunction>("model_mode_count");
@@ -349,8 +366,8 @@ namespace Faultodds
         internal static readonly FindFunction FindObservation = Bind<FindFunction>("model_find_observation");
         internal static readonly DescribeFunction Describe = Bind<DescribeFunction>("model_describe_json");
         internal static readonly ModelAssessFunction ModelAssess =
-            Bind<ModelAssessFunction>("model_assess_json");
-        internal static readonly ModelNoteFunction Note = Bind<ModelNoteFunction>("model_note");
+            Bind<ModelAssessFunction>("model_assess_json_until");
+        internal static readonly ModelNoteFunction Note = Bind<ModelNoteFunction>("model_note_until");
         internal static readonly ModelCloseFunction Close = Bind<ModelCloseFunction>("model_close");
         internal static readonly CaseOpenFunction CaseOpen = Bind<CaseOpenFunction>("case_open");
         internal static readonly FreeFunction CaseFree = Bind<FreeFunction>("case_free");
@@ -359,7 +376,7 @@ namespace Faultodds
         internal static readonly CaseTextFunction CaseObserve = Bind<CaseTextFunction>("case_observe_json");
         internal static readonly CaseRetractFunction CaseRetract = Bind<CaseRetractFunction>("case_retract");
         internal static readonly CaseTextFunction CaseSetupDone = Bind<CaseTextFunction>("case_setup_done");
-        internal static readonly CaseAssessFunction CaseAssess = Bind<CaseAssessFunction>("case_assess");
+        internal static readonly CaseAssessFunction CaseAssess = Bind<CaseAssessFunction>("case_assess_until");
         internal static readonly CaseNumberFunction CaseLogEvidence =
             Bind<CaseNumberFunction>("case_log_evidence");
         internal static readonly CaseMethodFunction CaseMethod = Bind<CaseMethodFunction>("case_method");
@@ -367,10 +384,13 @@ namespace Faultodds
             Bind<CasePosteriorsFunction>("case_posteriors");
         internal static readonly CaseCountFunction CaseTestCount = Bind<CaseCountFunction>("case_test_count");
         internal static readonly CaseTestFunction CaseTest = Bind<CaseTestFunction>("case_test");
-        internal static readonly CaseAnswerFunction CaseAnswer = Bind<CaseAnswerFunction>("case_answer_json");
+        internal static readonly CaseAnswerFunction CaseAnswer =
+            Bind<CaseAnswerFunction>("case_answer_json_until");
 
-        internal static readonly CasesAssessFunction CasesAssess = Bind<CasesAssessFunction>("cases_assess");
-        internal static readonly NetworkLoadFunction NetworkLoad = Bind<NetworkLoadFunction>("network_load");
+        internal static readonly CasesAssessFunction CasesAssess =
+            Bind<CasesAssessFunction>("cases_assess_until");
+        internal static readonly NetworkLoadFunction NetworkLoad =
+            Bind<NetworkLoadFunction>("network_load_until");
         internal static readonly FreeFunction NetworkFree = Bind<FreeFunction>("network_free");
         internal static readonly NetworkCountFunction VariableCount =
             Bind<NetworkCountFunction>("network_variable_count");
@@ -378,7 +398,8 @@ namespace Faultodds
             Bind<NetworkNameFunction>("network_variable_name");
         internal static readonly StateCountFunction StateCount = Bind<StateCountFunction>("network_state_count");
         internal static readonly StateNameFunction StateName = Bind<StateNameFunction>("network_state_name");
-        internal static readonly NetworkQueryFunction NetworkQuery = Bind<NetworkQueryFunction>("network_query");
+        internal static readonly NetworkQueryFunction NetworkQuery =
+            Bind<NetworkQueryFunction>("network_query_until");
         internal static readonly LearnFunction Learn = Bind<LearnFunction>("priors_learn");
         internal static readonly MergeFunction Merge = Bind<MergeFunction>("priors_merge");
         internal static readonly DiffFunction Diff = Bind<DiffFunction>("priors_diff_json");

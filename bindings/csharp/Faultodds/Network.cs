@@ -1,6 +1,7 @@
 using System;
 using System.Collections.Generic;
 using System.Runtime.InteropServices;
+using System.Threading;
 
 namespace Faultodds
 {
@@ -73,15 +74,22 @@ namespace Faultodds
         /// <param name="text">The network.</param>
         /// <param name="format">What it is written in.</param>
         /// <param name="memoryBudget">Bytes of inference tables; 0 for the library's default of 1 GiB.</param>
+        /// <param name="cancellationToken">Ends the call.</param>
         /// <exception cref="FaultoddsException">It is refused, with its line; or the budget is too small.</exception>
-        public Network(string text, NetworkFormat format = NetworkFormat.Bif, ulong memoryBudget = 0)
+        /// <exception cref="OperationCanceledException">The token ended the call.</exception>
+        public Network(
+            string text, NetworkFormat format = NetworkFormat.Bif, ulong memoryBudget = 0,
+            CancellationToken cancellationToken = default(CancellationToken))
         {
             byte[] bytes = Native.Bytes(text, "text");
-            IntPtr network, error;
-            int status = Native.NetworkLoad(
-                bytes, Native.Length(bytes), (int)format, memoryBudget, out network, out error);
-            Native.Check(status, error);
-            handle = new NetworkHandle(network);
+            using (var until = new Until(cancellationToken))
+            {
+                IntPtr network, error;
+                int status = Native.NetworkLoad(
+                    bytes, Native.Length(bytes), (int)format, memoryBudget, until.Handle, out network, out error);
+                until.Check(status, error);
+                handle = new NetworkHandle(network);
+            }
             uint count = Native.VariableCount(handle);
             for (uint variable = 0; variable < count; ++variable)
             {
@@ -109,12 +117,17 @@ namespace Faultodds
         }
 
         /// <summary>Posteriors of all variables, exact.</summary>
+        /// <param name="evidence">What is known.</param>
+        /// <param name="cancellationToken">Ends the call.</param>
         /// <exception cref="FaultoddsException">The evidence is impossible: conflicting_evidence, and the variables
         /// in conflict.</exception>
-        public NetworkAnswer Query(NetworkEvidence evidence)
+        /// <exception cref="OperationCanceledException">The token ended the call.</exception>
+        public NetworkAnswer Query(
+            NetworkEvidence evidence, CancellationToken cancellationToken = default(CancellationToken))
         {
             var room = new double[posteriorCount];
             double logEvidence;
+            using (var until = new Until(cancellationToken))
             using (var pinned = new Pinned())
             {
                 var lines = new Native.NetworkEvidence[evidence.All.Count];
@@ -123,8 +136,8 @@ namespace Faultodds
                 IntPtr error;
                 int status = Native.NetworkQuery(
                     handle, lines.Length == 0 ? IntPtr.Zero : pinned.Address(lines), new UIntPtr((uint)lines.Length),
-                    room, new UIntPtr((uint)room.Length), out written, out logEvidence, out error);
-                Native.Check(status, error);
+                    until.Handle, room, new UIntPtr((uint)room.Length), out written, out logEvidence, out error);
+                until.Check(status, error);
             }
             var posteriors = new Dictionary<string, double[]>();
             int at = 0;

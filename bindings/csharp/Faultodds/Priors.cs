@@ -2,6 +2,7 @@ using System;
 using System.Collections.Generic;
 using System.Runtime.ExceptionServices;
 using System.Runtime.InteropServices;
+using System.Threading;
 
 namespace Faultodds
 {
@@ -143,10 +144,16 @@ namespace Faultodds
     public static class Priors
     {
         /// <summary>Learns a pack from closed work orders.</summary>
-        /// <exception cref="FaultoddsException">A document is refused, a file cannot be read, or the call was
-        /// ended.</exception>
-        public static LearnedPriors Learn(Records orders, LearnOptions how)
+        /// <param name="orders">CSV.</param>
+        /// <param name="how">The options.</param>
+        /// <param name="cancellationToken">Ends the call.</param>
+        /// <exception cref="FaultoddsException">A document is refused, a file cannot be read, or a callback ended
+        /// the call.</exception>
+        /// <exception cref="OperationCanceledException">The token ended the call.</exception>
+        public static LearnedPriors Learn(
+            Records orders, LearnOptions how, CancellationToken cancellationToken = default(CancellationToken))
         {
+            using (var until = new Until(cancellationToken))
             using (var pinned = new Pinned())
             using (var callbacks = new Callbacks(how.Progress, how.Reject))
             {
@@ -169,10 +176,11 @@ namespace Faultodds
                     Threads = (uint)how.Threads,
                     Reject = callbacks.Write,
                     Progress = callbacks.Progress,
+                    Cancel = until.Handle,
                 };
                 IntPtr pack, summary, error;
                 int status = Native.Learn(ref given, exposure, ref options, out pack, out summary, out error);
-                callbacks.Check(status, error);
+                callbacks.Check(status, error, until);
                 return new LearnedPriors(Native.Taken(pack), Native.Taken(summary));
             }
         }
@@ -218,11 +226,19 @@ namespace Faultodds
 
         /// <summary>Replays closed orders of one circuit in time order with two packs, without looking ahead:
         /// "faultodds-backtest/1".</summary>
-        /// <exception cref="FaultoddsException">A document is refused, fewer than ten jobs can be used, or the call
-        /// was ended.</exception>
-        public static string Backtest(string circuit, Records orders, BacktestOptions how)
+        /// <param name="circuit">A circuit document.</param>
+        /// <param name="orders">CSV.</param>
+        /// <param name="how">The options.</param>
+        /// <param name="cancellationToken">Ends the call.</param>
+        /// <exception cref="FaultoddsException">A document is refused, fewer than ten jobs can be used, or a callback
+        /// ended the call.</exception>
+        /// <exception cref="OperationCanceledException">The token ended the call.</exception>
+        public static string Backtest(
+            string circuit, Records orders, BacktestOptions how,
+            CancellationToken cancellationToken = default(CancellationToken))
         {
             byte[] text = Native.Bytes(circuit, "circuit");
+            using (var until = new Until(cancellationToken))
             using (var pinned = new Pinned())
             using (var callbacks = new Callbacks(how.Progress, null))
             {
@@ -239,11 +255,12 @@ namespace Faultodds
                     MostJobs = (ulong)how.MostJobs,
                     Threads = (uint)how.Threads,
                     Progress = callbacks.Progress,
+                    Cancel = until.Handle,
                 };
                 IntPtr answer, error;
                 int status = Native.Backtest(
                     text, Native.Length(text), ref given, ref options, out answer, out error);
-                callbacks.Check(status, error);
+                callbacks.Check(status, error, until);
                 return Native.Taken(answer);
             }
         }
@@ -267,14 +284,14 @@ namespace Faultodds
 
             internal IntPtr Write { get { return Address(write); } }
 
-            internal void Check(int status, IntPtr error)
+            internal void Check(int status, IntPtr error, Until until)
             {
                 if (thrown != null)
                 {
                     Native.ErrorFree(error);
                     ExceptionDispatchInfo.Capture(thrown).Throw();
                 }
-                Native.Check(status, error);
+                until.Check(status, error);
             }
 
             // Disposed of after the call, so that the library's function pointers live as long.

@@ -4,6 +4,8 @@ import { FaultoddsError } from "./error.js";
 import { RANKED_TEST_SIZE, check, library, taken } from "./library.js";
 import type { Handle, Out, RankedTestLine } from "./library.js";
 import { bytes, encoded } from "./text.js";
+import { until } from "./until.js";
+import type { Ending } from "./until.js";
 
 /** One line of the ranking. Its title, cautions and reason are in `Case.answer`. */
 export interface RankedTest {
@@ -76,9 +78,10 @@ export class Case {
     this.#call((theCase, error) => library().case_setup_done(theCase, text, text.length, error));
   }
 
-  /** Computes what the methods below give, from what the case now holds. */
-  assess(): void {
-    this.#call((theCase, error) => library().case_assess(theCase, error));
+  /** Computes what the methods below give, from what the case now holds, which it keeps if the call is ended. */
+  assess(ending: Ending = {}): void {
+    until(ending, (cancel) =>
+      this.#call((theCase, error) => library().case_assess_until(theCase, cancel, error)));
   }
 
   /** Natural logarithm of the probability (density, for readings) of the evidence. */
@@ -128,9 +131,10 @@ export class Case {
   }
 
   /** The whole assessment document, with the cautions of every test. */
-  answer(): Assessment {
+  answer(ending: Ending = {}): Assessment {
     const answer: Out<Handle> = [null];
-    this.#call((theCase, error) => library().case_answer_json(theCase, answer, error));
+    until(ending, (cancel) =>
+      this.#call((theCase, error) => library().case_answer_json_until(theCase, cancel, answer, error)));
     return JSON.parse(taken(answer)) as Assessment;
   }
 
@@ -149,16 +153,18 @@ export class Case {
   /**
    * Assesses cases of one model at once, as `assess` does each but faster: those with evidence on the same
    * observations are computed side by side, and `threads` share the work. Throws for the first that cannot be
-   * assessed, with a pointer that begins with "/cases/" and its index; the others are assessed all the same.
+   * assessed, with a pointer that begins with "/cases/" and its index; the others are assessed all the same. What
+   * was assessed when the call is ended stays so.
    */
-  static assessAll(cases: Case[], { threads = 1 }: { threads?: number } = {}): void {
+  static assessAll(cases: Case[], { threads = 1, ...ending }: { threads?: number } & Ending = {}): void {
     if (!Number.isInteger(threads) || threads < 1) throw new RangeError(`threads is ${threads}; expected 1 or more`);
     const handles = cases.map((theCase) => {
       if (theCase.#handle === null) throw new Error("a case is closed");
       return theCase.#handle;
     });
     const error: Out<Handle> = [null];
-    check(library().cases_assess(handles, handles.length, threads, null, error), error);
+    until(ending, (cancel) =>
+      check(library().cases_assess_until(handles, handles.length, threads, cancel, null, error), error));
   }
 
   #call(call: (theCase: Handle, error: Out<Handle>) => number): void {

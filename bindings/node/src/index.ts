@@ -15,4 +15,5 @@ export { Network } from "./network.js";
 export type { NetworkAnswer, NetworkEvidenceOf, NetworkOptions } from "./network.js";
 export { backtestPriors, diffPriors, learnPriors, mergePriors } from "./priors.js";
 export type { BacktestOptions, LearnOptions, Pack, Progress, Records } from "./priors.js";
+export type { Ending } from "./until.js";
 export type * from "./documents.js";

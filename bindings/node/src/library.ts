@@ -37,7 +37,12 @@ export interface Functions {
   error_pointer(error: Handle | null): string;
   error_free(error: Handle | null): void;
   free(text: Handle | null): void;
-  assess_json: Slow<[Bytes, number, Bytes, number, Bytes, number, Out<Handle>, Out<Handle>]>;
+  cancel_new(cancel: Out<Handle>, error: Out<Handle>): number;
+  cancel_free(cancel: Handle | null): void;
+  cancel_now(cancel: Handle | null): void;
+  cancel_after_ms(cancel: Handle | null, milliseconds: number): void;
+  assess_json_until: Slow<[
+    Bytes, number, Bytes, number, Bytes, number, Handle | null, Out<Handle>, Out<Handle>]>;
   model_load: Slow<[Bytes, number, Bytes, number, object, Out<Handle>, Out<Handle>]>;
   model_free(model: Handle): void;
   model_mode_count(model: Handle): number;
@@ -48,8 +53,10 @@ export interface Functions {
   model_outcome_id(model: Handle, observation: number, outcome: number): string;
   model_find_observation(model: Handle, id: Bytes, length: number, found: Out<number>, error: Out<Handle>): number;
   model_describe_json(model: Handle, document: Out<Handle>, error: Out<Handle>): number;
-  model_assess_json: Slow<[Handle, Bytes, number, Out<Handle>, Out<Handle>]>;
-  model_note(model: Handle, k: Bytes, length: number, format: number, note: Out<Handle>, error: Out<Handle>): number;
+  model_assess_json_until: Slow<[Handle, Bytes, number, Handle | null, Out<Handle>, Out<Handle>]>;
+  model_note_until(
+    model: Handle, k: Bytes, length: number, format: number, cancel: Handle | null, note: Out<Handle>,
+    error: Out<Handle>): number;
   model_close(
     model: Handle, k: Bytes, k_length: number, closing: Bytes, closing_length: number, format: number,
     record: Out<Handle>, error: Out<Handle>): number;
@@ -59,26 +66,30 @@ export interface Functions {
   case_observe_json(theCase: Handle, entry: Bytes, length: number, error: Out<Handle>): number;
   case_retract(theCase: Handle, observation: number, error: Out<Handle>): number;
   case_setup_done(theCase: Handle, step: Bytes, length: number, error: Out<Handle>): number;
-  case_assess(theCase: Handle, error: Out<Handle>): number;
+  case_assess_until(theCase: Handle, cancel: Handle | null, error: Out<Handle>): number;
   case_log_evidence(theCase: Handle, value: Out<number>, error: Out<Handle>): number;
   case_method(theCase: Handle, name: null, errorBound: Out<number>, error: Out<Handle>): number;
   case_posteriors(
     theCase: Handle, grades: Float64Array, capacity: number, count: Out<number>, error: Out<Handle>): number;
   case_test_count(theCase: Handle, count: Out<number>, error: Out<Handle>): number;
   case_test(theCase: Handle, rank: number, test: RankedTestLine, error: Out<Handle>): number;
-  case_answer_json(theCase: Handle, answer: Out<Handle>, error: Out<Handle>): number;
-  cases_assess(
-    cases: Handle[], count: number, threads: number, statuses: Int32Array | null, error: Out<Handle>): number;
-  network_load(
-    text: Bytes, length: number, format: number, budget: number, network: Out<Handle>, error: Out<Handle>): number;
+  case_answer_json_until(
+    theCase: Handle, cancel: Handle | null, answer: Out<Handle>, error: Out<Handle>): number;
+  cases_assess_until(
+    cases: Handle[], count: number, threads: number, cancel: Handle | null, statuses: Int32Array | null,
+    error: Out<Handle>): number;
+  network_load_until(
+    text: Bytes, length: number, format: number, budget: number, cancel: Handle | null, network: Out<Handle>,
+    error: Out<Handle>): number;
   network_free(network: Handle): void;
   network_variable_count(network: Handle): number;
   network_variable_name(network: Handle, variable: number): string;
   network_state_count(network: Handle, variable: number): number;
   network_state_name(network: Handle, variable: number, state: number): string;
   network_posterior_count(network: Handle): number;
-  network_query: Slow<[
-    Handle, NetworkEvidence[] | null, number, Float64Array, number, Out<number>, Out<number>, Out<Handle>]>;
+  network_query_until: Slow<[
+    Handle, NetworkEvidence[] | null, number, Handle | null, Float64Array, number, Out<number>, Out<number>,
+    Out<Handle>]>;
   priors_learn(
     orders: RecordsLine, exposure: RecordsLine | null, options: object, pack: Out<Handle>, summary: Out<Handle>,
     error: Out<Handle>): number;
@@ -117,8 +128,12 @@ const PROTOTYPES = [
   "const char* error_pointer(void* error)",
   "void error_free(void* error)",
   "void free(void* text)",
-  "int32_t assess_json(uint8_t* c, size_t c_len, uint8_t* k, size_t k_len, uint8_t* p, size_t p_len, " +
-    "_Out_ void** answer, _Out_ void** error)",
+  "int32_t cancel_new(_Out_ void** cancel, _Out_ void** error)",
+  "void cancel_free(void* cancel)",
+  "void cancel_now(void* cancel)",
+  "void cancel_after_ms(void* cancel, uint64_t milliseconds)",
+  "int32_t assess_json_until(uint8_t* c, size_t c_len, uint8_t* k, size_t k_len, uint8_t* p, size_t p_len, " +
+    "void* cancel, _Out_ void** answer, _Out_ void** error)",
   "int32_t model_load(uint8_t* c, size_t c_len, uint8_t* p, size_t p_len, faultodds_model_options* options, " +
     "_Out_ void** model, _Out_ void** error)",
   "void model_free(void* model)",
@@ -130,8 +145,10 @@ const PROTOTYPES = [
   "const char* model_outcome_id(void* model, uint32_t observation, uint32_t outcome)",
   "int32_t model_find_observation(void* model, uint8_t* id, size_t len, _Out_ uint32_t* found, _Out_ void** error)",
   "int32_t model_describe_json(void* model, _Out_ void** document, _Out_ void** error)",
-  "int32_t model_assess_json(void* model, uint8_t* k, size_t k_len, _Out_ void** answer, _Out_ void** error)",
-  "int32_t model_note(void* model, uint8_t* k, size_t k_len, int32_t format, _Out_ void** note, _Out_ void** error)",
+  "int32_t model_assess_json_until(void* model, uint8_t* k, size_t k_len, void* cancel, _Out_ void** answer, " +
+    "_Out_ void** error)",
+  "int32_t model_note_until(void* model, uint8_t* k, size_t k_len, int32_t format, void* cancel, " +
+    "_Out_ void** note, _Out_ void** error)",
   "int32_t model_close(void* model, uint8_t* k, size_t k_len, uint8_t* c, size_t c_len, int32_t format, " +
     "_Out_ void** record, _Out_ void** error)",
   "int32_t case_open(void* model, _Out_ void** opened, _Out_ void** error)",
@@ -140,24 +157,25 @@ const PROTOTYPES = [
   "int32_t case_observe_json(void* k, uint8_t* entry, size_t len, _Out_ void** error)",
   "int32_t case_retract(void* k, uint32_t observation, _Out_ void** error)",
   "int32_t case_setup_done(void* k, uint8_t* step, size_t len, _Out_ void** error)",
-  "int32_t case_assess(void* k, _Out_ void** error)",
+  "int32_t case_assess_until(void* k, void* cancel, _Out_ void** error)",
   "int32_t case_log_evidence(void* k, _Out_ double* value, _Out_ void** error)",
   "int32_t case_method(void* k, void* name, _Out_ double* error_bound, _Out_ void** error)",
   "int32_t case_posteriors(void* k, double* grades, size_t capacity, _Out_ size_t* count, _Out_ void** error)",
   "int32_t case_test_count(void* k, _Out_ uint32_t* count, _Out_ void** error)",
   "int32_t case_test(void* k, uint32_t rank, _Inout_ faultodds_ranked_test* test, _Out_ void** error)",
-  "int32_t case_answer_json(void* k, _Out_ void** answer, _Out_ void** error)",
-  "int32_t cases_assess(void** cases, size_t count, uint32_t threads, _Out_ int32_t* statuses, _Out_ void** error)",
-  "int32_t network_load(uint8_t* text, size_t len, int32_t format, uint64_t budget, _Out_ void** network, " +
-    "_Out_ void** error)",
+  "int32_t case_answer_json_until(void* k, void* cancel, _Out_ void** answer, _Out_ void** error)",
+  "int32_t cases_assess_until(void** cases, size_t count, uint32_t threads, void* cancel, " +
+    "_Out_ int32_t* statuses, _Out_ void** error)",
+  "int32_t network_load_until(uint8_t* text, size_t len, int32_t format, uint64_t budget, void* cancel, " +
+    "_Out_ void** network, _Out_ void** error)",
   "void network_free(void* network)",
   "uint32_t network_variable_count(void* network)",
   "const char* network_variable_name(void* network, uint32_t variable)",
   "uint32_t network_state_count(void* network, uint32_t variable)",
   "const char* network_state_name(void* network, uint32_t variable, uint32_t state)",
   "size_t network_posterior_count(void* network)",
-  "int32_t network_query(void* network, faultodds_network_evidence* evidence, size_t count, double* posteriors, " +
-    "size_t capacity, _Out_ size_t* written, _Out_ double* log_evidence, _Out_ void** error)",
+  "int32_t network_query_until(void* network, faultodds_network_evidence* evidence, size_t count, void* cancel, " +
+    "double* posteriors, size_t capacity, _Out_ size_t* written, _Out_ double* log_evidence, _Out_ void** error)",
   "int32_t priors_learn(faultodds_records* orders, faultodds_records* exposure, faultodds_learn_options* options, " +
     "_Out_ void** pack, _Out_ void** summary, _Out_ void** error)",
   "int32_t priors_merge(uint8_t** packs, size_t* lengths, size_t count, _Out_ void** merged, _Out_ void** error)",
@@ -172,6 +190,12 @@ const modelOptions = koffi.struct("faultodds_model_options", {
   memory_budget: "uint64_t",
   asset_class: "const char*",
   asset_class_len: "size_t",
+  cancel: "void*",
+  search_steps: "uint64_t",
+  sets_per_observation: "uint32_t",
+  modes: "uint32_t",
+  observations: "uint32_t",
+  reserved: "uint32_t",
 });
 const rankedTest = koffi.struct("faultodds_ranked_test", {
   struct_size: "size_t",
@@ -219,6 +243,7 @@ const learnOptions = koffi.struct("faultodds_learn_options", {
   reject_context: "void*",
   progress: "faultodds_progress*",
   progress_context: "void*",
+  cancel: "void*",
 });
 const backtestOptions = koffi.struct("faultodds_backtest_options", {
   struct_size: "size_t",
@@ -236,6 +261,7 @@ const backtestOptions = koffi.struct("faultodds_backtest_options", {
   threads: "uint32_t",
   progress: "faultodds_progress*",
   progress_context: "void*",
+  cancel: "void*",
 });
 export const NETWORK_EVIDENCE_SIZE = koffi.sizeof(networkEvidence);
 export const RECORDS_SIZE = koffi.sizeof(records);

@@ -5,6 +5,8 @@ import { FaultoddsError } from "./error.js";
 import { MODEL_OPTIONS_SIZE, check, library, taken } from "./library.js";
 import type { Handle, Out } from "./library.js";
 import { bytes, encoded } from "./text.js";
+import { until, untilAsync } from "./until.js";
+import type { Ending } from "./until.js";
 
 // Constants of capi/faultodds.h.
 const NOTE = { text: 1, html: 2 };
@@ -18,21 +20,25 @@ export function libraryVersion(): string {
 }
 
 /** Assesses one case against one circuit and forgets both. `priors`: a prior pack, else the shipped one. */
-export function assess(circuit: Document, theCase: Document, priors?: Document): Assessment {
+export function assess(
+  circuit: Document, theCase: Document, priors?: Document, ending: Ending = {}): Assessment {
   const circuitText = encoded(circuit);
   const caseText = encoded(theCase);
   const priorsText = priors === undefined ? null : encoded(priors);
   const answer: Out<Handle> = [null];
   const error: Out<Handle> = [null];
-  const status = library().assess_json(
-    circuitText, circuitText.length, caseText, caseText.length, priorsText, priorsText?.length ?? 0, answer, error);
-  if (status === 0) return JSON.parse(taken(answer)) as Assessment;
-  if (error[0] === null) throw new FaultoddsError(library().status_name(status), "");
-  const told = JSON.parse(taken(error)) as { code: string; message: string; pointer: string };
-  throw new FaultoddsError(told.code, told.message, told.pointer);
+  return until(ending, (cancel) => {
+    const status = library().assess_json_until(
+      circuitText, circuitText.length, caseText, caseText.length, priorsText, priorsText?.length ?? 0, cancel,
+      answer, error);
+    if (status === 0) return JSON.parse(taken(answer)) as Assessment;
+    if (error[0] === null) throw new FaultoddsError(library().status_name(status), "");
+    const told = JSON.parse(taken(error)) as { code: string; message: string; pointer: string };
+    throw new FaultoddsError(told.code, told.message, told.pointer);
+  });
 }
 
-export interface ModelOptions {
+export interface ModelOptions extends Ending {
   /** A prior pack; the shipped one if not given. */
   priors?: Document;
   /** Which entries of the pack to use. */
@@ -63,7 +69,7 @@ export class Model {
   readonly #shared: Shared;
 
   constructor(circuit: Document, options: ModelOptions = {}) {
-    const { priors, assetClass = "", memoryBudget = 0 } = options;
+    const { priors, assetClass = "", memoryBudget = 0, ...ending } = options;
     if (!Number.isSafeInteger(memoryBudget) || memoryBudget < 0) {
       throw new RangeError(`memoryBudget is ${memoryBudget}; expected a whole number of 0 or more`);
     }
@@ -71,47 +77,58 @@ export class Model {
     const priorsText = priors === undefined ? null : encoded(priors);
     const model: Out<Handle> = [null];
     const error: Out<Handle> = [null];
-    const status = library().model_load(
-      circuitText, circuitText.length, priorsText, priorsText?.length ?? 0,
-      {
-        struct_size: MODEL_OPTIONS_SIZE,
-        memory_budget: memoryBudget,
-        asset_class: assetClass || null,
-        asset_class_len: bytes(assetClass).length,
-      },
-      model, error);
-    check(status, error);
+    until(ending, (cancel) => {
+      const status = library().model_load(
+        circuitText, circuitText.length, priorsText, priorsText?.length ?? 0,
+        {
+          struct_size: MODEL_OPTIONS_SIZE,
+          memory_budget: memoryBudget,
+          asset_class: assetClass || null,
+          asset_class_len: bytes(assetClass).length,
+          cancel,
+          search_steps: 0,
+          sets_per_observation: 0,
+          modes: 0,
+          observations: 0,
+          reserved: 0,
+        },
+        model, error);
+      check(status, error);
+    });
     this.#shared = { handle: model[0]!, calls: 0, closed: false };
     forgotten.register(this, this.#shared, this);
   }
 
   /** The assessment of a case document. */
-  assess(theCase: Document): Assessment {
+  assess(theCase: Document, ending: Ending = {}): Assessment {
     const text = encoded(theCase);
-    return this.#with((model) => {
+    return this.#until(ending, (model, cancel) => {
       const answer: Out<Handle> = [null];
       const error: Out<Handle> = [null];
-      check(library().model_assess_json(model, text, text.length, answer, error), error);
+      check(library().model_assess_json_until(model, text, text.length, cancel, answer, error), error);
       return JSON.parse(taken(answer)) as Assessment;
     });
   }
 
   /** As `assess`, on a thread of the pool: the event loop goes on, and several may run at once. */
-  async assessAsync(theCase: Document): Promise<Assessment> {
+  async assessAsync(theCase: Document, ending: Ending = {}): Promise<Assessment> {
     const text = encoded(theCase);
     const model = this.#begin();
     const answer: Out<Handle> = [null];
     const error: Out<Handle> = [null];
     inUse.add(text);
     try {
-      const status = await new Promise<number>((resolve, reject) => {
-        library().model_assess_json.async(model, text, text.length, answer, error, (problem, result) => {
-          if (problem) reject(problem);
-          else resolve(result);
+      return await untilAsync(ending, async (cancel) => {
+        const status = await new Promise<number>((resolve, reject) => {
+          library().model_assess_json_until.async(
+            model, text, text.length, cancel, answer, error, (problem, result) => {
+              if (problem) reject(problem);
+              else resolve(result);
+            });
         });
+        check(status, error);
+        return JSON.parse(taken(answer)) as Assessment;
       });
-      check(status, error);
-      return JSON.parse(taken(answer)) as Assessment;
     } finally {
       inUse.delete(text);
       this.#end();
@@ -122,12 +139,12 @@ export class Model {
    * A note for the work order, plain text or one HTML page: what was observed, what is suspected and why, what to do
    * next, the cautions before everything they belong to.
    */
-  note(theCase: Document, format: "text" | "html" = "text"): string {
+  note(theCase: Document, format: "text" | "html" = "text", ending: Ending = {}): string {
     const text = encoded(theCase);
-    return this.#with((model) => {
+    return this.#until(ending, (model, cancel) => {
       const note: Out<Handle> = [null];
       const error: Out<Handle> = [null];
-      check(library().model_note(model, text, text.length, NOTE[format], note, error), error);
+      check(library().model_note_until(model, text, text.length, NOTE[format], cancel, note, error), error);
       return taken(note);
     });
   }
@@ -217,6 +234,10 @@ export class Model {
 
   #end(): void {
     if (--this.#shared.calls === 0 && this.#shared.closed) library().model_free(this.#shared.handle);
+  }
+
+  #until<T>(ending: Ending, use: (model: Handle, cancel: Handle | null) => T): T {
+    return this.#with((model) => until(ending, (cancel) => use(model, cancel)));
   }
 
   #with<T>(use: (model: Handle) => T): T {

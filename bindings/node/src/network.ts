@@ -3,11 +3,13 @@ import { FaultoddsError } from "./error.js";
 import { NETWORK_EVIDENCE_SIZE, check, library } from "./library.js";
 import type { Handle, NetworkEvidence, Out } from "./library.js";
 import { bytes } from "./text.js";
+import { until } from "./until.js";
+import type { Ending } from "./until.js";
 
 // Constants of capi/faultodds.h.
 const FORMATS = { bif: 1, xmlbif: 2 };
 
-export interface NetworkOptions {
+export interface NetworkOptions extends Ending {
   /** BIF 0.15, which is the default, or XMLBIF 0.3. */
   format?: "bif" | "xmlbif";
   /** Bytes of inference tables; 0 for the library's default of 1 GiB. */
@@ -33,7 +35,7 @@ export class Network {
   readonly #states: Map<string, string[]>;
   readonly #index: Map<string, number>;
 
-  constructor(text: string, { format = "bif", memoryBudget = 0 }: NetworkOptions = {}) {
+  constructor(text: string, { format = "bif", memoryBudget = 0, ...ending }: NetworkOptions = {}) {
     if (!Number.isSafeInteger(memoryBudget) || memoryBudget < 0) {
       throw new RangeError(`memoryBudget is ${memoryBudget}; expected a whole number of 0 or more`);
     }
@@ -41,7 +43,11 @@ export class Network {
     const encoded = bytes(text);
     const network: Out<Handle> = [null];
     const error: Out<Handle> = [null];
-    check(lib.network_load(encoded, encoded.length, FORMATS[format], memoryBudget, network, error), error);
+    until(ending, (cancel) =>
+      check(
+        lib.network_load_until(
+          encoded, encoded.length, FORMATS[format], memoryBudget, cancel, network, error),
+        error));
     const handle = network[0]!;
     this.#handle = handle;
     forgotten.register(this, handle, this);
@@ -66,18 +72,19 @@ export class Network {
   }
 
   /** Posteriors of all variables. Impossible evidence is an error that names the variables in conflict. */
-  query(evidence: NetworkEvidenceOf = {}): NetworkAnswer {
+  query(evidence: NetworkEvidenceOf = {}, ending: Ending = {}): NetworkAnswer {
     const handle = this.#open();
     const lib = library();
     const known = Object.entries(evidence).map(([variable, what]) => this.#evidence(variable, what));
     const posteriors = new Float64Array(lib.network_posterior_count(handle));
     const logEvidence: Out<number> = [null];
     const error: Out<Handle> = [null];
-    check(
-      lib.network_query(
-        handle, known.length > 0 ? known : null, known.length, posteriors, posteriors.length, [null], logEvidence,
-        error),
-      error);
+    until(ending, (cancel) =>
+      check(
+        lib.network_query_until(
+          handle, known.length > 0 ? known : null, known.length, cancel, posteriors, posteriors.length, [null],
+          logEvidence, error),
+        error));
     let at = 0;
     return {
       logEvidence: logEvidence[0]!,

@@ -4,6 +4,8 @@ import type { Document } from "./documents.js";
 import { BACKTEST_OPTIONS_SIZE, LEARN_OPTIONS_SIZE, RECORDS_SIZE, check, library, taken } from "./library.js";
 import type { Handle, Out, RecordsLine } from "./library.js";
 import { bytes, encoded } from "./text.js";
+import { until } from "./until.js";
+import type { Ending } from "./until.js";
 
 /** CSV: the text itself, or a file, which is read at constant memory. */
 export type Records = string | { path: string };
@@ -14,7 +16,7 @@ export type Pack = Record<string, unknown>;
 /** Called with how far the call is (rows read, or jobs replayed). False, or an exception, ends it. */
 export type Progress = (done: number) => boolean | void;
 
-export interface LearnOptions {
+export interface LearnOptions extends Ending {
   /** Id of these records, which merging counts once. */
   source: string;
   exposure?: Records;
@@ -41,7 +43,7 @@ export interface LearnOptions {
   progress?: Progress;
 }
 
-export interface BacktestOptions {
+export interface BacktestOptions extends Ending {
   /** The present pack; the shipped one if not given. */
   before?: Document;
   /** The pack offered; learned through the circuit as the replay goes if not given. */
@@ -61,7 +63,7 @@ export interface BacktestOptions {
 export function learnPriors(orders: Records, options: LearnOptions): { pack: Pack; summary: Record<string, unknown> } {
   const pack: Out<Handle> = [null];
   const summary: Out<Handle> = [null];
-  run(options.progress, options.reject, (progress, reject, error) =>
+  run(options, options.reject, (progress, reject, cancel, error) =>
     library().priors_learn(
       recordsLine(orders),
       options.exposure === undefined ? null : recordsLine(options.exposure),
@@ -81,6 +83,7 @@ export function learnPriors(orders: Records, options: LearnOptions): { pack: Pac
         reject_context: null,
         progress,
         progress_context: null,
+        cancel,
       },
       pack, summary, error));
   return { pack: JSON.parse(taken(pack)) as Pack, summary: JSON.parse(taken(summary)) as Record<string, unknown> };
@@ -109,7 +112,7 @@ export function diffPriors(before: Document | null, after: Document): Record<str
 export function backtestPriors(circuit: Document, orders: Records, options: BacktestOptions = {}): Record<string, unknown> {
   const encodedCircuit = encoded(circuit);
   const answer: Out<Handle> = [null];
-  run(options.progress, undefined, (progress, _, error) =>
+  run(options, undefined, (progress, _, cancel, error) =>
     library().priors_backtest_json(
       encodedCircuit, encodedCircuit.length, recordsLine(orders),
       {
@@ -124,6 +127,7 @@ export function backtestPriors(circuit: Document, orders: Records, options: Back
         threads: options.threads ?? 1,
         progress,
         progress_context: null,
+        cancel,
       },
       answer, error));
   return JSON.parse(taken(answer)) as Record<string, unknown>;
@@ -131,9 +135,9 @@ export function backtestPriors(circuit: Document, orders: Records, options: Back
 
 // Makes C callbacks of the caller's for one call. What one of them throws ends the call, which then throws it.
 function run(
-  progress: Progress | undefined,
+  { progress, signal, timeout }: { progress?: Progress } & Ending,
   reject: ((row: string) => boolean | void) | undefined,
-  call: (progress: unknown, reject: unknown, error: Out<Handle>) => number,
+  call: (progress: unknown, reject: unknown, cancel: Handle | null, error: Out<Handle>) => number,
 ): void {
   let thrown: { problem: unknown } | null = null;
   const kept = (told: () => boolean | void): number => {
@@ -152,14 +156,16 @@ function run(
         (_: unknown, row: unknown, length: number) => kept(() => reject(decoded(row, Number(length)))), "faultodds_write*")
     : null;
   try {
-    const error: Out<Handle> = [null];
-    const status = call(onProgress, onReject, error);
-    const { problem } = (thrown as { problem: unknown } | null) ?? {};
-    if (thrown !== null) {
-      library().error_free(error[0]);
-      throw problem;
-    }
-    check(status, error);
+    until({ signal, timeout }, (cancel) => {
+      const error: Out<Handle> = [null];
+      const status = call(onProgress, onReject, cancel, error);
+      const { problem } = (thrown as { problem: unknown } | null) ?? {};
+      if (thrown !== null) {
+        library().error_free(error[0]);
+        throw problem;
+      }
+      check(status, error);
+    });
   } finally {
     if (onProgress) koffi.unregister(onProgress);
     if (onReject) koffi.unregister(onReject);

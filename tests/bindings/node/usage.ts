@@ -12,7 +12,9 @@ const cautions: string[] = test?.cautions ?? [];
 async function use(): Promise<void> {
   using model = new Model({}, { assetClass: "municipal", memoryBudget: 1 << 20 });
   const later: Assessment = await model.assessAsync({});
+  await model.assessAsync({}, { signal: AbortSignal.timeout(1000) });
   using work: Case = model.openCase();
+  work.assess({ timeout: 1000 });
   const ranking: RankedTest[] = work.tests();
   // @ts-expect-error a likelihood has three numbers
   work.observeLikelihood("x", [1, 2]);

@@ -104,7 +104,17 @@ public final class Case implements AutoCloseable {
    * @throws FaultoddsException with {@code conflicting_evidence} if it cannot all be true
    */
   public void assess() {
-    call(Native::faultodds_case_assess);
+    assess(null);
+  }
+
+  /**
+   * Computes what the methods below give, from what the case now holds, which it keeps if the call is ended.
+   *
+   * @param cancel what ends the call; {@code null} for nothing
+   * @throws FaultoddsException with {@code conflicting_evidence} if it cannot all be true, or {@code cancelled}
+   */
+  public void assess(Cancel cancel) {
+    call(cancel, Native::faultodds_case_assess_until);
   }
 
   /**
@@ -175,8 +185,19 @@ public final class Case implements AutoCloseable {
    * @return the assessment
    */
   public Assessment answer() {
+    return answer(null);
+  }
+
+  /**
+   * The whole assessment, with the cautions of every test.
+   *
+   * @param cancel what ends the call; {@code null} for nothing
+   * @return the assessment
+   * @throws FaultoddsException {@code cancelled}
+   */
+  public Assessment answer(Cancel cancel) {
     PointerByReference answer = new PointerByReference();
-    call((theCase, error) -> Native.faultodds_case_answer_json(theCase, answer, error));
+    call(cancel, (theCase, until, error) -> Native.faultodds_case_answer_json_until(theCase, until, answer, error));
     return new Assessment(Native.taken(answer));
   }
 
@@ -190,6 +211,18 @@ public final class Case implements AutoCloseable {
    *     /cases/} and its index; the others are assessed all the same
    */
   public static void assessAll(List<Case> cases, int threads) {
+    assessAll(cases, threads, null);
+  }
+
+  /**
+   * The same, with what ends the call: what was assessed by then stays so.
+   *
+   * @param cases the cases, which no other thread uses meanwhile
+   * @param threads how many threads share the work, 1 or more
+   * @param cancel what ends the call; {@code null} for nothing
+   * @throws FaultoddsException as {@link #assessAll(List, int)}, or {@code cancelled}
+   */
+  public static void assessAll(List<Case> cases, int threads, Cancel cancel) {
     if (threads < 1) throw new IllegalArgumentException("threads is " + threads + "; expected 1 or more");
     if (cases.isEmpty()) return;
     Memory handles = new Memory((long) com.sun.jna.Native.POINTER_SIZE * cases.size());
@@ -198,8 +231,13 @@ public final class Case implements AutoCloseable {
     }
     PointerByReference error = new PointerByReference();
     try {
-      Native.check(
-          Native.faultodds_cases_assess(handles, new Native.Size(cases.size()), threads, null, error), error);
+      int status =
+          Cancel.during(
+              cancel,
+              until ->
+                  Native.faultodds_cases_assess_until(
+                      handles, new Native.Size(cases.size()), threads, until, null, error));
+      Native.check(status, error);
     } finally {
       Reference.reachabilityFence(cases);
     }
@@ -213,6 +251,19 @@ public final class Case implements AutoCloseable {
 
   private interface Call {
     int on(Pointer theCase, PointerByReference error);
+  }
+
+  private interface EndedCall {
+    int on(Pointer theCase, Pointer cancel, PointerByReference error);
+  }
+
+  private void call(Cancel cancel, EndedCall call) {
+    Cancel.during(
+        cancel,
+        until -> {
+          call((theCase, error) -> call.on(theCase, until, error));
+          return null;
+        });
   }
 
   private synchronized void call(Call call) {

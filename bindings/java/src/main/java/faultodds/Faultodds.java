@@ -38,17 +38,34 @@ public final class Faultodds {
    * @throws FaultoddsException if a document is refused
    */
   public static Assessment assess(String circuit, String theCase, String priors) {
+    return assess(circuit, theCase, priors, null);
+  }
+
+  /**
+   * Assesses one case against one circuit and forgets both.
+   *
+   * @param circuit a circuit document
+   * @param theCase a case document
+   * @param priors a prior pack; {@code null} for the shipped one
+   * @param cancel what ends the call; {@code null} for nothing
+   * @return the assessment
+   * @throws FaultoddsException if a document is refused, or {@code cancelled}
+   */
+  public static Assessment assess(String circuit, String theCase, String priors, Cancel cancel) {
     byte[] circuitText = Native.bytes(circuit, "circuit");
     byte[] caseText = Native.bytes(theCase, "case");
     byte[] priorsText = priors == null ? null : Native.bytes(priors, "priors");
     PointerByReference answer = new PointerByReference();
     PointerByReference error = new PointerByReference();
     int status =
-        Native.faultodds_assess_json(
-            circuitText, new Native.Size(circuitText.length),
-            caseText, new Native.Size(caseText.length),
-            priorsText, new Native.Size(priorsText == null ? 0 : priorsText.length),
-            answer, error);
+        Cancel.during(
+            cancel,
+            until ->
+                Native.faultodds_assess_json_until(
+                    circuitText, new Native.Size(circuitText.length),
+                    caseText, new Native.Size(caseText.length),
+                    priorsText, new Native.Size(priorsText == null ? 0 : priorsText.length),
+                    until, answer, error));
     if (status == 0) return new Assessment(Native.taken(answer));
     if (error.getValue() == null) {
       throw new FaultoddsException(Native.faultodds_status_name(status), "", "");

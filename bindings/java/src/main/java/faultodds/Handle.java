@@ -23,6 +23,10 @@ final class Handle {
     return pointer;
   }
 
+  boolean isOpen() {
+    return open;
+  }
+
   void free() {
     open = false;
     cleanable.clean();

@@ -9,6 +9,7 @@ import java.util.ArrayList;
 import java.util.List;
 import java.util.concurrent.locks.ReadWriteLock;
 import java.util.concurrent.locks.ReentrantReadWriteLock;
+import java.util.function.BiFunction;
 import java.util.function.Function;
 import java.util.function.IntFunction;
 
@@ -47,6 +48,20 @@ public final class Model implements AutoCloseable {
    * @throws FaultoddsException if a document is refused, or with {@code limit_exceeded}
    */
   public Model(String circuit, String priors, String assetClass, long memoryBudget) {
+    this(circuit, priors, assetClass, memoryBudget, null);
+  }
+
+  /**
+   * Compiles a circuit.
+   *
+   * @param circuit a circuit document
+   * @param priors a prior pack; {@code null} for the shipped one
+   * @param assetClass which entries of the pack to use; empty for none in particular
+   * @param memoryBudget bytes of inference tables; 0 for the library's default of 1 GiB
+   * @param cancel what ends the call; {@code null} for nothing
+   * @throws FaultoddsException if a document is refused, with {@code limit_exceeded}, or {@code cancelled}
+   */
+  public Model(String circuit, String priors, String assetClass, long memoryBudget, Cancel cancel) {
     if (memoryBudget < 0) {
       throw new IllegalArgumentException("memoryBudget is " + memoryBudget + "; expected 0 or more");
     }
@@ -65,10 +80,15 @@ public final class Model implements AutoCloseable {
     PointerByReference model = new PointerByReference();
     PointerByReference error = new PointerByReference();
     int status =
-        Native.faultodds_model_load(
-            circuitText, new Native.Size(circuitText.length),
-            priorsText, new Native.Size(priorsText == null ? 0 : priorsText.length),
-            options, model, error);
+        Cancel.during(
+            cancel,
+            until -> {
+              options.cancel = until;
+              return Native.faultodds_model_load(
+                  circuitText, new Native.Size(circuitText.length),
+                  priorsText, new Native.Size(priorsText == null ? 0 : priorsText.length),
+                  options, model, error);
+            });
     Reference.reachabilityFence(options);
     Native.check(status, error);
     handle = new Handle(this, model.getValue(), Native::faultodds_model_free);
@@ -82,13 +102,28 @@ public final class Model implements AutoCloseable {
    * @throws FaultoddsException if the document is refused
    */
   public Assessment assess(String theCase) {
+    return assess(theCase, null);
+  }
+
+  /**
+   * Assesses a case document.
+   *
+   * @param theCase a case document
+   * @param cancel what ends the call; {@code null} for nothing
+   * @return the assessment
+   * @throws FaultoddsException if the document is refused, or {@code cancelled}
+   */
+  public Assessment assess(String theCase, Cancel cancel) {
     byte[] text = Native.bytes(theCase, "case");
     return with(
-        model -> {
+        cancel,
+        (model, until) -> {
           PointerByReference answer = new PointerByReference();
           PointerByReference error = new PointerByReference();
           Native.check(
-              Native.faultodds_model_assess_json(model, text, new Native.Size(text.length), answer, error), error);
+              Native.faultodds_model_assess_json_until(
+                  model, text, new Native.Size(text.length), until, answer, error),
+              error);
           return new Assessment(Native.taken(answer));
         });
   }
@@ -102,7 +137,19 @@ public final class Model implements AutoCloseable {
    * @throws FaultoddsException if the document is refused
    */
   public String note(String theCase) {
-    return note(theCase, NOTE_TEXT);
+    return note(theCase, NOTE_TEXT, null);
+  }
+
+  /**
+   * The same, with what ends the call.
+   *
+   * @param theCase a case document
+   * @param cancel what ends the call; {@code null} for nothing
+   * @return lines of 78 columns
+   * @throws FaultoddsException if the document is refused, or {@code cancelled}
+   */
+  public String note(String theCase, Cancel cancel) {
+    return note(theCase, NOTE_TEXT, cancel);
   }
 
   /**
@@ -113,7 +160,19 @@ public final class Model implements AutoCloseable {
    * @throws FaultoddsException if the document is refused
    */
   public String noteHtml(String theCase) {
-    return note(theCase, NOTE_HTML);
+    return note(theCase, NOTE_HTML, null);
+  }
+
+  /**
+   * The same, with what ends the call.
+   *
+   * @param theCase a case document
+   * @param cancel what ends the call; {@code null} for nothing
+   * @return the page
+   * @throws FaultoddsException if the document is refused, or {@code cancelled}
+   */
+  public String noteHtml(String theCase, Cancel cancel) {
+    return note(theCase, NOTE_HTML, cancel);
   }
 
   /**
@@ -230,14 +289,17 @@ public final class Model implements AutoCloseable {
     }
   }
 
-  private String note(String theCase, int format) {
+  private String note(String theCase, int format, Cancel cancel) {
     byte[] text = Native.bytes(theCase, "case");
     return with(
-        model -> {
+        cancel,
+        (model, until) -> {
           PointerByReference note = new PointerByReference();
           PointerByReference error = new PointerByReference();
           Native.check(
-              Native.faultodds_model_note(model, text, new Native.Size(text.length), format, note, error), error);
+              Native.faultodds_model_note_until(
+                  model, text, new Native.Size(text.length), format, until, note, error),
+              error);
           return Native.taken(note);
         });
   }
@@ -256,6 +318,10 @@ public final class Model implements AutoCloseable {
               error);
           return Native.taken(record);
         });
+  }
+
+  private <T> T with(Cancel cancel, BiFunction<Pointer, Pointer, T> call) {
+    return Cancel.during(cancel, until -> with(model -> call.apply(model, until)));
   }
 
   private <T> T with(Function<Pointer, T> call) {

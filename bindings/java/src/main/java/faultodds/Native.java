@@ -43,12 +43,21 @@ final class Native {
   }
 
   /** {@code faultodds_model_options}. */
-  @Structure.FieldOrder({"structSize", "memoryBudget", "assetClass", "assetClassLength"})
+  @Structure.FieldOrder({
+    "structSize", "memoryBudget", "assetClass", "assetClassLength", "cancel", "searchSteps", "setsPerObservation",
+    "modes", "observations", "reserved"
+  })
   public static final class ModelOptions extends Structure {
     public Size structSize = new Size();
     public long memoryBudget;
     public Pointer assetClass;
     public Size assetClassLength = new Size();
+    public Pointer cancel;
+    public long searchSteps;
+    public int setsPerObservation;
+    public int modes;
+    public int observations;
+    public int reserved;
   }
 
   /** {@code faultodds_ranked_test}. */
@@ -102,7 +111,7 @@ final class Native {
   /** {@code faultodds_learn_options}. */
   @Structure.FieldOrder({
     "structSize", "source", "title", "mapping", "circuit", "judgement", "worthJobs", "noPooling", "throughCircuit",
-    "learnOutcomes", "threads", "reject", "rejectContext", "progress", "progressContext"
+    "learnOutcomes", "threads", "reject", "rejectContext", "progress", "progressContext", "cancel"
   })
   public static final class LearnOptions extends Structure {
     public Size structSize = new Size();
@@ -120,12 +129,13 @@ final class Native {
     public Pointer rejectContext;
     public Progress progress;
     public Pointer progressContext;
+    public Pointer cancel;
   }
 
   /** {@code faultodds_backtest_options}. */
   @Structure.FieldOrder({
     "structSize", "mapping", "before", "after", "assetClass", "worthJobs", "isolated", "mostJobs",
-    "threads", "progress", "progressContext"
+    "threads", "progress", "progressContext", "cancel"
   })
   public static final class BacktestOptions extends Structure {
     public Size structSize = new Size();
@@ -139,6 +149,7 @@ final class Native {
     public int threads;
     public Progress progress;
     public Pointer progressContext;
+    public Pointer cancel;
   }
 
   static native String faultodds_version();
@@ -153,9 +164,19 @@ final class Native {
 
   static native void faultodds_free(Pointer text);
 
-  static native int faultodds_assess_json(
+  static native int faultodds_cancel_new(PointerByReference cancel, PointerByReference error);
+
+  static native void faultodds_cancel_free(Pointer cancel);
+
+  static native void faultodds_cancel_now(Pointer cancel);
+
+  static native void faultodds_cancel_after_ms(Pointer cancel, long milliseconds);
+
+  static native void faultodds_cancel_reset(Pointer cancel);
+
+  static native int faultodds_assess_json_until(
       byte[] circuit, Size circuitLength, byte[] theCase, Size caseLength, byte[] priors, Size priorsLength,
-      PointerByReference answer, PointerByReference error);
+      Pointer cancel, PointerByReference answer, PointerByReference error);
 
   static native int faultodds_model_load(
       byte[] circuit, Size circuitLength, byte[] priors, Size priorsLength, ModelOptions options,
@@ -181,11 +202,13 @@ final class Native {
   static native int faultodds_model_describe_json(
       Pointer model, PointerByReference document, PointerByReference error);
 
-  static native int faultodds_model_assess_json(
-      Pointer model, byte[] theCase, Size caseLength, PointerByReference answer, PointerByReference error);
+  static native int faultodds_model_assess_json_until(
+      Pointer model, byte[] theCase, Size caseLength, Pointer cancel, PointerByReference answer,
+      PointerByReference error);
 
-  static native int faultodds_model_note(
-      Pointer model, byte[] theCase, Size caseLength, int format, PointerByReference note, PointerByReference error);
+  static native int faultodds_model_note_until(
+      Pointer model, byte[] theCase, Size caseLength, int format, Pointer cancel, PointerByReference note,
+      PointerByReference error);
 
   static native int faultodds_model_close(
       Pointer model, byte[] theCase, Size caseLength, byte[] closing, Size closingLength, int format,
@@ -206,7 +229,7 @@ final class Native {
   static native int faultodds_case_setup_done(
       Pointer theCase, byte[] step, Size stepLength, PointerByReference error);
 
-  static native int faultodds_case_assess(Pointer theCase, PointerByReference error);
+  static native int faultodds_case_assess_until(Pointer theCase, Pointer cancel, PointerByReference error);
 
   static native int faultodds_case_log_evidence(
       Pointer theCase, DoubleByReference logEvidence, PointerByReference error);
@@ -222,14 +245,14 @@ final class Native {
   static native int faultodds_case_test(
       Pointer theCase, int rank, RankedTest test, PointerByReference error);
 
-  static native int faultodds_case_answer_json(
-      Pointer theCase, PointerByReference answer, PointerByReference error);
+  static native int faultodds_case_answer_json_until(
+      Pointer theCase, Pointer cancel, PointerByReference answer, PointerByReference error);
 
-  static native int faultodds_cases_assess(
-      Pointer cases, Size count, int threads, Pointer statuses, PointerByReference error);
+  static native int faultodds_cases_assess_until(
+      Pointer cases, Size count, int threads, Pointer cancel, Pointer statuses, PointerByReference error);
 
-  static native int faultodds_network_load(
-      byte[] text, Size textLength, int format, long memoryBudget, PointerByReference network,
+  static native int faultodds_network_load_until(
+      byte[] text, Size textLength, int format, long memoryBudget, Pointer cancel, PointerByReference network,
       PointerByReference error);
 
   static native void faultodds_network_free(Pointer network);
@@ -244,9 +267,9 @@ final class Native {
 
   static native Size faultodds_network_posterior_count(Pointer network);
 
-  static native int faultodds_network_query(
-      Pointer network, Pointer evidence, Size count, double[] posteriors, Size capacity, Pointer written,
-      DoubleByReference logEvidence, PointerByReference error);
+  static native int faultodds_network_query_until(
+      Pointer network, Pointer evidence, Size count, Pointer cancel, double[] posteriors, Size capacity,
+      Pointer written, DoubleByReference logEvidence, PointerByReference error);
 
   static native int faultodds_priors_learn(
       Records orders, Records exposure, LearnOptions options, PointerByReference pack, PointerByReference summary,

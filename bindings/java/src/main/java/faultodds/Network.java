@@ -83,6 +83,19 @@ public final class Network implements AutoCloseable {
    * @throws FaultoddsException if it is refused, with its line; or with {@code limit_exceeded}
    */
   public Network(String text, Format format, long memoryBudget) {
+    this(text, format, memoryBudget, null);
+  }
+
+  /**
+   * Reads and compiles a network.
+   *
+   * @param text the network
+   * @param format what it is written in
+   * @param memoryBudget bytes of inference tables; 0 for the library's default of 1 GiB
+   * @param cancel what ends the call; {@code null} for nothing
+   * @throws FaultoddsException if it is refused, with its line; with {@code limit_exceeded}; or {@code cancelled}
+   */
+  public Network(String text, Format format, long memoryBudget, Cancel cancel) {
     if (memoryBudget < 0) {
       throw new IllegalArgumentException("memoryBudget is " + memoryBudget + "; expected 0 or more");
     }
@@ -90,10 +103,13 @@ public final class Network implements AutoCloseable {
     PointerByReference network = new PointerByReference();
     PointerByReference error = new PointerByReference();
     int number = format == Format.BIF ? 1 : 2; // of capi/faultodds.h
-    Native.check(
-        Native.faultodds_network_load(
-            bytes, new Native.Size(bytes.length), number, memoryBudget, network, error),
-        error);
+    int status =
+        Cancel.during(
+            cancel,
+            until ->
+                Native.faultodds_network_load_until(
+                    bytes, new Native.Size(bytes.length), number, memoryBudget, until, network, error));
+    Native.check(status, error);
     Pointer made = network.getValue();
     handle = new Handle(this, made, Native::faultodds_network_free);
     int count = Native.faultodds_network_variable_count(made);
@@ -139,6 +155,18 @@ public final class Network implements AutoCloseable {
    *     impossible
    */
   public Answer query(Evidence evidence) {
+    return query(evidence, null);
+  }
+
+  /**
+   * Posteriors of all variables, exact.
+   *
+   * @param evidence what is known
+   * @param cancel what ends the call; {@code null} for nothing
+   * @return what follows
+   * @throws FaultoddsException as {@link #query(Evidence)}, or {@code cancelled}
+   */
+  public Answer query(Evidence evidence, Cancel cancel) {
     List<Evidence.Known> known = evidence.known;
     // faultodds_network_evidence: size_t, uint32_t, int32_t, pointer, size_t
     int size = com.sun.jna.Native.SIZE_T_SIZE;
@@ -175,11 +203,14 @@ public final class Network implements AutoCloseable {
       double[] room = new double[Native.faultodds_network_posterior_count(network).intValue()];
       DoubleByReference logEvidence = new DoubleByReference();
       PointerByReference error = new PointerByReference();
-      Native.check(
-          Native.faultodds_network_query(
-              network, lines, new Native.Size(known.size()), room, new Native.Size(room.length), new Memory(size),
-              logEvidence, error),
-          error);
+      int status =
+          Cancel.during(
+              cancel,
+              until ->
+                  Native.faultodds_network_query_until(
+                      network, lines, new Native.Size(known.size()), until, room, new Native.Size(room.length),
+                      new Memory(size), logEvidence, error));
+      Native.check(status, error);
       Map<String, double[]> posteriors = new LinkedHashMap<>();
       int at = 0;
       for (String variable : variables) {

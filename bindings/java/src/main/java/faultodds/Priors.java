@@ -61,6 +61,7 @@ public final class Priors {
     private Records exposure;
     private Predicate<String> reject;
     private LongPredicate progress;
+    private Cancel cancel;
 
     /**
      * Counts, with the shipped pack as judgement.
@@ -202,12 +203,24 @@ public final class Priors {
       progress = rows;
       return this;
     }
+
+    /**
+     * What ends the call.
+     *
+     * @param what given to this call, and to others at will
+     * @return this
+     */
+    public LearnOptions cancel(Cancel what) {
+      cancel = what;
+      return this;
+    }
   }
 
   /** How to backtest. Each method returns this. */
   public static final class BacktestOptions {
     private final Native.BacktestOptions options = new Native.BacktestOptions();
     private LongPredicate progress;
+    private Cancel cancel;
 
     /** The shipped pack against one that is learned through the circuit as the replay goes. */
     public BacktestOptions() {
@@ -313,6 +326,17 @@ public final class Priors {
       progress = jobs;
       return this;
     }
+
+    /**
+     * What ends the call.
+     *
+     * @param what given to this call, and to others at will
+     * @return this
+     */
+    public BacktestOptions cancel(Cancel what) {
+      cancel = what;
+      return this;
+    }
   }
 
   /**
@@ -340,7 +364,11 @@ public final class Priors {
     PointerByReference pack = new PointerByReference();
     PointerByReference summary = new PointerByReference();
     callbacks.call(
-        error -> Native.faultodds_priors_learn(given, exposure, how.options, pack, summary, error));
+        how.cancel,
+        (until, error) -> {
+          how.options.cancel = until;
+          return Native.faultodds_priors_learn(given, exposure, how.options, pack, summary, error);
+        });
     return new Learned(Native.taken(pack), Native.taken(summary));
   }
 
@@ -409,9 +437,12 @@ public final class Priors {
     Native.Records given = orders.line();
     PointerByReference answer = new PointerByReference();
     callbacks.call(
-        error ->
-            Native.faultodds_priors_backtest_json(
-                text, new Native.Size(text.length), given, how.options, answer, error));
+        how.cancel,
+        (until, error) -> {
+          how.options.cancel = until;
+          return Native.faultodds_priors_backtest_json(
+              text, new Native.Size(text.length), given, how.options, answer, error);
+        });
     return Native.taken(answer);
   }
 
@@ -422,7 +453,7 @@ public final class Priors {
     private Throwable thrown;
 
     interface Call {
-      int with(PointerByReference error);
+      int with(Pointer cancel, PointerByReference error);
     }
 
     interface Told {
@@ -447,9 +478,9 @@ public final class Priors {
       }
     }
 
-    void call(Call call) {
+    void call(Cancel cancel, Call call) {
       PointerByReference error = new PointerByReference();
-      int status = call.with(error);
+      int status = Cancel.during(cancel, until -> call.with(until, error));
       Reference.reachabilityFence(this);
       if (thrown != null) {
         Native.faultodds_error_free(error.getValue());

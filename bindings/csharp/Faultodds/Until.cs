@@ -1,0 +1,64 @@
+using System;
+using System.Threading;
+
+namespace Faultodds
+{
+    /// <summary>For one call: ends it when a token is cancelled.</summary>
+    internal sealed class Until : IDisposable
+    {
+        private const int Cancelled = 10; // FAULTODDS_CANCELLED
+
+        private readonly CancellationToken token;
+        private readonly CancellationTokenRegistration registration;
+
+        internal Until(CancellationToken token)
+        {
+            this.token = token;
+            if (!token.CanBeCanceled) return;
+            IntPtr made, error;
+            int status = Native.CancelNew(out made, out error);
+            Native.Check(status, error);
+            Handle = made;
+            try
+            {
+                registration = token.Register(() => Native.CancelNow(made));
+            }
+            catch (ObjectDisposedException) // its source is
+            {
+                Native.CancelFree(made);
+                throw;
+            }
+        }
+
+        /// <summary>A faultodds_cancel; NULL where nothing shall end the call.</summary>
+        internal IntPtr Handle { get; }
+
+        /// <summary>Throws what a status other than OK means; frees the library's error.</summary>
+        internal void Check(int status, IntPtr error)
+        {
+            try
+            {
+                Native.Check(status, error);
+            }
+            catch (FaultoddsException problem)
+            {
+                ThrowIfEnded(status, problem);
+                throw;
+            }
+        }
+
+        /// <summary>Throws what .NET expects of a call that its token has ended.</summary>
+        internal void ThrowIfEnded(int status, FaultoddsException problem)
+        {
+            if (status == Cancelled && token.IsCancellationRequested)
+                throw new OperationCanceledException(problem.Sentence, problem, token);
+        }
+
+        // Disposing of the registration waits for its callback, which uses the handle.
+        public void Dispose()
+        {
+            registration.Dispose();
+            Native.CancelFree(Handle);
+        }
+    }
+}

@@ -1,0 +1,74 @@
+/** What ends a call from outside. */
+import { FaultoddsError } from "./error.js";
+import { check, library } from "./library.js";
+import type { Handle, Out } from "./library.js";
+
+/** Given to a call that may last. What it was called on can be used on. */
+export interface Ending {
+  /**
+   * Ends the call when it is aborted; the call then throws the signal's reason. While a call that is no `async` one
+   * runs, only its own callbacks can abort it: such a call is ended by `timeout`.
+   */
+  signal?: AbortSignal | undefined;
+  /** Milliseconds from now, after which the call throws a FaultoddsError with the code "cancelled". */
+  timeout?: number | undefined;
+}
+
+// Its time has begun, and its signal is listened to, until it is closed.
+class Until {
+  readonly cancel: Handle | null = null;
+  readonly #signal: AbortSignal | undefined;
+  readonly #abort = (): void => library().cancel_now(this.cancel);
+
+  constructor({ signal, timeout }: Ending) {
+    if (timeout !== undefined && !(timeout >= 0)) {
+      throw new RangeError(`timeout is ${timeout}; expected milliseconds, 0 or more`);
+    }
+    signal?.throwIfAborted();
+    if (!signal && timeout === undefined) return;
+    const made: Out<Handle> = [null];
+    const error: Out<Handle> = [null];
+    check(library().cancel_new(made, error), error);
+    this.cancel = made[0];
+    if (timeout !== undefined) {
+      library().cancel_after_ms(this.cancel, Math.min(Math.floor(timeout), Number.MAX_SAFE_INTEGER));
+    }
+    this.#signal = signal;
+    signal?.addEventListener("abort", this.#abort);
+  }
+
+  /** What to throw in place of `problem`. */
+  reason(problem: unknown): unknown {
+    const ended = problem instanceof FaultoddsError && problem.code === "cancelled";
+    return ended && this.#signal?.aborted ? this.#signal.reason : problem;
+  }
+
+  close(): void {
+    this.#signal?.removeEventListener("abort", this.#abort);
+    library().cancel_free(this.cancel);
+  }
+}
+
+/** Makes a call with a faultodds_cancel; with NULL where nothing shall end it. */
+export function until<T>(ending: Ending, call: (cancel: Handle | null) => T): T {
+  const end = new Until(ending);
+  try {
+    return call(end.cancel);
+  } catch (problem) {
+    throw end.reason(problem);
+  } finally {
+    end.close();
+  }
+}
+
+/** The same for a call on another thread. */
+export async function untilAsync<T>(ending: Ending, call: (cancel: Handle | null) => Promise<T>): Promise<T> {
+  const end = new Until(ending);
+  try {
+    return await call(end.cancel);
+  } catch (problem) {
+    throw end.reason(problem);
+  } finally {
+    end.close();
+  }
+}
