@@ -573,3 +573,39 @@ TEST_CASE("a visit's tests fit its minutes and tell at least the stated share of
   }
   CHECK(worst > 0.8);  // far better than what is guaranteed
 }
+
+TEST_CASE("a visit to very many tests still fits its minutes, and no share is guaranteed then") {
+  // Ten parts, each with a test that needs a setup step of its own: 1,024 unions of setups.
+  Machine machine;
+  std::vector<std::vector<std::uint32_t>> causes;
+  for (int i = 0; i < 10; ++i) causes.push_back({machine.part("part" + std::to_string(i), 0.1)});
+  const std::vector<std::vector<double>> matrix{{0.9, 0.1}, {0.2, 0.8}, {0.1, 0.9}};
+  const auto symptom = machine.observation("symptom", causes, matrix, true);
+  for (std::size_t i = 0; i < causes.size(); ++i) {
+    const std::string step = "step" + std::to_string(i);
+    machine.setup(step, 2);
+    const auto test =
+        machine.observation("test" + std::to_string(i), {causes[i]}, matrix, false, 1);
+    machine.analysis.observations[test].setup = {step};
+  }
+  Case the_case;
+  the_case.evidence = {saw(symptom, 1)};
+  const Model model = machine.compile();
+  const auto numbers = read_case(model, the_case);
+  const auto items = repair_items(machine.analysis, numbers, the_case.economics, present_of(model));
+  for (const double minutes : {12.0, 60.0}) {
+    const auto plan =
+        plan_visit(model, the_case, numbers, items, machine.analysis.observations.size(), minutes);
+    INFO(minutes);
+    CHECK(plan.guarantee == 0);
+    REQUIRE(!plan.tests.empty());
+    CHECK(plan.tests.size() <= 6);
+    double sum = 0;
+    for (const auto& test : plan.tests) {
+      CHECK(test.minutes == 3);
+      sum += test.minutes;
+    }
+    CHECK(sum == plan.minutes);
+    CHECK(sum <= minutes);
+  }
+}

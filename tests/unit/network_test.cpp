@@ -1,6 +1,7 @@
 // The inference engine against brute-force enumeration of the joint distribution.
 #include <catch2/catch.hpp>
 #include <cmath>
+#include <limits>
 #include <random>
 #include <thread>
 
@@ -157,12 +158,29 @@ TEST_CASE("a network wider than the memory budget is refused before it is alloca
   }
 }
 
+TEST_CASE("a variable that cannot be is refused by name") {
+  Network net;
+  REQUIRE_THROWS_WITH(net.add("a", 0), Catch::Contains("'a' has 0 states; expected 1 to 65535"));
+  REQUIRE_THROWS_WITH(net.add("a", 65536), Catch::Contains("'a' has 65536 states"));
+  REQUIRE_THROWS_WITH(net.add("a", 2, {"yes", "no", "perhaps"}),
+                      Catch::Contains("'a' has 2 states but 3 state names"));
+  REQUIRE(net.size() == 0);
+}
+
 TEST_CASE("a table that does not fit its variable is refused by name") {
   Network net;
   const Var a = net.add("a", 2), b = net.add("b", 2);
   REQUIRE_THROWS_WITH(net.set_table(a, {}, {0.5, 0.2}), Catch::Contains("'a' sums to 0.7"));
   REQUIRE_THROWS_WITH(net.set_table(a, {}, {0.5}), Catch::Contains("has 1 numbers; expected 2"));
   REQUIRE_THROWS_WITH(net.set_table(a, {}, {1.5, -0.5}), Catch::Contains("-0.5"));
+  REQUIRE_THROWS_WITH(net.set_table(a, {}, {1, std::numeric_limits<double>::infinity()}),
+                      Catch::Contains("inf"));
+  const std::vector<double> four{0.5, 0.5, 0.5, 0.5};
+  REQUIRE_THROWS_WITH(net.set_table(a, {a}, four),
+                      Catch::Contains("parent of 'a' is the variable"));
+  REQUIRE_THROWS_WITH(net.set_table(a, {2}, four), Catch::Contains("does not exist"));
+  REQUIRE_THROWS_WITH(net.set_table(a, {b, b}, {0.5, 0.5, 0.5, 0.5, 0.5, 0.5, 0.5, 0.5}),
+                      Catch::Contains("'a' is given 'b' twice"));
   net.set_table(a, {b}, {0.5, 0.5, 0.5, 0.5});
   REQUIRE_THROWS_WITH(net.set_table(b, {a}, {0.5, 0.5, 0.5, 0.5}), Catch::Contains("cycle"));
   REQUIRE_THROWS_WITH(JunctionTree::of(net), Catch::Contains("'b' has no table"));

@@ -1,0 +1,203 @@
+// What an assessment refuses, and that cases assessed together are answered and refused as alone.
+#include <array>
+#include <catch2/catch.hpp>
+#include <cmath>
+#include <functional>
+#include <limits>
+#include <string>
+#include <vector>
+
+#include "core/diagnosis/assessment.h"
+#include "core/error.h"
+#include "tests/unit/advice_enumeration.h"
+
+using namespace advice_test;
+using faultodds::Code;
+using faultodds::Error;
+using faultodds::diagnosis::assess;
+using faultodds::diagnosis::assess_many;
+using faultodds::diagnosis::Assessed;
+using faultodds::diagnosis::Pack;
+
+namespace {
+
+const std::vector<std::vector<double>> kSharp{{1, 0}, {0, 1}, {0, 1}};
+const std::vector<std::vector<double>> kBlunt{{0.9, 0.1}, {0.4, 0.6}, {0.1, 0.9}};
+
+// A pump and a valve, a complaint that either causes, a test of the pump and a setup step.
+Machine two_parts() {
+  Machine machine;
+  const auto pump = machine.part("pump", 0.2), valve = machine.part("valve", 0.1);
+  machine.observation("slow", {{pump}, {valve}}, kBlunt, true);
+  machine.observation("pump_flow", {{pump}}, kSharp);
+  machine.observation("pump_noise", {{pump}}, kSharp);
+  for (auto& observation : machine.analysis.observations) observation.background = {1, 0, 0};
+  machine.setup("lockout", 5);
+  return machine;
+}
+
+Evidence seen(std::uint32_t observation, std::uint32_t outcome) {
+  Evidence e = saw(observation, outcome);
+  e.pointer = "/observations/0";
+  return e;
+}
+
+Evidence likely(const std::array<double, 3>& likelihood) {
+  Evidence e;
+  e.likelihood = likelihood;
+  e.pointer = "/observations/0";
+  return e;
+}
+
+}  // namespace
+
+TEST_CASE("a case that cannot be is refused at its place, with what was expected") {
+  const double infinity = std::numeric_limits<double>::infinity();
+  struct Row {
+    std::string what;
+    std::function<void(Case&)> spoil;
+    std::string pointer;
+    std::vector<std::string> words;
+  };
+  const Row rows[] = {
+      {"no such observation",
+       [](Case& c) { c.evidence = {seen(3, 0)}; },
+       "/observations/0/observation",
+       {"3", "there are 3"}},
+      {"no such outcome",
+       [](Case& c) { c.evidence = {seen(0, 2)}; },
+       "/observations/0/outcome",
+       {"2", "slow", "there are 2"}},
+      {"nothing seen",
+       [](Case& c) {
+         c.evidence = {seen(0, 0)};
+         c.evidence[0].outcome.reset();
+       },
+       "/observations/0",
+       {"slow", "exactly one"}},
+      {"outcome and likelihood",
+       [](Case& c) {
+         c.evidence = {likely({1, 1, 1})};
+         c.evidence[0].outcome = 0;
+       },
+       "/observations/0",
+       {"slow", "2 of", "exactly one"}},
+      {"likelihood below 0",
+       [](Case& c) {
+         c.evidence = {likely({1, -1, 1})};
+       },
+       "/observations/0/likelihood",
+       {"-1", "finite"}},
+      {"likelihood without end",
+       [=](Case& c) {
+         c.evidence = {likely({1, infinity, 1})};
+       },
+       "/observations/0/likelihood",
+       {"inf", "finite"}},
+      {"hours of no component",
+       [](Case& c) { c.component_hours["motor"] = 1; },
+       "/asset/component_hours/motor",
+       {"motor"}},
+      {"hours below 0",
+       [](Case& c) { c.component_hours["pump"] = -1; },
+       "/asset/component_hours/pump",
+       {"pump", "-1", ">= 0"}},
+      {"hours without end",
+       [=](Case& c) { c.component_hours["pump"] = infinity; },
+       "/asset/component_hours/pump",
+       {"pump", "inf"}},
+      {"no such setup step",
+       [](Case& c) {
+         c.setup_done = {"lockout", "drain"};
+       },
+       "/setup_done/1",
+       {"drain"}},
+      {"a repair of no component",
+       [](Case& c) {
+         c.repairs = {{{"motor"}, "/observations/0"}};
+       },
+       "/observations/0/repaired/0",
+       {"motor"}},
+      {"a component repaired twice at once",
+       [](Case& c) {
+         c.repairs = {{{"pump", "pump"}, "/observations/0"}};
+       },
+       "/observations/0/repaired/1",
+       {"pump", "twice"}},
+      {"seen after a repair that was not made",
+       [](Case& c) {
+         c.repairs = {{{"pump"}, "/observations/1"}};
+         c.evidence = {seen(0, 0)};
+         c.evidence[0].repairs_before = 2;
+       },
+       "/observations/0",
+       {"more repairs"}},
+  };
+  const Model model = two_parts().compile();
+  for (const Row& row : rows) {
+    INFO(row.what);
+    Case the_case;
+    row.spoil(the_case);
+    try {
+      assess(model, the_case);
+      FAIL_CHECK("it was answered");
+    } catch (const Error& error) {
+      INFO(error.what());
+      CHECK(error.code() == Code::invalid_case);
+      CHECK(error.pointer() == row.pointer);
+      for (const std::string& word : row.words) CHECK_THAT(error.what(), Catch::Contains(word));
+    }
+  }
+}
+
+TEST_CASE("cases assessed together are each answered or refused as alone") {
+  const Model model = two_parts().compile();
+  std::vector<Case> cases(5);
+  cases[0].evidence = {saw(1, 1), saw(2, 1)};
+  cases[1].evidence = {saw(1, 0), saw(2, 1)};  // cannot be
+  cases[2].evidence = {saw(1, 0), saw(2, 0)};
+  cases[3].evidence = {saw(1, 1), saw(0, 1)};
+  cases[3].repairs = {{{"pump"}, ""}};
+  cases[3].evidence[1].repairs_before = 1;
+  cases[4].setup_done = {"drain"};  // no step of the machine
+  std::vector<const Case*> list;
+  for (const Case& one : cases) list.push_back(&one);
+  std::vector<Assessed> results(cases.size());
+  assess_many(model, list, results);
+  for (const std::size_t i : {0U, 2U, 3U}) {
+    INFO(i);
+    const auto alone = assess(model, cases[i]);
+    REQUIRE(!results[i].error);
+    CHECK(results[i].assessment.log_evidence == alone.log_evidence);
+    REQUIRE(results[i].assessment.faults.size() == alone.faults.size());
+    for (std::size_t f = 0; f < alone.faults.size(); ++f) {
+      CHECK(results[i].assessment.faults[f].grades == alone.faults[f].grades);
+    }
+  }
+  REQUIRE(results[1].error);
+  CHECK(results[1].error->code() == Code::conflicting_evidence);
+  REQUIRE(results[4].error);
+  CHECK(results[4].error->code() == Code::invalid_case);
+  CHECK(results[4].error->pointer() == "/setup_done/0");
+}
+
+TEST_CASE("a failure mode is raised by ten conditions at most") {
+  Machine machine = two_parts();
+  for (int i = 0; i < 10; ++i) {
+    faultodds::circuit::ConditionEffect condition;
+    condition.id = condition.title = "c" + std::to_string(i);
+    condition.probability = 0.1;
+    condition.raises = {{0, 2.0}};
+    machine.analysis.conditions.push_back(condition);
+  }
+  CHECK_NOTHROW(machine.compile());
+  machine.analysis.conditions.push_back(machine.analysis.conditions[0]);
+  try {
+    machine.compile();
+    FAIL("it was compiled");
+  } catch (const Error& error) {
+    CHECK(error.code() == Code::limit_exceeded);
+    CHECK(error.pointer() == "/conditions");
+    CHECK_THAT(error.what(), Catch::Contains("pump.m0") && Catch::Contains("11 conditions"));
+  }
+}
