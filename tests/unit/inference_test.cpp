@@ -169,6 +169,29 @@ TEST_CASE("in logarithms the answer is that of plain products where both can be 
   CHECK(ask(inference, *logarithms).posterior[0] == Approx(0.25).epsilon(1e-15));
 }
 
+TEST_CASE("in logarithms, what has no evidence of its own follows from what has") {
+  // a -> b -> c -> d -> e, where b is a and d is c; only c is observed, in the middle.
+  Network net;
+  for (const char* name : {"a", "b", "c", "d", "e"}) net.add(name, 2, {"0", "1"});
+  net.set_table(0, {}, {0.25, 0.75});
+  net.set_table(1, {0}, {1, 0, 0, 1});
+  net.set_table(2, {1}, {0.9, 0.1, 0.2, 0.8});
+  net.set_table(3, {2}, {1, 0, 0, 1});
+  net.set_table(4, {3}, {0.7, 0.3, 0.4, 0.6});
+  const Inference inference(net, {});
+  const Inference::Lease workspace(inference);
+  workspace->evidence.multiply(2, std::vector<double>{1, 1e-320});  // forces logarithms
+  const Asked asked = ask(inference, *workspace);
+  // P(c = 0) = 0.25 * 0.9 + 0.75 * 0.2 = 0.375, and 0.225 of it with a = 0.
+  CHECK(asked.log_evidence == Approx(std::log(0.375)).epsilon(1e-13));
+  const std::vector<double> first_state{0.6, 0.6, 1, 1, 0.7};
+  for (Var v = 0; v < net.size(); ++v) {
+    INFO(net.name(v));
+    CHECK(workspace->propagation.posterior(v)[0] == Approx(first_state[v]).epsilon(1e-13));
+    CHECK(workspace->propagation.posterior(v)[1] == Approx(1 - first_state[v]).margin(1e-13));
+  }
+}
+
 TEST_CASE("impossible evidence has log-probability minus infinity and a minimal conflict") {
   Network net;
   const std::vector<std::string> states{"no", "yes"};
