@@ -184,6 +184,8 @@ TEST_CASE("other delimiters are taken as told") {
   CHECK(read("a\tb\n", '\t').rows == Rows{{"a", "b"}});
   CHECK_THROWS_WITH(read("a", '"'), Contains("delimiter"));
   CHECK_THROWS_WITH(read("a", '\n'), Contains("delimiter"));
+  CHECK_THROWS_WITH(read("a", '\0'), Contains("delimiter is byte 0;"));
+  CHECK_THROWS_WITH(read("a", '\xA7'), Contains("delimiter is byte 167;"));
 }
 
 TEST_CASE("a quote never closed costs the line it stands on and no other") {
@@ -218,6 +220,25 @@ TEST_CASE("a row longer than the limit is skipped to its end and the next one is
   CHECK(result.lines == std::vector<std::uint64_t>{1, 2, 3});
 }
 
+TEST_CASE("a row a little over the limit is as much a fault as one far over it") {
+  const Read result = read("a,b\n" + std::string(150, 'x') + ",y\n1,2\n", ',', {100, 10});
+  CHECK(result.faults ==
+        std::vector<RowFault>{RowFault::none, RowFault::row_too_long, RowFault::none});
+  CHECK(result.rows == Rows{{"a", "b"}, {"1", "2"}});
+}
+
+TEST_CASE("text after a closing quote costs its line, however long that is") {
+  for (const char* end : {"\n", "\r", "\r\n"}) {
+    const Read result =
+        read("\"a\"b" + std::string(700'000, 'x') + end + "1,2" + end, ',', {1000, 10});
+    CAPTURE(std::string(end).size());
+    CHECK(result.faults == std::vector<RowFault>{RowFault::text_after_quote, RowFault::none});
+    CHECK(result.raw[0].size() <= 4096);
+    CHECK(result.rows == Rows{{"1", "2"}});
+    CHECK(result.lines == std::vector<std::uint64_t>{1, 2});
+  }
+}
+
 TEST_CASE("a line of a gigabyte takes no more memory than a short one") {
   // The source makes it up as it goes: 1 GiB of one byte, then a good row.
   std::uint64_t left = std::uint64_t{1} << 30;
@@ -243,6 +264,10 @@ TEST_CASE("a line of a gigabyte takes no more memory than a short one") {
 TEST_CASE("a row of too many fields is a fault, not a growing table") {
   const Read result = read(std::string(50'000, ',') + "\na,b\n");
   CHECK(result.faults == std::vector<RowFault>{RowFault::too_many_fields, RowFault::none});
+  std::string quoted;
+  for (int i = 0; i < 11; ++i) quoted += "\"say \"\"no\"\"\",";
+  CHECK(read(quoted + "\na,b\n", ',', {1000, 10}).faults ==
+        std::vector<RowFault>{RowFault::too_many_fields, RowFault::none});
 }
 
 TEST_CASE("bytes that are not UTF-8 are a fault of their row only") {
@@ -264,6 +289,9 @@ TEST_CASE("UTF-8 is checked to the letter: no overlong forms, surrogates or stra
   CHECK_FALSE(is_utf8("\xE0\x80\xAF"));
   CHECK_FALSE(is_utf8("\xED\xA0\x80"));
   CHECK_FALSE(is_utf8("\xF4\x90\x80\x80"));
+  CHECK(is_utf8("\xF0\x90\x80\x80"));
+  CHECK_FALSE(is_utf8("\xF0\x8F\xBF\xBF"));
+  CHECK_FALSE(is_utf8("\xF5\x80\x80\x80"));
   CHECK_FALSE(is_utf8("\x80"));
   CHECK_FALSE(is_utf8("\xE2\x82"));
 }
@@ -275,6 +303,8 @@ TEST_CASE("fields written for others are quoted where needed and never run as fo
   CHECK(csv_field("=1+cmd|' /C calc'!A0") == "'=1+cmd|' /C calc'!A0");
   CHECK(csv_field("@SUM(A1,A2)") == "\"'@SUM(A1,A2)\"");
   CHECK(csv_field("-12.5") == "-12.5");
+  CHECK(csv_field("+12.5") == "+12.5");
+  CHECK(csv_field("+") == "'+");
   CHECK(csv_field("-12+3") == "'-12+3");
   CHECK(csv_field("") == "");
 }

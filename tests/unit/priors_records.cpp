@@ -108,6 +108,36 @@ TEST_CASE("the owner's columns, codes, grades, classes, dates and decimals are m
   CHECK(result.orders[0].asset_class == "rear loader");
 }
 
+TEST_CASE("days may be written month first, and are shown so where one cannot be read") {
+  Mapping mapping;
+  mapping.dates = DateOrder::month_day_year;
+  const Result result =
+      read("work_order,closed,component,finding\nW,2/28/2023,port_relief,seat_leak\n", mapping);
+  REQUIRE(result.orders.size() == 1);
+  CHECK(result.orders[0].closed == "2023-02-28");
+  for (const char* day : {"28/2/2023", "2/28/23", "2023-02-28"}) {
+    CAPTURE(day);
+    const Reject reject =
+        only_reject(std::string("W,").append(day).append(",port_relief,seat_leak,,,,,"), mapping);
+    CHECK(reject.reason == Reason::impossible_date);
+    CHECK_THAT(reject.detail, Contains(day) && Contains("written like 02/28/2023"));
+  }
+}
+
+TEST_CASE("a component of unknown finding and sound grade was found sound") {
+  const Result result = read(
+      "work_order,closed,component,finding,grade\n"
+      "A,2023-01-01,spool_valve,UNK,sound\n"
+      "B,2023-01-01,spool_valve,OTH,\n"
+      "C,2023-01-01,spool_valve,,worn\n");
+  REQUIRE(result.orders.size() == 3);
+  CHECK(result.orders[0].modes.empty());
+  CHECK(!result.orders[0].grade);
+  CHECK(result.orders[1].modes == std::vector<std::uint32_t>{0, 1, 2});
+  CHECK(result.orders[2].modes == std::vector<std::uint32_t>{0, 1, 2});
+  CHECK(result.orders[2].grade == 1);
+}
+
 TEST_CASE("a finding may be a mode, an ISO 14224 code, a code of the mapping or not known") {
   Mapping mapping;
   mapping.findings = {{"replaced whole", {"*"}},
@@ -166,8 +196,10 @@ TEST_CASE("each kind of unusable row has its reason, and the sentence names fiel
 }
 
 TEST_CASE("a day that does not exist is impossible, a leap day is not") {
-  for (const char* day : {"2023-02-29", "2023-13-01", "2023-04-31", "1900-02-29", "2023-00-10",
-                          "23-01-01", "2023-1", "2023-01-01x", "yesterday", "2023-01-01T"}) {
+  for (const char* day :
+       {"2023-02-29", "2023-13-01", "2023-04-31", "1900-02-29", "2023-00-10", "23-01-01", "2023-1",
+        "2023-01-01x", "yesterday", "2023-01-01T", "2023_01_01", "2023-001-01", "2023-01-01 soon",
+        "2023-01-01 9h30", "02023-01-01"}) {
     CAPTURE(day);
     CHECK(only_reject(std::string("W,").append(day).append(",port_relief,seat_leak,,,,,")).reason ==
           Reason::impossible_date);
@@ -238,6 +270,8 @@ TEST_CASE("asset classes are limited in number and length") {
 
 TEST_CASE("a header or mapping that cannot work is refused before the first row") {
   CHECK_THROWS_WITH(read(""), Contains("empty"));
+  CHECK_THROWS_WITH(read("work_order,\"closed\nW,2023-01-01\n"),
+                    Contains("the header cannot be read: a quote opened on this line"));
   CHECK_THROWS_WITH(read("work_order,closed,finding\n"), Contains("no column \"component\""));
   CHECK_THROWS_WITH(read("work_order,closed,component,finding,closed\n"),
                     Contains("two columns \"closed\""));
@@ -254,8 +288,11 @@ TEST_CASE("a header or mapping that cannot work is refused before the first row"
   mapping.findings = {{"X", {"melted"}}};
   CHECK_THROWS_WITH(read(header, mapping), Contains("\"melted\""));
   mapping.findings.clear();
-  mapping.grades = {{"bad", 3}};
-  CHECK_THROWS_WITH(read(header, mapping), Contains("expected 0, 1 or 2"));
+  for (const int grade : {-1, 3}) {
+    mapping.grades = {{"bad", grade}};
+    CHECK_THROWS_WITH(read(header, mapping), Contains("\"bad\" is " + std::to_string(grade)) &&
+                                                 Contains("expected 0, 1 or 2"));
+  }
 }
 
 TEST_CASE("exposure is read with its counts and exact hours") {
@@ -270,7 +307,8 @@ TEST_CASE("exposure is read with its counts and exact hours") {
                   "port_relief,rear,-4,,,,,,\n"
                   "port_relief,rear,4.5,,,,,,\n"
                   "port_relief,rear,4,-1,,,,,\n"
-                  "port_relief,rear,4,,,,,2022-12-31,2022-01-01\n"),
+                  "port_relief,rear,4,,,,,2022-12-31,2022-01-01\n"
+                  "port_relief,rear,4,1e14,,,,,\n"),
       {}, vocabulary(), sinks, [&](const Exposure& exposure) { rows.push_back(exposure); });
   REQUIRE(rows.size() == 1);
   CHECK(rows[0].in_service == 40);
@@ -280,8 +318,8 @@ TEST_CASE("exposure is read with its counts and exact hours") {
   CHECK(rows[0].renewals == 1);
   CHECK(reasons == std::vector<Reason>{Reason::duplicate, Reason::impossible_count,
                                        Reason::impossible_count, Reason::negative_hours,
-                                       Reason::closed_before_opened});
-  CHECK(summary.rows == 6);
+                                       Reason::closed_before_opened, Reason::impossible_hours});
+  CHECK(summary.rows == 7);
 }
 
 TEST_CASE("progress is reported and a caller may stop the reading") {
@@ -365,6 +403,14 @@ TEST_CASE("lines of numbered work orders are never taken for one another") {
       REQUIRE(seen.insert(id));
     }
   }
+}
+
+TEST_CASE("identifiers without numbers are told apart as their memory grows") {
+  const auto named = [](int i) { return "truck " + std::to_string(i) + " hose"; };
+  SeenIds seen(std::size_t{8} << 20);
+  for (int i = 0; i < 100'000; ++i) REQUIRE(seen.insert(named(i)));
+  for (int i = 0; i < 100'000; ++i) REQUIRE_FALSE(seen.insert(named(i)));
+  CHECK_FALSE(seen.forgets());
 }
 
 TEST_CASE("beyond its budget the memory of identifiers forgets the oldest and says so") {
