@@ -101,8 +101,6 @@ Beta Dirichlet::marginal(std::size_t category) const {
   return {alpha.at(category), rest};
 }
 
-double normal_cdf(double x) { return 0.5 * std::erfc(-x / std::sqrt(2.0)); }
-
 double normal_quantile(double probability) {
   if (!(probability > 0 && probability < 1)) {
     throw Error(Code::invalid_argument, "probability is " + std::to_string(probability) +

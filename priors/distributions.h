@@ -50,7 +50,6 @@ struct Dirichlet {
 };
 
 // Standard normal; `normal_quantile` needs 0 < probability < 1.
-double normal_cdf(double x);
 double normal_quantile(double probability);
 // Logarithm of |Gamma(x)|, and its first two derivatives; reentrant, x > 0.
 double log_gamma(double x);

@@ -201,11 +201,6 @@ double Weibull::quantile(double probability) const {
   return scale * std::pow(-std::log1p(-probability), 1 / shape);
 }
 
-double log_likelihood(const std::vector<Life>& lives, const Weibull& weibull) {
-  check(lives);
-  return likelihood(logarithms(lives), {std::log(weibull.shape), std::log(weibull.scale)}, nullptr);
-}
-
 WeibullFit fit_weibull(const std::vector<Life>& lives) {
   check(lives);
   const Totals totals = total(lives);

@@ -44,8 +44,6 @@ struct Weibull {
   double quantile(double probability) const;
 };
 
-double log_likelihood(const std::vector<Life>& lives, const Weibull& weibull);
-
 struct WeibullFit {
   Weibull weibull;  // maximum likelihood
   double log_likelihood = 0;
@@ -85,7 +83,6 @@ class WeibullPosterior {
   // scale, is enough.
   WeibullPosterior(const std::vector<Life>& lives, const WeibullPrior& prior = {});
 
-  const std::vector<Node>& nodes() const { return nodes_; }
   const Weibull& mode() const { return mode_; }  // of the density in ln shape and ln scale
   double mean(const std::function<double(const Weibull&)>& of) const;
   Interval interval(const std::function<double(const Weibull&)>& of,

@@ -28,7 +28,6 @@ class Tokens {
   std::optional<std::string> load(const std::string& file);
 
   // Whether any are asked for: load() succeeded once.
-  bool asked() const { return known() != nullptr; }
 
   // Whose token an Authorization field holds. Takes as long whichever it is.
   std::optional<Bearer> find(std::string_view authorization) const;

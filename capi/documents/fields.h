@@ -64,7 +64,6 @@ class Fields {
   const Json* find(std::string_view key) const;
   const Json& need(std::string_view key) const;  // throws when there is none
   Place at(std::string_view key) const { return place_.key(key); }
-  const Place& place() const { return place_; }
 
   // The member read by one of the functions above; required, or with a default when absent.
   std::string text(std::string_view key) const { return text_of(need(key), at(key)); }

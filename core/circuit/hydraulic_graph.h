@@ -61,7 +61,6 @@ class StepBudget {
     used_ += steps;
     if (used_ > limit_) exceeded(what);
   }
-  std::size_t limit() const { return limit_; }
 
  private:
   static constexpr std::size_t kStepsBetweenLooks = 4096;

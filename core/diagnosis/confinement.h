@@ -47,7 +47,6 @@ class Confinement {
   // not kept.
   std::vector<std::vector<Grades>> with(std::span<const ItemSet> sets, const Supposition& supposed);
 
-  std::size_t items() const { return items_.size(); }
   // All items: P(S = s | e) of every observation.
   const Of& anything() { return of(all_); }
   const ItemSet& all() const { return all_; }

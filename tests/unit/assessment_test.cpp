@@ -150,6 +150,24 @@ TEST_CASE("a case that cannot be is refused at its place, with what was expected
   }
 }
 
+TEST_CASE("a case replaces 500 components, and no more") {
+  const Model model = two_parts().compile();
+  Case the_case;
+  for (int i = 0; i < 250; ++i) {
+    the_case.repairs.push_back({{"pump", "valve"}, "/observations/" + std::to_string(i)});
+  }
+  CHECK_NOTHROW(assess(model, the_case));
+  the_case.repairs.push_back({{"valve"}, "/observations/250"});
+  try {
+    assess(model, the_case);
+    FAIL("it was answered");
+  } catch (const Error& error) {
+    CHECK(error.code() == Code::limit_exceeded);
+    CHECK(error.pointer() == "/observations/250/repaired/0");
+    CHECK_THAT(error.what(), Catch::Contains("500"));
+  }
+}
+
 TEST_CASE("cases assessed together are each answered or refused as alone") {
   const Model model = two_parts().compile();
   std::vector<Case> cases(5);

@@ -159,3 +159,37 @@ TEST_CASE("where cutting every candidate is not enough, the bytes needed are sai
   REQUIRE_THROWS_WITH(ConditionedTree(net, {0, 1, 2, 3, 4}, TreeOptions{16}),
                       Catch::Contains("the memory budget is 16"));
 }
+
+TEST_CASE("what stays too wide with 32 variables fixed is refused") {
+  // Every pair of the causes has an effect: with 32 fixed, the others are one clique still.
+  const auto refusal = [](std::size_t causes, std::size_t states) {
+    Network net;
+    std::vector<Var> candidates;
+    std::vector<double> prior(states, 0.05);
+    prior[0] = 1 - 0.05 * static_cast<double>(states - 1);
+    for (Var v = 0; v < causes; ++v) {
+      candidates.push_back(v);
+      net.add("cause " + std::to_string(v), states);
+      net.set_table(v, {}, prior);
+    }
+    for (Var b = 1; b < causes; ++b) {
+      for (Var a = 0; a < b; ++a) {
+        const Var effect = net.add("effect", 2);
+        std::vector<double> table;
+        for (std::size_t row = 0; row < states * states; ++row) {
+          table.insert(table.end(), {0.4, 0.6});
+        }
+        net.set_table(effect, {a, b}, table);
+      }
+    }
+    try {
+      ConditionedTree(net, candidates, TreeOptions{1 << 20});
+    } catch (const Error& error) {
+      REQUIRE(error.code() == Code::limit_exceeded);
+      return std::string(error.what());
+    }
+    return std::string("it was compiled");
+  };
+  CHECK_THAT(refusal(100, 2), Catch::Contains("more than 63 variables, even with 32"));
+  CHECK_THAT(refusal(60, 2), Catch::StartsWith("with ") && Catch::Contains(" variables fixed, "));
+}

@@ -1,6 +1,9 @@
+#include <algorithm>
 #include <catch2/catch.hpp>
 #include <cmath>
+#include <map>
 
+#include "core/diagnosis/assessment.h"
 #include "core/error.h"
 #include "priors/backtest.h"
 #include "priors/generator.h"
@@ -248,4 +251,91 @@ TEST_CASE("backtests of different jobs are not compared") {
   const Backtest a = backtest(circuits(), jobs(20), fixed_pack(misjudged()));
   const Backtest b = backtest(circuits(), jobs(30), fixed_pack(misjudged()));
   CHECK_THROWS_WITH(compare(a, b), Contains("same ones"));
+}
+
+TEST_CASE("of equal odds, the pack that takes more tests, or more minutes, is refused for that") {
+  Backtest present;
+  for (int i = 0; i < 12; ++i) {
+    Replay replay;
+    replay.job = std::to_string(i);
+    replay.cause_found = true;
+    replay.log_score = 0.1 * i;
+    replay.tests = 2;
+    replay.minutes = 20 + i;
+    present.jobs.push_back(replay);
+  }
+  Backtest offered = present;
+  for (Replay& replay : offered.jobs) replay.minutes += 5;
+  Comparison comparison = compare(present, offered);
+  CHECK(comparison.verdict == Verdict::refused);
+  CHECK(comparison.because == "it took more minutes than the present pack, on 12 jobs");
+  CHECK(comparison.minutes.mean == Approx(5));
+  for (Replay& replay : offered.jobs) ++replay.tests;
+  comparison = compare(present, offered);
+  CHECK(comparison.because == "it took more tests than the present pack, on 12 jobs");
+  CHECK(comparison.tests.mean == Approx(1));
+}
+
+TEST_CASE(
+    "an order that blames one of two components is ranked by the likelier, and scores neither") {
+  const circuit::Analysis& lift = circuits()[0];
+  const auto mode = [&](const std::string& id) {
+    const auto at = std::find_if(lift.modes.begin(), lift.modes.end(),
+                                 [&](const auto& one) { return one.id == id; });
+    REQUIRE(at != lift.modes.end());
+    return static_cast<std::uint32_t>(at - lift.modes.begin());
+  };
+  const auto seen = [&](const std::string& id, std::uint32_t outcome) {
+    const auto at = std::find_if(lift.observations.begin(), lift.observations.end(),
+                                 [&](const auto& one) { return one.id == id; });
+    REQUIRE(at != lift.observations.end());
+    diagnosis::Evidence e;
+    e.observation = static_cast<std::uint32_t>(at - lift.observations.begin());
+    e.outcome = outcome;
+    return e;
+  };
+  Job job;
+  job.id = "WO-1";
+  job.opened = make_date(2024, 3, 1);
+  job.closed = *make_date(2024, 3, 2);
+  job.evidence = {seen("drift/boom/retract", 2), seen("static/boom.cap", 0)};
+  job.complaint = job.evidence[0].observation;
+  job.findings = {{{mode("valve.bore_wear"), mode("relief_a.seat_leak")}, 2}};
+  job.sound = {mode("boom.piston_seal_leak"), mode("boom.rod_seal_leak")};
+  const Backtest result = backtest(circuits(), {job}, fixed_pack(misjudged()));
+  REQUIRE(result.jobs.size() == 1);
+  const Replay& replay = result.jobs[0];
+  CHECK(replay.cause_found);
+
+  // What the engine says of each component, after the complaint and after all.
+  const diagnosis::Model model = diagnosis::Model::compile(lift, misjudged());
+  const auto not_sound = [&](std::size_t evidence) {
+    diagnosis::Case so_far;
+    so_far.evidence.assign(job.evidence.begin(),
+                           job.evidence.begin() + static_cast<std::ptrdiff_t>(evidence));
+    std::map<std::string, double> p;
+    for (const auto& fault : diagnosis::assess(model, so_far).faults) {
+      const auto at = p.emplace(lift.modes[fault.mode].component, 1.0).first;
+      at->second *= fault.grades[0];
+    }
+    for (auto& [component, sound] : p) sound = 1 - sound;
+    return p;
+  };
+  const auto first = not_sound(1), last = not_sound(2);
+  const double likelier = std::max(first.at("valve"), first.at("relief_a"));
+  const auto above = std::count_if(first.begin(), first.end(),
+                                   [&](const auto& one) { return one.second > likelier + 1e-9; });
+  CHECK(replay.rank == static_cast<double>(above) + 1);
+  CHECK(replay.log_score == Approx(-std::log(1 - last.at("boom"))).epsilon(1e-9));
+  CHECK(replay.brier == Approx(last.at("boom") * last.at("boom")).epsilon(1e-9));
+}
+
+TEST_CASE("a backtest without a circuit or a pack for an order says so") {
+  std::vector<Job> records = jobs(3);
+  CHECK_THROWS_WITH(
+      backtest(circuits(), records, [](Date) { return std::shared_ptr<const diagnosis::Pack>(); }),
+      Contains("no pack was given"));
+  records[1].circuit = 7;
+  CHECK_THROWS_WITH(backtest(circuits(), records, fixed_pack(misjudged())),
+                    Contains(records[1].id) && Contains("its circuit is not among those given"));
 }

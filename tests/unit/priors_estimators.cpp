@@ -70,7 +70,33 @@ TEST_CASE("impossible counts are refused by name") {
   CHECK_THROWS_WITH(estimate_rate(1, NAN), Contains("exposure"));
   CHECK_THROWS_WITH(estimate_shares({1, 2}, jeffreys_shares(3)), Contains("number of counts"));
   CHECK_THROWS_WITH(rate_from_mtbf(250, 600), Contains("lower bound"));
+  CHECK_THROWS_WITH(
+      rate_from_mtbf(600, 250, 0.4),
+      Contains("confidence of the lower bound is 0.4") && Contains("between 0.5 and 1"));
   CHECK_THROWS_WITH(rate_from_mtbf(600, 600 - 1e-9), Contains("ratio"));
+}
+
+TEST_CASE("a distribution says what it cannot be asked") {
+  CHECK_THROWS_WITH((Beta{0, 1}.cdf(0.5)), Contains("alpha is 0") && Contains("above 0"));
+  CHECK_THROWS_WITH((Gamma{1, INFINITY}.quantile(0.5)), Contains("beta is inf"));
+  CHECK_THROWS_WITH((Beta{1, 1}.quantile(1.5)), Contains("probability is 1.5"));
+  CHECK_THROWS_WITH((Gamma{1, 1}.quantile(-0.5)), Contains("probability is -0.5"));
+  for (double level : {0.0, 1.0, -0.5, 1.5, double{NAN}}) {
+    CAPTURE(level);
+    CHECK_THROWS_WITH((Beta{1, 1}.interval(level)), Contains("between 0 and 1"));
+  }
+  for (double probability : {0.0, 1.0}) {
+    CHECK_THROWS_WITH(normal_quantile(probability), Contains("between 0 and 1"));
+  }
+}
+
+TEST_CASE("a distribution ends where it ends") {
+  CHECK((Gamma{2, 3}.quantile(1)) == INFINITY);
+  CHECK((Gamma{2, 3}.cdf(INFINITY)) == 1);
+  CHECK((Gamma{2, 3}.cdf(-1)) == 0);
+  CHECK((Beta{2, 3}.quantile(1)) == 1);
+  CHECK((Beta{2, 3}.cdf(1)) == 1);
+  CHECK((Beta{2, 3}.cdf(0)) == 0);
 }
 
 TEST_CASE("a wider level gives a wider interval") {

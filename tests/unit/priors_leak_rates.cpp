@@ -181,11 +181,35 @@ TEST_CASE("a reading whose grade the findings leave open is not counted") {
   CHECK(confirmed_leak_rates({lift()}, jobs, unsure).empty());
 }
 
+TEST_CASE("of a rate below what could be read, or read twice, no band is learned") {
+  const std::vector<Job> all = rated_jobs(60, 9, real_bands);
+  std::vector<Job> below = all, twice = all;
+  for (std::size_t i = 0; i < all.size(); ++i) {
+    for (const diagnosis::Evidence& e : all[i].evidence) {
+      if (e.reading) twice[i].evidence.push_back(e);
+    }
+    for (diagnosis::Evidence& e : below[i].evidence) {
+      if (!e.reading) continue;
+      e.reading->below = e.reading->leak_rate;
+      e.reading->leak_rate.reset();
+    }
+  }
+  REQUIRE(!confirmed_leak_rates({lift()}, all, judgement()).empty());
+  CHECK(confirmed_leak_rates({lift()}, below, judgement()).empty());
+  CHECK(confirmed_leak_rates({lift()}, twice, judgement()).empty());
+}
+
 TEST_CASE("bands judged differently are not added up") {
   LeakRateStatistics one, two;
   one.median = two.median = {0.5, 30, 1000};
   one.sigma = two.sigma = {1.2, 1.0, 1.0};
   two.worth = 50;
+  CHECK_THROWS_WITH(one.add(two), Contains("expected the same ones"));
+  two = one;
+  two.median[2] = 1200;
+  CHECK_THROWS_WITH(one.add(two), Contains("expected the same ones"));
+  two = one;
+  two.sigma[0] = 1;
   CHECK_THROWS_WITH(one.add(two), Contains("expected the same ones"));
 }
 

@@ -208,6 +208,31 @@ TEST_CASE("a record that cannot be true is refused by its work order") {
   job.circuit = 0;
   job.findings[0].grade = 5;
   CHECK_THROWS_WITH(learn({lift()}, {job}, {}), Contains("expected 1 or 2"));
+  const auto modes = static_cast<std::uint32_t>(lift().modes.size());
+  job.findings = {{{seal, modes}, 2}};
+  CHECK_THROWS_WITH(learn({lift()}, {job}, {}), Contains("WO-9") && Contains("a finding's mode"));
+  job.findings = {{{}, 2}};
+  CHECK_THROWS_WITH(learn({lift()}, {job}, {}), Contains("names no mode"));
+  job.findings.clear();
+  job.sound = {modes};
+  CHECK_THROWS_WITH(learn({lift()}, {job}, {}), Contains("a mode found sound"));
+  job.sound.clear();
+  job.complaint = static_cast<std::uint32_t>(lift().observations.size());
+  CHECK_THROWS_WITH(learn({lift()}, {job}, {}), Contains("its complaint is not one"));
+  job.complaint.reset();
+  const std::uint32_t other = mode(lift(), "boom.rod_seal_leak");
+  for (int i = 0; i < 5; ++i) job.findings.push_back({{seal, other}, {}});
+  CHECK_THROWS_WITH(learn({lift()}, {job}, {}), Contains("more than the four ambiguous findings"));
+}
+
+TEST_CASE("a judgement without three grades is refused by its mode") {
+  try {
+    learn({lift()}, jobs({}, 5), {{{"relief", "seat_leak"}, {{0.9, 0.1}}}});
+    FAIL("it was taken");
+  } catch (const Error& error) {
+    CHECK(error.code() == Code::invalid_priors);
+    CHECK_THAT(error.what(), Contains("relief.seat_leak") && Contains("three grades"));
+  }
 }
 
 TEST_CASE("learning can be cancelled") {
@@ -267,6 +292,22 @@ TEST_CASE("a work order's complaint and tests are understood on its circuit") {
   REQUIRE(job.findings.size() == 1);
   CHECK(job.findings[0] == Finding{{mode(lift(), "boom.piston_seal_leak")}, 2});
   CHECK(job.sound == std::vector<std::uint32_t>{mode(lift(), "boom.rod_seal_leak")});
+
+  // A complaint without an outcome: only that it was not normal.
+  order.complaint = "drift/boom/extend";
+  const Job vague = job_of(order, vocabulary, lift(), 0, "boom");
+  REQUIRE(vague.evidence.size() == 3);
+  CHECK(!vague.evidence[0].outcome);
+  REQUIRE(vague.evidence[0].likelihood);
+  const circuit::Observation& drift = lift().observations[*vague.complaint];
+  for (std::size_t s = 0; s < 3; ++s) {
+    double normal = 0;
+    for (std::size_t b = 0; b < 3; ++b) {
+      normal += drift.background[b] * drift.matrix[std::max(s, b)][0];
+    }
+    CHECK((*vague.evidence[0].likelihood)[s] == Approx(1 - normal).epsilon(1e-12));
+  }
+  order.complaint = "drift/boom/extend=fast";
 
   order.tests = "static/nowhere=held";
   CHECK_THROWS_WITH(job_of(order, vocabulary, lift(), 0, "boom"), Contains("static/nowhere"));

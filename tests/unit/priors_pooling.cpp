@@ -55,6 +55,17 @@ TEST_CASE("the fitted spread is a maximum of the marginal likelihood") {
   }
 }
 
+TEST_CASE("the fitted spread of rates is a maximum of the marginal likelihood") {
+  const std::vector<ClassCounts> classes{{"a", 2, 1000}, {"b", 40, 1000}, {"c", 9, 500}};
+  const PooledRates pooled = pool_rates(classes);
+  for (double by : {0.9, 1.1}) {
+    CHECK(log_marginal_likelihood(classes, Gamma{pooled.between.alpha * by, pooled.between.beta}) <
+          pooled.log_likelihood);
+    CHECK(log_marginal_likelihood(classes, Gamma{pooled.between.alpha, pooled.between.beta * by}) <
+          pooled.log_likelihood);
+  }
+}
+
 TEST_CASE("counts that cannot be pooled are refused, naming the class") {
   CHECK_THROWS_WITH(pool_rates({{"a", 1, 10}}), Contains("2 or more"));
   CHECK_THROWS_WITH(pool_rates({{"a", 0, 10}, {"b", 0, 10}}), Contains("some with"));

@@ -87,6 +87,25 @@ TEST_CASE("impossible lives are refused by their place in the list") {
   CHECK_THROWS_WITH(kaplan_meier({Life::failed_before(10)}), Contains("Kaplan-Meier"));
 }
 
+TEST_CASE("a prior or a level that cannot be is refused with what was expected") {
+  const std::vector<Life> lives{Life::failed_at(10), Life::sound_at(20)};
+  WeibullPrior prior;
+  prior.shape = WeibullPrior::LogNormal{0, 0.2};
+  prior.scale = WeibullPrior::LogNormal{8000, 0.3};
+  CHECK_THROWS_WITH(WeibullPosterior(lives, prior),
+                    Contains("prior of the shape has median 0") && Contains("above 0"));
+  prior.shape = WeibullPrior::LogNormal{2, 0.2};
+  prior.scale = WeibullPrior::LogNormal{8000, -1};
+  CHECK_THROWS_WITH(WeibullPosterior(lives, prior),
+                    Contains("prior of the scale") && Contains("sigma -1"));
+  prior.scale = WeibullPrior::LogNormal{8000, 0.3};
+  const WeibullPosterior posterior(lives, prior);
+  for (double level : {0.0, 1.0}) {
+    CHECK_THROWS_WITH(posterior.shape_interval(level), Contains("between 0 and 1"));
+    CHECK_THROWS_WITH(kaplan_meier(lives, level), Contains("between 0 and 1"));
+  }
+}
+
 TEST_CASE("a Kaplan-Meier curve ends at zero when the last component failed") {
   const std::vector<SurvivalPoint> points =
       kaplan_meier({Life::failed_at(10), Life::sound_at(15), Life::failed_at(20)});
