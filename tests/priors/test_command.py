@@ -80,6 +80,26 @@ class Arguments(CommandTest):
                                 "--out", self.path("p.json"), expect=1)
         self.assertIn("no.csv cannot be opened", done.stderr)
         self.assertFalse((self.folder / "p.json").exists())
+        done = self.run_command("report", "--after", self.path("no.json"), "--html",
+                                self.path("r.html"), expect=1)
+        self.assertIn("no.json cannot be opened", done.stderr)
+        self.assertFalse((self.folder / "r.html").exists())
+
+    def test_progress_goes_to_stderr_unless_told_to_be_quiet(self):
+        row = "W-{},2024-03-01,loader,port_relief,none,," + "9" * 4000 + "\r\n"
+        orders = self.write("orders.csv", HEADER + "".join(map(row.format, range(6000))))
+        learn = ["learn", "--orders", orders, "--source", "d", "--out", self.path("p.json")]
+        done = self.run_command(*learn)
+        self.assertRegex(done.stderr, r"\d+ rows, \d+ MiB")
+        self.assertNotIn("MiB", done.stdout)
+        self.assertEqual(self.run_command(*learn, "--quiet").stderr, "")
+
+    def test_orders_that_the_circuit_cannot_hold_are_counted_and_the_first_is_named(self):
+        orders = self.write("orders.csv", HEADER.replace("hours", "tests") +
+                            "W-1,2024-03-01,loader,port_relief,seat_leak,failed,static/nowhere=held\r\n")
+        done = self.run_command("learn", "--quiet", "--orders", orders, "--source", "d", "--circuit",
+                                CIRCUIT, "--through-circuit", "--out", self.path("p.json"))
+        self.assertRegex(done.stdout, r"not understood on the circuit: 1, the first: .*static/nowhere")
 
     def test_a_place_that_cannot_be_written_is_named(self):
         orders = self.write("orders.csv", HEADER + SOUND.format(1, 1))
@@ -209,6 +229,42 @@ class HostileRecords(CommandTest):
         self.assertNotIn("<script", page)
         self.assertIn("&lt;script&gt;", page)
         self.assertIn("impossible_date 1", page)
+
+
+class Reports(CommandTest):
+    def test_the_report_draws_wear_out_with_its_numbers(self):
+        # The failures of NIST/SEMATECH 8.4.1.3, ten more running at 500 h: shape 1.7208, scale 606.5 h
+        # where they alone decide; the shipped judgement of the shape draws it a little.
+        hours = (54, 187, 216, 240, 244, 335, 361, 373, 375, 386)
+        rows = "".join(f"X-{i},2024-05-01,,port_relief,seat_leak,failed,{h}\r\n"
+                       for i, h in enumerate(hours))
+        exposure = self.write("exposure.csv",
+                              "component,in_service,hours,age\r\nport_relief,10,7771,500\r\n")
+        self.learn(HEADER + rows, "--exposure", exposure)
+        self.run_command("report", "--after", self.path("pack.json"), "--html", self.path("r.html"))
+        page = (self.folder / "r.html").read_text(encoding="utf-8")
+        found = re.search(r"<h3>port_relief\.seat_leak</h3><p>shape ([\d.]+) \(([\d.]+) to ([\d.]+)\), "
+                          r"scale ([\d.]+) h \(([\d.]+) to ([\d.]+)\), 10 not sound of 20 lives", page)
+        self.assertIsNotNone(found, page[-3000:])
+        shape, shape_low, shape_high, scale, scale_low, scale_high = map(float, found.groups())
+        self.assertAlmostEqual(shape / 1.7208, 1, delta=0.05)
+        self.assertAlmostEqual(scale / 606.5, 1, delta=0.03)
+        self.assertTrue(shape_low < 1.7208 < shape_high and scale_low < 606.5 < scale_high)
+        plot = page[found.end():]
+        self.assertIn("Share no longer sound by hours", plot)
+        # A dot and an interval for each age at which one failed, and one curve.
+        plot = plot[:plot.index("</svg>")]
+        self.assertEqual(plot.count("<circle"), len(set(hours)))
+        self.assertEqual(plot.count("<path"), 1)
+        self.assertNotIn("nan", plot)
+        self.assertNotIn("inf", plot)
+
+    def test_a_report_on_no_records_says_what_it_has_none_of(self):
+        self.learn(HEADER)
+        self.run_command("report", "--after", self.path("pack.json"), "--html", self.path("r.html"))
+        page = (self.folder / "r.html").read_text(encoding="utf-8")
+        self.assertIn("No mode has enough failures with hours.", page)
+        self.assertIn("No asset class has records of its own.", page)
 
 
 class Backtests(CommandTest):

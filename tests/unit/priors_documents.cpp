@@ -63,6 +63,49 @@ TEST_CASE("a learned pack is the same after it was written and read") {
   CHECK(documents::write_prior_pack(read) == text);
 }
 
+TEST_CASE("a judgement of wear-out stays in a pack that is written and read") {
+  PriorPack pack = learned("north", 0, 60);
+  WeibullPrior both;
+  both.shape = WeibullPrior::LogNormal{1.8, 0.4};
+  both.scale = WeibullPrior::LogNormal{9000, 0.6};
+  pack.judgements[{"valve", "bore_wear", ""}].wear_out = both;
+  pack.judgements[{"valve", "seat_leak", ""}].wear_out = WeibullPrior{std::nullopt, both.scale};
+  estimate(pack);
+  const PriorPack read = documents::read_prior_pack(parse_json(documents::write_prior_pack(pack)));
+  CHECK(read.judgements == pack.judgements);
+  CHECK(read.estimates == pack.estimates);
+}
+
+TEST_CASE("wear-out in a pack without records is judgement of shape and scale") {
+  const PriorPack pack = documents::read_prior_pack(
+      parse_json(R"({"format": "faultodds-priors/1", "id": "plain", "title": "From the maker",
+        "modes": [{"type": "valve", "mode": "bore_wear", "grades": [0.9, 0.06, 0.04],
+                   "wear_out": {"shape": 2, "scale": "12000 h", "failed_share": 0.4}}]})"),
+      20);
+  const Judgement& judgement = pack.judgements.at({"valve", "bore_wear", ""});
+  CHECK(judgement.source == "From the maker");
+  REQUIRE(judgement.wear_out);
+  REQUIRE(judgement.wear_out->shape);
+  REQUIRE(judgement.wear_out->scale);
+  CHECK(judgement.wear_out->shape->median == 2);
+  CHECK(judgement.wear_out->scale->median == Approx(12000).epsilon(1e-12));
+}
+
+TEST_CASE(
+    "leak rates of a flow test stay shares of rated flow in a pack that is written and read") {
+  circuit::OutcomeModel shares;
+  shares.leak_median = {0.01, 0.08, 0.3};
+  shares.leak_sigma = {0.5, 0.5, 0.4};
+  PriorPack pack = learned("north", 0, 60);
+  pack.outcomes = {{"", circuit::ObservationKind::flow, shares}};
+  const documents::Json document = parse_json(documents::write_prior_pack(pack));
+  CHECK(document.at("outcomes")[0].at("leak_rates").at("median") ==
+        documents::Json({0.01, 0.08, 0.3}));
+  const PriorPack read = documents::read_prior_pack(document);
+  REQUIRE(read.outcomes.size() == 1);
+  CHECK(read.outcomes[0].model.leak_median == shares.leak_median);
+}
+
 TEST_CASE("outcome statistics stay in a pack that is written and read") {
   circuit::OutcomeModel sharper;
   sharper.outcomes = {"held", "bled_down", "would_not_build"};
@@ -151,6 +194,18 @@ TEST_CASE("a learned pack that makes no sense is refused at its place") {
   refused(R"({"judgements":[],"sources":[],"settings":{},"statistics":[{"type":"v","modes":[
           {"mode":"m","between":[[5,2,1]]}]}]})",
           "/learning/statistics/0/modes/0/between/0");
+  refused(R"({"judgements":[],"sources":[],"settings":{},"statistics":[{"type":"v","ambiguous":[
+          {"modes":["m"],"worn":1}]}]})",
+          "/learning/statistics/0/ambiguous/0");
+  refused(
+      R"({"judgements":[],"sources":[],"settings":{},"statistics":[{"type":"v"},{"type":"v"}]})",
+      "/learning/statistics/1");
+  refused(R"({"judgements":[{"type":"v","mode":"m","alpha":[1,2,3]},
+          {"type":"v","mode":"m","alpha":[1,2,3]}],"sources":[],"settings":{},"statistics":[]})",
+          "/learning/judgements/1");
+  refused(R"({"judgements":[{"type":"v","mode":"m","alpha":[1,2,3],
+          "wear_out":{"scale_hours":{"median":0,"sigma":1}}}],"sources":[],"settings":{},"statistics":[]})",
+          "/learning/judgements/0/wear_out/scale_hours/median");
 }
 
 TEST_CASE("a records mapping is read in the owner's words") {
@@ -170,6 +225,9 @@ TEST_CASE("a records mapping is read in the owner's words") {
   CHECK(read.mapping.grades.at("defekt") == 2);
   CHECK(read.mapping.latest == make_date(2024, 12, 31));
   CHECK_FALSE(read.others_sound);
+  const documents::RecordsMapping month_first = documents::read_records_mapping(
+      parse_json(R"({"format": "faultodds-records/1", "dates": "month_day_year"})"));
+  CHECK(month_first.mapping.dates == DateOrder::month_day_year);
 }
 
 TEST_CASE("a records mapping that makes no sense is refused at its place") {

@@ -318,6 +318,15 @@ TEST_CASE("the bands learned stand in the pack with intervals and where they are
   CHECK(bands.median[2] > 1200);
 }
 
+TEST_CASE("a pack whose medians do not rise with the grade says that the bands before stay") {
+  PriorPack pack = learned("north", orders(0, 40)).pack;
+  LeakRateStatistics& rates = pack.leak_rates.at(static_tests);
+  for (int i = 0; i < 100; ++i) rates.grades[1].add(std::log(5000.0), 1);
+  const documents::Json document = parse_json(documents::write_prior_pack(pack));
+  CHECK_THAT(document.at("outcomes").at(0).at("method").get<std::string>(),
+             Contains("do not rise with the grade") && Contains("the bands before stay"));
+}
+
 TEST_CASE("a leak rate that makes no sense is rejected with its reason") {
   const auto rejected = [](const std::string& test) {
     std::string detail;
@@ -362,4 +371,9 @@ TEST_CASE("sums of leak rates that make no sense are refused at their place") {
   refused(R"({"kind":"static","median":[1,30,1000],"sigma":[1,1,1],"worth":5,
               "grades":[{"count":0.5,"sum":0,"squares":0},{},{}]})",
           "/learning/leak_rates/0/grades/0/count");
+  const std::string none = R"({"count":0,"sum":0,"squares":0})";
+  const std::string whole = R"({"observation":"gauge/boom","median":[1,30,1000],"sigma":[1,1,1],
+      "worth":5,"grades":[)" +
+                            none + "," + none + "," + none + "]}";
+  refused(whole + "," + whole, "/learning/leak_rates/1");
 }
