@@ -60,8 +60,6 @@ std::string to_json(const Problem& problem) {
 
 int http_status(faultodds_status status) {
   switch (status) {
-    case FAULTODDS_OK:
-      return 200;
     case FAULTODDS_INVALID_JSON:
       return 400;
     case FAULTODDS_INVALID_DOCUMENT:
@@ -101,32 +99,14 @@ std::string pointer_to(std::string_view member) {
 
 const char* reason_phrase(int status) {
   switch (status) {
-    case 200:
-      return "OK";
-    case 201:
-      return "Created";
-    case 204:
-      return "No Content";
-    case 304:
-      return "Not Modified";
     case 400:
       return "Bad Request";
-    case 401:
-      return "Unauthorized";
-    case 403:
-      return "Forbidden";
     case 404:
       return "Not Found";
-    case 405:
-      return "Method Not Allowed";
     case 408:
       return "Request Timeout";
-    case 409:
-      return "Conflict";
     case 411:
       return "Length Required";
-    case 412:
-      return "Precondition Failed";
     case 413:
       return "Content Too Large";
     case 414:
@@ -135,22 +115,14 @@ const char* reason_phrase(int status) {
       return "Unsupported Media Type";
     case 417:
       return "Expectation Failed";
-    case 422:
-      return "Unprocessable Content";
-    case 428:
-      return "Precondition Required";
     case 431:
       return "Request Header Fields Too Large";
     case 500:
       return "Internal Server Error";
-    case 501:
-      return "Not Implemented";
     case 503:
       return "Service Unavailable";
     case 505:
       return "HTTP Version Not Supported";
-    case 507:
-      return "Insufficient Storage";
     default:
       return "Error";
   }

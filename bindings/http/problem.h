@@ -31,7 +31,7 @@ Problem from_error(const faultodds_error* error, std::string_view prefix);
 // The pointer to a member of the body.
 std::string pointer_to(std::string_view member);
 
-// "Not Found" for 404, and so on, for every status the adapter sends.
+// "Not Found" for 404, and so on, for every status sent without a route.
 const char* reason_phrase(int status);
 
 }  // namespace faultodds_http

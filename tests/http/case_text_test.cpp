@@ -37,3 +37,11 @@ TEST_CASE("What is not one object is no entry", "[http]") {
     CHECK_THROWS_AS(with_observation(text, entry), NotAnObject);
   }
 }
+
+TEST_CASE("Observations that are no list get no entry", "[http]") {
+  for (const char* observations : {"{}", "1", "null", "\"[]\""}) {
+    const std::string text = "{\"case\":{\"observations\":" + std::string(observations) + "}}";
+    INFO(text);
+    CHECK_THROWS_AS(with_observation(text, "{}"), NotAnObject);
+  }
+}

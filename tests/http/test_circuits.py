@@ -95,6 +95,12 @@ class Store(unittest.TestCase):
             "precondition_failed",
         )
 
+    def test_another_if_none_match_of_a_put_is_refused(self):
+        etag = self.adapter.put("/v1/circuits/lift", LIFT_TEXT).headers["ETag"]
+        answer = self.adapter.put("/v1/circuits/lift", titled("t"), If_None_Match='"other"')
+        self.assert_problem(answer, 400, "bad_request")
+        self.assertEqual(self.adapter.get("/v1/circuits/lift").headers["ETag"], etag)
+
     def test_if_match_never_creates(self):
         self.assert_problem(
             self.adapter.put("/v1/circuits/lift", LIFT_TEXT, If_Match="*"),
@@ -189,6 +195,15 @@ class Store(unittest.TestCase):
             Path(str(self.path) + ".away").rename(self.path)
 
 
+    def test_a_file_that_cannot_be_replaced_is_told_and_nothing_is_left_behind(self):
+        (self.path / "lift.json").mkdir()
+        answer = self.adapter.put("/v1/circuits/lift", LIFT_TEXT)
+        detail = self.assert_problem(answer, 500, "store_failed")["detail"]
+        self.assertIn("could not be written", detail)
+        self.assertEqual(self.adapter.get("/v1/circuits").json(), {"circuits": []})
+        self.assertEqual(os.listdir(self.path), ["lift.json"])
+
+
 class Memory(AdapterTest):
     options = ["--max-circuits", "1"]
 
@@ -205,14 +220,18 @@ class Memory(AdapterTest):
 class Directory(unittest.TestCase):
     """What the directory may hold at the start."""
 
-    def refusal(self, files):
+    def refusal(self, files, *options):
         with tempfile.TemporaryDirectory() as folder:
             for name, text in files.items():
                 (Path(folder) / name).write_text(text, encoding="utf-8")
             with self.assertRaises(AssertionError) as caught:
-                with Adapter("--circuits", folder):
+                with Adapter("--circuits", folder, *options):
                     pass
             return str(caught.exception)
+
+    def test_more_circuits_than_may_be_are_refused(self):
+        two = {"lift.json": LIFT_TEXT, "hoist.json": titled("Hoist", id="hoist")}
+        self.assertIn("more than 1 circuits", self.refusal(two, "--max-circuits", "1"))
 
     def test_a_bad_circuit_file_is_named_with_the_place_in_it(self):
         broken = copy.deepcopy(LIFT)

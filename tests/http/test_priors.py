@@ -120,6 +120,9 @@ class Priors(unittest.TestCase):
         self.assert_problem(stale, 412, "precondition_failed")
         none = adapter.put("/v1/priors/default", pack(2), If_None_Match="*")
         self.assert_problem(none, 412, "precondition_failed")
+        for refused in (adapter.put("/v1/priors/default", pack(2), If_None_Match='"other"'),
+                        self.rollback(adapter, "default", If_None_Match='"other"')):
+            self.assert_problem(refused, 400, "bad_request")
         self.assert_problem(self.rollback(adapter, "default"), 428, "precondition_required")
         self.assert_problem(self.rollback(adapter, "default", If_Match='"stale"'), 412, "precondition_failed")
         self.assert_problem(self.rollback(adapter, "hoist", If_Match="*"), 404, "unknown_priors")
@@ -174,6 +177,35 @@ class Priors(unittest.TestCase):
                 self.assertEqual(self.rollback(adapter, "default", If_Match="*").status, 200)
             with Adapter("--circuits", folder) as adapter:
                 self.assertEqual(self.odds(adapter), 12)
+
+    def test_a_pack_file_that_is_no_version_is_refused_at_the_start(self):
+        with tempfile.TemporaryDirectory() as folder:
+            with Adapter("--circuits", folder) as adapter:
+                adapter.put("/v1/priors/default", pack(1))
+            (Path(folder) / "priors" / "default" / "newest.json").write_text("{}")
+            with self.assertRaisesRegex(AssertionError, "newest.json: the file's name is not a number"):
+                Adapter("--circuits", folder)
+
+    def test_a_pack_whose_file_cannot_be_written_or_removed_changes_nothing(self):
+        with tempfile.TemporaryDirectory() as folder, Adapter("--circuits", folder) as adapter:
+            adapter.put("/v1/circuits/lift", LIFT_TEXT)
+            before = self.odds(adapter)
+            history = Path(folder) / "priors" / "default"
+            history.parent.mkdir(exist_ok=True)
+            history.write_text("in the way")
+            answer = adapter.put("/v1/priors/default", pack(1))
+            self.assert_problem(answer, 500, "store_failed")
+            self.assertEqual(self.odds(adapter), before)
+            history.unlink()
+            etag = adapter.put("/v1/priors/default", pack(2)).headers["ETag"]
+            self.assertEqual(self.odds(adapter), 2)
+            (history / "1.json").unlink()
+            (history / "1.json").mkdir()
+            answer = self.rollback(adapter, "default", If_Match=etag)
+            detail = self.assert_problem(answer, 500, "store_failed")["detail"]
+            self.assertIn("could not be removed", detail)
+            self.assertEqual(self.odds(adapter), 2)
+            self.assertEqual(adapter.get("/v1/priors/default").headers["ETag"], etag)
 
     def test_answers_kept_are_not_those_of_another_pack(self):
         adapter = self.start()

@@ -1,7 +1,9 @@
 """The program: its command line, its start and its end."""
 
+import contextlib
 import json
 import os
+import resource
 import signal
 import subprocess
 import tempfile
@@ -61,6 +63,42 @@ class Start(unittest.TestCase):
                 answer = adapter.assess(LIFT, case())
             odds = {f["mode"]: f["prior_odds"] for f in answer.json()["faults"]}
             self.assertAlmostEqual(odds["cap_relief.seat_leak"], 1, places=12)
+
+
+    def test_a_prior_pack_that_cannot_be_read_is_told(self):
+        with tempfile.TemporaryDirectory() as folder:
+            empty = Path(folder) / "empty.json"
+            empty.write_text("")
+            done = run("--port", "0", "--priors", str(empty))
+            self.assertEqual(done.returncode, 1)
+            self.assertIn(f"{empty}: could not be read or is empty", done.stderr)
+
+    def test_it_takes_the_descriptors_that_its_connections_need(self):
+        soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
+        if hard != resource.RLIM_INFINITY and hard < 500:
+            self.skipTest(f"only {hard} descriptors")
+        resource.setrlimit(resource.RLIMIT_NOFILE, (100, hard))
+        try:
+            adapter = Adapter("--max-connections", "300")
+        finally:
+            resource.setrlimit(resource.RLIMIT_NOFILE, (max(soft, 500), hard))
+        with adapter, contextlib.ExitStack() as open_ones:
+            connections = [open_ones.enter_context(adapter.connect()) for _ in range(200)]
+            for connection in (*connections, connections[0]):
+                connection.sendall(b"GET /livez HTTP/1.1\r\nHost: x\r\n\r\n")
+                self.assertEqual(read_answer(connection).status, 200)
+
+    def test_where_descriptors_run_out_the_connection_idle_longest_makes_room(self):
+        with Adapter() as adapter, contextlib.ExitStack() as open_ones:
+            resource.prlimit(adapter.process.pid, resource.RLIMIT_NOFILE, (40, 40))
+            connections = []
+            for _ in range(60):
+                connections.append(open_ones.enter_context(adapter.connect()))
+                connections[-1].sendall(b"GET /livez HTTP/1.1\r\nHost: x\r\n\r\n")
+                self.assertEqual(read_answer(connections[-1]).status, 200)
+            self.assertEqual(connections[0].recv(1), b"")  # it had to go
+            connections[-1].sendall(b"GET /livez HTTP/1.1\r\nHost: x\r\n\r\n")
+            self.assertEqual(read_answer(connections[-1]).status, 200)
 
 
 class Time(unittest.TestCase):

@@ -240,6 +240,13 @@ class Tls(Scratch):
         )
         self.assertEqual(done.returncode, 1)
         self.assertIn("other.pem: no private key in PEM", done.stderr)
+        done = subprocess.run(
+            [PROGRAM, "--port", "0", "--tls-certificate", str(self.folder / "other.pem"),
+             "--tls-key", str(self.folder / "key.pem")],
+            capture_output=True, text=True, timeout=PATIENCE,
+        )
+        self.assertEqual(done.returncode, 1)
+        self.assertIn("other.pem: no certificate in PEM", done.stderr)
 
 
 def sample(text, name):
