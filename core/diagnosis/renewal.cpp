@@ -44,6 +44,10 @@ Extended extend(const Model& model, const Case& the_case) {
         throw Error(Code::invalid_case, "component '" + id + "' is repaired twice at once",
                     pointer);
       }
+      if (order.size() == kMostReplaced) {
+        throw Error(Code::limit_exceeded,
+                    "more than " + std::to_string(kMostReplaced) + " components replaced", pointer);
+      }
       const auto c = static_cast<std::uint32_t>(at - original.components.begin());
       ++fitted.back()[c];
       order.push_back(c);

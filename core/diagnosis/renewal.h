@@ -11,6 +11,7 @@
 // conditions act on it.
 #pragma once
 
+#include <cstddef>
 #include <cstdint>
 #include <optional>
 #include <string>
@@ -23,6 +24,9 @@
 namespace faultodds::diagnosis {
 
 inline constexpr circuit::GradeDistribution kNewPart{0.99, 0.007, 0.003};
+
+// Of one case, in all its repairs together: each makes the model larger.
+inline constexpr std::size_t kMostReplaced = 500;
 
 // What of an extended model is of the machine as it is now. In a model that is not extended that is
 // everything.
@@ -48,7 +52,8 @@ struct Extended {
   std::vector<PartBefore> replaced;  // in the order replaced
 };
 
-// Throws Error(invalid_case) for unknown components, with a pointer into the case document.
+// Throws Error(invalid_case) for unknown components and Error(limit_exceeded) for too many, with a
+// pointer into the case document.
 Extended extend(const Model& model, const Case& the_case);
 
 // assess() of a case with repairs: the machine as it is now.

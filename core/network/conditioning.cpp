@@ -3,10 +3,11 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <optional>
 #include <queue>
+#include <string>
 
 #include "core/error.h"
-#include "core/network/elimination.h"
 
 namespace faultodds::network {
 namespace {
@@ -19,32 +20,51 @@ constexpr double kNegligible = 1e-12;
 // What rounding leaves of 1 minus a sum of probabilities.
 constexpr double kRounding = 4e-15;
 
-// Which of the candidates stands in the way most: the one whose cliques are the largest together.
-// Candidates that only one factor mentions are no use.
-Var widest(const std::vector<std::size_t>& states, const std::vector<Factor>& factors,
-           const std::vector<Var>& candidates) {
+// With more variables cut than this, the instances that can be looked at are next to nothing of
+// all.
+constexpr std::size_t kMostCut = 32;
+// Cliques of more variables than this have more entries than can be counted.
+constexpr std::size_t kMostInClique = 63;
+// Dense tables of more entries than this are far from fitting, however many zeros they have. For
+// each kFarther times as many one variable more is cut at once, up to kMostAtOnce.
+constexpr double kFar = 0x1p36;
+constexpr double kFarther = 16;
+constexpr std::size_t kMostAtOnce = 8;
+
+std::vector<std::vector<Var>> scopes_of(const std::vector<Factor>& factors) {
   std::vector<std::vector<Var>> scopes;
+  for (const Factor& f : factors) scopes.push_back(f.scope);
+  return scopes;
+}
+
+// The candidates that stand in the way most: those whose cliques are the largest together, or,
+// where there is no triangulation, that most factors mention. One, or more where the tree is far
+// too large. Candidates that only one factor mentions are no use.
+std::vector<Var> widest(const std::vector<std::size_t>& states,
+                        const std::vector<std::vector<Var>>& scopes,
+                        const std::optional<CliqueTree>& tree, const std::vector<Var>& candidates) {
   std::vector<std::size_t> mentions(states.size(), 0);
-  for (const Factor& f : factors) {
-    scopes.push_back(f.scope);
-    for (Var v : f.scope) ++mentions[v];
+  for (const auto& scope : scopes) {
+    for (Var v : scope) ++mentions[v];
   }
-  std::vector<double> weight(states.size(), 0);
-  try {
-    for (const auto& clique : triangulate(states, scopes).cliques) {
+  std::vector<double> weight(mentions.begin(), mentions.end());
+  std::size_t count = kMostAtOnce;
+  if (tree) {
+    weight.assign(states.size(), 0);
+    for (const auto& clique : tree->cliques) {
       double entries = 1;
       for (Var v : clique) entries *= static_cast<double>(states[v]);
       for (Var v : clique) weight[v] += entries;
     }
-  } catch (const Error& error) {
-    if (error.code() != Code::limit_exceeded) throw;
-    // Beyond counting: the one that most factors mention.
-    std::copy(mentions.begin(), mentions.end(), weight.begin());
+    const double more = std::log(tree->total_entries / kFar) / std::log(kFarther);
+    count = std::min(kMostAtOnce, 1 + static_cast<std::size_t>(std::max(more, 0.0)));
   }
-  Var best = static_cast<Var>(states.size());
+  std::vector<Var> best;
   for (Var v : candidates) {
-    if (mentions[v] > 1 && (best == states.size() || weight[v] > weight[best])) best = v;
+    if (mentions[v] > 1) best.push_back(v);
   }
+  std::stable_sort(best.begin(), best.end(), [&](Var a, Var b) { return weight[a] > weight[b]; });
+  if (best.size() > count) best.resize(count);
   return best;
 }
 
@@ -63,31 +83,46 @@ ConditionedTree::ConditionedTree(const Network& network, const std::vector<Var>&
   std::sort(asked_.begin(), asked_.end());
   asked_.erase(std::unique(asked_.begin(), asked_.end()), asked_.end());
   TreeOptions tree_options{options.memory_budget, asked_};
+  // To cut a variable takes at most one from the largest clique.
+  if (least_largest_clique(states.size(), scopes_of(factors)) > kMostInClique + kMostCut) {
+    throw Error(Code::limit_exceeded, "exact inference needs tables of more than " +
+                                          std::to_string(kMostInClique) + " variables, even with " +
+                                          std::to_string(kMostCut) + " more of them fixed");
+  }
   while (!tree_) {
     std::vector<const Factor*> pointers;
     for (const Factor& f : factors) pointers.push_back(&f);
+    const std::vector<std::vector<Var>> scopes = scopes_of(factors);
+    std::optional<CliqueTree> cliques;
     try {
-      tree_ = std::make_unique<JunctionTree>(states, pointers, std::vector<Var>{}, tree_options);
+      cliques = triangulate(states, scopes, {}, Orders::one);
+      tree_ = std::make_unique<JunctionTree>(states, pointers, *cliques, std::vector<Var>{},
+                                             tree_options);
     } catch (const Error& error) {
       if (error.code() != Code::limit_exceeded) throw;
-      const Var v = widest(states, factors, candidates);
-      if (v == states.size()) throw;
-      Cut cut{{v}, states[v]};
-      // The table of v keeps v itself; every other factor gets a copy, with a uniform prior.
-      const std::size_t count = factors.size();
-      for (std::size_t f = 0; f < count; ++f) {
-        const auto at = std::find(factors[f].scope.begin(), factors[f].scope.end(), v);
-        if (f == v || at == factors[f].scope.end()) continue;
-        const auto copy = static_cast<Var>(states.size());
-        *at = copy;
-        states.push_back(cut.states);
-        const auto n = static_cast<double>(cut.states);
-        factors.push_back({{copy}, std::vector<double>(cut.states, 1 / n)});
-        log_copies_ += std::log(n);
-        cut.copies.push_back(copy);
+      const std::vector<Var> next = widest(states, scopes, cliques, candidates);
+      if (next.empty() || cuts_.size() + next.size() > kMostCut) {
+        throw Error(Code::limit_exceeded,
+                    "with " + std::to_string(cuts_.size()) + " variables fixed, " + error.what());
       }
-      tree_options.asked.insert(tree_options.asked.end(), cut.copies.begin(), cut.copies.end());
-      cuts_.push_back(std::move(cut));
+      for (const Var v : next) {
+        Cut cut{{v}, states[v]};
+        // The table of v keeps v itself; every other factor gets a copy, with a uniform prior.
+        const std::size_t count = factors.size();
+        for (std::size_t f = 0; f < count; ++f) {
+          const auto at = std::find(factors[f].scope.begin(), factors[f].scope.end(), v);
+          if (f == v || at == factors[f].scope.end()) continue;
+          const auto copy = static_cast<Var>(states.size());
+          *at = copy;
+          states.push_back(cut.states);
+          const auto n = static_cast<double>(cut.states);
+          factors.push_back({{copy}, std::vector<double>(cut.states, 1 / n)});
+          log_copies_ += std::log(n);
+          cut.copies.push_back(copy);
+        }
+        tree_options.asked.insert(tree_options.asked.end(), cut.copies.begin(), cut.copies.end());
+        cuts_.push_back(std::move(cut));
+      }
     }
   }
   const double affordable =

@@ -29,7 +29,7 @@ class ConditionedTree {
   // Cuts some of `candidates` until the tree takes no more than the budget while it is compiled;
   // answering takes up to kLanes times that. `options.asked` lists variables of `network`, which
   // keep their indices. An answer looks at `most_instances`, or fewer where the tree is large.
-  // Throws Error(limit_exceeded) where cutting all candidates is not enough.
+  // Throws Error(limit_exceeded) where cutting all candidates, or 32 of them, is not enough.
   ConditionedTree(const Network& network, const std::vector<Var>& candidates,
                   const TreeOptions& options, std::size_t most_instances = 1024);
 

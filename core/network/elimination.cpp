@@ -21,7 +21,7 @@ constexpr double kMostEntries = 0x1p62;
 // kManyPairs, fewer neighbours are too many, and fill is no longer kept exact.
 constexpr std::size_t kMostCounted = 512;
 constexpr std::size_t kMostCountedThen = 32;
-constexpr std::size_t kManyPairs = 200'000'000;
+constexpr std::size_t kManyPairs = 50'000'000;
 
 enum class Heuristic { min_fill, min_weight, weighted_fill, min_degree };
 
@@ -167,6 +167,36 @@ Order eliminate(Graph graph, const std::vector<std::size_t>& states, Heuristic h
   return order;
 }
 
+// Contracts the vertex with the fewest neighbours into the one of them that has the fewest, again
+// and again: every graph on the way is a minor, whose treewidth is no larger.
+std::size_t least_width(Graph graph) {
+  using Entry = std::pair<std::size_t, Var>;
+  std::priority_queue<Entry, std::vector<Entry>, std::greater<>> queue;
+  std::vector<bool> done(graph.size(), false);
+  for (Var v = 0; v < graph.size(); ++v) queue.emplace(graph[v].size(), v);
+  std::size_t width = 0;
+  while (!queue.empty()) {
+    const auto [degree, v] = queue.top();
+    queue.pop();
+    if (done[v] || degree != graph[v].size()) continue;
+    done[v] = true;
+    check_stop();
+    width = std::max(width, degree);
+    if (degree == 0) continue;
+    const std::vector<Var> near = std::move(graph[v]);
+    const Var into = *std::min_element(
+        near.begin(), near.end(), [&](Var a, Var b) { return graph[a].size() < graph[b].size(); });
+    for (Var u : near) {
+      erase_sorted(graph[u], v);
+      if (u == into) continue;
+      insert_sorted(graph[u], into);
+      insert_sorted(graph[into], u);
+    }
+    for (Var u : near) queue.emplace(graph[u].size(), u);
+  }
+  return width;
+}
+
 double product(const std::vector<Var>& vars, const std::vector<std::size_t>& states) {
   double p = 1;
   for (Var v : vars) p *= static_cast<double>(states[v]);
@@ -175,9 +205,13 @@ double product(const std::vector<Var>& vars, const std::vector<std::size_t>& sta
 
 }  // namespace
 
+std::size_t least_largest_clique(std::size_t n, const std::vector<std::vector<Var>>& scopes) {
+  return n == 0 ? 0 : least_width(moral_graph(n, scopes)) + 1;
+}
+
 CliqueTree triangulate(const std::vector<std::size_t>& states,
                        const std::vector<std::vector<Var>>& scopes,
-                       const std::vector<Var>& root_scope) {
+                       const std::vector<Var>& root_scope, Orders orders) {
   const std::size_t n = states.size();
   std::vector<std::vector<Var>> all = scopes;
   if (!root_scope.empty()) all.push_back(root_scope);
@@ -189,6 +223,12 @@ CliqueTree triangulate(const std::vector<std::size_t>& states,
                       Heuristic::min_degree}) {
     Order order = eliminate(graph, states, h, best.total);
     if (order.total < best.total) best = std::move(order);
+    // Each neighbour counts as two states or more: every order's total is 2^width or more.
+    if (best.cliques.empty() && h == Heuristic::min_fill &&
+        std::exp2(least_width(graph)) >= kMostEntries) {
+      break;
+    }
+    if (orders == Orders::one) break;
   }
   if (n > 0 && best.cliques.empty()) {
     throw Error(

@@ -6,7 +6,6 @@
 #include <unordered_map>
 
 #include "core/error.h"
-#include "core/network/elimination.h"
 #include "core/network/lanes.h"
 #include "core/network/logarithms.h"
 #include "core/stop.h"
@@ -70,6 +69,12 @@ int least_exponent(const double* numbers, std::size_t n, std::size_t step = 1) {
   return std::isinf(least) ? 0 : std::ilogb(least);
 }
 
+std::vector<std::vector<Var>> scopes_of(const std::vector<const Factor*>& factors) {
+  std::vector<std::vector<Var>> scopes;
+  for (const Factor* f : factors) scopes.push_back(f->scope);
+  return scopes;
+}
+
 std::vector<std::uint64_t> strides(const std::vector<Var>& clique, const std::vector<Var>& scope,
                                    const std::vector<std::size_t>& states) {
   std::vector<std::uint64_t> stride(clique.size(), 0);
@@ -94,6 +99,12 @@ JunctionTree JunctionTree::of(const Network& network, const TreeOptions& options
 JunctionTree::JunctionTree(const std::vector<std::size_t>& states,
                            const std::vector<const Factor*>& factors,
                            const std::vector<Var>& root_scope, const TreeOptions& options)
+    : JunctionTree(states, factors, triangulate(states, scopes_of(factors), root_scope), root_scope,
+                   options) {}
+
+JunctionTree::JunctionTree(const std::vector<std::size_t>& states,
+                           const std::vector<const Factor*>& factors, const CliqueTree& cliques,
+                           const std::vector<Var>& root_scope, const TreeOptions& options)
     : states_(states) {
   state_offset_.resize(states_.size());
   std::size_t offset = 0;
@@ -101,15 +112,12 @@ JunctionTree::JunctionTree(const std::vector<std::size_t>& states,
     state_offset_[v] = offset;
     offset += states_[v];
   }
-  build(factors, root_scope, options);
+  build(factors, cliques, root_scope, options);
   compute_priors();
 }
 
-void JunctionTree::build(const std::vector<const Factor*>& factors,
+void JunctionTree::build(const std::vector<const Factor*>& factors, const CliqueTree& tree,
                          const std::vector<Var>& root_scope, const TreeOptions& options) {
-  std::vector<std::vector<Var>> scopes;
-  for (const Factor* f : factors) scopes.push_back(f->scope);
-  const CliqueTree tree = triangulate(states_, scopes, root_scope);
   const std::size_t m = tree.cliques.size();
   dense_entries_ = tree.total_entries;
   largest_clique_ = tree.largest_clique;

@@ -22,6 +22,7 @@
 #include <span>
 #include <vector>
 
+#include "core/network/elimination.h"
 #include "core/network/network.h"
 
 namespace faultodds::network {
@@ -44,6 +45,10 @@ class JunctionTree {
   // table Propagation::root_joint reads. Throws Error(limit_exceeded) with the bytes needed.
   JunctionTree(const std::vector<std::size_t>& states, const std::vector<const Factor*>& factors,
                const std::vector<Var>& root_scope, const TreeOptions& options);
+  // The same with the cliques that triangulate() found.
+  JunctionTree(const std::vector<std::size_t>& states, const std::vector<const Factor*>& factors,
+               const CliqueTree& cliques, const std::vector<Var>& root_scope,
+               const TreeOptions& options);
 
   static JunctionTree of(const Network& network, const TreeOptions& options = {});
 
@@ -102,8 +107,8 @@ class JunctionTree {
     }
   };
 
-  void build(const std::vector<const Factor*>& factors, const std::vector<Var>& root_scope,
-             const TreeOptions& options);
+  void build(const std::vector<const Factor*>& factors, const CliqueTree& tree,
+             const std::vector<Var>& root_scope, const TreeOptions& options);
   void compute_priors();
   // The combination of `scope` that each entry of the root's clique belongs to.
   std::vector<std::uint64_t> root_cells(const std::vector<Var>& scope) const;

@@ -230,6 +230,7 @@ HOSTILE = {
     "one observation again and again": ("case", lambda: grown(lambda n: case([SAME] * n))),
     "one likelihood of 1e-300 again and again": ("case", lambda: grown(lambda n: case([TINY] * n))),
     "repairs": ("case", lambda: grown(repairs)),
+    "500 repairs": ("case", lambda: repairs(500)),
     "notes of 64 KiB": ("case", lambda: case([dict(SAME, note="n" * 65000)] * 14)),
     "a list of zeros": ("case", lambda: grown(lambda n: "[" + "0," * n + "0]")),
     "an object of 80,000 keys": (
