@@ -319,3 +319,16 @@ TEST_CASE("limits of the options are kept, and the message names them") {
   refused([](auto& o) { o.observations = 1; }, "more than 1 observations");
   refused([](auto& o) { o.sets_per_observation = 1; }, "1");
 }
+
+TEST_CASE("a reserved field is refused unless it is 0") {
+  faultodds_model_options options{};
+  options.struct_size = sizeof options;
+  options.reserved = 7;
+  faultodds_model* model = nullptr;
+  faultodds_error* error = nullptr;
+  CHECK(faultodds_model_load(circuit().data(), circuit().size(), nullptr, 0, &options, &model,
+                             &error) == FAULTODDS_INVALID_ARGUMENT);
+  CHECK(model == nullptr);
+  const Owned<faultodds_error> owned(error);
+  CHECK(std::string(faultodds_error_message(error)) == "options->reserved is 7; expected 0");
+}

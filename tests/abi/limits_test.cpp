@@ -1,7 +1,9 @@
 // What is far past any machine is refused with limit_exceeded before it is built. How long that
 // takes is printed by tests/limits/run and asserted nowhere.
 #include <catch2/catch.hpp>
+#include <cstddef>
 #include <string>
+#include <vector>
 
 #include "faultodds.h"
 
@@ -47,6 +49,47 @@ TEST_CASE("a star of 5,000 variables is no trouble") {
     text += variable("v" + std::to_string(i), "hub", "(x) .1 .9; (y) .2 .8;");
   }
   CHECK(load_network(text, &message) == FAULTODDS_OK);
+}
+
+TEST_CASE("a conflict of many observations names twenty of them and counts the rest") {
+  // c_i is true if any of r_1 to r_i is; all r were seen false and c_22 true.
+  std::string text;
+  for (int i = 1; i <= 22; ++i) {
+    const std::string r = "r" + std::to_string(i), before = "c" + std::to_string(i - 1);
+    text += variable(r, "", "table .9 .1;");
+    text += i == 1 ? variable("c1", "r1", "(x) 1 0; (y) 0 1;")
+                   : variable("c" + std::to_string(i), before + ", " + r,
+                              "(x, x) 1 0; (x, y) 0 1; (y, x) 0 1; (y, y) 0 1;");
+  }
+  faultodds_network* network = nullptr;
+  faultodds_error* error = nullptr;
+  REQUIRE(faultodds_network_load(text.data(), text.size(), FAULTODDS_BIF, 0, &network, &error) ==
+          FAULTODDS_OK);
+  std::vector<faultodds_network_evidence> evidence;
+  for (int i = 1; i <= 23; ++i) {
+    const std::string name = i == 23 ? "c22" : "r" + std::to_string(i);
+    faultodds_network_evidence one{};
+    one.struct_size = sizeof one;
+    REQUIRE(faultodds_network_find_variable(network, name.data(), name.size(), &one.variable,
+                                            &error) == FAULTODDS_OK);
+    one.state = i == 23 ? 1 : 0;
+    evidence.push_back(one);
+  }
+  std::size_t written = 0;
+  double log_evidence = 0;
+  CHECK(faultodds_network_query(network, evidence.data(), evidence.size(), nullptr, 0, &written,
+                                &log_evidence, &error) == FAULTODDS_CONFLICTING_EVIDENCE);
+  const std::string message = faultodds_error_message(error);
+  CAPTURE(message);
+  std::size_t named = 0;
+  for (std::size_t at = message.find(" = `"); at != std::string::npos;
+       at = message.find(" = `", at + 1)) {
+    ++named;
+  }
+  CHECK(named == 20);
+  CHECK(message.find(" and 3 more") != std::string::npos);
+  faultodds_error_free(error);
+  faultodds_network_free(network);
 }
 
 TEST_CASE("a thousand cartridges on one line are refused by the number of their minimal sets") {

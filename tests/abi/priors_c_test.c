@@ -160,6 +160,14 @@ static void test_wrong_arguments(void) {
   o.mapping_len = strlen(o.mapping);
   CHECK_ERROR(faultodds_priors_learn(&orders, NULL, &o, &out, NULL, &error),
               FAULTODDS_INVALID_DOCUMENT, "colums");
+  o = options("north");
+  o.through_circuit = 1;
+  CHECK_ERROR(faultodds_priors_learn(&orders, NULL, &o, &out, NULL, &error),
+              FAULTODDS_INVALID_ARGUMENT, "no circuit to learn through");
+  o = options("north");
+  o.learn_outcomes = 1;
+  CHECK_ERROR(faultodds_priors_learn(&orders, NULL, &o, &out, NULL, &error),
+              FAULTODDS_INVALID_ARGUMENT, "no circuit to learn outcomes on");
 
   memset(&b, 0, sizeof b);
   b.struct_size = sizeof b;

@@ -248,11 +248,11 @@ std::string orders(int first, int count) {
 }
 
 documents::LearnedRecords learned(const std::string& source, const std::string& csv,
-                                  bool through_circuit = false) {
+                                  bool through_circuit = false, const std::string& circuit = tilt) {
   documents::LearnRequest request;
   request.through_circuit = through_circuit;
   request.orders = text_source(csv);
-  request.circuit = tilt;
+  request.circuit = circuit;
   request.source = source;
   request.learn_outcomes = true;
   return documents::learn_from_records(std::move(request));
@@ -295,6 +295,47 @@ TEST_CASE("an order that the circuit cannot hold is said not to be understood, a
   CHECK_THAT(read.first_not_understood, Contains("static/nowhere"));
   CHECK(read.orders.used == 11);
   CHECK(read.pack.leak_rates == learned("north", orders(0, 10)).pack.leak_rates);
+}
+
+TEST_CASE("an order that leaves too much open teaches no leak rate and is said to") {
+  // Two reliefs, and an order of five lines that do not say which of them was meant.
+  std::string two = tilt;
+  const std::string relief = R"({"id": "relief", "type": "relief", "setting": "175 bar"})";
+  two.replace(two.find(relief), relief.size(),
+              relief + R"(, {"id": "spare", "type": "relief", "setting": "175 bar"})");
+  const std::string rest = R"({"from": "relief.out", "to": "tank"})";
+  two.replace(
+      two.find(rest), rest.size(),
+      rest + R"(, {"from": "spare.in", "to": "ram.rod"}, {"from": "spare.out", "to": "tank"})");
+  const std::string header = "work_order,line,closed,component,position,finding,grade,tests\n";
+  const std::string plain =
+      "1,1,2024-03-10,relief,relief,seat_leak,failed,static/relief.in=1500 mL/min\n"
+      "2,1,2024-03-11,relief,relief,seat_leak,failed,static/relief.in=1700 mL/min\n";
+  std::string open;
+  for (int line = 1; line <= 5; ++line) {
+    open += "90," + std::to_string(line) +
+            ",2024-03-12,relief,,seat_leak,failed,static/relief.in=900 mL/min\n";
+  }
+  const documents::LearnedRecords all = learned("north", header + plain + open, false, two);
+  CHECK(all.not_understood == 1);
+  CHECK_THAT(all.first_not_understood,
+             Contains("work order 90") && Contains("more than the four ambiguous findings"));
+  CHECK(all.orders.used == 7);
+  const documents::LearnedRecords clear = learned("north", header + plain, false, two);
+  REQUIRE(!clear.pack.leak_rates.empty());
+  CHECK(all.pack.leak_rates == clear.pack.leak_rates);
+}
+
+TEST_CASE("leak rates of another circuit are left out, the finding still counts") {
+  const std::string header = "work_order,closed,component,position,finding,grade,tests,circuit\n";
+  const std::string own =
+      "1,2024-03-10,relief,relief,seat_leak,failed,static/relief.in=1500 mL/min,tilt\n";
+  const std::string other =
+      "2,2024-03-11,relief,relief,seat_leak,failed,static/relief.in=9000 mL/min,hoist\n";
+  const documents::LearnedRecords both = learned("north", header + own + other);
+  CHECK(both.not_understood == 0);
+  CHECK(both.orders.used == 2);
+  CHECK(both.pack.leak_rates == learned("north", header + own).pack.leak_rates);
 }
 
 TEST_CASE("the bands learned stand in the pack with intervals and where they are from") {
