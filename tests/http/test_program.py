@@ -105,8 +105,8 @@ class Time(unittest.TestCase):
     def test_work_that_takes_too_long_is_ended(self):
         with Adapter("--timeout", "0.5") as adapter:
             body = {
-                "circuit": json.loads(hostile.small_circuit()),
-                "case": json.loads(hostile.repairs(5000)),
+                "circuit": json.loads(hostile.mesh(30)),  # seconds, until it is refused
+                "case": case(),
             }
             answer = adapter.request("POST", "/v1/assess", body)
             self.assertEqual(answer.status, 503)
