@@ -256,8 +256,8 @@ TEST_CASE("numbers are written in the shortest form that reads back the same") {
 
 TEST_CASE("text is escaped where JSON asks for it and made valid UTF-8") {
   JsonText out;
-  out.begin_list().value("a\"b\\c\n\t\x01 é").value("\xFF!").end_list();
+  out.begin_list().value("a\"b\\c\r\n\t\x01 é").value("\xFF!").end_list();
   const std::string text = out.take();
-  CHECK(text == "[\"a\\\"b\\\\c\\n\\t\\u0001 é\",\"\xEF\xBF\xBD!\"]");
-  CHECK(parse_json(text)[0].get<std::string>() == "a\"b\\c\n\t\x01 é");
+  CHECK(text == "[\"a\\\"b\\\\c\\r\\n\\t\\u0001 é\",\"\xEF\xBF\xBD!\"]");
+  CHECK(parse_json(text)[0].get<std::string>() == "a\"b\\c\r\n\t\x01 é");
 }

@@ -199,4 +199,13 @@ TEST_CASE("quoted text is cut between characters and made valid") {
                   "b") ==
         "a\xEF\xBF\xBD"
         "b");
+  // Characters of four bytes: U+1F527 is one; overlong, beyond U+10FFFF and cut short are none.
+  CHECK(printable("\xF0\x9F\x94\xA7!") == "\xF0\x9F\x94\xA7!");
+  CHECK(printable("\xF0\x9F\x94\xA7!", 3) == "...");
+  const std::string instead = "\xEF\xBF\xBD";
+  for (const char* none : {"\xF0\x8F\xBF\xBF", "\xF4\x90\x80\x80"}) {
+    CHECK(printable(none) == instead + instead + instead + instead);
+  }
+  CHECK(printable("\xF0\x9F\x94") == instead + instead + instead);
+  CHECK(printable("\xED\xA0\x80") == instead + instead + instead);
 }

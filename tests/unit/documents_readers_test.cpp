@@ -270,6 +270,24 @@ TEST_CASE("a prior pack is read with grades, wear-out and outcome statistics") {
   CHECK(pack.outcomes[1].model.leak_median.value()[1] == 0.1);
 }
 
+TEST_CASE("the exposure of an entry is a time or a number of demands") {
+  const auto with = [](const std::string& exposure) {
+    return pack_with(R"("modes": [{"type": "a", "mode": "b", "grades": [1, 0, 0], "exposure": )" +
+                     exposure + "}]");
+  };
+  CHECK(with("1200").priors.size() == 1);
+  CHECK(with("\"1200 h\"").priors.size() == 1);
+  for (const char* none : {"-1", "\"1200 bar\"", "true"}) {
+    INFO(none);
+    try {
+      with(none);
+      FAIL_CHECK("it was taken");
+    } catch (const Error& error) {
+      CHECK(error.pointer() == "/modes/0/exposure");
+    }
+  }
+}
+
 TEST_CASE("a pack for one asset class says so once") {
   const Pack pack = pack_with(R"("asset_class": "presses", "modes": [
       {"type": "a", "mode": "b", "grades": [1, 0, 0]},
