@@ -228,10 +228,8 @@ LeakSets LeakSearch::search(Index source, const std::vector<Index>& sinks,
     if (beyond.empty()) break;
     round = std::move(beyond);
   }
-  if (result.open) {
-    result.sets.clear();
-    return result;
-  }
+  // Open is found before any barrier is crossed, hence before any set.
+  if (result.open) return result;
   result.sets = minimal(std::move(result.sets));
   check_count(result.sets.size(), what);
   return result;

@@ -15,6 +15,7 @@ using faultodds::diagnosis::CaseNumbers;
 using faultodds::diagnosis::Confinement;
 using faultodds::diagnosis::Economics;
 using faultodds::diagnosis::ItemSet;
+using faultodds::diagnosis::money_text;
 using faultodds::diagnosis::order_by_ratio;
 using faultodds::diagnosis::present_of;
 using faultodds::diagnosis::read_case;
@@ -113,6 +114,46 @@ TEST_CASE("the recommended repair set costs no more than any set of components")
     }
   }
   CHECK(sizes.size() >= 3);  // the samples do call for nothing, one part and several
+}
+
+TEST_CASE("the alternatives are nothing, one part less or one more, the cheapest first") {
+  for (std::uint64_t seed = 0; seed < kSamples; ++seed) {
+    const Sample sample = random_sample(seed);
+    const Analysis& analysis = sample.machine.analysis;
+    const Economics& economics = sample.the_case.economics;
+    const auto advice = advise(sample.machine.compile(), sample.the_case);
+    REQUIRE(advice);
+    const Enumeration posterior(analysis, sample.the_case);
+    const Causes causes = causes_of(analysis, sample.the_case);
+    const auto best = as_components(analysis, advice->repair.components);
+    const auto loss = [&](const std::vector<bool>& set) {
+      const double confined = posterior.mean([&](const std::vector<int>& grade) {
+        return confined_to(analysis, causes, set, grade) ? 1.0 : 0.0;
+      });
+      return cost_of(analysis, economics, set) + *economics.come_back * (1 - confined);
+    };
+    INFO("seed " << seed);
+    double least_so_far = 0;
+    std::set<std::vector<bool>> seen{best};
+    for (const auto& other : advice->alternatives) {
+      const auto set = as_components(analysis, other.components);
+      CHECK(seen.insert(set).second);  // another than the best and than those before
+      std::size_t differs = 0;
+      for (std::size_t c = 0; c < set.size(); ++c) differs += set[c] != best[c] ? 1 : 0;
+      CHECK((differs == 1 || other.components.empty()));
+      CHECK(other.expected_cost == Approx(loss(set)).epsilon(1e-9));
+      CHECK(other.expected_cost >= least_so_far - 1e-9);
+      least_so_far = other.expected_cost;
+    }
+    // As many as there are, up to three.
+    std::set<std::vector<bool>> all{best, std::vector<bool>(best.size(), false)};
+    for (const std::uint32_t c : causes.components) {
+      auto other = best;
+      other[c] = !other[c];
+      all.insert(other);
+    }
+    CHECK(advice->alternatives.size() == std::min<std::size_t>(3, all.size() - 1));
+  }
 }
 
 TEST_CASE("a test's expected saving is what the best repair after each outcome saves") {
@@ -292,6 +333,100 @@ TEST_CASE("certainty that is cheaper than any test ends the testing, and the rea
   CHECK(advice->perfect_information < advice->tests.front().cost);
   CHECK(advice->reason.find("even certainty") != std::string::npos);
   CHECK(advice->reason.find("Replace a") == 0);
+}
+
+TEST_CASE("of one part, certainty saves all but what a faulty one costs") {
+  // The part waits a day, so that what is saved is not the price alone.
+  Machine machine;
+  const auto part = machine.mode(machine.component("part", 100, 1), {0.6, 0.2, 0.2});
+  const auto symptom = machine.observation("symptom", {{part}}, {{0.7, 0.3}, {0, 1}, {0, 1}}, true);
+  machine.observation("test", {{part}}, kSharp);
+  Case the_case;
+  the_case.evidence = {saw(symptom, 1)};
+  the_case.economics.come_back = 900;
+  the_case.economics.downtime_per_hour = 20;
+  the_case.economics.downtime_hours_per_day = 8;
+  const auto advice = advise(machine.compile(), the_case);
+  REQUIRE(advice);
+  const double faulty = 0.4 / (0.4 + 0.6 * 0.3);
+  const double order = 100 + 8 * 20;
+  CHECK(advice->repair.expected_cost == Approx(order));
+  CHECK(advice->perfect_information == Approx(order - faulty * order));
+}
+
+TEST_CASE("while nothing is worth ordering there is no second fault to look for") {
+  Machine machine;
+  const auto a = machine.part("a", 0.05, 5000), b = machine.part("b", 0.05, 5000);
+  const auto symptom =
+      machine.observation("symptom", {{a}, {b}}, {{0.5, 0.5}, {0.4, 0.6}, {0.4, 0.6}}, true);
+  machine.observation("test", {{b}}, kSharp);
+  Case the_case;
+  the_case.evidence = {saw(symptom, 1)};
+  the_case.economics.come_back = 100;
+  the_case.economics.second_fault_target = 0.01;
+  const auto advice = advise(machine.compile(), the_case);
+  REQUIRE(advice);
+  REQUIRE(advice->repair.components.empty());
+  CHECK(advice->second_fault.probability > 0.01);
+  CHECK(advice->second_fault.checks.empty());
+  CHECK(advice->verify.empty());
+}
+
+TEST_CASE("the reason names every part to replace, as a list is written, and the risk left") {
+  const auto reason = [](std::vector<const char*> ids) {
+    Machine machine;
+    std::vector<std::vector<std::uint32_t>> sets;
+    for (const char* id : ids) sets.push_back({machine.part(id, 0.3, 10)});
+    const auto other = machine.part("other", 0.002, 9000);
+    auto causes = sets;
+    causes.push_back({other});
+    Case the_case;
+    the_case.evidence = {saw(machine.observation("symptom", causes, kSharp, true), 1)};
+    for (const auto& set : sets) {
+      const auto test = machine.observation("sees", {set}, {{1, 0}, {0, 1}, {0, 1}});
+      the_case.evidence.push_back(saw(test, 1));
+    }
+    for (auto& o : machine.analysis.observations) o.background = {1, 0, 0};
+    const auto advice = advise(machine.compile(), the_case);
+    REQUIRE(advice);
+    REQUIRE(advice->stop);
+    // Each part is surely faulty, so that the symptom says hardly anything of the other.
+    CHECK(advice->repair.residual_risk == Approx(0.002).epsilon(0.1));
+    return advice->reason;
+  };
+  const std::string rest =
+      ": a fault elsewhere can cause the complaint with probability 0.2 %, and there is no test "
+      "left to make.";
+  CHECK(reason({"a"}) == "Replace a" + rest);
+  CHECK(reason({"a", "b"}) == "Replace a and b" + rest);
+  CHECK(reason({"a", "b", "c"}) == "Replace a, b and c" + rest);
+}
+
+TEST_CASE("a risk of ten per cent and more is told in whole per cent, a smaller one with a tenth") {
+  const auto told = [](double faulty) {
+    Machine machine;
+    const auto a = machine.part("a", faulty, 9000);
+    Case the_case;
+    // A symptom that says nothing: the risk is the prior.
+    the_case.evidence = {
+        saw(machine.observation("symptom", {{a}}, {{0.5, 0.5}, {0.5, 0.5}, {0.5, 0.5}}, true), 1)};
+    the_case.economics.come_back = 10;
+    const auto advice = advise(machine.compile(), the_case);
+    REQUIRE(advice);
+    REQUIRE(advice->repair.components.empty());
+    const std::string words = "can cause the complaint is ";
+    const auto at = advice->reason.find(words);
+    REQUIRE(at != std::string::npos);
+    return advice->reason.substr(at + words.size(), 6);
+  };
+  CHECK(told(0.0994) == "9.9 %,");
+  CHECK(told(0.105) == "10 %, ");
+  CHECK(told(0.25) == "25 %, ");
+}
+
+TEST_CASE("an amount of money is written whole, with its currency where there is one") {
+  CHECK(money_text(1234.4, Economics{}.currency) == "1234");
+  CHECK(money_text(1234.6, "EUR") == "1235 EUR");
 }
 
 // Kadane & Simon (1977) order; values computed independently by hand from sum of

@@ -50,6 +50,11 @@ double minutes_after(const Analysis& analysis, std::uint32_t o, std::vector<std:
   return minutes;
 }
 
+bool brings(const faultodds::diagnosis::BringList& list, const std::string& what) {
+  return std::any_of(list.items.begin(), list.items.end(),
+                     [&](const auto& item) { return item.what == what; });
+}
+
 // Expected cost from here on of `first`, then the best second test or none, by enumeration of every
 // set; and of stopping now.
 double two_step_loss(const Analysis& analysis, const Case& the_case, const Enumeration& posterior,
@@ -93,6 +98,8 @@ TEST_CASE("two tests that are worth nothing alone and something together are not
   const std::vector<std::vector<double>> blunt{{0.6, 0.4}, {0.2, 0.8}, {0.2, 0.8}};
   const auto first = machine.observation("first", {{pump}}, blunt, false, 1);
   const auto second = machine.observation("second", {{pump}}, blunt, false, 1);
+  machine.analysis.observations[first].bring = {{"plug", "pump.out", "", "19 mm"}};
+  machine.analysis.observations[second].bring = {{"adapter", "pump.in", "", "25 mm"}};
   Case the_case;
   the_case.evidence = {saw(symptom, 1)};
   the_case.economics.come_back = 1500;
@@ -105,6 +112,9 @@ TEST_CASE("two tests that are worth nothing alone and something together are not
   CHECK(advice->two_tests->net() > 0);
   CHECK(advice->two_tests->seconds ==
         std::vector<std::uint32_t>{advice->two_tests->first.observation == first ? second : first});
+  // Both may be made, so what both need is brought.
+  CHECK(brings(advice->bring, "plug"));
+  CHECK(brings(advice->bring, "adapter"));
 
   the_case.look_further = false;
   const auto short_sighted = advise(model, the_case);
@@ -164,6 +174,7 @@ TEST_CASE("second-fault checks: each probability is what a normal outcome leaves
     std::vector<std::string> done = sample.the_case.setup_done;
     for (const auto& check : advice->second_fault.checks) {
       made.push_back(check.observation);
+      const std::vector<std::string> before = done;
       const auto normal = [&](const std::vector<int>& grade) {
         double p = 1;
         for (std::uint32_t o : made) p *= outcome_probability(analysis, o, 0, grade);
@@ -180,6 +191,35 @@ TEST_CASE("second-fault checks: each probability is what a normal outcome leaves
       for (const auto& set : analysis.observations[check.observation].sets) {
         for (std::uint32_t m : set.modes) CHECK(!replaced[analysis.modes[m].component_index]);
       }
+      // No other test lowers it by more per minute, of the locked-out ones where one of them helps.
+      const auto rate = [&](std::uint32_t o, double minutes) {
+        made.back() = o;
+        const double confined = posterior.mean([&](const std::vector<int>& grade) {
+          return confined_to(analysis, causes, replaced, grade) ? normal(grade) : 0;
+        });
+        const double gain = now - (1 - confined / posterior.mean(normal));
+        return gain < 1e-4 ? 0 : gain / minutes;
+      };
+      const double chosen = rate(check.observation, check.minutes);
+      const bool live = analysis.observations[check.observation].energised;
+      for (std::uint32_t o = 0; o < analysis.observations.size(); ++o) {
+        const auto& sets = analysis.observations[o].sets;
+        const bool excluded =
+            std::find(made.begin(), made.end() - 1, o) != made.end() - 1 ||
+            std::any_of(sample.the_case.evidence.begin(), sample.the_case.evidence.end(),
+                        [&](const Evidence& e) { return e.observation == o; }) ||
+            std::any_of(sets.begin(), sets.end(), [&](const auto& set) {
+              return std::any_of(set.modes.begin(), set.modes.end(), [&](std::uint32_t m) {
+                return replaced[analysis.modes[m].component_index];
+              });
+            });
+        if (excluded || (analysis.observations[o].energised && !live)) continue;
+        std::vector<std::string> then = before;
+        const double other = rate(o, minutes_after(analysis, o, then));
+        CHECK(other <= chosen + 1e-9);
+        if (live) CHECK((analysis.observations[o].energised || other == 0));
+      }
+      made.back() = check.observation;
       now = check.probability;
       ++checks;
     }
@@ -225,6 +265,23 @@ TEST_CASE("the verifying test is predicted for the machine with the new parts in
     CHECK(complaint);
   }
   CHECK(seen > 60);
+}
+
+TEST_CASE("a repair is verified by a locked-out test rather than by a quicker energised one") {
+  Machine machine;
+  const auto a = machine.part("a", 0.4, 10), b = machine.part("b", 0.1, 500);
+  const auto symptom = machine.observation("symptom", {{a}, {b}}, kSharp, true);
+  const auto live = machine.observation("live", {{a}, {b}}, kSharp, false, 1);
+  const auto locked_out = machine.observation("locked out", {{a}, {b}}, kSharp, false, 20);
+  machine.analysis.observations[live].energised = true;
+  Case the_case;
+  the_case.evidence = {saw(symptom, 1)};
+  the_case.look_further = false;
+  const auto advice = advise(machine.compile(), the_case);
+  REQUIRE(advice);
+  REQUIRE(advice->repair.components == std::vector<std::uint32_t>{0});
+  REQUIRE_FALSE(advice->verify.empty());
+  CHECK(advice->verify.front().observation == locked_out);
 }
 
 TEST_CASE("a repair renews its component and leaves the rest of the evidence in force, exactly") {

@@ -1,6 +1,7 @@
 // What leaks where: the structural facts of hydraulics that every derived observation rests on.
 #include <catch2/catch.hpp>
 
+#include "core/circuit/cautions.h"
 #include "tests/unit/circuit_builder.h"
 
 using namespace circuit_test;
@@ -84,6 +85,17 @@ TEST_CASE("Plugging the relief removes exactly the relief from the suspects", "[
   Sets expected = sets(analysis, "static/valve.a");
   REQUIRE(expected.erase({"relief_a.seat_leak"}) == 1);
   CHECK(sets(analysis, "static/valve.a/plugged/relief_a") == expected);
+}
+
+TEST_CASE("A hold with a cartridge's cavity plugged carries the cautions for that", "[circuit]") {
+  const Analysis analysis = analyse(lift());
+  const auto hold = find(analysis, "static/valve.a/plugged/relief_a");
+  REQUIRE(hold);
+  const Names& cautions = hold->cautions;
+  REQUIRE_FALSE(faultodds::circuit::plugged_cavity_cautions().empty());
+  for (const std::string& caution : faultodds::circuit::plugged_cavity_cautions()) {
+    CHECK(std::count(cautions.begin(), cautions.end(), caution) == 1);
+  }
 }
 
 TEST_CASE("A cartridge that explains nothing has no plugged variant", "[circuit]") {

@@ -383,6 +383,58 @@ TEST_CASE("A pattern that matches a mode by component and by type raises it once
   CHECK(analysis.conditions[0].raises[0].second == 4);
 }
 
+TEST_CASE("A line that joins two ports of one actuator is taken off once", "[circuit]") {
+  Description machine = lift();
+  ComponentType rotary =
+      type("rotary", {"a", "b", "drain"}, {seal("vane", "a", "b"), seal("shaft", "a", "drain")},
+           {leaks("vane_leak", {"vane"}), leaks("shaft_leak", {"shaft"})});
+  rotary.directions = {{"left", "a", "b"}, {"right", "b", "a"}};
+  rotary.areas = {{"a", AreaRule::displacement}, {"b", AreaRule::displacement}};
+  machine.types = {rotary};
+  machine.components.push_back(component("wrist", "rotary"));
+  machine.connections.push_back({"wrist.a", "wrist.drain", "loop"});
+  machine.connections.push_back({"wrist.b", "valve.b", "supply"});
+  const std::optional<Observation> hold = find(analyse(machine), "static/wrist.b");
+  REQUIRE(hold);
+  CHECK(std::count(hold->setup.begin(), hold->setup.end(), "line/loop") == 1);
+  CHECK(std::count(hold->setup.begin(), hold->setup.end(), "line/supply") == 1);
+}
+
+TEST_CASE("What has no title is called by its name or id", "[circuit]") {
+  Description machine = lift();
+  machine.conditions = {{"heat", "", 0.1, {{"pump.wear", 4}}},
+                        {"dirt", "Dirty oil", 0.1, {{"pump.wear", 4}}}};
+  WrittenObservation gauge;
+  gauge.id = "gauge_reads_low";
+  gauge.kind = ObservationKind::symptom;
+  gauge.model.outcomes = {"no", "yes"};
+  gauge.model.matrix = {{0.9, 0.1}, {0.5, 0.5}, {0.1, 0.9}};
+  gauge.shows = {{{"pump.wear"}, 1}};
+  machine.observations = {gauge};
+  const Analysis analysis = analyse(machine);
+  CHECK(analysis.conditions[0].title == "heat");
+  CHECK(analysis.conditions[1].title == "Dirty oil");
+  CHECK(find(analysis, "gauge_reads_low")->title == "gauge_reads_low");
+  const auto mode = std::find_if(analysis.modes.begin(), analysis.modes.end(),
+                                 [](const auto& m) { return m.id == "relief_a.seat_leak"; });
+  REQUIRE(mode != analysis.modes.end());
+  CHECK(mode->title == "seat leak");
+}
+
+TEST_CASE("A hand-written flow test that opens a line must say that it is locked out",
+          "[circuit]") {
+  Description machine = lift();
+  WrittenObservation meter;
+  meter.id = "meter";
+  meter.kind = ObservationKind::flow;
+  meter.setup = {"line/cap_hose"};
+  meter.shows = {{{"pump.wear"}, 1}};
+  machine.observations = {meter};
+  CHECK(refusal(machine).pointer == "/observations/0/setup");
+  machine.observations[0].energised = false;
+  CHECK(refusal(machine).message == "");
+}
+
 TEST_CASE("A component's own prior is kept from being overridden by a prior pack", "[circuit]") {
   Description machine = lift();
   part(machine, "main").priors = {{"seat_leak", {0.5, 0.3, 0.2}}};

@@ -4,10 +4,13 @@
 #include <functional>
 #include <limits>
 
+#include "core/circuit/hydraulic_graph.h"
+#include "core/circuit/names.h"
 #include "tests/unit/circuit_builder.h"
 
 using namespace circuit_test;
 using faultodds::Code;
+using faultodds::circuit::StepBudget;
 
 namespace {
 
@@ -111,6 +114,10 @@ TEST_CASE("Components that do not resolve are refused", "[circuit]") {
       {"negative setting",
        [](auto& m) { m.components[1].setting = -1; },
        "/components/1/setting",
+       {"more than zero"}},
+      {"displacement of zero",
+       [](auto& m) { m.components[0].displacement = 0; },
+       "/components/0/displacement",
        {"more than zero"}},
       {"area of no volume",
        [](auto& m) { m.components[5].areas["cop"] = 0.01; },
@@ -325,6 +332,12 @@ TEST_CASE("Component types that contradict themselves are refused", "[circuit]")
        },
        "/types/relief/actuator/directions/up/1",
        {"`cap`"}},
+      {"direction described twice",
+       [](auto& m) {
+         own_type(m).directions = {{"up", "in", "out"}, {"up", "out", "in"}};
+       },
+       "/types/relief/actuator/directions/up",
+       {"`up`", "twice"}},
       {"unknown parameter",
        [](auto& m) { own_type(m).parameters = {"settting"}; },
        "/types/relief/parameters/0",
@@ -431,6 +444,22 @@ TEST_CASE("Hand-written observations that make no sense are refused", "[circuit]
        "/observations/0/shows/0/probability",
        {"0 to 1"}},
       {"no kind", [](auto& m) { own_test(m).kind.reset(); }, "/observations/0/kind", {"`symptom`"}},
+      {"sigma of zero",
+       [](auto& m) {
+         own_test(m).model.leak_sigma = {1, 1, 0};
+       },
+       "/observations/0/leak_rates",
+       {"sigma of grade 2"}},
+      {"sigma without end",
+       [](auto& m) {
+         own_test(m).model.leak_sigma = {std::numeric_limits<double>::infinity(), 1, 1};
+       },
+       "/observations/0/leak_rates",
+       {"sigma of grade 0"}},
+      {"reference pressure of zero",
+       [](auto& m) { own_override(m).reference_pressure = 0; },
+       "/observations/0/reference_pressure",
+       {"more than zero"}},
       {"no outcomes",
        [](auto& m) { own_test(m).model.outcomes.clear(); },
        "/observations/0/outcomes",
@@ -645,6 +674,54 @@ TEST_CASE("hand-written observations over a stated limit are refused as such", "
   CHECK(refused.message == "more than " + std::to_string(derived) + " observations");
   limits.observations = derived + 1;
   CHECK(refusal(machine, limits).code == Code::ok);
+}
+
+TEST_CASE("the steps of all walks over a circuit are counted together", "[circuit]") {
+  StepBudget budget(10);
+  budget.spend(6, "first");
+  budget.spend(4, "second");
+  try {
+    budget.spend(1, "third");
+    FAIL("an eleventh step was taken");
+  } catch (const faultodds::Error& error) {
+    CHECK(error.code() == Code::limit_exceeded);
+    CHECK_THAT(error.what(), Catch::Contains("third") && Catch::Contains("10"));
+  }
+}
+
+TEST_CASE("What is just within a limit is taken", "[circuit]") {
+  Description machine = lift();
+  machine.times = {{"lockout", 0}};
+  own_test(machine).model.outcomes.clear();
+  for (int i = 0; i < 64; ++i) {
+    machine.observations[0].model.outcomes.push_back("outcome_" + std::to_string(i));
+  }
+  std::vector<double> row(64, 0.0);
+  row[63] = 1;
+  machine.observations[0].model.matrix = {row, row, row};
+  CHECK(refusal(machine).message == "");
+  machine.observations[0].model.outcomes.push_back("outcome_64");
+  CHECK(refusal(machine).pointer == "/observations/0/outcomes");
+}
+
+TEST_CASE("Where no barrier may leak, no leak is found and none is refused", "[circuit]") {
+  faultodds::circuit::Limits limits;
+  limits.barriers_per_path = 0;
+  const Analysis analysis = analyse(lift(), limits);
+  CHECK_FALSE(find(analysis, "static/valve.a"));
+  CHECK_FALSE(find(analysis, "drift/boom/retract"));
+}
+
+TEST_CASE("A name that is not known gets the nearest as a suggestion, and the known ones listed",
+          "[circuit]") {
+  using faultodds::circuit::expected;
+  const Names known = {"relief", "check", "pump"};
+  CHECK(expected("relef", known, "types") ==
+        "; did you mean `relief`? Known types: `relief`, `check`, `pump`");
+  // Nothing is near: no suggestion, and all of them still.
+  const std::string far = expected("accumulator", known, "types");
+  CHECK_THAT(far, !Catch::Contains("did you mean") && Catch::Contains("`relief`") &&
+                      Catch::Contains("`check`") && Catch::Contains("`pump`"));
 }
 
 TEST_CASE("paths over more barriers than can be kept are refused before any search", "[circuit]") {
