@@ -1,6 +1,7 @@
 """Documents made to cost as much as a megabyte can: by paths, width, numbers of things, sizes of
 strings and magnitudes. measure.py calls the library with them."""
 import json
+import pathlib
 import random
 
 MEGABYTE = 1_000_000
@@ -202,13 +203,30 @@ def repairs(n):
     return case([e for i in range(n) for e in (SAME, {"repaired": [f"c{i % 8}"]})])
 
 
+TRUCK = pathlib.Path(__file__).resolve().parents[2] / "examples/refuse_truck"
+
+
+def truck():
+    return json.loads((TRUCK / "circuit.json").read_text(encoding="utf-8"))
+
+
+def truck_repairs(n):
+    """The work order of a sinking arm, whose every part is replaced in turn and all seen again."""
+    parts = [component["id"] for component in truck()["components"]]
+    document = json.loads((TRUCK / "arm_sinks_2_valve_port.json").read_text(encoding="utf-8"))
+    seen = document["observations"]
+    for i in range(n):
+        document["observations"] = document["observations"] + [{"repaired": [parts[i % len(parts)]]}] + seen
+    return compact(document)
+
+
 def titles():
     return circuit({}, [{"id": f"c{i}", "type": "single_rod_cylinder", "title": "t" * 65000}
                         for i in range(14)], [])
 
 
-# name -> what is called ("circuit": with an empty case; "case", "pack": on a small circuit), and what
-# makes the text
+# name -> what is called ("circuit": with an empty case; "case", "pack": on a small circuit; "truck": a
+# case on a whole machine), and what makes the text
 HOSTILE = {
     "a mesh of seals": ("circuit", lambda: grown(lambda n: mesh(max(2, int(n ** 0.5))))),
     "components without connections": ("circuit", lambda: grown(unconnected)),
@@ -231,6 +249,8 @@ HOSTILE = {
     "one likelihood of 1e-300 again and again": ("case", lambda: grown(lambda n: case([TINY] * n))),
     "repairs": ("case", lambda: grown(repairs)),
     "500 repairs": ("case", lambda: repairs(500)),
+    "60 repairs of a refuse truck, with advice": ("truck", lambda: truck_repairs(60)),
+    "80 repairs of a refuse truck, with advice": ("truck", lambda: truck_repairs(80)),
     "notes of 64 KiB": ("case", lambda: case([dict(SAME, note="n" * 65000)] * 14)),
     "a list of zeros": ("case", lambda: grown(lambda n: "[" + "0," * n + "0]")),
     "an object of 80,000 keys": (
@@ -256,6 +276,8 @@ def documents(name):
         return "assess", (make(), case([]))
     if kind == "case":
         return "assess", (small_circuit(), make())
+    if kind == "truck":
+        return "assess", (compact(truck()), make())
     if kind == "pack":
         return "assess", (small_circuit(), case([]), make())
     return kind, (make(),)
