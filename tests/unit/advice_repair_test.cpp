@@ -85,6 +85,12 @@ TEST_CASE("the probability that all faults lie inside a repair set is exact for 
   }
 }
 
+TEST_CASE("a set of items lists its members in order, however many items there are") {
+  ItemSet set(200);
+  for (const std::size_t i : {0, 63, 64, 70, 127, 128, 199}) set.add(i);
+  CHECK(set.members() == std::vector<std::uint32_t>{0, 63, 64, 70, 127, 128, 199});
+}
+
 TEST_CASE("the recommended repair set costs no more than any set of components") {
   std::set<std::size_t> sizes;
   for (std::uint64_t seed = 0; seed < kSamples; ++seed) {

@@ -355,6 +355,47 @@ TEST_CASE("a repair renews its component and leaves the rest of the evidence in 
   }
 }
 
+TEST_CASE("after a repair the advice is about the parts that are in now") {
+  // The old part very probably failed and is out; what is left of the complaint is the other's.
+  Machine machine;
+  const auto a = machine.part("a", 0.5, 10), b = machine.part("b", 0.05, 10);
+  const auto symptom = machine.observation("symptom", {{a}, {b}}, kSharp, true);
+  const auto test = machine.observation("test", {{a}}, kSharp);
+  Case the_case;
+  the_case.evidence = {saw(symptom, 1), saw(test, 1), saw(symptom, 1)};
+  the_case.repairs = {{{"a"}, "/observations/2"}};
+  the_case.evidence[2].repairs_before = 1;
+  the_case.economics.come_back = 1000;
+  const auto advice = advise(machine.compile(), the_case);
+  REQUIRE(advice);
+  CHECK(advice->repair.components.front() == 1);
+  REQUIRE(advice->replaced.size() == 1);
+  CHECK(advice->replaced[0].component == 0);
+
+  // The same by enumeration, with the old and the new part as parts of their own.
+  Machine both;
+  const auto old_a = both.part("old a", 0.5), still_b = both.part("b", 0.05);
+  const auto new_a = both.mode(both.component("new a"), kNewPart);
+  Case seen;
+  seen.evidence = {saw(both.observation("before", {{old_a}, {still_b}}, kSharp, true), 1),
+                   saw(both.observation("test", {{old_a}}, kSharp), 1),
+                   saw(both.observation("after", {{new_a}, {still_b}}, kSharp, true), 1)};
+  const Enumeration posterior(both.analysis, seen);
+  const auto faulty = [&](std::uint32_t m) {
+    return posterior.mean([&](const std::vector<int>& grade) { return grade[m] > 0 ? 1.0 : 0.0; });
+  };
+  CHECK(advice->replaced[0].faulty == Approx(faulty(old_a)));
+  auto plans = advice->alternatives;
+  plans.push_back(advice->repair);
+  std::size_t compared = 0;
+  for (const auto& plan : plans) {
+    if (plan.components.size() != 1) continue;
+    CHECK(plan.residual_risk == Approx(faulty(plan.components[0] == 0 ? still_b : new_a)));
+    ++compared;
+  }
+  CHECK(compared > 0);
+}
+
 TEST_CASE("a repair of an unknown component is refused with its place") {
   Machine machine;
   const auto a = machine.part("a", 0.3);
@@ -415,6 +456,22 @@ TEST_CASE("the conflict measure is the log ratio of separate to joint probabilit
     INFO("seed " << seed);
     CHECK(advice->trail.conflict_bits == Approx(apart - together).margin(1e-9));
     CHECK(advice->trail.most_at_odds.has_value() == (advice->trail.conflict_bits > 0));
+    if (advice->trail.most_at_odds) {
+      // The observation that fits the others the least.
+      std::vector<std::pair<double, std::uint32_t>> at_odds;
+      for (std::size_t i = 0; i < sample.the_case.evidence.size(); ++i) {
+        Case alone, rest = sample.the_case;
+        alone.evidence = {rest.evidence[i]};
+        rest.evidence.erase(rest.evidence.begin() + static_cast<std::ptrdiff_t>(i));
+        at_odds.emplace_back(std::log2(Enumeration(analysis, alone).total()) +
+                                 std::log2(Enumeration(analysis, rest).total()) - together,
+                             sample.the_case.evidence[i].observation);
+      }
+      const auto most = std::max_element(at_odds.begin(), at_odds.end());
+      for (const auto& [bits, o] : at_odds) {
+        if (o == *advice->trail.most_at_odds) CHECK(bits == Approx(most->first).margin(1e-9));
+      }
+    }
     conflicts += advice->trail.conflict_bits > 0.1 ? 1 : 0;
   }
   CHECK(conflicts > 3);
