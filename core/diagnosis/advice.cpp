@@ -511,11 +511,6 @@ class Adviser {
     return analysis_.components[c].display_title();
   }
   std::string money(double amount) const { return money_text(amount, case_.economics.currency); }
-  static std::string percent(double p) {
-    char text[32];
-    std::snprintf(text, sizeof text, 100 * p < 10 ? "%.1f %%" : "%.0f %%", 100 * p);
-    return text;
-  }
 
   void reason(Advice& advice) const {
     std::string repair;
@@ -523,7 +518,7 @@ class Adviser {
       if (i > 0) repair += i + 1 == advice.repair.components.size() ? " and " : ", ";
       repair += component_title(advice.repair.components[i]);
     }
-    const std::string risk = percent(advice.repair.residual_risk);
+    const std::string risk = percent_text(advice.repair.residual_risk);
     std::string& text = advice.reason;
     if (advice.two_tests) {
       const TwoTests& two = *advice.two_tests;

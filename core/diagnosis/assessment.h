@@ -69,6 +69,10 @@ void assess_many(const Model& model, std::span<const Case* const> cases,
 // Adds the parts of an assessment that are read by people.
 void explain(const Model& model, const Case& the_case, Assessment& assessment);
 
+// A probability as people read it: "under 0.1 %", "6.2 %", "37 %", "over 99 %"; never 0 or all but
+// where it is.
+std::string percent_text(double p);
+
 // "Port relief A: seat leaks".
 std::string mode_title(const circuit::Analysis& analysis, std::uint32_t mode);
 

@@ -14,14 +14,6 @@ constexpr std::size_t kNamed = 2;         // suspects named on either side of a 
 constexpr double kLeading = 0.02;         // probability from which a suspect is worth naming
 constexpr double kAnswersLittle = 0.005;  // bits below which a test hardly bears on the complaint
 
-std::string percent(double p) {
-  if (p < 0.001) return "under 0.1 %";
-  const double value = 100 * p;
-  char text[32];
-  std::snprintf(text, sizeof text, value < 10 ? "%.1f %%" : "%.0f %%", value);
-  return text;
-}
-
 struct Suspect {
   std::uint32_t mode;
   double probability;  // of not sound
@@ -33,7 +25,8 @@ std::string name_some(const circuit::Analysis& analysis, const std::vector<Suspe
   const std::size_t more = suspects.size() - named;
   for (std::size_t i = 0; i < named; ++i) {
     if (i > 0) text += more == 0 && i + 1 == named ? " and " : ", ";
-    text += mode_title(analysis, suspects[i].mode) + " (" + percent(suspects[i].probability) + ")";
+    text +=
+        mode_title(analysis, suspects[i].mode) + " (" + percent_text(suspects[i].probability) + ")";
   }
   if (more > 0) text += " and " + std::to_string(more) + " more";
   return text;
@@ -57,6 +50,14 @@ std::string sentence(const circuit::Analysis& analysis, const TestAssessment& te
 }
 
 }  // namespace
+
+std::string percent_text(double p) {
+  if (p > 0 && p < 0.001) return "under 0.1 %";
+  if (p < 1 && p > 0.995) return "over 99 %";
+  char text[32];
+  std::snprintf(text, sizeof text, 100 * p < 10 ? "%.1f %%" : "%.0f %%", 100 * p);
+  return text;
+}
 
 std::string mode_title(const circuit::Analysis& analysis, std::uint32_t mode) {
   const auto& m = analysis.modes[mode];

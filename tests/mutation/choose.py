@@ -34,6 +34,12 @@ NUMBERS = (TypeKind.INT, TypeKind.UINT, TypeKind.LONG, TypeKind.ULONG, TypeKind.
            TypeKind.CHAR_S, TypeKind.DOUBLE, TypeKind.FLOAT, TypeKind.LONGDOUBLE)
 
 
+def within(root, name):
+    """The path of a file relative to the sources; empty if it is elsewhere."""
+    path = pathlib.Path(name).resolve()
+    return str(path.relative_to(root)) if path.is_relative_to(root) else ""
+
+
 def is_number(cursor):
     return cursor.type.get_canonical().kind in NUMBERS
 
@@ -52,12 +58,7 @@ class Finder:
         return self.texts[file]
 
     def place(self, location):
-        if location.file is None:
-            return None
-        try:
-            name = str(pathlib.Path(location.file.name).resolve().relative_to(self.root))
-        except ValueError:
-            return None
+        name = within(self.root, location.file.name) if location.file else ""
         return name if name.startswith(FOLDERS) else None
 
     def span(self, cursor):
@@ -213,16 +214,14 @@ def wrong_lines(root, commands, files):
         for name, line in re.findall(r"^(?:In file included from )?(\S+?):(\d+):", told.stderr, re.M):
             if told.returncode:
                 # What #line leaves of a path is as the compiler was given it.
-                path = pathlib.Path(command["directory"], name).resolve()
-                if path.is_relative_to(root):
-                    wrong.add((str(path.relative_to(root)), int(line)))
+                wrong.add((within(root, pathlib.Path(command["directory"], name)), int(line)))
     return wrong
 
 
 def main():
     root = pathlib.Path(sys.argv[1]).resolve()
     commands = [c for c in json.loads(pathlib.Path(sys.argv[2]).read_text())
-                if str(pathlib.Path(c["file"]).resolve().relative_to(root)).startswith(FOLDERS)]
+                if within(root, c["file"]).startswith(FOLDERS)]
     count, seed = int(sys.argv[3]), sys.argv[4]
     finder = Finder(root)
     index = clang.Index.create()

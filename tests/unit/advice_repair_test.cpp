@@ -408,28 +408,6 @@ TEST_CASE("the reason names every part to replace, as a list is written, and the
   CHECK(reason({"a", "b", "c"}) == "Replace a, b and c" + rest);
 }
 
-TEST_CASE("a risk of ten per cent and more is told in whole per cent, a smaller one with a tenth") {
-  const auto told = [](double faulty) {
-    Machine machine;
-    const auto a = machine.part("a", faulty, 9000);
-    Case the_case;
-    // A symptom that says nothing: the risk is the prior.
-    the_case.evidence = {
-        saw(machine.observation("symptom", {{a}}, {{0.5, 0.5}, {0.5, 0.5}, {0.5, 0.5}}, true), 1)};
-    the_case.economics.come_back = 10;
-    const auto advice = advise(machine.compile(), the_case);
-    REQUIRE(advice);
-    REQUIRE(advice->repair.components.empty());
-    const std::string words = "can cause the complaint is ";
-    const auto at = advice->reason.find(words);
-    REQUIRE(at != std::string::npos);
-    return advice->reason.substr(at + words.size(), 6);
-  };
-  CHECK(told(0.0994) == "9.9 %,");
-  CHECK(told(0.105) == "10 %, ");
-  CHECK(told(0.25) == "25 %, ");
-}
-
 TEST_CASE("an amount of money is written whole, with its currency where there is one") {
   CHECK(money_text(1234.4, Economics{}.currency) == "1234");
   CHECK(money_text(1234.6, "EUR") == "1235 EUR");

@@ -15,6 +15,7 @@ using faultodds::diagnosis::Confinement;
 using faultodds::diagnosis::evidence_trail;
 using faultodds::diagnosis::EvidenceTrail;
 using faultodds::diagnosis::explain;
+using faultodds::diagnosis::percent_text;
 using faultodds::diagnosis::present_of;
 using faultodds::diagnosis::read_case;
 using faultodds::diagnosis::RepairDecision;
@@ -73,6 +74,17 @@ TEST_CASE("a test that reaches every suspect looks at them; two are named, the o
   CHECK(because(machine, one) ==
         "Tells a: m0 (50 %) apart from b: m1 (25 %), c: m2 (12 %) and 1 more, which it does not "
         "reach.");
+}
+
+TEST_CASE("a probability is never told as none or all unless it is") {
+  CHECK(percent_text(0) == "0.0 %");
+  CHECK(percent_text(0.0009) == "under 0.1 %");
+  CHECK(percent_text(0.001) == "0.1 %");
+  CHECK(percent_text(0.0994) == "9.9 %");
+  CHECK(percent_text(0.105) == "10 %");
+  CHECK(percent_text(0.994) == "99 %");
+  CHECK(percent_text(0.996) == "over 99 %");
+  CHECK(percent_text(1) == "100 %");
 }
 
 TEST_CASE("a suspect is named from 2 % on, and what is under 0.1 % is not told closer") {
