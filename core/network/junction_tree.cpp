@@ -54,7 +54,6 @@ struct Relation {
   const Factor* factor = nullptr;
   const CellIndex* cells = nullptr;
   std::vector<std::uint64_t> stride;
-  std::size_t complete_at = 0;  // position of its last variable
 };
 
 // Products above 2^-900 are doubles with all their digits.
@@ -231,11 +230,11 @@ void JunctionTree::build(const std::vector<const Factor*>& factors, const Clique
       const Clique& below = cliques_[child.clique];
       const std::vector<Var> scope = below.separator();
       relations.push_back(
-          {nullptr, &cell_index[child.clique], strides(clique.vars, scope, states_), 0});
+          {nullptr, &cell_index[child.clique], strides(clique.vars, scope, states_)});
     }
     const std::size_t children = relations.size();
     for (const Factor* f : assigned[c]) {
-      relations.push_back({f, nullptr, strides(clique.vars, f->scope, states_), 0});
+      relations.push_back({f, nullptr, strides(clique.vars, f->scope, states_)});
     }
     std::vector<std::vector<std::size_t>> complete(k);
     for (std::size_t r = 0; r < relations.size(); ++r) {
@@ -243,7 +242,6 @@ void JunctionTree::build(const std::vector<const Factor*>& factors, const Clique
       for (std::size_t i = 0; i < k; ++i) {
         if (relations[r].stride[i] != 0) last = i;
       }
-      relations[r].complete_at = last;
       complete[last].push_back(r);
     }
     double separator_combinations = 1;

@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "core/diagnosis/assessment.h"
+#include "core/diagnosis/program.h"
 #include "core/error.h"
 #include "tests/unit/advice_enumeration.h"
 
@@ -218,4 +219,50 @@ TEST_CASE("a failure mode is raised by ten conditions at most") {
     CHECK(error.pointer() == "/conditions");
     CHECK_THAT(error.what(), Catch::Contains("pump.m0") && Catch::Contains("11 conditions"));
   }
+}
+
+TEST_CASE("what cannot be is refused with the smallest set of observations that excludes it") {
+  Machine machine = two_parts();
+  const auto never = machine.observation("never", {{machine.part("sound part", 0)}}, kSharp);
+  machine.analysis.observations[never].background = {1, 0, 0};
+  const auto refusal = [](const Model& model, const Case& the_case) {
+    try {
+      assess(model, the_case);
+    } catch (const Error& error) {
+      CHECK(error.code() == Code::conflicting_evidence);
+      return std::string(error.what());
+    }
+    return std::string("it was answered");
+  };
+  Case alone, together;
+  alone.evidence = {seen(0, 1), seen(never, 1)};
+  together.evidence = {seen(0, 1), seen(1, 1), seen(2, 0)};
+  const std::string of_one = "what was observed of 'never' is impossible in this circuit";
+  const std::string of_two =
+      "these observations cannot all be true in this circuit: 'pump_flow', 'pump_noise'";
+  CHECK(refusal(machine.compile(), alone) == of_one);
+  CHECK(refusal(machine.compile(), together) == of_two);
+
+  // The same where the circuit is answered by bounded conditioning, all instances looked at.
+  std::vector<std::uint32_t> parts;
+  for (int i = 0; i < 6; ++i) parts.push_back(machine.part("part" + std::to_string(i), 0.1));
+  for (std::size_t i = 0; i < parts.size(); ++i) {
+    for (std::size_t k = i + 1; k < parts.size(); ++k) {
+      machine.observation("pair", {{parts[i]}, {parts[k]}}, kBlunt);
+    }
+  }
+  bool bounded = false;
+  for (std::size_t budget = 1024; budget < 4'000'000 && !bounded; budget += budget / 4) {
+    try {
+      const Model model = Model::compile(machine.analysis, Pack{}, {}, {budget});
+      if (!model.program().bounded()) break;
+      if (assess(model, {}).method != "exact") continue;
+      bounded = true;
+      CHECK(refusal(model, alone) == of_one);
+      CHECK(refusal(model, together) == of_two);
+    } catch (const Error& error) {
+      REQUIRE(error.code() == Code::limit_exceeded);
+    }
+  }
+  CHECK(bounded);
 }

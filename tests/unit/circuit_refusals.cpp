@@ -655,6 +655,15 @@ TEST_CASE("A circuit over a stated limit is refused as such", "[circuit]") {
   limits.path_steps = 20;
   CHECK(refusal(lift(), limits).code == Code::limit_exceeded);
   limits = {};
+  std::size_t all = 0;
+  for (const auto& one : analyse(lift()).observations) all += one.sets.size();
+  limits.sets = all;
+  CHECK(refusal(lift(), limits).code == Code::ok);
+  limits.sets = all - 1;
+  CHECK(refusal(lift(), limits).code == Code::limit_exceeded);
+  CHECK(refusal(lift(), limits).message ==
+        "more than " + std::to_string(all - 1) + " minimal sets over all observations");
+  limits = {};
   limits.sets_per_observation = 1;
   const Refusal refused = refusal(lift(), limits);
   CHECK(refused.code == Code::limit_exceeded);

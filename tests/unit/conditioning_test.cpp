@@ -153,6 +153,41 @@ TEST_CASE("a changed prior is taken into account in what was missed") {
   CHECK(answer.missed == Approx(1 - expected));
 }
 
+TEST_CASE("priors that a case changes hold for every instance, together with its evidence") {
+  std::mt19937 random(20240614);
+  std::size_t many = 0;
+  for (int round = 0; round < 30; ++round) {
+    const Network net = pairs_of_causes(random);
+    const auto tree = least(net, 100'000);
+    REQUIRE(tree);
+    REQUIRE(tree->exhaustive());
+    many += tree->instances() > kLanes ? 1 : 0;
+    // Twice the odds against the first state, for every cause.
+    Network changed = net;
+    std::vector<std::array<double, 3>> factor(kCauses);
+    for (Var v = 0; v < kCauses; ++v) {
+      const auto& prior = net.table(v).table;
+      const double all = prior[0] + 2 * (prior[1] + prior[2]);
+      factor[v] = {1 / all, 2 / all, 2 / all};
+      changed.set_table(v, {}, {prior[0] / all, 2 * prior[1] / all, 2 * prior[2] / all});
+    }
+    const auto weight = random_evidence(net, random);
+    const Enumerated truth = enumerate(changed, weight, {});
+    const auto answer =
+        tree->answer(telling(weight), [&](ConditionedTree::Lanes& lanes, std::size_t lane) {
+          for (Var v = 0; v < kCauses; ++v) lanes.multiply(v, factor[v], lane);
+        });
+    if (truth.evidence == 0) continue;
+    CHECK(answer.log_evidence == Approx(std::log(truth.evidence)).margin(1e-12));
+    for (Var v = 0; v < net.size(); ++v) {
+      for (std::size_t s = 0; s < net.states(v); ++s) {
+        CHECK(std::fabs(tree->view(answer)(v, s) - truth.posterior[v][s] / truth.evidence) < 1e-12);
+      }
+    }
+  }
+  CHECK(many > 10);
+}
+
 TEST_CASE("where cutting every candidate is not enough, the bytes needed are said") {
   std::mt19937 random(7);
   const Network net = pairs_of_causes(random);

@@ -33,7 +33,7 @@ struct Bounded {
   Assessment assessment;
 };
 
-Bounded assessed(const Setting& setting) {
+Bounded assessed(const Setting& setting, bool complaint = true) {
   Bounded bounded;
   Machine& machine = bounded.machine;
   std::vector<std::vector<std::uint32_t>> causes, pairs;
@@ -55,7 +55,7 @@ Bounded assessed(const Setting& setting) {
   }
   if (setting.dirt > 0) machine.analysis.conditions.push_back(dirt);
   Case the_case;
-  the_case.evidence = {saw(symptom, 1)};
+  if (complaint) the_case.evidence = {saw(symptom, 1)};
   bounded.assessment = faultodds::diagnosis::assess(machine.compile(), the_case);
   return bounded;
 }
@@ -176,6 +176,20 @@ TEST_CASE("what a test says is within the bound that is given where it is too mu
       CHECK(test.information_bits == Approx(want.information).epsilon(1e-9));
     }
   }
+}
+
+TEST_CASE("what a test of uncertain sets says is bounded without a complaint, too") {
+  const Setting setting{0.8, 0, 1};
+  const Bounded bounded = assessed(setting, false);
+  const Assessment& assessment = bounded.assessment;
+  CHECK(assessment.method == "bounded mutual information");
+  const auto test = std::find_if(assessment.tests.begin(), assessment.tests.end(),
+                                 [&](const auto& t) { return t.observation == bounded.test; });
+  REQUIRE(test != assessment.tests.end());
+  // The faults are known through the grade at most: between nothing and I(S; O).
+  CHECK(assessment.error_bound > 0);
+  CHECK(assessment.error_bound >= test->information_bits);
+  CHECK(assessment.error_bound < entropy({test->probability[0], test->probability[1]}));
 }
 
 TEST_CASE("what a test says through a condition that very many causes share is within its bound") {

@@ -211,3 +211,43 @@ TEST_CASE("threads that propagate over one tree agree bit for bit") {
   for (auto& t : threads) t.join();
   for (const auto& r : results) REQUIRE(r == results[0]);
 }
+
+TEST_CASE("rows that sum to 1 within a millionth are scaled to sum to 1") {
+  Network net;
+  net.add("a", 2);
+  net.set_table(0, {}, {0.5000005, 0.5});
+  CHECK(net.table(0).table[0] == Approx(0.5000005 / 1.0000005).epsilon(1e-15));
+  CHECK(net.table(0).table[1] == Approx(0.5 / 1.0000005).epsilon(1e-15));
+}
+
+TEST_CASE("evidence whose product a double does not hold makes its lane doubtful, and no other") {
+  // h decides x, y and z. Each likelihood alone is harmless.
+  Network net;
+  for (const char* name : {"h", "x", "y", "z"}) net.add(name, 2);
+  net.set_table(0, {}, {0.5, 0.5});
+  for (Var v = 1; v < 4; ++v) net.set_table(v, {0}, {1, 0, 0, 1});
+  net.add("apart", 2);
+  net.set_table(4, {}, {0.5, 0.5});
+  const JunctionTree tree = JunctionTree::of(net);
+  const std::vector<double> tiny{1e-200, 1};
+  const auto doubtful = [&](const std::vector<Var>& told) {
+    LanePropagation<kLanes> lanes(tree);
+    for (const Var v : told) lanes.multiply(v, tiny, 3);
+    lanes.multiply(0, std::vector<double>{0.25, 1}, 5);
+    lanes.collect_all();
+    for (std::size_t l = 0; l < kLanes; ++l) {
+      if (l != 3) CHECK_FALSE(lanes.doubtful(l));
+    }
+    return lanes.doubtful(3);
+  };
+  CHECK_FALSE(doubtful({1}));
+  CHECK(doubtful({0, 1}));     // of one clique
+  CHECK(doubtful({1, 2, 3}));  // from several, however they are joined
+  // Of one variable, again and again: what is lost would have won.
+  LanePropagation<kLanes> lanes(tree);
+  lanes.multiply(4, std::vector<double>{1e-200, 1}, 0);
+  lanes.multiply(4, std::vector<double>{1e-200, 1}, 0);
+  for (int i = 0; i < 3; ++i) lanes.multiply(4, std::vector<double>{1, 1e-300}, 0);
+  lanes.collect_all();
+  CHECK(lanes.doubtful(0));
+}
