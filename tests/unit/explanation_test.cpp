@@ -81,6 +81,7 @@ TEST_CASE("a probability is never told as none or all unless it is") {
   CHECK(percent_text(0.0009) == "under 0.1 %");
   CHECK(percent_text(0.001) == "0.1 %");
   CHECK(percent_text(0.0994) == "9.9 %");
+  CHECK(percent_text(0.1) == "10 %");
   CHECK(percent_text(0.105) == "10 %");
   CHECK(percent_text(0.994) == "99 %");
   CHECK(percent_text(0.996) == "over 99 %");
