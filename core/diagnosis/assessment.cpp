@@ -47,15 +47,14 @@ network::ConditionedTree::Answer bounded_answer(const Model& model, const CaseNu
       [&](Lanes& lanes, std::size_t lane) { apply_evidence(model, numbers, lanes, lane); }, priors);
 }
 
-// Natural log of the evidence's probability; -infinity only where it is impossible.
+// Natural log of the evidence's probability; under bounded conditioning, of what was looked at.
 double log_evidence_of(const Model& model, const CaseNumbers& numbers) {
   if (!model.program().bounded()) {
     Program::Lease propagation(model.program());
     apply(model, numbers, *propagation);
     return propagation->collect();
   }
-  const auto answer = bounded_answer(model, numbers);
-  return answer.missed > 0 ? 0 : answer.log_evidence;
+  return bounded_answer(model, numbers).log_evidence;
 }
 
 // A smallest set of observations that cannot all be true: what cannot be left out without making

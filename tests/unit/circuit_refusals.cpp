@@ -655,6 +655,13 @@ TEST_CASE("A circuit over a stated limit is refused as such", "[circuit]") {
   limits.path_steps = 20;
   CHECK(refusal(lift(), limits).code == Code::limit_exceeded);
   limits = {};
+  const std::size_t observations = analyse(lift()).observations.size();
+  limits.observations = observations;
+  CHECK(refusal(lift(), limits).code == Code::ok);
+  limits.observations = observations - 1;
+  CHECK(refusal(lift(), limits).message ==
+        "more than " + std::to_string(observations - 1) + " observations");
+  limits = {};
   std::size_t all = 0;
   for (const auto& one : analyse(lift()).observations) all += one.sets.size();
   limits.sets = all;

@@ -133,24 +133,40 @@ TEST_CASE("looking at some instances bounds the error of every probability and o
 
 TEST_CASE("a changed prior is taken into account in what was missed") {
   std::mt19937 random(20240613);
+  const auto nothing = [](ConditionedTree::Lanes&, std::size_t) {};
+  // Halves the first, most probable, state of every cause.
+  const auto halved = [](const Network& net) {
+    return [&net](ConditionedTree::Lanes& lanes, std::size_t lane) {
+      for (Var v = 0; v < kCauses; ++v) {
+        const double p = net.table(v).table[0];
+        const double up = (1 - p / 2) / (1 - p);
+        lanes.multiply(v, std::array<double, 3>{0.5, up, up}, lane);
+      }
+    };
+  };
   const Network net = pairs_of_causes(random);
   const auto tree = least(net, 1);
   REQUIRE(tree->cut() > 0);
-  const auto nothing = [](ConditionedTree::Lanes&, std::size_t) {};
-  const double looked_at = 1 - tree->answer(nothing).missed;
   // Only the most probable states are looked at. Halving those of every cause halves, for each one
   // that is cut, what they cover.
-  const auto halved = [&](ConditionedTree::Lanes& lanes, std::size_t lane) {
-    for (Var v = 0; v < kCauses; ++v) {
-      const double p = net.table(v).table[0];
-      const double up = (1 - p / 2) / (1 - p);
-      lanes.multiply(v, std::array<double, 3>{0.5, up, up}, lane);
-    }
-  };
+  const double looked_at = 1 - tree->answer(nothing).missed;
   const double expected = looked_at / std::pow(2, tree->cut());
-  const auto answer = tree->answer(nothing, halved);
+  const auto answer = tree->answer(nothing, halved(net));
   CHECK(std::exp(answer.log_evidence) == Approx(expected));
   CHECK(answer.missed == Approx(1 - expected));
+
+  // Without evidence all that is not seen is missed, of many instances too.
+  std::size_t many = 0;
+  for (int round = 0; round < 60; ++round) {
+    const Network other = pairs_of_causes(random);
+    const auto larger = least(other, 20);
+    REQUIRE(larger);
+    if (larger->exhaustive() || larger->instances() <= kLanes) continue;
+    ++many;
+    const auto changed = larger->answer(nothing, halved(other));
+    CHECK(changed.missed == Approx(1 - std::exp(changed.log_evidence)).margin(1e-12));
+  }
+  CHECK(many > 5);
 }
 
 TEST_CASE("priors that a case changes hold for every instance, together with its evidence") {

@@ -243,6 +243,27 @@ TEST_CASE("evidence whose product a double does not hold makes its lane doubtful
   CHECK_FALSE(doubtful({1}));
   CHECK(doubtful({0, 1}));     // of one clique
   CHECK(doubtful({1, 2, 3}));  // from several, however they are joined
+
+  // Through separators: each of six cliques beside h tells it something harmless.
+  Network star;
+  star.add("h", 2);
+  star.set_table(0, {}, {0.5, 0.5});
+  for (Var v = 1; v <= 6; ++v) {
+    star.add("x" + std::to_string(v), 3);
+    star.set_table(v, {0}, {1, 0, 0, 0, 0.5, 0.5});
+  }
+  const JunctionTree star_tree = JunctionTree::of(star);
+  for (Var i = 1; i <= 6; ++i) {
+    for (Var k = 1; k < i; ++k) {
+      LanePropagation<kLanes> lanes(star_tree);
+      for (const Var v : {i, k}) lanes.multiply(v, std::vector<double>{1e-200, 1, 1}, 3);
+      lanes.collect_all();
+      INFO(i << " and " << k);
+      CHECK(lanes.doubtful(3));
+      CHECK_FALSE(lanes.doubtful(2));
+    }
+  }
+
   // Of one variable, again and again: what is lost would have won.
   LanePropagation<kLanes> lanes(tree);
   lanes.multiply(4, std::vector<double>{1e-200, 1}, 0);
