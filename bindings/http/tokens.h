@@ -27,8 +27,6 @@ class Tokens {
   // Replaces all. A message when the file cannot be used; then the tokens before stay.
   std::optional<std::string> load(const std::string& file);
 
-  // Whether any are asked for: load() succeeded once.
-
   // Whose token an Authorization field holds. Takes as long whichever it is.
   std::optional<Bearer> find(std::string_view authorization) const;
 

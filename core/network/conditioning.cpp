@@ -31,10 +31,10 @@ constexpr double kFar = 0x1p36;
 constexpr double kFarther = 16;
 constexpr std::size_t kMostAtOnce = 8;
 
-std::vector<std::vector<Var>> scopes_of(const std::vector<Factor>& factors) {
-  std::vector<std::vector<Var>> scopes;
-  for (const Factor& f : factors) scopes.push_back(f.scope);
-  return scopes;
+std::vector<const Factor*> pointers_to(const std::vector<Factor>& factors) {
+  std::vector<const Factor*> pointers;
+  for (const Factor& f : factors) pointers.push_back(&f);
+  return pointers;
 }
 
 // The candidates that stand in the way most: those whose cliques are the largest together, or,
@@ -84,15 +84,15 @@ ConditionedTree::ConditionedTree(const Network& network, const std::vector<Var>&
   asked_.erase(std::unique(asked_.begin(), asked_.end()), asked_.end());
   TreeOptions tree_options{options.memory_budget, asked_};
   // To cut a variable takes at most one from the largest clique.
-  if (least_largest_clique(states.size(), scopes_of(factors)) > kMostInClique + kMostCut) {
+  if (least_largest_clique(states.size(), scopes_of(pointers_to(factors))) >
+      kMostInClique + kMostCut) {
     throw Error(Code::limit_exceeded, "exact inference needs tables of more than " +
                                           std::to_string(kMostInClique) + " variables, even with " +
                                           std::to_string(kMostCut) + " more of them fixed");
   }
   while (!tree_) {
-    std::vector<const Factor*> pointers;
-    for (const Factor& f : factors) pointers.push_back(&f);
-    const std::vector<std::vector<Var>> scopes = scopes_of(factors);
+    const std::vector<const Factor*> pointers = pointers_to(factors);
+    const std::vector<std::vector<Var>> scopes = scopes_of(pointers);
     std::optional<CliqueTree> cliques;
     try {
       cliques = triangulate(states, scopes, {}, Orders::one);

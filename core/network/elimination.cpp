@@ -205,6 +205,12 @@ double product(const std::vector<Var>& vars, const std::vector<std::size_t>& sta
 
 }  // namespace
 
+std::vector<std::vector<Var>> scopes_of(const std::vector<const Factor*>& factors) {
+  std::vector<std::vector<Var>> scopes;
+  for (const Factor* f : factors) scopes.push_back(f->scope);
+  return scopes;
+}
+
 std::size_t least_largest_clique(std::size_t n, const std::vector<std::vector<Var>>& scopes) {
   return n == 0 ? 0 : least_width(moral_graph(n, scopes)) + 1;
 }

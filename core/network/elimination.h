@@ -19,14 +19,19 @@ struct CliqueTree {
   double largest_clique = 0;               // entries of the largest clique
 };
 
+// What triangulate() takes of factors.
+std::vector<std::vector<Var>> scopes_of(const std::vector<const Factor*>& factors);
+
 // No triangulation has its largest clique of fewer variables than this. `n` variables.
 // Source: minor-min-width, Gogate & Dechter, A complete anytime algorithm for treewidth (UAI 2004).
 std::size_t least_largest_clique(std::size_t n, const std::vector<std::vector<Var>>& scopes);
 
+// How many orders are tried; one takes a quarter of the time.
+enum class Orders { several, one };
+
 // `scopes` are made complete: each ends up inside one clique. `root_scope` (may be empty) is made
 // complete too and its clique becomes the root. Variables in no scope get a clique of their own.
 // Throws Error(limit_exceeded) where no order has fewer than 2^62 entries.
-enum class Orders { several, one };  // one: in a quarter of the time
 CliqueTree triangulate(const std::vector<std::size_t>& states,
                        const std::vector<std::vector<Var>>& scopes,
                        const std::vector<Var>& root_scope = {}, Orders orders = Orders::several);

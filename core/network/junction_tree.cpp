@@ -68,12 +68,6 @@ int least_exponent(const double* numbers, std::size_t n, std::size_t step = 1) {
   return std::isinf(least) ? 0 : std::ilogb(least);
 }
 
-std::vector<std::vector<Var>> scopes_of(const std::vector<const Factor*>& factors) {
-  std::vector<std::vector<Var>> scopes;
-  for (const Factor* f : factors) scopes.push_back(f->scope);
-  return scopes;
-}
-
 std::vector<std::uint64_t> strides(const std::vector<Var>& clique, const std::vector<Var>& scope,
                                    const std::vector<std::size_t>& states) {
   std::vector<std::uint64_t> stride(clique.size(), 0);

@@ -79,7 +79,7 @@ class Finder:
 
     def walk(self, cursor, parents, inside, constant):
         file = self.place(cursor.location)
-        if cursor.kind != Kind.TRANSLATION_UNIT and not parents and file is None:
+        if not parents and file is None:
             return
         if file is not None:
             text = self.text(file)
@@ -195,8 +195,7 @@ def write(root, mutants):
         inserts = sorted(opens + closes)
         out, at = [], 0
         pieces = [(i[0], i[0], i[4], 0) for i in inserts] + [(s, e, t, 1) for s, e, t in swaps]
-        order = {id(p): n for n, p in enumerate(pieces)}
-        for start, end, new, _ in sorted(pieces, key=lambda p: (p[0], p[3], order[id(p)])):
+        for start, end, new, _ in sorted(pieces, key=lambda p: (p[0], p[3])):
             out.append(text[at:start])
             out.append(new.encode())
             at = max(at, end)

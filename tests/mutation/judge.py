@@ -30,7 +30,7 @@ def limit_memory():
 
 
 def run(program, name, mutant, seconds=None, reached=None):
-    """Whether the test case passes; the processor seconds it took."""
+    """Whether the test case passes; the seconds it took."""
     environment = dict(os.environ, FAULTODDS_MUTANT=str(mutant))
     if reached is not None:
         environment["FAULTODDS_MUTANTS_REACHED"] = reached
@@ -73,15 +73,8 @@ def judge(mutant, cases, before):
 
 
 def explained_by(path):
-    """name_of() of each mutant -> why: a line starting with '- ' each, its reason below, indented."""
-    reasons, key = {}, None
-    for line in path.read_text().splitlines() if path.exists() else []:
-        if line.startswith("- "):
-            key = line[2:].strip()
-            reasons[key] = ""
-        elif key is not None and line.strip():
-            reasons[key] += line.strip() + " "
-    return reasons
+    """name_of() of each mutant that is explained: lines that start with '- '."""
+    return {line[2:].strip() for line in path.read_text().splitlines() if line.startswith("- ")}
 
 
 def name_of(mutant):

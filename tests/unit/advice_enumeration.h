@@ -290,6 +290,14 @@ inline Causes causes_of(const Analysis& analysis, const Case& the_case) {
   return causes;
 }
 
+// Of every component: whether it is listed.
+inline std::vector<bool> as_components(const Analysis& analysis,
+                                       const std::vector<std::uint32_t>& list) {
+  std::vector<bool> set(analysis.components.size(), false);
+  for (std::uint32_t c : list) set[c] = true;
+  return set;
+}
+
 inline bool confined_to(const Analysis& analysis, const Causes& causes,
                         const std::vector<bool>& replaced, const std::vector<int>& grade) {
   for (std::size_t m = 0; m < grade.size(); ++m) {

@@ -28,12 +28,6 @@ namespace {
 constexpr std::uint64_t kSamples = 120;
 const std::vector<std::vector<double>> kSharp{{0.98, 0.02}, {0.05, 0.95}, {0.02, 0.98}};
 
-std::vector<bool> as_components(const Analysis& analysis, const std::vector<std::uint32_t>& list) {
-  std::vector<bool> set(analysis.components.size(), false);
-  for (std::uint32_t c : list) set[c] = true;
-  return set;
-}
-
 double minutes_of(const Analysis& analysis, const Case& the_case, std::uint32_t o) {
   double minutes = analysis.observations[o].perform_minutes;
   for (const std::string& id : analysis.observations[o].setup) {

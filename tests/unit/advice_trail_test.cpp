@@ -32,12 +32,6 @@ namespace {
 
 const std::vector<std::vector<double>> kSharp{{0.98, 0.02}, {0.05, 0.95}, {0.02, 0.98}};
 
-std::vector<bool> replaced_by(const Analysis& analysis, const std::vector<std::uint32_t>& list) {
-  std::vector<bool> set(analysis.components.size(), false);
-  for (std::uint32_t c : list) set[c] = true;
-  return set;
-}
-
 double minutes_after(const Analysis& analysis, std::uint32_t o, std::vector<std::string>& done) {
   double minutes = analysis.observations[o].perform_minutes;
   for (const std::string& id : analysis.observations[o].setup) {
@@ -168,7 +162,7 @@ TEST_CASE("second-fault checks: each probability is what a normal outcome leaves
     REQUIRE(advice);
     const Enumeration posterior(analysis, sample.the_case);
     const Causes causes = causes_of(analysis, sample.the_case);
-    const auto replaced = replaced_by(analysis, advice->repair.components);
+    const auto replaced = as_components(analysis, advice->repair.components);
     std::vector<std::uint32_t> made;
     double now = advice->second_fault.probability;
     std::vector<std::string> done = sample.the_case.setup_done;
@@ -243,7 +237,7 @@ TEST_CASE("the verifying test is predicted for the machine with the new parts in
     }
     const Enumeration posterior(analysis, sample.the_case);
     const Causes causes = causes_of(analysis, sample.the_case);
-    const auto replaced = replaced_by(analysis, advice->repair.components);
+    const auto replaced = as_components(analysis, advice->repair.components);
     const auto is_new = [&](std::uint32_t m) {
       return replaced[analysis.modes[m].component_index];
     };
@@ -346,7 +340,7 @@ TEST_CASE("a repair renews its component and leaves the rest of the evidence in 
                                         })).margin(1e-9));
     // What is left to cause the complaint, with the new part in.
     const Causes causes = causes_of(analysis, sample.the_case);
-    const auto replaced = replaced_by(analysis, advice->repair.components);
+    const auto replaced = as_components(analysis, advice->repair.components);
     CHECK(advice->repair.residual_risk ==
           Approx(1 - posterior.mean([&](const std::vector<int>& grade) {
             return confined_to(analysis, causes, replaced, as_now(grade)) ? 1.0 : 0.0;
