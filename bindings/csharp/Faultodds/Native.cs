@@ -222,7 +222,7 @@ namespace Faultodds
         [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
         internal delegate int NetworkQueryFunction(
             NetworkHandle network, IntPtr evidence, UIntPtr count, IntPtr cancel, [In, Out] double[] posteriors,
-            UIntPtr capacity,             out UIntPtr written, out double logEvidence, out IntPtr error);
+            UIntPtr capacity, out UIntPtr written, out double logEvidence, out IntPtr error);
 
         [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
         internal delegate int LearnFunction(

@@ -1,7 +1,7 @@
 /** Evidence that comes one by one. */
 import type { Assessment, Document, Grades } from "./documents.js";
 import { FaultoddsError } from "./error.js";
-import { RANKED_TEST_SIZE, check, library, taken } from "./library.js";
+import { RANKED_TEST_SIZE, check, library, taken, threadCount } from "./library.js";
 import type { Handle, Out, RankedTestLine } from "./library.js";
 import { bytes, encoded } from "./text.js";
 import { until } from "./until.js";
@@ -157,14 +157,14 @@ export class Case {
    * was assessed when the call is ended stays so.
    */
   static assessAll(cases: Case[], { threads = 1, ...ending }: { threads?: number } & Ending = {}): void {
-    if (!Number.isInteger(threads) || threads < 1) throw new RangeError(`threads is ${threads}; expected 1 or more`);
+    const count = threadCount(threads);
     const handles = cases.map((theCase) => {
       if (theCase.#handle === null) throw new Error("a case is closed");
       return theCase.#handle;
     });
     const error: Out<Handle> = [null];
     until(ending, (cancel) =>
-      check(library().cases_assess_until(handles, handles.length, threads, cancel, null, error), error));
+      check(library().cases_assess_until(handles, handles.length, count, cancel, null, error), error));
   }
 
   #call(call: (theCase: Handle, error: Out<Handle>) => number): void {

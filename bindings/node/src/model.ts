@@ -2,7 +2,7 @@
 import { Case } from "./case.js";
 import type { Assessment, Description, Document } from "./documents.js";
 import { FaultoddsError } from "./error.js";
-import { MODEL_OPTIONS_SIZE, check, library, taken } from "./library.js";
+import { MODEL_OPTIONS_SIZE, check, library, taken, whole } from "./library.js";
 import type { Handle, Out } from "./library.js";
 import { bytes, encoded } from "./text.js";
 import { until, untilAsync } from "./until.js";
@@ -70,9 +70,6 @@ export class Model {
 
   constructor(circuit: Document, options: ModelOptions = {}) {
     const { priors, assetClass = "", memoryBudget = 0, ...ending } = options;
-    if (!Number.isSafeInteger(memoryBudget) || memoryBudget < 0) {
-      throw new RangeError(`memoryBudget is ${memoryBudget}; expected a whole number of 0 or more`);
-    }
     const circuitText = encoded(circuit);
     const priorsText = priors === undefined ? null : encoded(priors);
     const model: Out<Handle> = [null];
@@ -82,7 +79,7 @@ export class Model {
         circuitText, circuitText.length, priorsText, priorsText?.length ?? 0,
         {
           struct_size: MODEL_OPTIONS_SIZE,
-          memory_budget: memoryBudget,
+          memory_budget: whole("memoryBudget", memoryBudget, 0),
           asset_class: assetClass || null,
           asset_class_len: bytes(assetClass).length,
           cancel,

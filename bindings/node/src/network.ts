@@ -1,6 +1,6 @@
 /** Discrete Bayesian networks in general, of hydraulics or not: exact posteriors. */
 import { FaultoddsError } from "./error.js";
-import { NETWORK_EVIDENCE_SIZE, check, library } from "./library.js";
+import { NETWORK_EVIDENCE_SIZE, check, library, whole } from "./library.js";
 import type { Handle, NetworkEvidence, Out } from "./library.js";
 import { bytes } from "./text.js";
 import { until } from "./until.js";
@@ -36,17 +36,15 @@ export class Network {
   readonly #index: Map<string, number>;
 
   constructor(text: string, { format = "bif", memoryBudget = 0, ...ending }: NetworkOptions = {}) {
-    if (!Number.isSafeInteger(memoryBudget) || memoryBudget < 0) {
-      throw new RangeError(`memoryBudget is ${memoryBudget}; expected a whole number of 0 or more`);
-    }
     const lib = library();
     const encoded = bytes(text);
+    const budget = whole("memoryBudget", memoryBudget, 0);
     const network: Out<Handle> = [null];
     const error: Out<Handle> = [null];
     until(ending, (cancel) =>
       check(
         lib.network_load_until(
-          encoded, encoded.length, FORMATS[format], memoryBudget, cancel, network, error),
+          encoded, encoded.length, FORMATS[format], budget, cancel, network, error),
         error));
     const handle = network[0]!;
     this.#handle = handle;

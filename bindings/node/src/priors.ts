@@ -1,7 +1,9 @@
 /** Prior packs from closed work orders: learn, merge, compare, backtest. */
 import koffi from "koffi";
 import type { Document } from "./documents.js";
-import { BACKTEST_OPTIONS_SIZE, LEARN_OPTIONS_SIZE, RECORDS_SIZE, check, library, taken } from "./library.js";
+import {
+  BACKTEST_OPTIONS_SIZE, LEARN_OPTIONS_SIZE, RECORDS_SIZE, check, library, taken, threadCount, whole,
+} from "./library.js";
 import type { Handle, Out, RecordsLine } from "./library.js";
 import { bytes, encoded } from "./text.js";
 import { until } from "./until.js";
@@ -78,7 +80,7 @@ export function learnPriors(orders: Records, options: LearnOptions): { pack: Pac
         no_pooling: options.poolClasses === false ? 1 : 0,
         through_circuit: options.throughCircuit ? 1 : 0,
         learn_outcomes: options.learnOutcomes ? 1 : 0,
-        threads: options.threads ?? 1,
+        threads: threadCount(options.threads ?? 1),
         reject,
         reject_context: null,
         progress,
@@ -123,8 +125,8 @@ export function backtestPriors(circuit: Document, orders: Records, options: Back
         ...text("asset_class", bytes(options.assetClass ?? "")),
         worth_jobs: options.worthJobs ?? 0,
         isolated: options.isolated ?? 0,
-        most_jobs: options.mostJobs ?? 0,
-        threads: options.threads ?? 1,
+        most_jobs: whole("mostJobs", options.mostJobs ?? 0, 0),
+        threads: threadCount(options.threads ?? 1),
         progress,
         progress_context: null,
         cancel,

@@ -1,14 +1,15 @@
 """What ends a call from outside."""
 
 import ctypes
-from typing import Optional
+from contextlib import contextmanager, suppress
+from typing import Iterator, Optional
 
-from ._closing import Closing
+from ._closing import Shared
 from ._documents import failure
 from ._library import Handle, library
 
 
-class Cancel(Closing):
+class Cancel(Shared):
     """Ends the calls it is given to as ``cancel``: they raise FaultoddsError with the code "cancelled".
     What they were called on can be used on. One object may serve any number of calls and threads.
 
@@ -17,7 +18,7 @@ class Cancel(Closing):
 
     def __init__(self, seconds: Optional[float] = None) -> None:
         """``seconds``: as ``after``."""
-        self._handle: Optional[Handle] = None
+        super().__init__("Cancel", "faultodds_cancel_free")
         handle, error = Handle(), Handle()
         status = library().faultodds_cancel_new(ctypes.byref(handle), ctypes.byref(error))
         if status != 0:
@@ -28,34 +29,34 @@ class Cancel(Closing):
 
     def now(self) -> None:
         """Ends the calls that have it, and those that are given it later."""
-        library().faultodds_cancel_now(self._handle)
+        with self._using() as handle:
+            library().faultodds_cancel_now(handle)
 
     def after(self, seconds: float) -> None:
         """Ends them so many seconds from now, in place of a time given before."""
         if not seconds >= 0:
             raise ValueError(f"seconds is {seconds}; expected 0 or more")
         milliseconds = min(int(min(seconds, 1e15) * 1000), 2**64 - 1)
-        library().faultodds_cancel_after_ms(self._handle, milliseconds)
+        with self._using() as handle:
+            library().faultodds_cancel_after_ms(handle, milliseconds)
 
     def reset(self) -> None:
         """As when new."""
-        library().faultodds_cancel_reset(self._handle)
+        with self._using() as handle:
+            library().faultodds_cancel_reset(handle)
 
     def close(self) -> None:
-        """Frees it, which no call may have then. May be called again."""
-        handle, self._handle = self._handle, None
-        if handle is not None:
-            library().faultodds_cancel_free(handle)
-
-    def __del__(self) -> None:
-        if getattr(self, "_handle", None) is not None:
-            self.close()
+        """Ends the calls that still have it, waits for them and frees it. May be called again."""
+        with suppress(ValueError):  # closed already
+            self.now()
+        super().close()
 
 
-def handle_of(cancel: Optional[Cancel]) -> Optional[Handle]:
-    """For a call: NULL where nothing shall end it."""
+@contextmanager
+def ending(cancel: Optional[Cancel]) -> Iterator[Optional[Handle]]:
+    """For a call: what ends it, which is not freed meanwhile; NULL where nothing shall."""
     if cancel is None:
-        return None
-    if cancel._handle is None:
-        raise ValueError("the Cancel is closed")
-    return cancel._handle
+        yield None
+        return
+    with cancel._using() as handle:
+        yield handle

@@ -4,11 +4,11 @@ import ctypes
 import threading
 from typing import Any, Dict, List, NamedTuple, Optional, Sequence, Tuple
 
-from ._cancel import Cancel, handle_of
+from ._cancel import Cancel, ending
 from ._closing import Closing
 from ._documents import Document, decoded, encoded, failure, taken
 from ._errors import FaultoddsError
-from ._library import Handle, OwnedText, library
+from ._library import Handle, OwnedText, library, whole
 from ._library import RankedTest as _RankedTest
 
 
@@ -74,7 +74,8 @@ class Case(Closing):
 
     def assess(self, *, cancel: Optional[Cancel] = None) -> None:
         """Computes what the methods below give, from what the case now holds."""
-        self._call(library().faultodds_case_assess_until, handle_of(cancel))
+        with ending(cancel) as until:
+            self._call(library().faultodds_case_assess_until, until)
 
     def log_evidence(self) -> float:
         """Natural logarithm of the probability (density, for readings) of the evidence."""
@@ -123,7 +124,8 @@ class Case(Closing):
         """The whole assessment document, with the cautions of every test."""
         answer = OwnedText()
         call = library().faultodds_case_answer_json_until
-        self._call(call, handle_of(cancel), ctypes.byref(answer))
+        with ending(cancel) as until:
+            self._call(call, until, ctypes.byref(answer))
         return decoded(taken(answer))
 
     def close(self) -> None:
@@ -159,16 +161,16 @@ def assess_cases(
     Raises for the first that cannot be assessed, with a pointer that begins with "/cases/" and its index; the
     others are assessed all the same. No case may occur twice, and no other thread use one meanwhile.
     """
-    if threads < 1:
-        raise ValueError(f"threads is {threads}; expected 1 or more")
+    whole("threads", threads, 1, 32)
     handles = [case._handle for case in cases]
     if None in handles:
         raise ValueError("a case is closed")
     values = [handle.value for handle in handles if handle is not None]
     error = Handle()
-    status = library().faultodds_cases_assess_until(
-        (Handle * len(values))(*values), len(values), threads, handle_of(cancel), None, ctypes.byref(error)
-    )
+    with ending(cancel) as until:
+        status = library().faultodds_cases_assess_until(
+            (Handle * len(values))(*values), len(values), threads, until, None, ctypes.byref(error)
+        )
     if status != 0:
         raise failure(status, error)
 

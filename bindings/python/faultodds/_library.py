@@ -92,6 +92,7 @@ class LearnOptions(ctypes.Structure):
         ("reject_context", ctypes.c_void_p),
         ("progress", Progress),
         ("progress_context", ctypes.c_void_p),
+        ("cancel", ctypes.c_void_p),
     ]
 
 
@@ -110,7 +111,15 @@ class BacktestOptions(ctypes.Structure):
         ("threads", ctypes.c_uint32),
         ("progress", Progress),
         ("progress_context", ctypes.c_void_p),
+        ("cancel", ctypes.c_void_p),
     ]
+
+
+def whole(name: str, value: int, least: int, bits: int) -> int:
+    """A number for C, which would take another silently."""
+    if not least <= value < 2**bits:
+        raise ValueError(f"{name} is {value}; expected {least} to 2**{bits} - 1")
+    return value
 
 
 def file_name(platform: str = sys.platform) -> str:

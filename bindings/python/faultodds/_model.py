@@ -1,15 +1,14 @@
 """Documents in, documents out: the one call, and models."""
 
 import ctypes
-import threading
 from typing import Any, Callable, List, Optional, TypeVar
 
-from ._cancel import Cancel, handle_of
+from ._cancel import Cancel, ending
 from ._case import Case
-from ._closing import Closing
+from ._closing import Shared
 from ._documents import Document, decoded, encoded, failure, taken
 from ._errors import FaultoddsError
-from ._library import Handle, ModelOptions, OwnedText, library
+from ._library import Handle, ModelOptions, OwnedText, library, whole
 
 Result = TypeVar("Result")
 
@@ -36,17 +35,18 @@ def assess(
     circuit_text, case_text = encoded(circuit), encoded(case)
     priors_text = None if priors is None else encoded(priors)
     answer, error = OwnedText(), OwnedText()
-    status = lib.faultodds_assess_json_until(
-        circuit_text,
-        len(circuit_text),
-        case_text,
-        len(case_text),
-        priors_text,
-        len(priors_text or b""),
-        handle_of(cancel),
-        ctypes.byref(answer),
-        ctypes.byref(error),
-    )
+    with ending(cancel) as until:
+        status = lib.faultodds_assess_json_until(
+            circuit_text,
+            len(circuit_text),
+            case_text,
+            len(case_text),
+            priors_text,
+            len(priors_text or b""),
+            until,
+            ctypes.byref(answer),
+            ctypes.byref(error),
+        )
     if status != 0:
         if not error.value:
             raise FaultoddsError(lib.faultodds_status_name(status).decode("ascii"), "", "")
@@ -55,7 +55,7 @@ def assess(
     return decoded(taken(answer))
 
 
-class Model(Closing):
+class Model(Shared):
     """A compiled circuit. Immutable: any number of threads may assess with one model at once.
 
     ``close`` (or the end of a ``with``) frees it; assessing afterwards raises ValueError.
@@ -73,51 +73,46 @@ class Model(Closing):
     ) -> None:
         """``memory_budget``: bytes of inference tables; ``search_steps``: of the search of leak paths. 0
         is the library's default."""
-        self._handle: Optional[Handle] = None
-        self._changing = threading.Condition()
-        self._calls = 0  # running on the handle
-        if not 0 <= memory_budget < 2**64:
-            raise ValueError(f"memory_budget is {memory_budget}; expected 0 to 2**64 - 1")
-        if not 0 <= search_steps < 2**64:
-            raise ValueError(f"search_steps is {search_steps}; expected 0 to 2**64 - 1")
+        super().__init__("model", "faultodds_model_free")
         circuit_text = encoded(circuit)
         priors_text = None if priors is None else encoded(priors)
         class_text = asset_class.encode("utf-8")
         options = ModelOptions(
-            ctypes.sizeof(ModelOptions),
-            memory_budget,
-            class_text or None,
-            len(class_text),
-            handle_of(cancel),
-            search_steps,
+            struct_size=ctypes.sizeof(ModelOptions),
+            memory_budget=whole("memory_budget", memory_budget, 0, 64),
+            asset_class=class_text or None,
+            asset_class_len=len(class_text),
+            search_steps=whole("search_steps", search_steps, 0, 64),
         )
         handle, error = Handle(), Handle()
-        status = library().faultodds_model_load(
-            circuit_text,
-            len(circuit_text),
-            priors_text,
-            len(priors_text or b""),
-            ctypes.byref(options),
-            ctypes.byref(handle),
-            ctypes.byref(error),
-        )
+        with ending(cancel) as options.cancel:
+            status = library().faultodds_model_load(
+                circuit_text,
+                len(circuit_text),
+                priors_text,
+                len(priors_text or b""),
+                ctypes.byref(options),
+                ctypes.byref(handle),
+                ctypes.byref(error),
+            )
         if status != 0:
             raise failure(status, error)
         self._handle = handle
 
     def assess(self, case: Document, *, cancel: Optional[Cancel] = None) -> "dict[str, Any]":
         """The assessment document of a case document."""
-        text, until = encoded(case), handle_of(cancel)
+        text = encoded(case)
         call = library().faultodds_model_assess_json_until
-        return decoded(self._text(call, text, len(text), until))
+        with ending(cancel) as until:
+            return decoded(self._text(call, text, len(text), until))
 
     def note(self, case: Document, *, html: bool = False, cancel: Optional[Cancel] = None) -> str:
         """A note for the work order, plain text or one HTML page: what was observed, what is suspected
         and why, what to do next, the cautions before everything they belong to."""
         text = encoded(case)
         form = _NOTE_HTML if html else _NOTE_TEXT
-        until = handle_of(cancel)
-        return self._text(library().faultodds_model_note_until, text, len(text), form, until)
+        with ending(cancel) as until:
+            return self._text(library().faultodds_model_note_until, text, len(text), form, until)
 
     def record(self, case: Document, closing: Document) -> "dict[str, Any]":
         """The record of a work order that is closed with ``closing``, a "faultodds-closing/1" document."""
@@ -164,26 +159,9 @@ class Model(Closing):
 
         return self._with_handle(look_up)
 
-    def close(self) -> None:
-        """Frees the model once calls in other threads have returned. May be called again."""
-        with self._changing:
-            handle, self._handle = self._handle, None
-            self._changing.wait_for(lambda: self._calls == 0)
-        if handle is not None:
-            library().faultodds_model_free(handle)
-
     def _with_handle(self, use: Callable[[Handle], Result]) -> Result:
-        with self._changing:
-            handle = self._handle
-            if handle is None:
-                raise ValueError("the model is closed")
-            self._calls += 1
-        try:
+        with self._using() as handle:
             return use(handle)
-        finally:
-            with self._changing:
-                self._calls -= 1
-                self._changing.notify_all()
 
     def _record(self, case: Document, closing: Document, form: int) -> str:
         text, closed = encoded(case), encoded(closing)
@@ -204,10 +182,3 @@ class Model(Closing):
         return self._with_handle(
             lambda handle: [name(handle, i).decode("utf-8") for i in range(count(handle))]
         )
-
-    def __del__(self) -> None:
-        # Nobody refers to the model any more, so no call is running on it.
-        handle = getattr(self, "_handle", None)
-        if handle is not None:
-            self._handle = None
-            library().faultodds_model_free(handle)

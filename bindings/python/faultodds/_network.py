@@ -1,14 +1,13 @@
 """Discrete Bayesian networks in general, of hydraulics or not: exact posteriors."""
 
 import ctypes
-import threading
 from typing import Dict, List, Mapping, NamedTuple, Optional, Sequence, Tuple, Union
 
-from ._cancel import Cancel, handle_of
-from ._closing import Closing
+from ._cancel import Cancel, ending
+from ._closing import Shared
 from ._documents import failure
 from ._errors import FaultoddsError
-from ._library import Handle, NetworkEvidence, library
+from ._library import Handle, NetworkEvidence, library, whole
 
 _FORMATS = {"bif": 1, "xmlbif": 2}  # of capi/faultodds.h
 
@@ -20,7 +19,7 @@ class NetworkAnswer(NamedTuple):
     posteriors: Dict[str, Tuple[float, ...]]  # of every variable, in the order of ``Network.states``
 
 
-class Network(Closing):
+class Network(Shared):
     """A compiled network. Immutable: any number of threads may use one at once. ``close`` (or the end of a
     ``with``) frees it as soon as no call runs on it; using it afterwards raises ValueError."""
 
@@ -36,18 +35,15 @@ class Network(Closing):
         for the library's default of 1 GiB."""
         if format not in _FORMATS:
             raise ValueError(f"format is {format!r}; expected 'bif' or 'xmlbif'")
-        if memory_budget < 0:
-            raise ValueError(f"memory_budget is {memory_budget}; expected 0 or more")
-        self._handle: Optional[Handle] = None
-        self._turn = threading.Condition()
-        self._calls = 0
+        super().__init__("network", "faultodds_network_free")
+        budget = whole("memory_budget", memory_budget, 0, 64)
         lib = library()
         encoded = text.encode("utf-8") if isinstance(text, str) else text
         handle, error = Handle(), Handle()
-        status = lib.faultodds_network_load_until(
-            encoded, len(encoded), _FORMATS[format], memory_budget, handle_of(cancel), ctypes.byref(handle),
-            ctypes.byref(error),
-        )
+        with ending(cancel) as until:
+            status = lib.faultodds_network_load_until(
+                encoded, len(encoded), _FORMATS[format], budget, until, ctypes.byref(handle), ctypes.byref(error)
+            )
         if status != 0:
             raise failure(status, error)
         self._handle = handle
@@ -83,14 +79,11 @@ class Network(Closing):
             self._fill(line, variable, what)
         room = (ctypes.c_double * sum(map(len, self._states.values())))()
         written, log_evidence, error = ctypes.c_size_t(), ctypes.c_double(), Handle()
-        handle = self._begin()
-        try:
+        with self._using() as handle, ending(cancel) as until:
             status = library().faultodds_network_query_until(
-                handle, lines if evidence else None, len(lines), handle_of(cancel), room, len(room),
+                handle, lines if evidence else None, len(lines), until, room, len(room),
                 ctypes.byref(written), ctypes.byref(log_evidence), ctypes.byref(error),
             )
-        finally:
-            self._end()
         if status != 0:
             raise failure(status, error)
         posteriors, at = {}, 0
@@ -98,14 +91,6 @@ class Network(Closing):
             posteriors[variable] = tuple(room[at : at + len(states)])
             at += len(states)
         return NetworkAnswer(log_evidence.value, posteriors)
-
-    def close(self) -> None:
-        """Frees the network once the calls that run on it have returned. May be called again."""
-        with self._turn:
-            handle, self._handle = self._handle, None
-            self._turn.wait_for(lambda: self._calls == 0)
-        if handle is not None:
-            library().faultodds_network_free(handle)
 
     def _fill(self, line: NetworkEvidence, variable: str, what: Union[str, Sequence[float]]) -> None:
         states = self.states(variable)
@@ -119,22 +104,3 @@ class Network(Closing):
         line.state = -1
         line.likelihood = (ctypes.c_double * len(what))(*what)
         line.likelihood_count = len(what)
-
-    def _begin(self) -> Handle:
-        with self._turn:
-            if self._handle is None:
-                raise ValueError("the network is closed")
-            self._calls += 1
-            return self._handle
-
-    def _end(self) -> None:
-        with self._turn:
-            self._calls -= 1
-            self._turn.notify_all()
-
-    def __del__(self) -> None:
-        # Nobody refers to the network any more, so no call is running on it.
-        handle = getattr(self, "_handle", None)
-        if handle is not None:
-            self._handle = None
-            library().faultodds_network_free(handle)

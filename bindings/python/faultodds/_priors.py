@@ -5,6 +5,7 @@ import json
 import os
 from typing import Any, Callable, List, NamedTuple, Optional, Sequence, Union
 
+from ._cancel import Cancel, ending
 from ._documents import Document, encoded, failure, taken
 from ._library import (
     BacktestOptions,
@@ -15,6 +16,7 @@ from ._library import (
     Records,
     Write,
     library,
+    whole,
 )
 
 # CSV: a path object names a file, which is read at constant memory; str and bytes are the text itself.
@@ -99,6 +101,7 @@ def learn_priors(
     threads: int = 1,
     reject: Optional[Callable[[str], Any]] = None,
     progress: Optional[Callable[[int], Any]] = None,
+    cancel: Optional[Cancel] = None,
 ) -> LearnedPriors:
     """Learns a pack from closed work orders and exposure, CSV.
 
@@ -124,19 +127,20 @@ def learn_priors(
     options.worth_jobs = worth_jobs
     options.no_pooling = 0 if pool_classes else 1
     options.through_circuit, options.learn_outcomes = int(through_circuit), int(learn_outcomes)
-    options.threads = threads
+    options.threads = whole("threads", threads, 1, 32)
     options.reject = callbacks.write(reject)
     options.progress = callbacks.progress(progress)
     exposed = None if exposure is None else ctypes.byref(_records(exposure))
     pack, summary, error = OwnedText(), OwnedText(), Handle()
-    status = library().faultodds_priors_learn(
-        ctypes.byref(_records(orders)),
-        exposed,
-        ctypes.byref(options),
-        ctypes.byref(pack),
-        ctypes.byref(summary),
-        ctypes.byref(error),
-    )
+    with ending(cancel) as options.cancel:
+        status = library().faultodds_priors_learn(
+            ctypes.byref(_records(orders)),
+            exposed,
+            ctypes.byref(options),
+            ctypes.byref(pack),
+            ctypes.byref(summary),
+            ctypes.byref(error),
+        )
     _given(status, error, callbacks)
     return LearnedPriors(json.loads(taken(pack)), json.loads(taken(summary)))
 
@@ -181,6 +185,7 @@ def backtest_priors(
     most_jobs: int = 0,
     threads: int = 1,
     progress: Optional[Callable[[int], Any]] = None,
+    cancel: Optional[Cancel] = None,
 ) -> "dict[str, Any]":
     """Replays closed orders in time order with two packs: "faultodds-backtest/1".
 
@@ -197,17 +202,19 @@ def backtest_priors(
         asset_class=asset_class.encode("utf-8"),
     )
     options.worth_jobs, options.isolated = worth_jobs, isolated
-    options.most_jobs, options.threads = most_jobs, threads
+    options.most_jobs = whole("most_jobs", most_jobs, 0, 64)
+    options.threads = whole("threads", threads, 1, 32)
     options.progress = callbacks.progress(progress)
     text = encoded(circuit)
     answer, error = OwnedText(), Handle()
-    status = library().faultodds_priors_backtest_json(
-        text,
-        len(text),
-        ctypes.byref(_records(orders)),
-        ctypes.byref(options),
-        ctypes.byref(answer),
-        ctypes.byref(error),
-    )
+    with ending(cancel) as options.cancel:
+        status = library().faultodds_priors_backtest_json(
+            text,
+            len(text),
+            ctypes.byref(_records(orders)),
+            ctypes.byref(options),
+            ctypes.byref(answer),
+            ctypes.byref(error),
+        )
     _given(status, error, callbacks)
     return json.loads(taken(answer))

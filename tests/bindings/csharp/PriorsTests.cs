@@ -130,6 +130,17 @@ public sealed class PriorPacks
     }
 
     [Behaviour]
+    public void ANumberThatCHasNoRoomForIsRefused()
+    {
+        Records rows = Records.OfText(Rows);
+        Check.Throws<ArgumentOutOfRangeException>(
+            () => Priors.Learn(rows, new LearnOptions("depot") { Threads = 0 }), "threads of learning");
+        foreach (var how in new[] { new BacktestOptions { Threads = -1 }, new BacktestOptions { MostJobs = -1 } })
+            Check.Throws<ArgumentOutOfRangeException>(
+                () => Priors.Backtest(Documents.Lift, rows, how), "a negative number");
+    }
+
+    [Behaviour]
     public void JobsAreReplayedWithBothPacks()
     {
         Records closed = Records.OfText(Header + string.Concat(Enumerable.Range(0, 16).Select(i => i % 4 == 0

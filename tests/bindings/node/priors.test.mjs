@@ -89,6 +89,13 @@ test("merging is pooling, and the difference says on how many jobs", () => {
   assert.throws(() => mergePriors([north, north]), { code: "invalid_priors" });
 });
 
+test("a number that C has no room for is refused", () => {
+  for (const wrong of [{ threads: 0 }, { threads: 1.5 }, { threads: 2 ** 32 }, { mostJobs: -1 }]) {
+    assert.throws(() => backtestPriors(LIFT, RECORDS, wrong), RangeError);
+  }
+  assert.throws(() => learnPriors(RECORDS, { source: "depot", threads: -1 }), /threads is -1; expected/);
+});
+
 test("jobs are replayed with both packs", () => {
   const closed = orders(16, (i) =>
     i % 4 ? order(i, "seat_leak", { grade: "failed", closed: `2024-03-${String(2 + i).padStart(2, "0")}`, tests: "static/section.a=would_not_build" })

@@ -11,6 +11,7 @@ import resource
 import subprocess
 import sys
 import threading
+import time
 import unittest
 from pathlib import Path
 
@@ -299,18 +300,24 @@ class Cases(unittest.TestCase):
         self.assertEqual(wrong, [])
 
 
-def resident():
-    """Bytes of memory this process has now."""
-    gc.collect()
-    return int(Path("/proc/self/statm").read_text().split()[1]) * resource.getpagesize()
+def grid(side):
+    """A network (BIF) of which even the size of its tables takes long to find out."""
+    text = []
+    for i in range(side * side):
+        parents = [f"v{i - 1}"] * (i % side > 0) + [f"v{i - side}"] * (i >= side)
+        given = " | " + ", ".join(parents) if parents else ""
+        table = "default 0.3 0.7;" if parents else "table 0.4 0.6;"
+        text.append(f"variable v{i} {{ type discrete [ 2 ] {{ x, y }}; }}\nprobability ( v{i}{given} ) {{ {table} }}\n")
+    return "".join(text)
 
 
-@unittest.skipIf("LD_PRELOAD" in os.environ, "a sanitizer keeps freed memory for a while")
 class Cancelling(unittest.TestCase):
     def test_a_spent_cancel_ends_every_call_it_is_given_to(self):
         model = Model(LIFT)
         case = {"format": "faultodds-case/1", "circuit": LIFT["id"], "observations": []}
         opened = model.open_case()
+        network = faultodds.Network(grid(2))
+        orders = "work_order,closed,component,finding\n"
         with faultodds.Cancel() as cancel:
             cancel.now()
             for call in (
@@ -319,6 +326,11 @@ class Cancelling(unittest.TestCase):
                 lambda: model.assess(case, cancel=cancel),
                 lambda: model.note(case, cancel=cancel),
                 lambda: opened.assess(cancel=cancel),
+                lambda: faultodds.assess_cases([opened], cancel=cancel),
+                lambda: faultodds.Network(grid(2), cancel=cancel),
+                lambda: network.query(cancel=cancel),
+                lambda: faultodds.learn_priors(orders, source="depot", cancel=cancel),
+                lambda: faultodds.backtest_priors(LIFT, orders, cancel=cancel),
             ):
                 with self.assertRaises(FaultoddsError) as raised:
                     call()
@@ -342,8 +354,33 @@ class Cancelling(unittest.TestCase):
             cancel.after(-1)
         cancel.close()
         cancel.close()
-        with self.assertRaises(ValueError):
-            Model(LIFT, cancel=cancel)
+        for call in (lambda: Model(LIFT, cancel=cancel), cancel.now, cancel.reset, lambda: cancel.after(1)):
+            with self.assertRaisesRegex(ValueError, "the Cancel is closed"):
+                call()
+
+    def test_closing_it_ends_the_calls_that_have_it_and_waits_for_them(self):
+        cancel, text, told = faultodds.Cancel(), grid(25), []
+
+        def load():
+            try:
+                faultodds.Network(text, memory_budget=2**40, cancel=cancel)
+            except FaultoddsError as error:
+                told.append(error.message)
+
+        thread = threading.Thread(target=load)
+        thread.start()
+        while not cancel._users:
+            time.sleep(0.01)
+        cancel.close()
+        thread.join()
+        self.assertEqual(told, ["the call was cancelled"])
+
+    def test_a_callback_may_end_its_call_but_not_close_what_the_call_has(self):
+        cancel = faultodds.Cancel()
+        rows = "work_order,closed,component,finding\n" + "1,2024-03-05,pump,haunted\n"
+        with self.assertRaisesRegex(ValueError, "a call of this thread has the Cancel"):
+            faultodds.learn_priors(rows, source="depot", reject=lambda row: cancel.close(), cancel=cancel)
+        cancel.close()
 
     def test_a_limit_of_the_search_is_kept(self):
         with self.assertRaises(FaultoddsError) as raised:
@@ -351,6 +388,13 @@ class Cancelling(unittest.TestCase):
         self.assertEqual(raised.exception.code, "limit_exceeded")
 
 
+def resident():
+    """Bytes of memory this process has now."""
+    gc.collect()
+    return int(Path("/proc/self/statm").read_text().split()[1]) * resource.getpagesize()
+
+
+@unittest.skipIf("LD_PRELOAD" in os.environ, "a sanitizer keeps freed memory for a while")
 class Lifetime(unittest.TestCase):
     def test_a_hundred_thousand_calls_leave_nothing_behind(self):
         good = json.dumps(

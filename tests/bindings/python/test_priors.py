@@ -72,7 +72,6 @@ class Learning(unittest.TestCase):
         rate = seat_leak(pack)["posterior"]["rate_per_hour"]
         self.assertEqual((rate["alpha"], rate["beta"]), (10.5, 60000))
 
-
     def test_through_the_circuit_tests_count_and_complaints_are_corrected_for(self):
         opened = HEADER + "".join(
             order(i, "seat_leak", grade="failed", tests="static/section.a=would_not_build")
@@ -141,6 +140,14 @@ class Backtest(unittest.TestCase):
         answer = faultodds.backtest_priors(LIFT, self.RECORDS, before=pack, after=pack)
         self.assertEqual(answer["verdict"], "no_difference")
         self.assertEqual(answer["difference"]["log_score"], {"mean": 0, "interval": [0, 0]})
+
+    def test_a_number_that_c_has_no_room_for_is_refused(self):
+        for wrong in ({"threads": 0}, {"threads": 2**32}, {"most_jobs": -1}):
+            name, = wrong
+            with self.assertRaisesRegex(ValueError, f"{name} is {wrong[name]}; expected"):
+                faultodds.backtest_priors(LIFT, self.RECORDS, **wrong)
+        with self.assertRaisesRegex(ValueError, "threads is -1"):
+            faultodds.learn_priors(self.RECORDS, source="depot", threads=-1)
 
     def test_too_few_jobs_are_refused(self):
         with self.assertRaises(FaultoddsError) as caught:

@@ -138,6 +138,22 @@ public class CancelTest {
   }
 
   @Test
+  public void aCallbackMayEndItsCallButNotCloseWhatTheCallHas() {
+    Priors.Records rows = Priors.Records.text("work_order,closed,component,finding\n1,2024-03-05,pump,haunted\n");
+    Cancel cancel = new Cancel();
+    Priors.LearnOptions how =
+        new Priors.LearnOptions("depot")
+            .cancel(cancel)
+            .reject(
+                row -> {
+                  cancel.close();
+                  return true;
+                });
+    assertThrows(IllegalStateException.class, () -> Priors.learn(rows, how));
+    cancel.close();
+  }
+
+  @Test
   public void closedItIsRefusedAndSoIsANegativeTime() {
     Cancel cancel = new Cancel();
     assertThrows(IllegalArgumentException.class, () -> cancel.after(Duration.ofMillis(-1)));

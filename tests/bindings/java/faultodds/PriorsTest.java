@@ -149,6 +149,13 @@ public class PriorsTest {
   }
 
   @Test
+  public void aNumberThatCHasNoRoomForIsRefused() {
+    assertThrows(IllegalArgumentException.class, () -> new LearnOptions("depot").threads(0));
+    assertThrows(IllegalArgumentException.class, () -> new BacktestOptions().threads(-1));
+    assertThrows(IllegalArgumentException.class, () -> new BacktestOptions().mostJobs(-1));
+  }
+
+  @Test
   public void jobsAreReplayedWithBothPacks() {
     String closed =
         orders(

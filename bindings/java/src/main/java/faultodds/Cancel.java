@@ -4,7 +4,6 @@ import com.sun.jna.Pointer;
 import com.sun.jna.ptr.PointerByReference;
 import java.lang.ref.Reference;
 import java.time.Duration;
-import java.util.concurrent.locks.ReadWriteLock;
 import java.util.concurrent.locks.ReentrantReadWriteLock;
 import java.util.function.Function;
 
@@ -14,7 +13,7 @@ import java.util.function.Function;
  * any thread. A call that has its answer by then gives it.
  */
 public final class Cancel implements AutoCloseable {
-  private final ReadWriteLock use = new ReentrantReadWriteLock();
+  private final ReentrantReadWriteLock use = new ReentrantReadWriteLock();
   private final Handle handle;
 
   /** Ends nothing until it is told to. */
@@ -69,7 +68,12 @@ public final class Cancel implements AutoCloseable {
         });
   }
 
-  /** Ends the calls that still have it, waits for them and frees it. May be called again. */
+  /**
+   * Ends the calls that still have it, waits for them and frees it. May be called again.
+   *
+   * @throws IllegalStateException in a callback of a call that has it, which cannot wait for that call; the call is
+   *     ended all the same
+   */
   @Override
   public void close() {
     use.readLock().lock();
@@ -77,6 +81,9 @@ public final class Cancel implements AutoCloseable {
       if (handle.isOpen()) now();
     } finally {
       use.readLock().unlock();
+    }
+    if (use.getReadHoldCount() > 0) {
+      throw new IllegalStateException("a call of this thread has the Cancel; expected none when it is closed");
     }
     use.writeLock().lock();
     try {
