@@ -20,19 +20,29 @@ interface Exports {
   faultodds_error_pointer(error: Handle): number;
   faultodds_error_free(error: Handle): void;
   faultodds_free(text: Handle): void;
-  faultodds_assess_json(
-    c: number, c_length: number, k: number, k_length: number, p: number, p_length: number, answer: number,
-    error: number): Status;
+  faultodds_cancel_new(cancel: number, error: number): Status;
+  faultodds_cancel_free(cancel: Handle): void;
+  faultodds_cancel_after_ms(cancel: Handle, milliseconds: bigint): void;
+  faultodds_assess_json_until(
+    c: number, c_length: number, k: number, k_length: number, p: number, p_length: number, cancel: Handle,
+    answer: number, error: number): Status;
   faultodds_model_load(
     c: number, c_length: number, p: number, p_length: number, options: number, model: number, error: number): Status;
   faultodds_model_free(model: Handle): void;
   faultodds_model_describe_json(model: Handle, document: number, error: number): Status;
-  faultodds_model_assess_json(model: Handle, k: number, k_length: number, answer: number, error: number): Status;
-  faultodds_model_note(
-    model: Handle, k: number, k_length: number, format: number, note: number, error: number): Status;
+  faultodds_model_assess_json_until(
+    model: Handle, k: number, k_length: number, cancel: Handle, answer: number, error: number): Status;
+  faultodds_model_note_until(
+    model: Handle, k: number, k_length: number, format: number, cancel: Handle, note: number, error: number): Status;
   faultodds_model_close(
     model: Handle, k: number, k_length: number, closing: number, closing_length: number, format: number,
     record: number, error: number): Status;
+}
+
+/** Given to a call that may last. What it was called on can be used on. */
+export interface Ending {
+  /** Milliseconds from now, after which the call throws a FaultoddsError with the code "cancelled". */
+  timeout?: number | undefined;
 }
 
 /** What a module can be made of. */
@@ -124,6 +134,20 @@ export class Engine {
     });
   }
 
+  /** Makes a call with a faultodds_cancel; with NULL where nothing shall end it. */
+  until<T>({ timeout }: Ending, call: (cancel: Handle) => T): T {
+    if (timeout === undefined) return call(0);
+    if (!(timeout >= 0)) throw new RangeError(`timeout is ${timeout}; expected milliseconds, 0 or more`);
+    const cancel = this.ask([], (_, result, error) => this.functions.faultodds_cancel_new(result, error));
+    try {
+      const milliseconds = Math.min(Math.floor(timeout), Number.MAX_SAFE_INTEGER);
+      this.functions.faultodds_cancel_after_ms(cancel, BigInt(milliseconds));
+      return call(cancel);
+    } finally {
+      if (!this.#broken) this.functions.faultodds_cancel_free(cancel);
+    }
+  }
+
   /** Copies a text that the module gave away, and frees it. */
   taken(text: Handle): string {
     const copy = this.text(text);
@@ -137,9 +161,12 @@ export class Engine {
     return utf8.decode(memory.subarray(address, memory.indexOf(0, address)));
   }
 
-  /** Bytes for a struct; the caller frees them. */
+  /** Bytes for a struct, all 0; the caller frees them. */
   room(size: number): DataView {
-    return new DataView(this.functions.memory.buffer, this.#allocate(size), size);
+    const address = this.#allocate(size);
+    const { buffer } = this.functions.memory;
+    new Uint8Array(buffer, address, size).fill(0);
+    return new DataView(buffer, address, size);
   }
 
   /** A call that ends in a trap leaves a memory that nobody should compute with. */

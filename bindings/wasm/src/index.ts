@@ -4,7 +4,7 @@
  *
  * A program that shows a test shows its cautions before it.
  */
-export type { Source } from "./engine.js";
+export type { Ending, Source } from "./engine.js";
 export { FaultoddsError } from "./error.js";
 export { Faultodds, Model, loadFaultodds } from "./model.js";
 export type { ModelOptions } from "./model.js";

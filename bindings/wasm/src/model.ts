@@ -1,7 +1,7 @@
 /** Documents in, documents out: the library, and models of circuits. */
 import type { Assessment, Description, Document } from "./documents.js";
 import { Engine } from "./engine.js";
-import type { Handle, Source } from "./engine.js";
+import type { Ending, Handle, Source } from "./engine.js";
 import { bytes, encoded } from "./text.js";
 
 // Constants of capi/faultodds.h, and where members of its structs are in 32 bits.
@@ -9,11 +9,11 @@ const NOTE = { text: 1, html: 2 };
 const RECORD_JSON = 1;
 const RECORD_CSV = 2;
 const RECORD_CSV_HEADED = 3;
-const MODEL_OPTIONS = { size: 24, memory_budget: 8, asset_class: 16, asset_class_len: 20 };
+const MODEL_OPTIONS = { size: 56, memory_budget: 8, asset_class: 16, asset_class_len: 20, cancel: 24 };
 
 const DEFAULT_MEMORY_BUDGET = 256 << 20;
 
-export interface ModelOptions {
+export interface ModelOptions extends Ending {
   /** A prior pack; the shipped one if not given. */
   priors?: Document;
   /** Which entries of the pack to use. */
@@ -47,14 +47,16 @@ export class Faultodds {
   }
 
   /** Assesses one case against one circuit and forgets both. `priors`: a prior pack, else the shipped one. */
-  assess(circuit: Document, theCase: Document, priors?: Document): Assessment {
+  assess(circuit: Document, theCase: Document, priors?: Document, ending: Ending = {}): Assessment {
     const engine = this.#engine;
-    const answer = engine.ask(
-      [encoded(circuit), encoded(theCase), priors === undefined ? null : encoded(priors)],
-      ([c, c_length, k, k_length, p, p_length], result, error) =>
-        engine.functions.faultodds_assess_json(c!, c_length!, k!, k_length!, p!, p_length!, result, error),
-      true,
-    );
+    const answer = engine.until(ending, (cancel) =>
+      engine.ask(
+        [encoded(circuit), encoded(theCase), priors === undefined ? null : encoded(priors)],
+        ([c, c_length, k, k_length, p, p_length], result, error) =>
+          engine.functions.faultodds_assess_json_until(
+            c!, c_length!, k!, k_length!, p!, p_length!, cancel, result, error),
+        true,
+      ));
     return JSON.parse(engine.taken(answer)) as Assessment;
   }
 
@@ -72,35 +74,39 @@ export class Model {
 
   /** Use `Faultodds.model`. */
   constructor(engine: Engine, forgotten: FinalizationRegistry<Handle>, circuit: Document, options: ModelOptions) {
-    const { priors, assetClass = "", memoryBudget = DEFAULT_MEMORY_BUDGET } = options;
+    const { priors, assetClass = "", memoryBudget = DEFAULT_MEMORY_BUDGET, ...ending } = options;
     if (!Number.isSafeInteger(memoryBudget) || memoryBudget < 0) {
       throw new RangeError(`memoryBudget is ${memoryBudget}; expected a whole number of 0 or more`);
     }
     const { functions } = engine;
     this.#engine = engine;
     this.#forgotten = forgotten;
-    this.#handle = engine.ask(
-      [encoded(circuit), priors === undefined ? null : encoded(priors), assetClass ? bytes(assetClass) : null],
-      ([c, c_length, p, p_length, named, named_length], result, error) => {
-        const room = engine.room(MODEL_OPTIONS.size);
-        room.setUint32(0, MODEL_OPTIONS.size, true);
-        room.setBigUint64(MODEL_OPTIONS.memory_budget, BigInt(memoryBudget), true);
-        room.setUint32(MODEL_OPTIONS.asset_class, named!, true);
-        room.setUint32(MODEL_OPTIONS.asset_class_len, named_length!, true);
-        try {
-          return functions.faultodds_model_load(c!, c_length!, p!, p_length!, room.byteOffset, result, error);
-        } finally {
-          functions.free(room.byteOffset);
-        }
-      },
-    );
+    this.#handle = engine.until(ending, (cancel) =>
+      engine.ask(
+        [encoded(circuit), priors === undefined ? null : encoded(priors), assetClass ? bytes(assetClass) : null],
+        ([c, c_length, p, p_length, named, named_length], result, error) => {
+          const room = engine.room(MODEL_OPTIONS.size);
+          room.setUint32(0, MODEL_OPTIONS.size, true);
+          room.setBigUint64(MODEL_OPTIONS.memory_budget, BigInt(memoryBudget), true);
+          room.setUint32(MODEL_OPTIONS.asset_class, named!, true);
+          room.setUint32(MODEL_OPTIONS.asset_class_len, named_length!, true);
+          room.setUint32(MODEL_OPTIONS.cancel, cancel, true);
+          try {
+            return functions.faultodds_model_load(c!, c_length!, p!, p_length!, room.byteOffset, result, error);
+          } finally {
+            functions.free(room.byteOffset);
+          }
+        },
+      ));
     forgotten.register(this, this.#handle, this);
   }
 
   /** The assessment of a case document. */
-  assess(theCase: Document): Assessment {
-    const text = this.#ask([theCase], (model, [k, k_length], result, error) =>
-      this.#engine.functions.faultodds_model_assess_json(model, k!, k_length!, result, error));
+  assess(theCase: Document, ending: Ending = {}): Assessment {
+    const { functions } = this.#engine;
+    const text = this.#engine.until(ending, (cancel) =>
+      this.#ask([theCase], (model, [k, k_length], result, error) =>
+        functions.faultodds_model_assess_json_until(model, k!, k_length!, cancel, result, error)));
     return JSON.parse(text) as Assessment;
   }
 
@@ -108,9 +114,11 @@ export class Model {
    * A note for the work order, plain text or one HTML page: what was observed, what is suspected and why, what to do
    * next, the cautions before everything they belong to.
    */
-  note(theCase: Document, format: "text" | "html" = "text"): string {
-    return this.#ask([theCase], (model, [k, k_length], result, error) =>
-      this.#engine.functions.faultodds_model_note(model, k!, k_length!, NOTE[format], result, error));
+  note(theCase: Document, format: "text" | "html" = "text", ending: Ending = {}): string {
+    const { functions } = this.#engine;
+    return this.#engine.until(ending, (cancel) =>
+      this.#ask([theCase], (model, [k, k_length], result, error) =>
+        functions.faultodds_model_note_until(model, k!, k_length!, NOTE[format], cancel, result, error)));
   }
 
   /** The record of a work order that is closed with `closing`, a "faultodds-closing/1" document. */

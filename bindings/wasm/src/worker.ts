@@ -4,15 +4,17 @@
  * their order.
  */
 import type { Document } from "./documents.js";
+import type { Ending } from "./engine.js";
 import { FaultoddsError } from "./error.js";
 import { loadFaultodds } from "./model.js";
 import type { Faultodds, Model } from "./model.js";
 
-/** What the worker is told. */
-export type Question =
-  | { id: number; ask: "open"; circuit: Document; priors?: Document }
-  | { id: number; ask: "describe" }
-  | { id: number; ask: "assess"; case: Document };
+/** What the worker is told. `timeout`: milliseconds for the answer, from when the worker turns to the question. */
+export type Question = { id: number; timeout?: number } & (
+  | { ask: "open"; circuit: Document; priors?: Document }
+  | { ask: "describe" }
+  | { ask: "assess"; case: Document }
+);
 
 /** What it answers: a document (null to "open"), what the library refused, or what else went wrong. */
 export type Answer =
@@ -27,7 +29,10 @@ let documents: { circuit: Document; priors?: Document } | null = null;
 // By the asset class that chooses among the entries of a prior pack.
 const models = new Map<string, Model>();
 
-async function model(assetClass: string): Promise<Model> {
+/** What is left of the time for an answer. */
+type Left = () => Ending;
+
+async function model(assetClass: string, left: Left): Promise<Model> {
   library ??= loadFaultodds();
   const faultodds = await library;
   if (!documents) throw new Error("no circuit was opened");
@@ -35,7 +40,7 @@ async function model(assetClass: string): Promise<Model> {
   if (!found) {
     if (models.size >= MOST_CLASSES) closeAll();
     const { circuit, priors } = documents;
-    found = faultodds.model(circuit, { assetClass, ...(priors === undefined ? {} : { priors }) });
+    found = faultodds.model(circuit, { assetClass, ...(priors === undefined ? {} : { priors }), ...left() });
     models.set(assetClass, found);
   }
   return found;
@@ -47,18 +52,21 @@ function closeAll(): void {
 }
 
 async function answer(question: Question): Promise<object | null> {
+  const { timeout } = question;
+  const end = performance.now() + (timeout ?? 0);
+  const left: Left = () => (timeout === undefined ? {} : { timeout: Math.max(0, end - performance.now()) });
   switch (question.ask) {
     case "open":
       closeAll();
       documents = question;
-      await model("");
+      await model("", left);
       return null;
     case "describe":
-      return (await model("")).describe();
+      return (await model("", left)).describe();
     case "assess": {
       const theCase = typeof question.case === "string" ? (JSON.parse(question.case) as object) : question.case;
       const { asset } = theCase as { asset?: { class?: unknown } };
-      return (await model(typeof asset?.class === "string" ? asset.class : "")).assess(theCase);
+      return (await model(typeof asset?.class === "string" ? asset.class : "", left)).assess(theCase, left());
     }
   }
 }

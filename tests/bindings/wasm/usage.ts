@@ -16,7 +16,7 @@ async function use(): Promise<void> {
   model.note({}, "pdf");
   // @ts-expect-error there is no such option
   faultodds.model({}, { budget: 1 });
-  console.log(model.assess({}).advice?.repair.components, note, sound, odds, cautions);
+  console.log(model.assess({}, { timeout: 2000 }).advice?.repair.components, note, sound, odds, cautions);
 }
 
 use().catch((problem: unknown) => {
