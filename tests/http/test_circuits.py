@@ -194,7 +194,6 @@ class Store(unittest.TestCase):
         finally:
             Path(str(self.path) + ".away").rename(self.path)
 
-
     def test_a_file_that_cannot_be_replaced_is_told_and_nothing_is_left_behind(self):
         (self.path / "lift.json").mkdir()
         answer = self.adapter.put("/v1/circuits/lift", LIFT_TEXT)

@@ -333,7 +333,7 @@ class AnswersKept(Scratch):
         circuit = json.loads(LIFT_TEXT)
         with Adapter() as adapter:
             etag = adapter.put("/v1/circuits/lift", circuit).headers["ETag"]
-            before = adapter.assess("lift", DRIFTS).body
+            adapter.assess("lift", DRIFTS)
             circuit["title"] = "changed"
             put = adapter.put("/v1/circuits/lift", circuit, If_Match=etag)
             self.assertEqual(put.status, 200, put.body)
