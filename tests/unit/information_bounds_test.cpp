@@ -1,12 +1,15 @@
 // A test that touches so many causes of the complaint that what it would tell is not computed but
 // bounded: the truth, by counting machines that are alike, lies within the bound.
+#include <algorithm>
 #include <array>
 #include <catch2/catch.hpp>
 #include <cmath>
 #include <functional>
+#include <map>
 #include <vector>
 
 #include "core/diagnosis/assessment.h"
+#include "core/diagnosis/query.h"
 #include "tests/unit/advice_enumeration.h"
 
 using namespace advice_test;
@@ -249,4 +252,60 @@ TEST_CASE("what a test says through a condition that very many causes share is w
   CHECK(std::abs(assessment.tests[0].complaint_bits - complaint) <= assessment.error_bound + 1e-12);
   // The bounds know the first cause, and that alone tells nearly all.
   CHECK(assessment.error_bound < 0.1 * complaint);
+}
+
+TEST_CASE(
+    "what is left open once sets and a condition are known is enumerated through their modes") {
+  // Four sets of three modes, which have fewer combinations. The condition tells more of the first
+  // mode, which the test sees, than the sets do.
+  constexpr double kDirt = 0.3, kRaise = 6;
+  Machine machine;
+  const std::uint32_t a = machine.mode(machine.component("a"), kCause);
+  const std::uint32_t b = machine.mode(machine.component("b"), kMate);
+  const std::uint32_t c = machine.mode(machine.component("c"), kMate);
+  faultodds::circuit::ConditionEffect dirt;
+  dirt.id = dirt.title = "dirt";
+  dirt.probability = kDirt;
+  dirt.raises = {{a, kRaise}};
+  machine.analysis.conditions.push_back(dirt);
+  const auto symptom = machine.observation("symptom", {{a}, {b}, {c}}, kSymptom, true);
+  const auto test = machine.observation("test", {{a}}, kTest);
+  for (auto& observation : machine.analysis.observations) observation.background = kBackground;
+  const std::vector<std::vector<std::uint32_t>> sets{{a, b}, {b, c}, {a, c}, {a, b, c}};
+
+  // By the grades of the sets and whether the condition holds: the weight of each outcome.
+  std::map<std::vector<std::size_t>, std::array<double, 2>> known;
+  double total = 0;
+  for (const bool dirty : {false, true}) {
+    const Grades cause = raised(kCause, dirty ? kRaise : 1);
+    for (std::size_t world = 0; world < 27; ++world) {
+      const std::array<std::size_t, 3> grade{world % 3, world / 3 % 3, world / 9};
+      double weight = (dirty ? kDirt : 1 - kDirt) * cause[grade[0]] * kMate[grade[1]];
+      weight *= kMate[grade[2]] * symptom_seen(*std::max_element(grade.begin(), grade.end()));
+      std::vector<std::size_t> value{dirty ? 1u : 0u};
+      for (const auto& set : sets) {
+        std::size_t least = 2;
+        for (const std::uint32_t m : set) least = std::min(least, grade[m]);
+        value.push_back(least);
+      }
+      const auto o = outcomes(grade[0] == 0 ? 1 : 0, grade[0] <= 1 ? 1 : 0);
+      for (std::size_t k = 0; k < 2; ++k) known[value][k] += weight * o[k];
+      total += weight;
+    }
+  }
+  double left = 0;
+  for (const auto& [value, weight] : known) {
+    const double p = weight[0] + weight[1];
+    left += p / total * entropy({weight[0] / p, weight[1] / p});
+  }
+
+  const Model model = machine.compile();
+  Case the_case;
+  the_case.evidence = {saw(symptom, 1)};
+  faultodds::diagnosis::QueryTargets targets;
+  targets.sets = sets;
+  targets.conditions = {0};
+  const faultodds::diagnosis::Query query(model, {symptom}, targets, test);
+  const auto numbers = faultodds::diagnosis::read_case(model, the_case);
+  CHECK(query.conditional_entropy(model, numbers) == Approx(left).epsilon(1e-12));
 }
