@@ -178,7 +178,7 @@ namespace Faultodds
             IReadOnlyList<Case> cases, int threads = 1,
             CancellationToken cancellationToken = default(CancellationToken))
         {
-            if (threads < 1) throw new ArgumentOutOfRangeException("threads");
+            Native.AtLeast("threads", threads, 1);
             if (cases.Count == 0) return;
             var addresses = new IntPtr[cases.Count];
             int kept = 0;

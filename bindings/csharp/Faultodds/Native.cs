@@ -411,6 +411,13 @@ namespace Faultodds
             return new UIntPtr((uint)Marshal.SizeOf(typeof(T)));
         }
 
+        /// <summary>A number for C, which would take a negative one for a large one.</summary>
+        internal static long AtLeast(string name, long value, long least)
+        {
+            if (value >= least) return value;
+            throw new ArgumentOutOfRangeException(name, value, "expected " + least + " or more");
+        }
+
         /// <summary>UTF-8 bytes of a text; a lone surrogate is no Unicode and is refused here.</summary>
         internal static byte[] Bytes(string text, string what)
         {

@@ -173,7 +173,7 @@ namespace Faultodds
                     NoPooling = how.WithoutPooling ? 1 : 0,
                     ThroughCircuit = how.ThroughCircuit ? 1 : 0,
                     LearnOutcomes = how.LearnOutcomes ? 1 : 0,
-                    Threads = (uint)AtLeast("Threads", how.Threads, 1),
+                    Threads = (uint)Native.AtLeast("Threads", how.Threads, 1),
                     Reject = callbacks.Write,
                     Progress = callbacks.Progress,
                     Cancel = until.Handle,
@@ -252,8 +252,8 @@ namespace Faultodds
                     AssetClass = pinned.Text(how.AssetClass, "assetClass"),
                     WorthJobs = how.WorthJobs,
                     Isolated = how.Isolated,
-                    MostJobs = (ulong)AtLeast("MostJobs", how.MostJobs, 0),
-                    Threads = (uint)AtLeast("Threads", how.Threads, 1),
+                    MostJobs = (ulong)Native.AtLeast("MostJobs", how.MostJobs, 0),
+                    Threads = (uint)Native.AtLeast("Threads", how.Threads, 1),
                     Progress = callbacks.Progress,
                     Cancel = until.Handle,
                 };
@@ -263,13 +263,6 @@ namespace Faultodds
                 callbacks.Check(status, error, until);
                 return Native.Taken(answer);
             }
-        }
-
-        // C would take a negative number for a large one.
-        private static long AtLeast(string name, long value, long least)
-        {
-            if (value >= least) return value;
-            throw new ArgumentOutOfRangeException(name, value, "expected " + least + " or more");
         }
 
         // Callbacks as C has them, for one call. What one of them throws ends the call, which then throws it.

@@ -1,9 +1,9 @@
 /** Evidence that comes one by one. */
 import type { Assessment, Document, Grades } from "./documents.js";
 import { FaultoddsError } from "./error.js";
-import { RANKED_TEST_SIZE, check, library, taken, threadCount } from "./library.js";
+import { RANKED_TEST_SIZE, check, library, taken } from "./library.js";
 import type { Handle, Out, RankedTestLine } from "./library.js";
-import { bytes, encoded } from "./text.js";
+import { bytes, encoded, threadCount } from "./text.js";
 import { until } from "./until.js";
 import type { Ending } from "./until.js";
 

@@ -312,17 +312,6 @@ if (koffi.config()["async_stack_size"]! < 1 << 20) {
   koffi.config({ ...koffi.config(), async_stack_size: 1 << 20 });
 }
 
-/** A number for C, which would take another silently. */
-export function whole(name: string, value: number, least: number, most: number = Number.MAX_SAFE_INTEGER): number {
-  if (Number.isInteger(value) && value >= least && value <= most) return value;
-  throw new RangeError(`${name} is ${value}; expected a whole number of ${least} to ${most}`);
-}
-
-/** A number of threads. */
-export function threadCount(value: number): number {
-  return whole("threads", value, 1, 2 ** 32 - 1);
-}
-
 /** Copies a string that the library gave away, and frees it. */
 export function taken([owned]: Out<Handle>): string {
   try {

@@ -2,9 +2,9 @@
 import { Case } from "./case.js";
 import type { Assessment, Description, Document } from "./documents.js";
 import { FaultoddsError } from "./error.js";
-import { MODEL_OPTIONS_SIZE, check, library, taken, whole } from "./library.js";
+import { MODEL_OPTIONS_SIZE, check, library, taken } from "./library.js";
 import type { Handle, Out } from "./library.js";
-import { bytes, encoded } from "./text.js";
+import { bytes, encoded, whole } from "./text.js";
 import { until, untilAsync } from "./until.js";
 import type { Ending } from "./until.js";
 

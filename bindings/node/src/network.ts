@@ -1,8 +1,8 @@
 /** Discrete Bayesian networks in general, of hydraulics or not: exact posteriors. */
 import { FaultoddsError } from "./error.js";
-import { NETWORK_EVIDENCE_SIZE, check, library, whole } from "./library.js";
+import { NETWORK_EVIDENCE_SIZE, check, library } from "./library.js";
 import type { Handle, NetworkEvidence, Out } from "./library.js";
-import { bytes } from "./text.js";
+import { bytes, whole } from "./text.js";
 import { until } from "./until.js";
 import type { Ending } from "./until.js";
 

@@ -1,11 +1,9 @@
 /** Prior packs from closed work orders: learn, merge, compare, backtest. */
 import koffi from "koffi";
 import type { Document } from "./documents.js";
-import {
-  BACKTEST_OPTIONS_SIZE, LEARN_OPTIONS_SIZE, RECORDS_SIZE, check, library, taken, threadCount, whole,
-} from "./library.js";
+import { BACKTEST_OPTIONS_SIZE, LEARN_OPTIONS_SIZE, RECORDS_SIZE, check, library, taken } from "./library.js";
 import type { Handle, Out, RecordsLine } from "./library.js";
-import { bytes, encoded } from "./text.js";
+import { bytes, encoded, threadCount, whole } from "./text.js";
 import { until } from "./until.js";
 import type { Ending } from "./until.js";
 

@@ -1,4 +1,4 @@
-/** What goes into the library: UTF-8 of texts and of documents. */
+/** What goes into the library: UTF-8 of texts and of documents, and numbers. */
 import type { Document } from "./documents.js";
 
 const utf8 = new TextEncoder();
@@ -18,6 +18,23 @@ export function encoded(document: Document): Uint8Array {
       return typeof value === "string" ? unicode(value) : value;
     }),
   );
+}
+
+/** A number for C, which would take another silently. */
+export function whole(name: string, value: number, least: number, most: number = Number.MAX_SAFE_INTEGER): number {
+  if (Number.isInteger(value) && value >= least && value <= most) return value;
+  throw new RangeError(`${name} is ${value}; expected a whole number of ${least} to ${most}`);
+}
+
+/** A number of threads. */
+export function threadCount(value: number): number {
+  return whole("threads", value, 1, 2 ** 32 - 1);
+}
+
+/** A time limit as C takes it. */
+export function milliseconds(timeout: number): number {
+  if (!(timeout >= 0)) throw new RangeError(`timeout is ${timeout}; expected milliseconds, 0 or more`);
+  return Math.min(Math.floor(timeout), Number.MAX_SAFE_INTEGER);
 }
 
 function unicode(text: string): string {

@@ -2,6 +2,7 @@
 import { FaultoddsError } from "./error.js";
 import { check, library } from "./library.js";
 import type { Handle, Out } from "./library.js";
+import { milliseconds } from "./text.js";
 
 /** Given to a call that may last. What it was called on can be used on. */
 export interface Ending {
@@ -21,18 +22,14 @@ class Until {
   readonly #abort = (): void => library().cancel_now(this.cancel);
 
   constructor({ signal, timeout }: Ending) {
-    if (timeout !== undefined && !(timeout >= 0)) {
-      throw new RangeError(`timeout is ${timeout}; expected milliseconds, 0 or more`);
-    }
+    const limit = timeout === undefined ? null : milliseconds(timeout);
     signal?.throwIfAborted();
-    if (!signal && timeout === undefined) return;
+    if (!signal && limit === null) return;
     const made: Out<Handle> = [null];
     const error: Out<Handle> = [null];
     check(library().cancel_new(made, error), error);
     this.cancel = made[0];
-    if (timeout !== undefined) {
-      library().cancel_after_ms(this.cancel, Math.min(Math.floor(timeout), Number.MAX_SAFE_INTEGER));
-    }
+    if (limit !== null) library().cancel_after_ms(this.cancel, limit);
     this.#signal = signal;
     signal?.addEventListener("abort", this.#abort);
   }

@@ -92,7 +92,7 @@ class LearnOptions(ctypes.Structure):
         ("reject_context", ctypes.c_void_p),
         ("progress", Progress),
         ("progress_context", ctypes.c_void_p),
-        ("cancel", ctypes.c_void_p),
+        ("cancel", Handle),
     ]
 
 
@@ -111,7 +111,7 @@ class BacktestOptions(ctypes.Structure):
         ("threads", ctypes.c_uint32),
         ("progress", Progress),
         ("progress_context", ctypes.c_void_p),
-        ("cancel", ctypes.c_void_p),
+        ("cancel", Handle),
     ]
 
 

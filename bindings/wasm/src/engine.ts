@@ -3,6 +3,7 @@
  * a function holds; what the functions are for is in model.ts.
  */
 import { FaultoddsError } from "./error.js";
+import { milliseconds } from "./text.js";
 
 /** Address of an object in the module's memory. */
 export type Handle = number;
@@ -137,11 +138,10 @@ export class Engine {
   /** Makes a call with a faultodds_cancel; with NULL where nothing shall end it. */
   until<T>({ timeout }: Ending, call: (cancel: Handle) => T): T {
     if (timeout === undefined) return call(0);
-    if (!(timeout >= 0)) throw new RangeError(`timeout is ${timeout}; expected milliseconds, 0 or more`);
+    const limit = BigInt(milliseconds(timeout));
     const cancel = this.ask([], (_, result, error) => this.functions.faultodds_cancel_new(result, error));
     try {
-      const milliseconds = Math.min(Math.floor(timeout), Number.MAX_SAFE_INTEGER);
-      this.functions.faultodds_cancel_after_ms(cancel, BigInt(milliseconds));
+      this.functions.faultodds_cancel_after_ms(cancel, limit);
       return call(cancel);
     } finally {
       if (!this.#broken) this.functions.faultodds_cancel_free(cancel);

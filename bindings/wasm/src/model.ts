@@ -2,7 +2,7 @@
 import type { Assessment, Description, Document } from "./documents.js";
 import { Engine } from "./engine.js";
 import type { Ending, Handle, Source } from "./engine.js";
-import { bytes, encoded } from "./text.js";
+import { bytes, encoded, whole } from "./text.js";
 
 // Constants of capi/faultodds.h, and where members of its structs are in 32 bits.
 const NOTE = { text: 1, html: 2 };
@@ -75,9 +75,7 @@ export class Model {
   /** Use `Faultodds.model`. */
   constructor(engine: Engine, forgotten: FinalizationRegistry<Handle>, circuit: Document, options: ModelOptions) {
     const { priors, assetClass = "", memoryBudget = DEFAULT_MEMORY_BUDGET, ...ending } = options;
-    if (!Number.isSafeInteger(memoryBudget) || memoryBudget < 0) {
-      throw new RangeError(`memoryBudget is ${memoryBudget}; expected a whole number of 0 or more`);
-    }
+    const budget = BigInt(whole("memoryBudget", memoryBudget, 0));
     const { functions } = engine;
     this.#engine = engine;
     this.#forgotten = forgotten;
@@ -87,7 +85,7 @@ export class Model {
         ([c, c_length, p, p_length, named, named_length], result, error) => {
           const room = engine.room(MODEL_OPTIONS.size);
           room.setUint32(0, MODEL_OPTIONS.size, true);
-          room.setBigUint64(MODEL_OPTIONS.memory_budget, BigInt(memoryBudget), true);
+          room.setBigUint64(MODEL_OPTIONS.memory_budget, budget, true);
           room.setUint32(MODEL_OPTIONS.asset_class, named!, true);
           room.setUint32(MODEL_OPTIONS.asset_class_len, named_length!, true);
           room.setUint32(MODEL_OPTIONS.cancel, cancel, true);

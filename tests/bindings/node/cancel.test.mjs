@@ -2,21 +2,10 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import { Case, Model, Network, assess, backtestPriors, learnPriors } from "faultodds";
-import { DRIFTS, LIFT, read } from "./documents.mjs";
+import { DRIFTS, LASTS, LIFT, SINKS, TRUCK } from "./documents.mjs";
 
 const BIF = "variable a { type discrete [ 2 ] { x, y }; } probability ( a ) { table 0.25 0.75; }";
 const NO_ORDERS = "work_order,closed,component,finding\n";
-
-// Sixty parts of a whole machine replaced in turn and all seen again: seconds.
-const TRUCK = JSON.parse(read("examples/refuse_truck/circuit.json"));
-const SINKS = JSON.parse(read("examples/refuse_truck/arm_sinks_2_valve_port.json"));
-const LASTS = {
-  ...SINKS,
-  observations: Array.from({ length: 60 }, (_, i) => [
-    { repaired: [TRUCK.components[i % TRUCK.components.length].id] },
-    ...SINKS.observations,
-  ]).flat(),
-};
 
 // Every call, with what ends it.
 function calls(ending) {

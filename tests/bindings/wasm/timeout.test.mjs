@@ -2,20 +2,9 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import { loadFaultodds } from "faultodds-wasm";
-import { DRIFTS, LIFT, read } from "./documents.mjs";
+import { DRIFTS, LASTS, LIFT, SINKS, TRUCK } from "./documents.mjs";
 
 const faultodds = await loadFaultodds();
-
-// Sixty parts of a whole machine replaced in turn and all seen again: seconds.
-const TRUCK = JSON.parse(read("examples/refuse_truck/circuit.json"));
-const SINKS = JSON.parse(read("examples/refuse_truck/arm_sinks_2_valve_port.json"));
-const LASTS = {
-  ...SINKS,
-  observations: Array.from({ length: 60 }, (_, i) => [
-    { repaired: [TRUCK.components[i % TRUCK.components.length].id] },
-    ...SINKS.observations,
-  ]).flat(),
-};
 
 // Every call that takes a time.
 function calls(ending) {

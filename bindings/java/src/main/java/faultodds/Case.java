@@ -223,7 +223,7 @@ public final class Case implements AutoCloseable {
    * @throws FaultoddsException as {@link #assessAll(List, int)}, or {@code cancelled}
    */
   public static void assessAll(List<Case> cases, int threads, Cancel cancel) {
-    if (threads < 1) throw new IllegalArgumentException("threads is " + threads + "; expected 1 or more");
+    Native.atLeast("threads", threads, 1);
     if (cases.isEmpty()) return;
     Memory handles = new Memory((long) com.sun.jna.Native.POINTER_SIZE * cases.size());
     for (int i = 0; i < cases.size(); ++i) {

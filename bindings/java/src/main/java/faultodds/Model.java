@@ -62,9 +62,7 @@ public final class Model implements AutoCloseable {
    * @throws FaultoddsException if a document is refused, with {@code limit_exceeded}, or {@code cancelled}
    */
   public Model(String circuit, String priors, String assetClass, long memoryBudget, Cancel cancel) {
-    if (memoryBudget < 0) {
-      throw new IllegalArgumentException("memoryBudget is " + memoryBudget + "; expected 0 or more");
-    }
+    Native.atLeast("memoryBudget", memoryBudget, 0);
     byte[] circuitText = Native.bytes(circuit, "circuit");
     byte[] priorsText = priors == null ? null : Native.bytes(priors, "priors");
     byte[] classText = Native.bytes(assetClass, "assetClass");

@@ -286,6 +286,12 @@ final class Native {
       byte[] circuit, Size circuitLength, Records orders, BacktestOptions options, PointerByReference answer,
       PointerByReference error);
 
+  /** A number for C, which would take a negative one for a large one. */
+  static long atLeast(String name, long value, long least) {
+    if (value >= least) return value;
+    throw new IllegalArgumentException(name + " is " + value + "; expected " + least + " or more");
+  }
+
   /** Bytes where the library can read them; {@code null} for none. */
   static Memory memory(byte[] bytes) {
     if (bytes == null || bytes.length == 0) return null;

@@ -96,9 +96,7 @@ public final class Network implements AutoCloseable {
    * @throws FaultoddsException if it is refused, with its line; with {@code limit_exceeded}; or {@code cancelled}
    */
   public Network(String text, Format format, long memoryBudget, Cancel cancel) {
-    if (memoryBudget < 0) {
-      throw new IllegalArgumentException("memoryBudget is " + memoryBudget + "; expected 0 or more");
-    }
+    Native.atLeast("memoryBudget", memoryBudget, 0);
     byte[] bytes = Native.bytes(text, "text");
     PointerByReference network = new PointerByReference();
     PointerByReference error = new PointerByReference();

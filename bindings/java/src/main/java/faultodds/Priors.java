@@ -178,7 +178,7 @@ public final class Priors {
      * @return this
      */
     public LearnOptions threads(int count) {
-      options.threads = (int) atLeast("threads", count, 1);
+      options.threads = (int) Native.atLeast("threads", count, 1);
       return this;
     }
 
@@ -301,7 +301,7 @@ public final class Priors {
      * @return this
      */
     public BacktestOptions mostJobs(long jobs) {
-      options.mostJobs = atLeast("mostJobs", jobs, 0);
+      options.mostJobs = Native.atLeast("mostJobs", jobs, 0);
       return this;
     }
 
@@ -312,7 +312,7 @@ public final class Priors {
      * @return this
      */
     public BacktestOptions threads(int count) {
-      options.threads = (int) atLeast("threads", count, 1);
+      options.threads = (int) Native.atLeast("threads", count, 1);
       return this;
     }
 
@@ -444,12 +444,6 @@ public final class Priors {
               text, new Native.Size(text.length), given, how.options, answer, error);
         });
     return Native.taken(answer);
-  }
-
-  // C would take a negative number for a large one.
-  private static long atLeast(String name, long value, long least) {
-    if (value >= least) return value;
-    throw new IllegalArgumentException(name + " is " + value + "; expected " + least + " or more");
   }
 
   /** Callbacks as C has them. What one of them throws ends the call, which then throws it. */
