@@ -736,7 +736,7 @@ faultodds_status faultodds_case_test(const faultodds_case* the_case, uint32_t ra
     test->energised =
         the_case->loaded->model.analysis().observations[from.observation].energised ? 1 : 0;
     test->information_bits = from.information_bits;
-    test->complaint_bits = from.complaint_bits;
+    test->cause_bits = from.cause_bits;
     test->minutes = from.minutes;
     test->bits_per_minute = from.bits_per_minute;
   });

@@ -313,7 +313,7 @@ typedef struct faultodds_ranked_test {
   uint32_t observation;     /* index */
   int32_t energised;        /* 1: needs power on or a load left up */
   double information_bits;  /* mutual information with all failure modes, bits */
-  double complaint_bits;    /* mutual information with the causes of the complaint, bits */
+  double cause_bits;        /* mutual information with the cause of the complaint, bits */
   double minutes;           /* to do it, setup not yet done included */
   double bits_per_minute;   /* what the order within a safety class rests on */
 } faultodds_ranked_test;

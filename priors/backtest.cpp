@@ -263,7 +263,7 @@ class Replayer {
   // Observations not made yet, best first.
   std::vector<std::uint32_t> ranked(const diagnosis::Case& so_far) const {
     std::vector<std::uint32_t> order;
-    if (options_.ranking == Ranking::complaint_bits) {
+    if (options_.ranking == Ranking::cause_bits) {
       for (const diagnosis::TestAssessment& test : diagnosis::assess(model_, so_far).tests) {
         order.push_back(test.observation);
       }

@@ -1,10 +1,10 @@
 // What each test would tell of every suspect taken by itself: a cheaper measure than the
-// assessment's complaint_bits, for replaying thousands of jobs. It does not rank (backtest.h does).
+// assessment's cause_bits, for replaying thousands of jobs. It does not rank (backtest.h does).
 //
 //   sum over the modes m that can cause the complaint of  I(grade of m; outcome | evidence)
 //
 // Exact, from propagations on the model's own network, none of which depends on the pattern of
-// evidence. complaint_bits looks at the suspects jointly, for which every new pattern of evidence
+// evidence. cause_bits looks at the suspects jointly, for which every new pattern of evidence
 // is compiled first: seconds on a large circuit once several tests were made.
 #pragma once
 

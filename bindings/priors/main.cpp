@@ -184,7 +184,7 @@ int run_backtest(const Paths& paths) {
   request.worth_jobs = paths.worth;
   BacktestOptions& options = request.options;
   options.asset_class = paths.asset_class;
-  options.ranking = paths.ranking == "complaint" ? Ranking::complaint_bits : Ranking::suspect_bits;
+  options.ranking = paths.ranking == "complaint" ? Ranking::cause_bits : Ranking::suspect_bits;
   options.most_jobs = paths.sample;
   options.isolated = paths.sure;
   options.threads = paths.threads;

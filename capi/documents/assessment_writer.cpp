@@ -70,6 +70,21 @@ void write_fault(JsonText& out, const Analysis& analysis, const FaultAssessment&
       .end_object();
 }
 
+void write_causes(JsonText& out, const Analysis& analysis, const diagnosis::CauseAssessment& of) {
+  out.begin_object().member("observation", analysis.observations[of.observation].id);
+  out.key("shares").begin_list();
+  for (const diagnosis::Cause& cause : of.causes) {
+    out.begin_object().key("components").begin_list();
+    for (const std::uint32_t c : cause.components) out.value(analysis.components[c].id);
+    out.end_list().member("probability", cause.probability).end_object();
+  }
+  out.end_list()
+      .member("by_design", of.by_design)
+      .member("elsewhere", of.elsewhere)
+      .member("nothing", of.nothing)
+      .end_object();
+}
+
 void write_bring(JsonText& out, const Observation& observation) {
   out.key("bring").begin_list();
   for (const circuit::Bring& item : observation.bring) {
@@ -96,7 +111,7 @@ void write_test(JsonText& out, const Analysis& analysis, const TestAssessment& t
   }
   out.end_object()
       .member("information_bits", test.information_bits)
-      .member("complaint_bits", test.complaint_bits)
+      .member("cause_bits", test.cause_bits)
       .member("minutes", test.minutes)
       .member("bits_per_minute", test.bits_per_minute);
   out.key("setup").begin_list();
@@ -154,6 +169,9 @@ std::string write_assessment(const Model& model, const Assessment& assessment, c
   JsonText out;
   out.begin_object().member("format", "faultodds-assessment/1").member("circuit", analysis.id);
   write_asset(out, asset);
+  out.key("causes").begin_list();
+  for (const auto& of : assessment.causes) write_causes(out, analysis, of);
+  out.end_list();
   out.member("log_evidence", assessment.log_evidence).key("method");
   if (assessment.error_bound > 0) {
     out.begin_object()

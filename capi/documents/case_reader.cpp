@@ -244,7 +244,7 @@ Evidence read_evidence(const Json& entry, const Place& place, const Model& model
     }
     evidence.likelihood = {values[0], values[1], values[2]};
   }
-  fields.text("at", "");
+  evidence.at = fields.text("at", "");
   fields.text("note", "");
   return evidence;
 }
@@ -311,8 +311,18 @@ Case read_case(const Json& case_document, const Model& model) {
     } else if (name == "circuit") {
       result.focus = Focus::circuit;
     } else {
-      refuse(fields.at("focus"),
-             "`focus` is " + shown(*focus) + "; expected one of complaint, circuit");
+      const auto observation = model.find_observation(name);
+      const bool made = observation && std::any_of(result.evidence.begin(), result.evidence.end(),
+                                                   [&](const Evidence& e) {
+                                                     return e.observation == *observation;
+                                                   });
+      if (!made) {
+        refuse(fields.at("focus"), "`focus` is " + shown(*focus) +
+                                       "; expected complaint, circuit, or the id of an "
+                                       "observation of this case");
+      }
+      result.focus = Focus::observation;
+      result.focus_observation = *observation;
     }
   }
   return result;

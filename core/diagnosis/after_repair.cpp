@@ -36,8 +36,14 @@ AfterRepair::AfterRepair(const Model& model, std::vector<std::uint32_t> repaired
   test_nodes_.assign(middle, max.end());
   for (std::uint32_t m : left) left_nodes_.push_back(builder.mode(m));
   tree_ = std::make_unique<network::JunctionTree>(network::JunctionTree::of(
-      builder.network(), builder.options_to_ask(max, network::TreeOptions{}.memory_budget)));
+      builder.network(), builder.options_to_ask(max, model.program().account().budget() / 4)));
   modes_ = prior_nodes(model, builder);
+}
+
+std::size_t AfterRepair::bytes() const {
+  return sizeof *this + tree_->bytes() + modes_.size() * sizeof(PriorNode) +
+         (observed_.size() + evidence_nodes_.size() + test_nodes_.size() + left_nodes_.size()) *
+             sizeof(Var);
 }
 
 std::shared_ptr<const AfterRepair> AfterRepair::of(const Model& model, const CaseNumbers& numbers,
@@ -53,10 +59,9 @@ std::shared_ptr<const AfterRepair> AfterRepair::of(const Model& model, const Cas
     key.insert(key.end(), list->begin(), list->end());
     key.push_back(kEnd);
   }
-  if (auto kept = model.program().find_after_repair(key)) return kept;
-  auto made = std::make_shared<const AfterRepair>(model, repaired, left, tests, observed);
-  model.program().keep_after_repair(key, made);
-  return made;
+  return model.program().after_repairs().get(key, [&] {
+    return std::make_shared<const AfterRepair>(model, repaired, left, tests, observed);
+  });
 }
 
 std::vector<AfterRepair::Prediction> AfterRepair::predict(const Model& model,

@@ -30,6 +30,8 @@ class AfterRepair {
                                                const std::vector<std::uint32_t>& left,
                                                const std::vector<std::uint32_t>& tests);
 
+  std::size_t bytes() const;
+
   struct Prediction {
     Grades grades{};     // P(S after the repair | e)
     Grades none_left{};  // P(that, and every mode left is sound | e)

@@ -7,6 +7,7 @@
 #include <tuple>
 #include <utility>
 
+#include "core/diagnosis/cause.h"
 #include "core/diagnosis/entropy.h"
 #include "core/diagnosis/evidence.h"
 #include "core/diagnosis/information.h"
@@ -136,7 +137,45 @@ Prepared prepare(const Model& model, const Case& the_case) {
   return prepared;
 }
 
-void assess_test(const Model& model, const InformationPlan& plan, const Prepared& prepared,
+// What was made once for all tests of a case.
+struct Questions {
+  std::shared_ptr<const InformationPlan> information;
+  std::optional<CauseAnswer> cause;  // of the complaint
+};
+
+CauseAssessment shares(const circuit::Analysis& analysis, std::uint32_t observation,
+                       const CauseAnswer& answer) {
+  CauseValues values = cause_values(analysis, observation);
+  CauseAssessment result;
+  result.observation = observation;
+  for (std::size_t v = 0; v < values.components.size(); ++v) {
+    result.causes.push_back({std::move(values.components[v]), answer.share(v)});
+  }
+  result.elsewhere = answer.share(values.elsewhere());
+  result.nothing = answer.share(values.nothing());
+  std::stable_sort(result.causes.begin(), result.causes.end(),
+                   [](const Cause& a, const Cause& b) { return a.probability > b.probability; });
+  return result;
+}
+
+// The complaint's causes first, then those of the other abnormal symptoms.
+Questions ask(const Model& model, const Case& the_case, const CaseNumbers& numbers,
+              std::vector<CauseAssessment>& causes) {
+  Questions questions{InformationPlan::of(model, numbers), std::nullopt};
+  causes.clear();
+  const auto complaint = complaint_of(model.analysis(), numbers, the_case);
+  if (!complaint) return questions;
+  questions.cause = CausePlan::of(model, numbers, *complaint, true)->answer(model, numbers);
+  causes.push_back(shares(model.analysis(), *complaint, *questions.cause));
+  for (std::uint32_t o : numbers.complaint) {
+    if (o == *complaint) continue;
+    causes.push_back(shares(model.analysis(), o,
+                            CausePlan::of(model, numbers, o, false)->answer(model, numbers)));
+  }
+  return questions;
+}
+
+void assess_test(const Model& model, const Questions& questions, const Prepared& prepared,
                  const Inferred& inferred, std::uint32_t o, TestAssessment& test,
                  double* error_bound) {
   const Program& program = model.program();
@@ -150,10 +189,11 @@ void assess_test(const Model& model, const InformationPlan& plan, const Prepared
     test.grades[s] = inferred.posterior(program.observation(o), s);
   }
   program.add_outcomes(o, test.grades, {test.probability.data(), test.probability.size()});
-  const Bits bits = plan.bits(model, prepared.numbers, inferred.posterior, o,
-                              {test.probability.data(), test.probability.size()}, inferred.missed);
+  const Bits bits =
+      information(model, prepared.numbers, questions.information.get(), o, test.grades,
+                  {test.probability.data(), test.probability.size()}, inferred.missed);
   test.information_bits = bits.information;
-  test.complaint_bits = bits.complaint;
+  test.cause_bits = questions.cause ? questions.cause->bits(o, program.rows(o)) : 0;
   *error_bound = std::max(*error_bound, bits.error_bound);
   test.minutes = observation.perform_minutes;
   for (std::uint32_t step : program.setup(o)) {
@@ -195,7 +235,7 @@ void rank(const circuit::Analysis& analysis, std::vector<TestAssessment>& tests)
 
 // Everything after the propagation. What `assessment` held before is replaced, its memory kept.
 void finish(const Model& model, const Case& the_case, const Prepared& prepared,
-            const InformationPlan& plan, const Inferred& inferred, Assessment& assessment) {
+            const Inferred& inferred, Assessment& assessment) {
   const auto& analysis = model.analysis();
   const CaseNumbers& numbers = prepared.numbers;
   // Of what was missed it may have anything from nothing to all.
@@ -207,7 +247,8 @@ void finish(const Model& model, const Case& the_case, const Prepared& prepared,
   assessment.warnings = numbers.warnings;
   assess_faults(model, numbers, inferred.posterior, assessment.faults);
 
-  const bool by_complaint = !numbers.complaint.empty() && the_case.focus != Focus::circuit;
+  const Questions questions = ask(model, the_case, numbers, assessment.causes);
+  const bool by_cause = questions.cause && the_case.focus != Focus::circuit;
   assessment.tests.resize(analysis.observations.size() - numbers.observed.size());
   auto test = assessment.tests.begin();
   auto seen = numbers.observed.begin();
@@ -216,8 +257,8 @@ void finish(const Model& model, const Case& the_case, const Prepared& prepared,
       ++seen;
       continue;
     }
-    assess_test(model, plan, prepared, inferred, o, *test, &assessment.error_bound);
-    test->bits_per_minute = (by_complaint ? test->complaint_bits : test->information_bits) /
+    assess_test(model, questions, prepared, inferred, o, *test, &assessment.error_bound);
+    test->bits_per_minute = (by_cause ? test->cause_bits : test->information_bits) /
                             std::max(test->minutes, kLeastMinutes);
     ++test;
   }
@@ -241,9 +282,8 @@ Assessment assess(const Model& model, const Case& the_case) {
                   "what was observed is too improbable in this circuit for inference within the "
                   "memory budget");
     }
-    const auto plan = InformationPlan::of(model, prepared.numbers);
-    finish(model, the_case, prepared, *plan,
-           {answer.log_evidence, answer.missed, bounded->view(answer)}, assessment);
+    finish(model, the_case, prepared, {answer.log_evidence, answer.missed, bounded->view(answer)},
+           assessment);
     return assessment;
   }
   Program::Lease propagation(model.program());
@@ -251,8 +291,7 @@ Assessment assess(const Model& model, const Case& the_case) {
   const double log_evidence = propagation->collect();
   if (!std::isfinite(log_evidence)) refuse_conflict(model, prepared.numbers);
   propagation->distribute();
-  const auto plan = InformationPlan::of(model, prepared.numbers);
-  finish(model, the_case, prepared, *plan, {log_evidence, 0, *propagation}, assessment);
+  finish(model, the_case, prepared, {log_evidence, 0, *propagation}, assessment);
   return assessment;
 }
 
@@ -280,7 +319,6 @@ void assess_slice(const Model& model, std::span<const Case* const> cases,
   if (by_pattern.empty()) return;
   Program::LaneLease propagation(model.program());
   for (const auto& [pattern, members] : by_pattern) {
-    const auto plan = InformationPlan::of(model, prepared[members[0]].numbers);
     for (std::size_t first = 0; first < members.size(); first += network::kLanes) {
       const std::size_t count = std::min(network::kLanes, members.size() - first);
       propagation->clear();
@@ -292,7 +330,7 @@ void assess_slice(const Model& model, std::span<const Case* const> cases,
       for (std::size_t l = 0; l < count; ++l) {
         const std::size_t i = members[first + l];
         if (!propagation->doubtful(l) && std::isfinite(propagation->log_evidence(l))) {
-          finish(model, *cases[i], prepared[i], *plan,
+          finish(model, *cases[i], prepared[i],
                  {propagation->log_evidence(l), 0, {*propagation, l}}, results[i].assessment);
           continue;
         }

@@ -29,7 +29,7 @@ struct TestAssessment {
   boost::container::small_vector<double, 4> probability;
   std::array<double, 3> grades{};  // P(S | evidence)
   double information_bits = 0;     // I(F; O | e)
-  double complaint_bits = 0;       // I(X; O | e); 0 without a complaint
+  double cause_bits = 0;           // I(cause of the complaint; O | e); 0 without a complaint
   double minutes = 0;              // performing it and the setup still to do
   double bits_per_minute = 0;      // of the bits that rank it
   // Filled by explain():
@@ -38,8 +38,24 @@ struct TestAssessment {
   std::string because;                  // one sentence: what it would tell apart
 };
 
+// Components that cause an observation together, ascending.
+struct Cause {
+  std::vector<std::uint32_t> components;
+  double probability = 0;
+};
+
+// Why an observation is as it is. The shares sum to 1.
+struct CauseAssessment {
+  std::uint32_t observation = 0;  // index into Analysis::observations
+  std::vector<Cause> causes;      // most probable first
+  double by_design = 0;           // what leaks although all is sound
+  double elsewhere = 0;           // a cause that the circuit does not model
+  double nothing = 0;             // a false report
+};
+
 struct Assessment {
   double log_evidence = 0;
+  std::vector<CauseAssessment> causes;   // of the complaint, then of the other abnormal symptoms
   std::vector<FaultAssessment> faults;   // most probable first
   std::vector<TestAssessment> tests;     // best first
   std::vector<std::uint32_t> complaint;  // abnormal symptoms, indices into observations

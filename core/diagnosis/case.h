@@ -20,6 +20,7 @@ struct Evidence {
   std::optional<std::uint32_t> outcome;  // index into its outcomes
   std::optional<reading::Reading> reading;
   std::optional<std::array<double, 3>> likelihood;  // over the structural grade S
+  std::string at;                                   // when, as the case says it; may be empty
   std::string pointer;                              // its place in the case document
   std::uint32_t repairs_before = 0;                 // how many of Case::repairs preceded it
 };
@@ -30,14 +31,18 @@ struct Repair {
   std::string pointer;
 };
 
-enum class Focus { automatic, complaint, circuit };
+// What is asked: the cause of the complaint, of one observation, or all faults of the circuit.
+enum class Focus { automatic, complaint, circuit, observation };
 
 struct Case {
   std::vector<Evidence> evidence;  // repeated observations multiply (semantics section 5)
   std::vector<std::string> setup_done;
   std::map<std::string, double> component_hours;
   Focus focus = Focus::automatic;
-  std::vector<Repair> repairs;  // in the order made
+  std::uint32_t focus_observation = 0;  // where focus is Focus::observation
+  std::vector<Repair> repairs;          // in the order made
+  // Observations from this index on were made of parts since replaced (renewal.h).
+  std::uint32_t past_from = static_cast<std::uint32_t>(-1);
   // For advice.h:
   Economics economics;
   std::optional<double> visit_minutes;  // what a visit may take

@@ -23,8 +23,8 @@ struct Economics {
   double downtime_per_hour = 60;      // what the machine costs while it does not work
   double downtime_hours_per_day = 8;  // of each day it waits for a part
   // Of having to come again because the complaint is not cured. Where it is not given: the second
-  // visit, and what then still has to be replaced, which is the expected cost of all that is faulty,
-  // given that anything is.
+  // visit, and what then still has to be replaced, which is the expected cost of all that is
+  // faulty, given that anything is.
   std::optional<double> come_back;
   double second_visit = 600;
   double part_cost = 150;      // where neither the circuit nor the case says

@@ -30,6 +30,7 @@ struct Gathered {
   double log_scale = 0;
   bool seen_through_g = false;
   bool abnormal = false;
+  std::string at, abnormal_at;
   std::string pointer;
 };
 
@@ -106,7 +107,11 @@ CaseNumbers read_case(const Model& model, const Case& the_case) {
                   entry.pointer);
     }
     Gathered& all = gathered[entry.observation];
-    if (all.pointer.empty()) all.pointer = entry.pointer;
+    if (all.pointer.empty()) {
+      all.pointer = entry.pointer;
+      all.at = entry.at;
+    }
+    const bool was_abnormal = all.abnormal;
     Grades* part = &all.over_g;
     Grades factor{};
     if (entry.outcome) {
@@ -127,6 +132,7 @@ CaseNumbers read_case(const Model& model, const Case& the_case) {
       all.abnormal |= favoured(factor) > 0;
       part = &all.over_s;
     }
+    if (all.abnormal && !was_abnormal) all.abnormal_at = entry.at;
     all.seen_through_g |= part == &all.over_g;
     for (std::size_t g = 0; g < 3; ++g) (*part)[g] *= factor[g];
     if (!rescale(*part, all.log_scale)) {
@@ -142,7 +148,10 @@ CaseNumbers read_case(const Model& model, const Case& the_case) {
     seen.observation = o;
     seen.log_scale = all.log_scale;
     seen.abnormal = all.abnormal;
+    seen.at = all.abnormal ? all.abnormal_at : all.at;
     seen.pointer = all.pointer;
+    if (all.seen_through_g) seen.over_g = all.over_g;
+    seen.over_s = all.over_s;
     for (std::size_t s = 0; s < 3; ++s) {
       double through = 0;
       for (std::size_t b = 0; b < 3; ++b) {

@@ -17,10 +17,13 @@ namespace faultodds::diagnosis {
 
 struct ObservedGrade {
   std::uint32_t observation = 0;
-  Grades likelihood{};    // over S, largest 1
-  double log_scale = 0;   // what was taken out of it
-  bool abnormal = false;  // speaks for a grade above 0
-  std::string pointer;    // of its first entry in the case document
+  Grades likelihood{};     // over S, the background summed out, largest 1
+  Grades over_g{1, 1, 1};  // its parts: what was seen of the larger of S and the background, ...
+  Grades over_s{1, 1, 1};  // ... and callers' own likelihoods over S alone
+  double log_scale = 0;    // what was taken out of it
+  bool abnormal = false;   // speaks for a grade above 0
+  std::string at;          // of its first entry that speaks so, else of its first
+  std::string pointer;     // of its first entry in the case document
 };
 
 struct OwnPrior {  // of a mode whose prior this case changes

@@ -36,7 +36,7 @@ std::string sentence(const circuit::Analysis& analysis, const TestAssessment& te
                      const std::vector<Suspect>& seen, const std::vector<Suspect>& unseen,
                      bool complaint) {
   if (seen.empty()) return "No failure mode of the circuit shows here.";
-  if (complaint && test.complaint_bits < kAnswersLittle) {
+  if (complaint && test.cause_bits < kAnswersLittle) {
     return "Hardly bears on the complaint; it would show a second fault in " +
            name_some(analysis, seen) + ".";
   }

@@ -7,6 +7,7 @@
 #include <unordered_map>
 
 #include "core/diagnosis/after_repair.h"
+#include "core/diagnosis/cause.h"
 #include "core/diagnosis/entropy.h"
 #include "core/diagnosis/information.h"
 #include "core/error.h"
@@ -21,10 +22,7 @@ namespace {
 constexpr std::size_t kGrades = 3;
 // Conditions on one mode: their combinations are the states of one variable.
 constexpr std::size_t kMaxConditionsPerMode = 10;
-constexpr std::size_t kKeptPlans = 256;
 constexpr std::size_t kMaxBoundedBytes = std::size_t{16} << 20;
-// Up to so many conditions, P(S | conditions) is kept for each of their combinations.
-constexpr std::size_t kMaxTabulatedConditions = 6;
 // Of one network before it is compiled; a node without its table is reckoned at so many bytes.
 constexpr std::size_t kMostNetworkBytes = std::size_t{1} << 30;
 constexpr std::size_t kNodeBytes = 1024;
@@ -144,15 +142,6 @@ std::vector<Var> NetworkBuilder::causes() const {
   for (const auto& [key, v] : combinations_) nodes.push_back(v);
   for (const auto& [m, v] : modes_) nodes.push_back(v);
   return nodes;
-}
-
-Var NetworkBuilder::not_sound(std::uint32_t m) {
-  if (auto at = not_sound_.find(m); at != not_sound_.end()) return at->second;
-  const Var grade = mode(m);
-  const Var v = add("", 2, kGrades);
-  network_.set_function(v, {grade},
-                        [](const std::vector<std::size_t>& g) { return g[0] > 0 ? 1u : 0u; });
-  return not_sound_.emplace(m, v).first->second;
 }
 
 Var NetworkBuilder::two_input(Var a, Var b, bool is_max) {
@@ -286,7 +275,11 @@ std::vector<Var> NetworkBuilder::shared_max(std::vector<std::vector<Var>> lists)
 Program::Program(const circuit::Analysis& analysis, const Options& options)
     : analysis_(&analysis),
       mode_conditions_(diagnosis::mode_conditions(analysis)),
-      observations_of_mode_(analysis.modes.size()) {
+      observations_of_mode_(analysis.modes.size()),
+      account_(options.memory_budget),
+      cause_plans_(account_),
+      information_plans_(account_),
+      after_repairs_(account_) {
   try {
     compile_exact(options);
   } catch (const Error& error) {
@@ -347,7 +340,6 @@ void Program::compile_exact(const Options& options) {
   const network::TreeOptions tree_options = add_nodes(builder, options.memory_budget);
   tree_ = std::make_unique<network::JunctionTree>(
       network::JunctionTree::of(builder.network(), tree_options));
-  tabulate_conditions(builder);
 }
 
 // Observations share nothing but their causes here, so that cutting those leaves only chains. The
@@ -358,45 +350,6 @@ void Program::compile_bounded(const Options& options) {
       add_nodes(builder, std::min(options.memory_budget, kMaxBoundedBytes));
   bounded_ =
       std::make_unique<network::ConditionedTree>(builder.network(), builder.causes(), tree_options);
-}
-
-void Program::tabulate_conditions(NetworkBuilder& builder) {
-  const std::size_t n = analysis_->conditions.size();
-  if (n == 0 || n > kMaxTabulatedConditions) return;
-  const std::size_t variables = builder.network().size();
-  std::vector<Var> nodes;
-  for (std::uint32_t c = 0; c < n; ++c) nodes.push_back(builder.condition(c));
-  if (builder.network().size() != variables) return;  // one that raises no mode: nothing to gain
-  for (const auto& condition : analysis_->conditions) {
-    if (!(condition.probability > 0 && condition.probability < 1)) return;
-  }
-  network::Propagation propagation(*tree_);
-  for (std::size_t k = 0; k < std::size_t{1} << n; ++k) {
-    propagation.clear();
-    for (std::size_t i = 0; i < n; ++i) {
-      const bool holds = k >> (n - 1 - i) & 1;
-      const double likelihood[2] = {holds ? 0.0 : 1.0, holds ? 1.0 : 0.0};
-      propagation.multiply(nodes[i], likelihood);
-    }
-    propagation.collect();
-    propagation.distribute();
-    for (const Var v : observation_) {
-      const auto p = propagation.posterior(v);
-      given_conditions_.push_back({p[0], p[1], p[2]});
-    }
-  }
-}
-
-const Grades& Program::given_conditions(std::uint32_t o,
-                                        const std::vector<std::uint32_t>& conditions,
-                                        std::size_t combination) const {
-  const std::size_t n = analysis_->conditions.size();
-  std::size_t k = 0;
-  for (std::size_t i = 0; i < conditions.size(); ++i) {
-    if (combination >> (conditions.size() - 1 - i) & 1)
-      k |= std::size_t{1} << (n - 1 - conditions[i]);
-  }
-  return given_conditions_[k * observation_.size() + o];
 }
 
 void Program::add_outcomes(std::uint32_t o, const Grades& grades, std::span<double> into) const {
@@ -444,7 +397,14 @@ Program::Scratch<Kind>::Scratch(const Program& program) : program_(&program) {
       pool.pop_back();
     }
   }
-  if (!propagation_) propagation_ = std::make_unique<Kind>(*program.tree_);
+  if (!propagation_) {
+    if (!program.take(Kind::bytes(*program.tree_))) {
+      throw Error(Code::limit_exceeded, "the model's memory budget of " +
+                                            std::to_string(program.account_.budget()) +
+                                            " bytes is used up by calls in progress");
+    }
+    propagation_ = std::make_unique<Kind>(*program.tree_);
+  }
   propagation_->clear();
 }
 
@@ -456,38 +416,16 @@ Program::Scratch<Kind>::~Scratch() {
         .push_back(std::move(propagation_));
   } catch (...) {
     // No room to keep it: it is freed instead.
+    program_->account_.give_back(Kind::bytes(*program_->tree_));
   }
 }
 
 template class Program::Scratch<network::Propagation>;
 template class Program::Scratch<network::LanePropagation<network::kLanes>>;
 
-std::shared_ptr<const InformationPlan> Program::find_plan(
-    const std::vector<std::uint32_t>& key) const {
-  const std::lock_guard lock(mutex_);
-  const auto at = plans_.find(key);
-  return at == plans_.end() ? nullptr : at->second;
-}
-
-void Program::keep_plan(const std::vector<std::uint32_t>& key,
-                        std::shared_ptr<const InformationPlan> plan) const {
-  const std::lock_guard lock(mutex_);
-  if (plans_.size() >= kKeptPlans) plans_.clear();
-  plans_.emplace(key, std::move(plan));
-}
-
-std::shared_ptr<const AfterRepair> Program::find_after_repair(
-    const std::vector<std::uint32_t>& key) const {
-  const std::lock_guard lock(mutex_);
-  const auto at = after_repairs_.find(key);
-  return at == after_repairs_.end() ? nullptr : at->second;
-}
-
-void Program::keep_after_repair(const std::vector<std::uint32_t>& key,
-                                std::shared_ptr<const AfterRepair> network) const {
-  const std::lock_guard lock(mutex_);
-  if (after_repairs_.size() >= kKeptPlans) after_repairs_.clear();
-  after_repairs_.emplace(key, std::move(network));
+bool Program::take(std::size_t bytes) const {
+  return cause_plans_.make_room(bytes) || information_plans_.make_room(bytes) ||
+         after_repairs_.make_room(bytes);
 }
 
 }  // namespace faultodds::diagnosis

@@ -19,6 +19,8 @@
 
 #include "core/circuit/analysis.h"
 #include "core/diagnosis/model.h"
+#include "core/diagnosis/plan_cache.h"
+#include "core/memory_account.h"
 #include "core/network/conditioning.h"
 #include "core/network/junction_tree.h"
 #include "core/network/network.h"
@@ -59,8 +61,6 @@ class NetworkBuilder {
   std::vector<network::Var> parts(std::uint32_t o);
   // The max of each list, parts that several lists have in common built once.
   std::vector<network::Var> shared_max(std::vector<std::vector<network::Var>> lists);
-  // Yes/no: is the mode not sound.
-  network::Var not_sound(std::uint32_t m);
 
   // The variable whose state is the combination of the conditions that raise m; none if no
   // condition does.
@@ -86,13 +86,14 @@ class NetworkBuilder {
   bool sharing_;
   std::size_t bytes_ = 0;  // that the network takes, about
   network::Network network_;
-  std::unordered_map<std::uint32_t, network::Var> conditions_, modes_, not_sound_;
+  std::unordered_map<std::uint32_t, network::Var> conditions_, modes_;
   std::map<std::vector<std::uint32_t>, network::Var> combinations_;  // of conditions
   std::map<std::pair<network::Var, network::Var>, network::Var> max_, min_;
   std::optional<network::Var> zero_;
 };
 
 class AfterRepair;      // after_repair.h
+class CausePlan;        // cause.h
 class InformationPlan;  // information.h
 
 class Program {
@@ -115,11 +116,6 @@ class Program {
   // bits.
   const std::vector<std::vector<double>>& rows(std::uint32_t o) const { return rows_[o]; }
   const Grades& row_entropy(std::uint32_t o) const { return row_entropy_[o]; }
-  // P(S of o) when the conditions listed hold as the bits of `combination` say, the first in the
-  // highest bit; whether others hold must not matter to o. Only if knows_given_conditions().
-  const Grades& given_conditions(std::uint32_t o, const std::vector<std::uint32_t>& conditions,
-                                 std::size_t combination) const;
-  bool knows_given_conditions() const { return !given_conditions_.empty(); }
   // P(outcome of o) for P(S), added up in `into`, which has a place per outcome and holds zeros.
   void add_outcomes(std::uint32_t o, const Grades& grades, std::span<double> into) const;
   // Setup steps of an observation, indices into Analysis::setup_steps.
@@ -148,21 +144,21 @@ class Program {
   using Lease = Scratch<network::Propagation>;
   using LaneLease = Scratch<network::LanePropagation<network::kLanes>>;
 
-  // Plans of information by pattern of evidence, kept because patterns recur. Thread-safe.
-  std::shared_ptr<const InformationPlan> find_plan(const std::vector<std::uint32_t>& key) const;
-  void keep_plan(const std::vector<std::uint32_t>& key,
-                 std::shared_ptr<const InformationPlan> plan) const;
-  // Likewise networks after a repair.
-  std::shared_ptr<const AfterRepair> find_after_repair(const std::vector<std::uint32_t>& key) const;
-  void keep_after_repair(const std::vector<std::uint32_t>& key,
-                         std::shared_ptr<const AfterRepair> network) const;
+  // Plans by pattern of evidence, kept because patterns recur.
+  PlanCache<CausePlan>& cause_plans() const { return cause_plans_; }
+  PlanCache<InformationPlan>& information_plans() const { return information_plans_; }
+  PlanCache<AfterRepair>& after_repairs() const { return after_repairs_; }
+
+  // Everything that is kept counts against it.
+  MemoryAccount& account() const { return account_; }
+  // Takes bytes from the account, dropping plans for them; false where they are not to be had.
+  bool take(std::size_t bytes) const;
 
  private:
   // Gives every mode and observation its node.
   network::TreeOptions add_nodes(NetworkBuilder& builder, std::size_t memory_budget);
   void compile_exact(const Options& options);
   void compile_bounded(const Options& options);
-  void tabulate_conditions(NetworkBuilder& builder);
 
   const circuit::Analysis* analysis_;
   std::unique_ptr<network::JunctionTree> tree_;
@@ -174,13 +170,14 @@ class Program {
   std::vector<std::vector<std::vector<double>>> rows_;
   std::vector<Grades> row_entropy_;
   std::vector<std::vector<std::uint32_t>> setup_;
-  std::vector<Grades> given_conditions_;  // by combination of all conditions, then observation
   mutable std::mutex mutex_;
   mutable std::tuple<std::vector<std::unique_ptr<network::Propagation>>,
                      std::vector<std::unique_ptr<network::LanePropagation<network::kLanes>>>>
       pools_;
-  mutable std::map<std::vector<std::uint32_t>, std::shared_ptr<const InformationPlan>> plans_;
-  mutable std::map<std::vector<std::uint32_t>, std::shared_ptr<const AfterRepair>> after_repairs_;
+  mutable MemoryAccount account_;
+  mutable PlanCache<CausePlan> cause_plans_;
+  mutable PlanCache<InformationPlan> information_plans_;
+  mutable PlanCache<AfterRepair> after_repairs_;
 };
 
 }  // namespace faultodds::diagnosis

@@ -17,8 +17,8 @@ using network::Var;
 
 namespace {
 
-constexpr std::size_t kMaxCombinations = std::size_t{1} << 20;  // of T
-constexpr std::size_t kMaxBytes = std::size_t{256} << 20;       // of a tree's tables
+constexpr std::size_t kMaxCombinations = std::size_t{1} << 16;  // of T
+constexpr std::size_t kMaxBytes = std::size_t{16} << 20;        // of a tree's tables
 constexpr std::size_t kMaxTabulatedBytes = std::size_t{4} << 20;
 constexpr std::size_t kMaxTabulatedEvidence = 4;         // observations
 constexpr std::size_t kMaxTable = std::size_t{1} << 16;  // numbers
@@ -39,18 +39,12 @@ std::size_t power_of_3(std::size_t n) {
 
 // The modes that targets are made of, ascending.
 std::vector<std::uint32_t> modes_of(const QueryTargets& targets) {
-  std::set<std::uint32_t> modes(targets.modes.begin(), targets.modes.end());
-  modes.insert(targets.not_sound.begin(), targets.not_sound.end());
+  std::set<std::uint32_t> modes;
   for (const auto& set : targets.sets) modes.insert(set.begin(), set.end());
   for (const auto& group : targets.groups) {
     for (const auto& set : group) modes.insert(set.begin(), set.end());
   }
   return {modes.begin(), modes.end()};
-}
-
-// Combinations of some grades and yes/no variables.
-double dense_size(std::size_t grades, std::size_t yes_no) {
-  return std::pow(3.0, static_cast<double>(grades)) * std::pow(2.0, static_cast<double>(yes_no));
 }
 
 constexpr std::size_t kMaxWeights = 81;  // 3 to the power kMaxTabulatedEvidence
@@ -85,12 +79,12 @@ Query::Query(const Model& model, const std::vector<std::uint32_t>& evidence,
              const QueryTargets& targets, std::uint32_t test)
     : test_(test), evidence_(evidence) {
   NetworkBuilder builder(model.analysis(), model.program().mode_conditions());
-  enumerate(builder, targets, test);
+  enumerate(builder, targets);
   scope_.push_back(test_node_);  // S may itself be enumerated
   modes_ = prior_nodes(model, builder);
   if (modes_.empty() && evidence.size() <= kMaxTabulatedEvidence) {
     try {
-      classify(model, tables_by_value(builder, 3));
+      classify(model, tables_by_value(builder));
     } catch (const Error& error) {
       if (error.code() != Code::limit_exceeded) throw;
     }
@@ -98,57 +92,13 @@ Query::Query(const Model& model, const std::vector<std::uint32_t>& evidence,
   if (total_.empty()) tree_ = compile(builder, scope_, kMaxBytes);
 }
 
-Query::Query(const Model& model, const ConditionTable& table, std::uint32_t test)
-    : test_(test), evidence_(table.evidence_) {
-  // Given the conditions, S depends on neither T nor the evidence.
-  const std::size_t seen = power_of_3(evidence_.size());
-  const std::size_t states = std::size_t{1} << table.conditions_.size();
-  std::vector<double> tables(table.tables_.size() / states * 3, 0.0);
-  for (std::size_t k = 0; k < states; ++k) {
-    const Grades& given = model.program().given_conditions(test, table.conditions_, k);
-    for (std::size_t t = 0; t < table.tables_.size() / (states * seen); ++t) {
-      const double* from = table.tables_.data() + (t * states + k) * seen;
-      double* into = tables.data() + t * 3 * seen;
-      for (std::size_t s = 0; s < 3; ++s) {
-        for (std::size_t i = 0; i < seen; ++i) into[s * seen + i] += given[s] * from[i];
-      }
-    }
-  }
-  classify(model, tables);
-  if (total_.empty()) {
-    throw Error(Code::limit_exceeded, "the joint of the complaint is too large to tabulate");
-  }
-}
-
-ConditionTable::ConditionTable(const Model& model, const std::vector<std::uint32_t>& evidence,
-                               const QueryTargets& targets,
-                               const std::vector<std::uint32_t>& conditions)
-    : evidence_(evidence), conditions_(conditions) {
-  if (evidence.size() > kMaxTabulatedEvidence) {
-    throw Error(Code::limit_exceeded, "too many observations to tabulate");
-  }
-  Query query;
-  query.evidence_ = evidence;
-  NetworkBuilder builder(model.analysis(), model.program().mode_conditions());
-  query.enumerate(builder, targets, std::nullopt);
-  if (!prior_nodes(model, builder).empty()) {
-    throw Error(Code::limit_exceeded, "priors that a case changes cannot be tabulated");
-  }
-  for (std::uint32_t c : conditions) query.scope_.push_back(builder.condition(c));
-  tables_ = query.tables_by_value(builder, std::size_t{1} << conditions.size());
-}
-
 // Builds the network and fixes what is enumerated: scope_, and how it gives the value of T.
-void Query::enumerate(NetworkBuilder& builder, const QueryTargets& targets,
-                      std::optional<std::uint32_t> test) {
+void Query::enumerate(NetworkBuilder& builder, const QueryTargets& targets) {
   const std::vector<std::uint32_t> modes = modes_of(targets);
-  const bool by_modes =
-      dense_size(modes.size(), targets.conditions.size()) <
-      dense_size(targets.groups.size() + targets.sets.size() + targets.modes.size(),
-                 targets.not_sound.size() + targets.conditions.size());
+  const bool by_modes = modes.size() < targets.groups.size() + targets.sets.size();
   std::vector<std::vector<Var>> lists;
   for (std::uint32_t o : evidence_) lists.push_back(builder.parts(o));
-  if (test) lists.push_back(builder.parts(*test));
+  lists.push_back(builder.parts(test_));
   if (!by_modes) {
     for (const auto& group : targets.groups) {
       std::vector<Var> list;
@@ -157,24 +107,20 @@ void Query::enumerate(NetworkBuilder& builder, const QueryTargets& targets,
     }
   }
   const std::vector<Var> max = builder.shared_max(std::move(lists));
-  const auto groups = max.begin() + static_cast<std::ptrdiff_t>(evidence_.size() + (test ? 1 : 0));
-  evidence_nodes_.assign(max.begin(), max.begin() + static_cast<std::ptrdiff_t>(evidence_.size()));
-  if (test) test_node_ = max[evidence_.size()];
+  const auto test = max.begin() + static_cast<std::ptrdiff_t>(evidence_.size());
+  evidence_nodes_.assign(max.begin(), test);
+  test_node_ = *test;
   if (by_modes) {
     for (std::uint32_t m : modes) scope_.push_back(builder.mode(m));
-    for (std::uint32_t c : targets.conditions) scope_.push_back(builder.condition(c));
   } else {
-    scope_.assign(groups, max.end());
+    scope_.assign(test + 1, max.end());
     for (const auto& set : targets.sets) scope_.push_back(builder.set_grade(set));
-    for (std::uint32_t m : targets.modes) scope_.push_back(builder.mode(m));
-    for (std::uint32_t m : targets.not_sound) scope_.push_back(builder.not_sound(m));
-    for (std::uint32_t c : targets.conditions) scope_.push_back(builder.condition(c));
     scope_ = sorted_unique(std::move(scope_));
   }
   for (Var v : scope_) {
     combinations_ *= builder.network().states(v);
     if (combinations_ > kMaxCombinations) {
-      throw Error(Code::limit_exceeded, "the joint of the complaint is too large to enumerate");
+      throw Error(Code::limit_exceeded, "the sets of a test are too many to enumerate");
     }
   }
   if (by_modes) number_values(modes, targets);
@@ -191,10 +137,10 @@ std::unique_ptr<network::JunctionTree> Query::compile(const NetworkBuilder& buil
                                                  builder.options_to_ask(evidence_nodes_, bytes));
 }
 
-// Row-major, the grades of `modes` before the conditions, as in `scope_`.
+// Row-major, as in `scope_`.
 void Query::number_values(const std::vector<std::uint32_t>& modes, const QueryTargets& targets) {
   std::vector<char> grade(modes.empty() ? 0 : modes.back() + 1, 0);
-  std::string holds(targets.conditions.size(), 0), value;
+  std::string value;
   const auto least = [&](const std::vector<std::uint32_t>& set) {
     char g = 2;
     for (std::uint32_t m : set) g = std::min(g, grade[m]);
@@ -204,33 +150,29 @@ void Query::number_values(const std::vector<std::uint32_t>& modes, const QueryTa
   value_.reserve(combinations_);
   for (std::size_t t = 0; t < combinations_; ++t) {
     std::size_t rest = t;
-    for (std::size_t c = holds.size(); c-- > 0; rest /= 2) holds[c] = static_cast<char>(rest % 2);
     for (std::size_t i = modes.size(); i-- > 0; rest /= 3) {
       grade[modes[i]] = static_cast<char>(rest % 3);
     }
-    value = holds;
+    value.clear();
     for (const auto& group : targets.groups) {
       char g = 0;
       for (const auto& set : group) g = std::max(g, least(set));
       value.push_back(g);
     }
     for (const auto& set : targets.sets) value.push_back(least(set));
-    for (std::uint32_t m : targets.modes) value.push_back(grade[m]);
-    for (std::uint32_t m : targets.not_sound) value.push_back(grade[m] > 0 ? 1 : 0);
     value_.push_back(
         numbers.emplace(value, static_cast<std::uint32_t>(numbers.size())).first->second);
   }
   values_ = numbers.size();
 }
 
-// For each value of T, in the order met: P(T, last, grades of the evidence), where `last` is what
-// scope_ lists after T, with that many states.
-std::vector<double> Query::tables_by_value(const NetworkBuilder& builder, std::size_t last_states) {
+// For each value of T, in the order met: P(T, S, grades of the evidence).
+std::vector<double> Query::tables_by_value(const NetworkBuilder& builder) {
   std::vector<Var> scope = scope_;
   scope.insert(scope.end(), evidence_nodes_.begin(), evidence_nodes_.end());
   const network::JunctionTree::Joint joint =
       compile(builder, scope, kMaxTabulatedBytes)->root_joint(scope);
-  const std::size_t cells = last_states * power_of_3(evidence_.size());
+  const std::size_t cells = 3 * power_of_3(evidence_.size());
 
   std::vector<double> tables;
   std::vector<std::size_t> table_of(value_.empty() ? 0 : values_, kNone);
@@ -400,6 +342,12 @@ double Query::propagate(const Model& model, const CaseNumbers& numbers) const {
 
 double Query::conditional_entropy(const Model& model, const CaseNumbers& numbers) const {
   return tree_ ? propagate(model, numbers) : weigh_table(model, numbers);
+}
+
+std::size_t Query::bytes() const {
+  return sizeof *this + (tree_ ? tree_->bytes() : 0) + value_.size() * sizeof value_[0] +
+         (weighted_entropy_.size() + total_.size() + probability_.size()) * sizeof(double) +
+         cell_.size() + bound_.size() * sizeof bound_[0];
 }
 
 }  // namespace faultodds::diagnosis

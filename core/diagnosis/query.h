@@ -3,16 +3,15 @@
 // only what the evidence and the query need, and knows nothing of why T was chosen (information.h
 // does).
 //
-// T is enumerated as it is or, where they have fewer combinations, through the modes (and
-// conditions) it is made of. Two forms. While the table stays small, the joint distribution of T,
-// the test's grade S and the grades of all observations with evidence is computed once; a case then
-// only weighs it with its likelihoods. Combinations of T that predict S alike whatever the evidence
-// are merged. Otherwise a junction tree is propagated for each case.
+// T is enumerated as it is or, where they have fewer combinations, through the modes it is made of.
+// Two forms. While the table stays small, the joint distribution of T, the test's grade S and the
+// grades of all observations with evidence is computed once; a case then only weighs it with its
+// likelihoods. Combinations of T that predict S alike whatever the evidence are merged. Otherwise a
+// junction tree is propagated for each case.
 #pragma once
 
 #include <cstdint>
 #include <memory>
-#include <optional>
 #include <vector>
 
 #include "core/diagnosis/evidence.h"
@@ -26,23 +25,6 @@ namespace faultodds::diagnosis {
 struct QueryTargets {
   std::vector<std::vector<std::vector<std::uint32_t>>> groups;  // max over sets of modes
   std::vector<std::vector<std::uint32_t>> sets;                 // min over modes
-  std::vector<std::uint32_t> modes;                             // grade
-  std::vector<std::uint32_t> not_sound;                         // yes or no
-  std::vector<std::uint32_t> conditions;                        // holds or not
-};
-
-// P(T, conditions, grades of the evidence), shared by the queries of those tests whose grade
-// depends on T and on the evidence through the conditions alone.
-class ConditionTable {
- public:
-  // Throws Error(limit_exceeded) when it is too large to hold.
-  ConditionTable(const Model& model, const std::vector<std::uint32_t>& evidence,
-                 const QueryTargets& targets, const std::vector<std::uint32_t>& conditions);
-
- private:
-  friend class Query;
-  std::vector<std::uint32_t> evidence_, conditions_;
-  std::vector<double> tables_;  // per value of T: conditions, then the evidence
 };
 
 class Query {
@@ -52,22 +34,18 @@ class Query {
   Query(const Model& model, const std::vector<std::uint32_t>& evidence, const QueryTargets& targets,
         std::uint32_t test);
 
-  // Of a test that meets the promise of ConditionTable. Throws as above.
-  Query(const Model& model, const ConditionTable& table, std::uint32_t test);
-
   // In bits. `numbers` must have evidence on all the observations this was made for.
   double conditional_entropy(const Model& model, const CaseNumbers& numbers) const;
 
+  std::size_t bytes() const;
+
  private:
-  friend class ConditionTable;
-  Query() = default;
-  void enumerate(NetworkBuilder& builder, const QueryTargets& targets,
-                 std::optional<std::uint32_t> test);
+  void enumerate(NetworkBuilder& builder, const QueryTargets& targets);
   void number_values(const std::vector<std::uint32_t>& modes, const QueryTargets& targets);
   std::unique_ptr<network::JunctionTree> compile(const NetworkBuilder& builder,
                                                  std::vector<network::Var> root,
                                                  std::size_t bytes) const;
-  std::vector<double> tables_by_value(const NetworkBuilder& builder, std::size_t last_states);
+  std::vector<double> tables_by_value(const NetworkBuilder& builder);
   void classify(const Model& model, const std::vector<double>& tables);
   double weigh_table(const Model& model, const CaseNumbers& numbers) const;
   double propagate(const Model& model, const CaseNumbers& numbers) const;

@@ -4,6 +4,7 @@
 #include <map>
 #include <set>
 
+#include "core/diagnosis/program.h"
 #include "core/error.h"
 
 namespace faultodds::diagnosis {
@@ -139,9 +140,26 @@ Extended extend(const Model& model, const Case& the_case) {
     }
     e.observation = at->second;
   }
+  if (the_case.focus == Focus::observation) {
+    // What was seen of it since the last repair, else the first before.
+    const auto& evidence = result.the_case.evidence;
+    const auto made = [&](std::uint32_t o) {
+      return std::any_of(evidence.begin(), evidence.end(),
+                         [&](const Evidence& e) { return e.observation == o; });
+    };
+    for (std::size_t i = 0; i < present.was.size() && !made(result.the_case.focus_observation);
+         ++i) {
+      const auto o = static_cast<std::uint32_t>(present.observations + i);
+      if (present.was[i] == the_case.focus_observation && made(o)) {
+        result.the_case.focus_observation = o;
+      }
+    }
+  }
   result.the_case.repairs.clear();
+  result.the_case.past_from = static_cast<std::uint32_t>(present.observations);
   result.present = std::move(present);
-  result.model = Model::compile(std::move(analysis), std::move(wear_out), std::move(exact_prior));
+  result.model = Model::compile(std::move(analysis), std::move(wear_out), std::move(exact_prior),
+                                Options{model.program().account().budget()});
   return result;
 }
 
@@ -151,6 +169,15 @@ Assessment assess_extended(const Model& model, const Case& the_case) {
   Assessment assessment = assess(extended.model, extended.the_case);
   std::erase_if(assessment.faults,
                 [&](const FaultAssessment& fault) { return fault.mode >= present.modes; });
+  for (CauseAssessment& of : assessment.causes) {
+    of.observation = present.original(of.observation);
+    for (Cause& cause : of.causes) {
+      for (std::uint32_t& c : cause.components) {
+        if (c >= present.components) c = extended.replaced[c - present.components].component;
+      }
+      std::sort(cause.components.begin(), cause.components.end());
+    }
+  }
   std::set<std::uint32_t> complaint;
   for (std::uint32_t o : assessment.complaint) complaint.insert(present.original(o));
   assessment.complaint.assign(complaint.begin(), complaint.end());

@@ -1,0 +1,143 @@
+#include "core/diagnosis/cause.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include "core/diagnosis/program.h"
+#include "core/error.h"
+
+namespace faultodds::diagnosis {
+namespace {
+
+// Elementary operations above which products are not tried. At about a nanosecond each.
+constexpr double kMostOperations = 4e8;
+constexpr std::size_t kMostTableBytes = std::size_t{1} << 20;
+// Digits lost to subtraction: from the first, long doubles are used; from the second, trees.
+constexpr double kCarefulFrom = 1e3;
+constexpr double kTreeFrom = 1e7;
+// What rounding leaves of bits that are 0.
+constexpr double kNoBits = 1e-13;
+
+std::vector<std::uint32_t> observed_of(const CaseNumbers& pattern) {
+  std::vector<std::uint32_t> observed;
+  for (const ObservedGrade& seen : pattern.observed) observed.push_back(seen.observation);
+  return observed;
+}
+
+std::vector<std::uint32_t> others(std::size_t count, const std::vector<std::uint32_t>& observed) {
+  std::vector<std::uint32_t> tests;
+  for (std::uint32_t o = 0; o < count; ++o) {
+    if (!std::binary_search(observed.begin(), observed.end(), o)) tests.push_back(o);
+  }
+  return tests;
+}
+
+bool own_likelihood(const CaseNumbers& numbers, std::uint32_t focus) {
+  return std::any_of(numbers.observed.begin(), numbers.observed.end(), [&](const auto& seen) {
+    return seen.observation == focus && seen.over_s != Grades{1, 1, 1};
+  });
+}
+
+}  // namespace
+
+CauseAnswer::CauseAnswer(CauseSums sums) : sums_(std::move(sums)) {
+  for (double& x : sums_.cause) {
+    x = std::max(0.0, x);
+    total_ += x;
+  }
+  if (!(total_ > 0)) {
+    throw Error(Code::conflicting_evidence, "what was observed is impossible in this circuit");
+  }
+}
+
+double CauseAnswer::bits(std::uint32_t o, std::span<const std::vector<double>> rows) const {
+  const std::size_t outcomes = rows[0].size();
+  std::vector<double> sum(outcomes, 0.0), joint(outcomes);
+  double given_cause = 0;  // sum of p(v, i) log p(i | v)
+  for (std::size_t v = 0; v < sums_.values; ++v) {
+    const double p = share(v);
+    if (!(p > 0)) continue;
+    const double first = std::clamp(at_most(o, 0, v), 0.0, p);
+    const double second = std::clamp(at_most(o, 1, v), first, p);
+    const double grades[3] = {first, second - first, p - second};
+    for (std::size_t i = 0; i < outcomes; ++i) {
+      joint[i] = grades[0] * rows[0][i] + grades[1] * rows[1][i] + grades[2] * rows[2][i];
+      sum[i] += joint[i];
+      if (joint[i] > 0) given_cause += joint[i] * std::log2(joint[i] / p);
+    }
+  }
+  double entropy = 0;
+  for (double p : sum) {
+    if (p > 0) entropy -= p * std::log2(p);
+  }
+  const double bits = entropy + given_cause;
+  return bits > kNoBits ? bits : 0;
+}
+
+CausePlan::CausePlan(const Model& model, const CaseNumbers& pattern, std::uint32_t focus,
+                     bool tests)
+    : observed_(observed_of(pattern)),
+      tests_(tests ? others(model.analysis().observations.size(), observed_)
+                   : std::vector<std::uint32_t>{}),
+      focus_(focus),
+      products_(model, observed_, focus, tests_),
+      operations_(products_.operations()) {
+  const std::size_t bytes = products_.table_bytes();
+  const bool fixed_priors = std::none_of(model.wear_out().begin(), model.wear_out().end(),
+                                         [](const auto& w) { return w.has_value(); });
+  if (tests && fixed_priors && bytes > 0 && bytes <= kMostTableBytes &&
+      operations_ <= kMostOperations) {
+    tables_ = products_.tabulate(model);
+  }
+}
+
+std::shared_ptr<const CausePlan> CausePlan::of(const Model& model, const CaseNumbers& pattern,
+                                               std::uint32_t focus, bool tests) {
+  std::vector<std::uint32_t> key = observed_of(pattern);
+  key.push_back(static_cast<std::uint32_t>(-1));
+  key.push_back(focus);
+  key.push_back(tests ? 1 : 0);
+  return model.program().cause_plans().get(
+      key, [&] { return std::make_shared<const CausePlan>(model, pattern, focus, tests); });
+}
+
+CauseAnswer CausePlan::answer(const Model& model, const CaseNumbers& numbers) const {
+  if (operations_ <= kMostOperations) {
+    CauseSums sums = tables_ && !own_likelihood(numbers, focus_)
+                         ? tables_->weigh(numbers)
+                         : products_.sum(model, numbers, false);
+    if (sums.magnitude > kCarefulFrom) sums = products_.sum(model, numbers, true);
+    if (sums.magnitude <= kTreeFrom) return CauseAnswer(std::move(sums));
+  }
+  return answer_by(CauseMethod::junction_tree, model, numbers);
+}
+
+CauseAnswer CausePlan::answer_by(CauseMethod method, const Model& model,
+                                 const CaseNumbers& numbers) const {
+  if (method != CauseMethod::junction_tree) {
+    return CauseAnswer(products_.sum(model, numbers, method == CauseMethod::careful_products));
+  }
+  std::shared_ptr<const CauseTrees> trees;
+  {
+    const std::lock_guard lock(mutex_);
+    trees = trees_;
+  }
+  if (!trees) {
+    trees = std::make_shared<const CauseTrees>(model, observed_, focus_, tests_,
+                                               model.program().account().budget() / 4);
+    const std::lock_guard lock(mutex_);
+    if (!trees_) trees_ = trees;
+  }
+  return CauseAnswer(trees->sum(model, numbers));
+}
+
+std::size_t CausePlan::bytes() const {
+  std::size_t bytes =
+      sizeof *this + products_.bytes() + (observed_.size() + tests_.size()) * sizeof(std::uint32_t);
+  if (tables_) bytes += tables_->bytes();
+  const std::lock_guard lock(mutex_);
+  if (trees_) bytes += trees_->bytes();
+  return bytes;
+}
+
+}  // namespace faultodds::diagnosis

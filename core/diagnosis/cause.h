@@ -1,0 +1,72 @@
+// The cause of one observation, and what every test would tell about it: P(cause | e) and
+// P(cause, grade of a test | e), exactly, by whichever of two methods is predicted to be cheaper:
+// products over modes given the conditions (cause_products.h), or a junction tree of what the
+// evidence and the tests need (cause_tree.h). What the values mean is cause_values.h's; ranking is
+// assessment.h's.
+#pragma once
+
+#include <cstddef>
+#include <cstdint>
+#include <memory>
+#include <mutex>
+#include <optional>
+#include <span>
+#include <vector>
+
+#include "core/diagnosis/cause_products.h"
+#include "core/diagnosis/cause_tree.h"
+#include "core/diagnosis/cause_values.h"
+
+namespace faultodds::diagnosis {
+
+// Unnormalised sums read as probabilities.
+class CauseAnswer {
+ public:
+  explicit CauseAnswer(CauseSums sums);
+
+  // P(cause = v | e), which sum to 1.
+  double share(std::size_t value) const { return sums_.cause[value] / total_; }
+  std::size_t values() const { return sums_.values; }
+  // P(S_o <= t, cause = v | e) for t = 0 and 1.
+  double at_most(std::uint32_t o, std::size_t t, std::size_t value) const {
+    return sums_.at_most[(o * 2 + t) * sums_.values + value] / total_;
+  }
+  // I(cause; outcome of o | e) in bits, for P(outcome | S).
+  double bits(std::uint32_t o, std::span<const std::vector<double>> rows) const;
+
+ private:
+  CauseSums sums_;
+  double total_ = 0;
+};
+
+enum class CauseMethod : std::uint8_t { products, careful_products, junction_tree };
+
+// How to answer for one pattern of evidence and one focus. Shared between threads; what it makes on
+// the way (tables, trees) is kept with it.
+class CausePlan {
+ public:
+  // Without tests only the shares are asked for.
+  CausePlan(const Model& model, const CaseNumbers& pattern, std::uint32_t focus, bool tests);
+
+  // The plan for a case's pattern, made on first use and kept with the model.
+  static std::shared_ptr<const CausePlan> of(const Model& model, const CaseNumbers& pattern,
+                                             std::uint32_t focus, bool tests);
+
+  // Throws Error(limit_exceeded) where neither method fits, and conflicting_evidence where the
+  // evidence is impossible. Bytes that it keeps grow by what it makes; see bytes().
+  CauseAnswer answer(const Model& model, const CaseNumbers& numbers) const;
+  CauseAnswer answer_by(CauseMethod method, const Model& model, const CaseNumbers& numbers) const;
+
+  std::size_t bytes() const;
+
+ private:
+  std::vector<std::uint32_t> observed_, tests_;
+  std::uint32_t focus_ = 0;
+  CauseProducts products_;
+  double operations_ = 0;
+  std::shared_ptr<const ProductTables> tables_;
+  mutable std::mutex mutex_;
+  mutable std::shared_ptr<const CauseTrees> trees_;
+};
+
+}  // namespace faultodds::diagnosis

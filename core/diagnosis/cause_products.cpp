@@ -1,0 +1,1147 @@
+#include "core/diagnosis/cause_products.h"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <limits>
+#include <numeric>
+#include <optional>
+
+#include "core/diagnosis/marks.h"
+#include "core/diagnosis/program.h"
+#include "core/stop.h"
+
+namespace faultodds::diagnosis {
+namespace {
+
+constexpr std::size_t kGrades = 3;
+constexpr std::size_t kThresholds = 2;  // S <= 0 and S <= 1; S <= 2 is certain
+constexpr int kFocus = -1;              // slot of an occurrence in a set of the focus
+constexpr auto kNone = static_cast<std::uint32_t>(-1);
+
+std::size_t power_of_3(std::size_t n) {
+  std::size_t p = 1;
+  while (n-- > 0) p *= kGrades;
+  return p;
+}
+
+// The grade of the i-th of several modes in a combination of their grades.
+std::size_t digit(std::size_t combination, std::size_t i) {
+  return combination / power_of_3(i) % kGrades;
+}
+
+// A mode's place in one set of an observation; the other modes of the set are in the cutset.
+struct Occurrence {
+  int slot = kFocus;               // of a group's other observations
+  std::uint32_t set = 0;           // of its observation
+  std::vector<std::uint32_t> cut;  // positions in the cutset
+  double effective = 1;            // probability that the set shows
+};
+
+// Fewest modes, about, such that every set has at most one mode outside them: those in most sets
+// first, the lowest index among equals.
+std::vector<std::uint32_t> cutset(std::vector<std::vector<std::uint32_t>> sets) {
+  std::vector<std::uint32_t> cut;
+  for (;;) {
+    std::erase_if(sets, [](const auto& set) { return set.size() < 2; });
+    if (sets.empty()) break;
+    std::vector<std::pair<std::uint32_t, std::size_t>> count;
+    for (const auto& set : sets) {
+      for (std::uint32_t m : set) {
+        const auto at = std::lower_bound(count.begin(), count.end(), std::pair(m, std::size_t{0}));
+        if (at != count.end() && at->first == m) {
+          ++at->second;
+        } else {
+          count.insert(at, {m, 1});
+        }
+      }
+    }
+    const auto most = std::max_element(count.begin(), count.end(),
+                                       [](auto a, auto b) { return a.second < b.second; });
+    cut.push_back(most->first);
+    for (auto& set : sets) std::erase(set, most->first);
+  }
+  std::sort(cut.begin(), cut.end());
+  return cut;
+}
+
+std::vector<std::uint32_t> sorted_unique(std::vector<std::uint32_t> v) {
+  std::sort(v.begin(), v.end());
+  v.erase(std::unique(v.begin(), v.end()), v.end());
+  return v;
+}
+
+std::optional<std::uint32_t> position(const std::vector<std::uint32_t>& sorted, std::uint32_t x) {
+  const auto at = std::lower_bound(sorted.begin(), sorted.end(), x);
+  if (at == sorted.end() || *at != x) return std::nullopt;
+  return static_cast<std::uint32_t>(at - sorted.begin());
+}
+
+// Observations with evidence that share modes.
+struct Group {
+  bool focus = false;
+  std::vector<std::uint32_t> others;  // positions in `observed`, but the focus
+  std::vector<std::uint32_t> cut, atoms;
+  std::vector<std::vector<Occurrence>> in;  // by atom
+  std::vector<Occurrence> fixed;            // sets inside the cutset
+  std::size_t lanes = 0;                    // of one combination of conditions, all thresholds
+};
+
+// Where a mode stands among the groups.
+struct Where {
+  std::uint32_t group = kNone;
+  bool cut = false;
+  std::uint32_t index = 0;
+};
+
+// A mode outside a test's own cutset, and the sets of the test it is in.
+struct Touched {
+  std::uint32_t index = 0;  // atom of its group, or a mode
+  std::vector<Occurrence> in;
+};
+
+// A mode of a group whose grade the test's cutset fixes.
+struct Pinned {
+  std::uint32_t index = 0;  // atom of the group, or position in the group's cutset
+  std::uint32_t cut = 0;    // position in the test's cutset
+};
+
+struct TestLayout {
+  std::uint32_t observation = 0;
+  std::vector<std::uint32_t> cut;      // modes
+  std::vector<Occurrence> fixed;       // sets inside the cutset
+  std::vector<std::uint32_t> touches;  // groups, ascending
+  // By entry of `touches`:
+  std::vector<std::vector<Touched>> touched;  // atoms
+  std::vector<std::vector<Pinned>> in_cut;    // atoms of the group in the test's cutset
+  std::vector<std::vector<Pinned>> hub;       // modes of both cutsets
+  std::vector<Touched> free;                  // modes of no group
+  std::vector<std::uint32_t> free_cut;        // positions in `cut`
+  std::vector<std::uint32_t> conditions;      // of the free modes, ascending
+  bool near() const { return !touches.empty() && touches.front() == 0; }
+};
+
+// Factor of a set's occurrence at a threshold: P(the set's grade as shown <= t).
+template <typename Real>
+Real shown_at_most(double effective, std::size_t level, std::size_t t) {
+  return level <= t ? Real(1) : 1 - static_cast<Real>(effective);
+}
+
+}  // namespace
+
+struct CauseProducts::Layout {
+  std::vector<std::uint32_t> observed;
+  std::uint32_t focus = 0;
+  std::size_t focus_sets = 0;
+  std::size_t nodes = 1;  // of the quadrature
+  std::size_t observations = 0;
+  CauseValues values;
+  std::vector<std::uint32_t> conditions;  // on modes of groups, ascending
+  std::vector<Group> groups;              // the focus's first
+  std::vector<TestLayout> tests;
+
+  Layout(const Model& model, std::vector<std::uint32_t> seen, std::uint32_t q,
+         std::vector<std::uint32_t> wanted);
+  std::size_t marks() const { return 2 * nodes + 1; }
+
+ private:
+  void make_groups(const circuit::Analysis& analysis, std::vector<Where>& where);
+  TestLayout test_layout(const Model& model, std::uint32_t o,
+                         const std::vector<Where>& where) const;
+};
+
+CauseProducts::Layout::Layout(const Model& model, std::vector<std::uint32_t> seen, std::uint32_t q,
+                              std::vector<std::uint32_t> wanted)
+    : observed(std::move(seen)),
+      focus(q),
+      observations(model.analysis().observations.size()),
+      values(cause_values(model.analysis(), q)) {
+  const circuit::Analysis& analysis = model.analysis();
+  focus_sets = analysis.observations[q].sets.size();
+  nodes = quadrature_nodes(focus_sets);
+  std::vector<Where> where(analysis.modes.size());
+  make_groups(analysis, where);
+  for (const Group& group : groups) {
+    for (const auto* list : {&group.cut, &group.atoms}) {
+      for (std::uint32_t m : *list) {
+        const auto& by = model.program().mode_conditions()[m].conditions;
+        conditions.insert(conditions.end(), by.begin(), by.end());
+      }
+    }
+  }
+  conditions = sorted_unique(std::move(conditions));
+  for (std::uint32_t o : wanted) tests.push_back(test_layout(model, o, where));
+}
+
+void CauseProducts::Layout::make_groups(const circuit::Analysis& analysis,
+                                        std::vector<Where>& where) {
+  // Observations that share a mode are one group.
+  std::vector<std::size_t> part(observed.size());
+  std::iota(part.begin(), part.end(), std::size_t{0});
+  const auto find = [&](std::size_t i) {
+    while (part[i] != i) i = part[i];
+    return i;
+  };
+  std::vector<std::size_t> first_with(analysis.modes.size(), observed.size());
+  for (std::size_t i = 0; i < observed.size(); ++i) {
+    for (const auto& set : analysis.observations[observed[i]].sets) {
+      for (std::uint32_t m : set.modes) {
+        if (first_with[m] == observed.size()) {
+          first_with[m] = i;
+        } else {
+          const std::size_t a = find(first_with[m]), b = find(i);
+          part[std::max(a, b)] = std::min(a, b);
+        }
+      }
+    }
+  }
+  const std::size_t at_focus = *position(observed, focus);
+  std::vector<std::size_t> roots{find(at_focus)};
+  for (std::size_t i = 0; i < observed.size(); ++i) {
+    if (find(i) == i && i != roots[0]) roots.push_back(i);
+  }
+  for (std::size_t root : roots) {
+    Group group;
+    group.focus = root == roots[0];
+    std::vector<std::vector<std::uint32_t>> sets;
+    std::vector<std::uint32_t> modes;
+    for (std::size_t i = 0; i < observed.size(); ++i) {
+      if (find(i) != root) continue;
+      if (i != at_focus) group.others.push_back(static_cast<std::uint32_t>(i));
+      for (const auto& set : analysis.observations[observed[i]].sets) {
+        sets.push_back(set.modes);
+        modes.insert(modes.end(), set.modes.begin(), set.modes.end());
+      }
+    }
+    group.cut = cutset(std::move(sets));
+    modes = sorted_unique(std::move(modes));
+    std::set_difference(modes.begin(), modes.end(), group.cut.begin(), group.cut.end(),
+                        std::back_inserter(group.atoms));
+    const auto number = static_cast<std::uint32_t>(groups.size());
+    for (std::uint32_t i = 0; i < group.cut.size(); ++i) where[group.cut[i]] = {number, true, i};
+    for (std::uint32_t i = 0; i < group.atoms.size(); ++i) {
+      where[group.atoms[i]] = {number, false, i};
+    }
+    group.in.resize(group.atoms.size());
+    const auto add = [&](std::uint32_t o, int slot) {
+      const auto& list = analysis.observations[o].sets;
+      for (std::uint32_t s = 0; s < list.size(); ++s) {
+        Occurrence one{slot, s, {}, list[s].probability};
+        std::uint32_t atom = kNone;
+        for (std::uint32_t m : list[s].modes) {
+          if (where[m].cut) {
+            one.cut.push_back(where[m].index);
+          } else {
+            atom = where[m].index;
+          }
+        }
+        (atom == kNone ? group.fixed : group.in[atom]).push_back(std::move(one));
+      }
+    };
+    if (group.focus) add(focus, kFocus);
+    for (std::size_t k = 0; k < group.others.size(); ++k) {
+      add(observed[group.others[k]], static_cast<int>(k));
+    }
+    group.lanes = power_of_3(group.cut.size()) * power_of_3(group.others.size()) *
+                  (group.focus ? marks() : 1);
+    groups.push_back(std::move(group));
+  }
+}
+
+TestLayout CauseProducts::Layout::test_layout(const Model& model, std::uint32_t o,
+                                              const std::vector<Where>& where) const {
+  const auto& sets = model.analysis().observations[o].sets;
+  TestLayout test;
+  test.observation = o;
+  std::vector<std::vector<std::uint32_t>> lists;
+  std::vector<std::uint32_t> modes;
+  for (const auto& set : sets) {
+    lists.push_back(set.modes);
+    modes.insert(modes.end(), set.modes.begin(), set.modes.end());
+  }
+  modes = sorted_unique(std::move(modes));
+  test.cut = cutset(std::move(lists));
+  for (std::uint32_t m : modes) {
+    if (where[m].group == kNone) continue;
+    test.touches.push_back(where[m].group);
+    // Lanes know the grades of a group's cutset: these modes are in the test's own, too.
+    if (where[m].cut) test.cut.push_back(m);
+  }
+  test.cut = sorted_unique(std::move(test.cut));
+  test.touches = sorted_unique(std::move(test.touches));
+  test.touched.resize(test.touches.size());
+  test.in_cut.resize(test.touches.size());
+  test.hub.resize(test.touches.size());
+
+  std::vector<std::vector<Occurrence>> in(modes.size());
+  for (std::uint32_t s = 0; s < sets.size(); ++s) {
+    Occurrence one{0, s, {}, sets[s].probability};
+    std::uint32_t outside = kNone;
+    for (std::uint32_t m : sets[s].modes) {
+      if (const auto i = position(test.cut, m)) {
+        one.cut.push_back(*i);
+      } else {
+        outside = m;
+      }
+    }
+    if (outside == kNone) {
+      test.fixed.push_back(std::move(one));
+    } else {
+      in[*position(modes, outside)].push_back(std::move(one));
+    }
+  }
+  for (std::uint32_t i = 0; i < modes.size(); ++i) {
+    const Where& w = where[modes[i]];
+    const auto cut = position(test.cut, modes[i]);
+    if (w.group == kNone) {
+      if (cut) {
+        test.free_cut.push_back(*cut);
+      } else {
+        test.free.push_back({modes[i], std::move(in[i])});
+      }
+      const auto& by = model.program().mode_conditions()[modes[i]].conditions;
+      test.conditions.insert(test.conditions.end(), by.begin(), by.end());
+      continue;
+    }
+    const std::size_t at = *position(test.touches, w.group);
+    if (!cut) {
+      test.touched[at].push_back({w.index, std::move(in[i])});
+    } else {
+      (w.cut ? test.hub : test.in_cut)[at].push_back({w.index, *cut});
+    }
+  }
+  test.conditions = sorted_unique(std::move(test.conditions));
+  return test;
+}
+
+namespace {
+
+// The sums of one pattern, for one case or by cell. `Real` is double or long double.
+template <typename Real>
+class Summation {
+ public:
+  using Layout = CauseProducts::Layout;
+
+  // Without numbers: by cell, under the model's own priors.
+  Summation(const Layout& layout, const Model& model, const CaseNumbers* numbers)
+      : layout_(layout), model_(model), numbers_(numbers) {
+    marks_ = marks_of<Real>(model.analysis().observations[layout.focus], layout.focus, numbers);
+    rows_.resize(model.analysis().modes.size());
+    for (const Group& group : layout.groups) lanes_.push_back(lanes_of(group));
+    cells_ = numbers == nullptr ? power_of_3(layout.groups.front().others.size()) * kGrades : 1;
+    width_ = layout.focus_sets + 2;
+    cause_.assign(cells_ * width_, 0);
+    for (const TestLayout& test : layout.tests) tests_.push_back(prepare(test));
+  }
+
+  void run() {
+    const std::size_t n = layout_.conditions.size();
+    if (numbers_ == nullptr) by_conditions_.assign((std::size_t{1} << n) * cells_ * width_, 0);
+    for (std::size_t c = 0; c < std::size_t{1} << n; ++c) {
+      check_stop();
+      add_conditions(c);
+    }
+  }
+
+  const std::vector<Real>& cause() const { return cause_; }
+  const std::vector<Real>& by_conditions() const { return by_conditions_; }
+  // Of the i-th test: t, cells, values.
+  const std::vector<Real>& at_most(std::size_t i) const { return tests_[i].at_most; }
+  // P(S <= t | combination of the layout's conditions) of a test that touches no group.
+  Real far(std::size_t i, std::size_t t, std::size_t c) const {
+    const Prepared& test = tests_[i];
+    Real sum = 0;
+    for (std::size_t y = 0; y < test.combinations; ++y) {
+      sum += test.fixed[y * kThresholds + t] * free_factor(test, y, t, c);
+    }
+    return sum;
+  }
+  std::size_t cells() const { return cells_; }
+  std::size_t width() const { return width_; }
+  Real magnitude() const { return absolute_; }
+
+ private:
+  // The lanes of one group: its cutset's grades, then thresholds, then marks.
+  struct Lanes {
+    std::size_t cuts = 1, per_cut = 1, count = 1;
+    std::vector<std::vector<Real>> phi;    // by atom: grade, lane
+    std::vector<std::vector<Real>> sphi;   // by set of the focus with an atom: grade, lane
+    std::vector<std::uint32_t> sphi_atom;  // kNone: a set inside the cutset
+    std::vector<Real> fixed;               // by lane: sets inside the cutset, threshold weights
+    std::vector<Real> fixed_share;         // those of the focus: lane, set
+    std::vector<std::vector<std::uint32_t>> sets_of_atom;
+    std::vector<std::uint32_t> cell;  // by lane
+    // Of the conditions at hand:
+    std::vector<const Real*> atom_row, cut_row;  // P(grade) of each
+    std::vector<std::vector<Real>> inverse;      // by atom: lane: 1 over its factor
+    std::vector<Real> z;                         // lane
+    Real sum = 0, absolute = 0;                  // of z
+  };
+  struct Prepared {
+    const TestLayout* layout = nullptr;
+    std::size_t combinations = 1;     // of its cutset
+    std::vector<Real> fixed;          // combination, t
+    std::vector<Real> free;           // combination, t, combination of common conditions
+    std::vector<std::size_t> common;  // bits of the layout's conditions
+    // psi of a touched atom: by touched, combination, t, grade.
+    std::vector<std::vector<std::vector<Real>>> psi;  // by entry of `touches`, touched
+    std::vector<Real> at_most;                        // t, cells, values
+  };
+
+  std::size_t cut_grade(std::size_t combination, const std::vector<std::uint32_t>& cut,
+                        std::size_t otherwise) const {
+    std::size_t grade = otherwise;
+    for (std::uint32_t i : cut) grade = std::min(grade, digit(combination, i));
+    return grade;
+  }
+
+  Lanes lanes_of(const Group& group);
+  Prepared prepare(const TestLayout& test);
+  void prepare_free(Prepared& prepared);
+  const std::vector<Real>& rows(std::uint32_t mode);
+  const Real* row(std::uint32_t mode, std::size_t c);
+  Real free_factor(const Prepared& prepared, std::size_t y, std::size_t t, std::size_t c) const {
+    std::size_t k = 0;
+    for (std::size_t bit : prepared.common) k = k * 2 + (c >> bit & 1);
+    return prepared.free[(y * kThresholds + t) * (std::size_t{1} << prepared.common.size()) + k];
+  }
+
+  void add_conditions(std::size_t c);
+  void fill(const Group& group, Lanes& lanes, std::size_t c);
+  void add_cause(Real scale, Real absolute, std::size_t c);
+  void add_test(Prepared& prepared, std::size_t c, Real probability);
+  template <typename Each>
+  void ratios(const Prepared& prepared, std::size_t entry, std::size_t y, std::size_t t, Each each);
+  std::uint32_t allowed(const Prepared& prepared, std::size_t entry, std::size_t k, std::size_t y,
+                        std::size_t t, Real* p) const;
+
+  const Layout& layout_;
+  const Model& model_;
+  const CaseNumbers* numbers_;
+  std::vector<Mark<Real>> marks_;
+  std::vector<std::vector<Real>> rows_;  // by mode: combination of its conditions, grade
+  std::vector<Lanes> lanes_;
+  std::vector<Prepared> tests_;
+  std::size_t cells_ = 1, width_ = 0;
+  std::vector<Real> cause_, by_conditions_, at_conditions_;
+  Real absolute_ = 0;
+  // Scratch.
+  std::vector<Real> reach_;
+  std::vector<std::vector<Real>> quotient_, touched_share_;
+  std::vector<bool> set_touched_;
+  std::vector<Real> share_;  // lane, set of the focus
+};
+
+template <typename Real>
+const std::vector<Real>& Summation<Real>::rows(std::uint32_t mode) {
+  std::vector<Real>& result = rows_[mode];
+  if (!result.empty()) return result;
+  circuit::GradeDistribution prior = model_.analysis().modes[mode].prior;
+  if (numbers_ != nullptr) {
+    const auto own =
+        std::lower_bound(numbers_->priors.begin(), numbers_->priors.end(), mode,
+                         [](const OwnPrior& p, std::uint32_t m) { return p.mode < m; });
+    if (own != numbers_->priors.end() && own->mode == mode) prior = own->grades;
+  }
+  const ModeConditions& by = model_.program().mode_conditions()[mode];
+  const std::size_t n = by.factors.size();
+  for (std::size_t i = 0; i < std::size_t{1} << n; ++i) {
+    Real factor = 1;
+    for (std::size_t k = 0; k < n; ++k) {
+      if (i >> (n - 1 - k) & 1) factor *= static_cast<Real>(by.factors[k]);
+    }
+    const Real worn = prior[1] * factor, failed = prior[2] * factor;
+    const Real total = prior[0] + worn + failed;
+    result.push_back(prior[0] / total);
+    result.push_back(worn / total);
+    result.push_back(failed / total);
+  }
+  return result;
+}
+
+// P(grade) of a mode of a group under a combination of the layout's conditions, the first in the
+// highest bit.
+template <typename Real>
+const Real* Summation<Real>::row(std::uint32_t mode, std::size_t c) {
+  const std::size_t n = layout_.conditions.size();
+  std::size_t k = 0;
+  for (std::uint32_t condition : model_.program().mode_conditions()[mode].conditions) {
+    const std::size_t bit = n - 1 - *position(layout_.conditions, condition);
+    k = k * 2 + (c >> bit & 1);
+  }
+  return rows(mode).data() + k * kGrades;
+}
+
+template <typename Real>
+typename Summation<Real>::Lanes Summation<Real>::lanes_of(const Group& group) {
+  Lanes lanes;
+  lanes.cuts = power_of_3(group.cut.size());
+  // Thresholds whose weight is 0 are left out.
+  std::vector<std::vector<std::pair<std::size_t, Real>>> thresholds;
+  for (std::uint32_t i : group.others) {
+    auto& list = thresholds.emplace_back();
+    for (std::size_t t = 0; t < kGrades; ++t) {
+      Real weight = 1;
+      if (numbers_ != nullptr) {
+        const Grades& likelihood = numbers_->observed[i].likelihood;
+        weight = static_cast<Real>(likelihood[t]);
+        if (t + 1 < kGrades) weight -= static_cast<Real>(likelihood[t + 1]);
+      }
+      if (weight != 0) list.emplace_back(t, weight);
+    }
+  }
+  std::size_t combinations = 1;
+  for (const auto& list : thresholds) combinations *= list.size();
+  static const std::vector<Mark<Real>> kNoMarks(1);
+  const auto& marks = group.focus ? marks_ : kNoMarks;
+  lanes.per_cut = combinations * marks.size();
+  lanes.count = lanes.cuts * lanes.per_cut;
+  lanes.phi.assign(group.atoms.size(), std::vector<Real>(kGrades * lanes.count, 1));
+  lanes.inverse.assign(group.atoms.size(), std::vector<Real>(lanes.count));
+  lanes.z.resize(lanes.count);
+  lanes.fixed.assign(lanes.count, 1);
+  lanes.cell.assign(lanes.count, 0);
+  lanes.sets_of_atom.resize(group.atoms.size());
+  const std::size_t sets = group.focus ? layout_.focus_sets : 0;
+  lanes.sphi.assign(sets, {});
+  lanes.sphi_atom.assign(sets, kNone);
+  for (std::uint32_t a = 0; a < group.in.size(); ++a) {
+    for (const Occurrence& one : group.in[a]) {
+      if (one.slot != kFocus) continue;
+      lanes.sphi[one.set].assign(kGrades * lanes.count, 0);
+      lanes.sphi_atom[one.set] = a;
+      lanes.sets_of_atom[a].push_back(one.set);
+    }
+  }
+  lanes.fixed_share.assign(lanes.count * sets, 0);
+
+  std::vector<std::size_t> threshold(group.others.size());
+  for (std::size_t lane = 0; lane < lanes.count; ++lane) {
+    const std::size_t cut = lane / lanes.per_cut;
+    const Mark<Real>& mark = marks[lane % marks.size()];
+    std::size_t rest = lane / marks.size() % combinations, cell = 0;
+    for (std::size_t k = 0; k < thresholds.size(); ++k) {
+      const auto& [t, weight] = thresholds[k][rest % thresholds[k].size()];
+      rest /= thresholds[k].size();
+      threshold[k] = t;
+      cell = cell * kGrades + t;
+      lanes.fixed[lane] *= weight;
+    }
+    if (numbers_ == nullptr) {
+      lanes.cell[lane] = static_cast<std::uint32_t>(cell * kGrades + mark.grade);
+    }
+    // P(the set shows at most what the lane allows), and the part of it at the mark's grade.
+    const auto factor = [&](const Occurrence& one, std::size_t level) {
+      if (one.slot != kFocus) {
+        return shown_at_most<Real>(one.effective, level,
+                                   threshold[static_cast<std::size_t>(one.slot)]);
+      }
+      const Real p = static_cast<Real>(one.effective);
+      if (level == mark.grade) return (1 - p) + p * mark.x;
+      return shown_at_most<Real>(one.effective, level, mark.grade);
+    };
+    const auto share = [&](const Occurrence& one, std::size_t level) {
+      const Real p = static_cast<Real>(one.effective);
+      return level == mark.grade && mark.set != 0 ? p / ((1 - p) + p * mark.x) : Real(0);
+    };
+    for (const Occurrence& one : group.fixed) {
+      const std::size_t level = cut_grade(cut, one.cut, kGrades - 1);
+      lanes.fixed[lane] *= factor(one, level);
+      if (one.slot == kFocus) lanes.fixed_share[lane * sets + one.set] = share(one, level);
+    }
+    for (std::size_t a = 0; a < group.in.size(); ++a) {
+      for (std::size_t s = 0; s < kGrades; ++s) {
+        Real& phi = lanes.phi[a][s * lanes.count + lane];
+        for (const Occurrence& one : group.in[a]) phi *= factor(one, cut_grade(cut, one.cut, s));
+        for (const Occurrence& one : group.in[a]) {
+          if (one.slot != kFocus) continue;
+          lanes.sphi[one.set][s * lanes.count + lane] =
+              phi * share(one, cut_grade(cut, one.cut, s));
+        }
+      }
+    }
+  }
+  return lanes;
+}
+
+template <typename Real>
+typename Summation<Real>::Prepared Summation<Real>::prepare(const TestLayout& test) {
+  Prepared prepared;
+  prepared.layout = &test;
+  prepared.combinations = power_of_3(test.cut.size());
+  prepared.at_most.assign(kThresholds * cells_ * width_, 0);
+  const auto factor = [&](const std::vector<Occurrence>& in, std::size_t y, std::size_t t,
+                          std::size_t grade) {
+    Real product = 1;
+    for (const Occurrence& one : in) {
+      product *= shown_at_most<Real>(one.effective, cut_grade(y, one.cut, grade), t);
+    }
+    return product;
+  };
+  prepared.psi.resize(test.touches.size());
+  for (std::size_t i = 0; i < test.touches.size(); ++i) {
+    for (const Touched& touched : test.touched[i]) {
+      auto& psi = prepared.psi[i].emplace_back();
+      for (std::size_t y = 0; y < prepared.combinations; ++y) {
+        for (std::size_t t = 0; t < kThresholds; ++t) {
+          for (std::size_t s = 0; s < kGrades; ++s) psi.push_back(factor(touched.in, y, t, s));
+        }
+      }
+    }
+  }
+  for (std::size_t y = 0; y < prepared.combinations; ++y) {
+    for (std::size_t t = 0; t < kThresholds; ++t) {
+      prepared.fixed.push_back(factor(test.fixed, y, t, kGrades - 1));
+    }
+  }
+  prepare_free(prepared);
+  return prepared;
+}
+
+// The factor of the modes that no group has, by combination of those conditions on them that the
+// groups know; others are summed out.
+template <typename Real>
+void Summation<Real>::prepare_free(Prepared& prepared) {
+  const TestLayout& test = *prepared.layout;
+  std::vector<std::size_t> place;  // bit of each of the test's conditions
+  std::vector<std::uint32_t> own;
+  const std::size_t n = layout_.conditions.size();
+  for (std::uint32_t c : test.conditions) {
+    if (const auto at = position(layout_.conditions, c)) {
+      prepared.common.push_back(n - 1 - *at);
+    } else {
+      own.push_back(c);
+    }
+  }
+  const std::size_t commons = std::size_t{1} << prepared.common.size();
+  prepared.free.assign(prepared.combinations * kThresholds * commons, 0);
+  const std::size_t all = test.conditions.size();
+  std::vector<const Real*> at(test.free.size()), cut_at(test.free_cut.size());
+  for (std::size_t k = 0; k < std::size_t{1} << all; ++k) {
+    // k holds the test's conditions, the first in the highest bit.
+    Real probability = 1;
+    std::size_t common = 0;
+    for (std::size_t i = 0; i < all; ++i) {
+      const bool holds = k >> (all - 1 - i) & 1;
+      if (position(layout_.conditions, test.conditions[i])) {
+        common = common * 2 + holds;
+      } else {
+        const Real p =
+            static_cast<Real>(model_.analysis().conditions[test.conditions[i]].probability);
+        probability *= holds ? p : 1 - p;
+      }
+    }
+    const auto row_of = [&](std::uint32_t mode) {
+      std::size_t index = 0;
+      for (std::uint32_t c : model_.program().mode_conditions()[mode].conditions) {
+        index = index * 2 + (k >> (all - 1 - *position(test.conditions, c)) & 1);
+      }
+      return rows(mode).data() + index * kGrades;
+    };
+    for (std::size_t i = 0; i < test.free.size(); ++i) at[i] = row_of(test.free[i].index);
+    for (std::size_t i = 0; i < test.free_cut.size(); ++i) {
+      cut_at[i] = row_of(test.cut[test.free_cut[i]]);
+    }
+    for (std::size_t y = 0; y < prepared.combinations; ++y) {
+      for (std::size_t t = 0; t < kThresholds; ++t) {
+        Real product = probability;
+        for (std::size_t i = 0; i < test.free_cut.size(); ++i) {
+          product *= cut_at[i][digit(y, test.free_cut[i])];
+        }
+        for (std::size_t i = 0; i < test.free.size() && product != 0; ++i) {
+          Real sum = 0;
+          for (std::size_t s = 0; s < kGrades; ++s) {
+            Real psi = at[i][s];
+            for (const Occurrence& one : test.free[i].in) {
+              psi *= shown_at_most<Real>(one.effective, cut_grade(y, one.cut, s), t);
+            }
+            sum += psi;
+          }
+          product *= sum;
+        }
+        prepared.free[(y * kThresholds + t) * commons + common] += product;
+      }
+    }
+  }
+}
+
+template <typename Real>
+void Summation<Real>::fill(const Group& group, Lanes& lanes, std::size_t c) {
+  lanes.atom_row.clear();
+  lanes.cut_row.clear();
+  for (std::uint32_t m : group.atoms) lanes.atom_row.push_back(row(m, c));
+  for (std::uint32_t m : group.cut) lanes.cut_row.push_back(row(m, c));
+  for (std::size_t cut = 0; cut < lanes.cuts; ++cut) {
+    Real prior = 1;
+    for (std::uint32_t i = 0; i < group.cut.size(); ++i) {
+      prior *= lanes.cut_row[i][digit(cut, i)];
+    }
+    for (std::size_t lane = cut * lanes.per_cut; lane < (cut + 1) * lanes.per_cut; ++lane) {
+      lanes.z[lane] = prior * lanes.fixed[lane];
+    }
+  }
+  for (std::size_t a = 0; a < group.atoms.size(); ++a) {
+    const Real* p = lanes.atom_row[a];
+    const Real* phi = lanes.phi[a].data();
+    Real* inverse = lanes.inverse[a].data();
+    for (std::size_t lane = 0; lane < lanes.count; ++lane) {
+      const Real f =
+          p[0] * phi[lane] + p[1] * phi[lanes.count + lane] + p[2] * phi[2 * lanes.count + lane];
+      inverse[lane] = f > 0 ? 1 / f : 0;
+      lanes.z[lane] *= f;
+    }
+  }
+  lanes.sum = lanes.absolute = 0;
+  if (group.focus) return;
+  for (Real z : lanes.z) {
+    lanes.sum += z;
+    lanes.absolute += std::abs(z);
+  }
+}
+
+template <typename Real>
+void Summation<Real>::add_cause(Real scale, Real absolute, std::size_t c) {
+  const Lanes& lanes = lanes_.front();
+  const std::size_t sets = layout_.focus_sets;
+  at_conditions_.assign(cells_ * width_, 0);
+  for (std::size_t lane = 0; lane < lanes.count; ++lane) {
+    const Real z = lanes.z[lane];
+    if (z == 0) continue;
+    const Mark<Real>& mark = marks_[lane % marks_.size()];
+    Real* cell = at_conditions_.data() + lanes.cell[lane] * width_;
+    const Real* share = share_.data() + lane * sets;
+    Real shares = 0;
+    for (std::size_t j = 0; j < sets; ++j) {
+      cell[j] += z * mark.set * share[j];
+      shares += share[j];
+    }
+    cell[sets] += z * mark.elsewhere;
+    cell[sets + 1] += z * mark.nothing;
+    absolute_ += absolute * std::abs(z) *
+                 (std::abs(mark.set) * shares + std::abs(mark.elsewhere) + std::abs(mark.nothing));
+  }
+  for (std::size_t i = 0; i < at_conditions_.size(); ++i) cause_[i] += scale * at_conditions_[i];
+  if (!by_conditions_.empty()) {
+    for (std::size_t i = 0; i < at_conditions_.size(); ++i) {
+      by_conditions_[c * cells_ * width_ + i] = scale * at_conditions_[i];
+    }
+  }
+}
+
+template <typename Real>
+void Summation<Real>::add_conditions(std::size_t c) {
+  const std::size_t n = layout_.conditions.size();
+  Real probability = 1;
+  for (std::size_t i = 0; i < n; ++i) {
+    const Real p =
+        static_cast<Real>(model_.analysis().conditions[layout_.conditions[i]].probability);
+    probability *= c >> (n - 1 - i) & 1 ? p : 1 - p;
+  }
+  if (probability == 0) return;
+  for (std::size_t i = 0; i < lanes_.size(); ++i) fill(layout_.groups[i], lanes_[i], c);
+  Lanes& focus = lanes_.front();
+  const std::size_t sets = layout_.focus_sets;
+  share_ = focus.fixed_share;
+  for (std::size_t j = 0; j < sets; ++j) {
+    const std::uint32_t a = focus.sphi_atom[j];
+    if (a == kNone) continue;
+    const Real* p = focus.atom_row[a];
+    const Real* sphi = focus.sphi[j].data();
+    const Real* inverse = focus.inverse[a].data();
+    for (std::size_t lane = 0; lane < focus.count; ++lane) {
+      share_[lane * sets + j] = (p[0] * sphi[lane] + p[1] * sphi[focus.count + lane] +
+                                 p[2] * sphi[2 * focus.count + lane]) *
+                                inverse[lane];
+    }
+  }
+  Real scale = probability, absolute = probability;
+  for (std::size_t i = 1; i < lanes_.size(); ++i) {
+    scale *= lanes_[i].sum;
+    absolute *= lanes_[i].absolute;
+  }
+  add_cause(scale, absolute, c);
+  for (Prepared& test : tests_) {
+    if (numbers_ == nullptr && !test.layout->near()) continue;  // by_conditions_ has it
+    add_test(test, c, probability);
+  }
+}
+
+// Calls each(first lane, last, n) with the first n of quotient_ filled, one for every mode of a
+// group that the test touches: what is left of the mode's factor when the test's grade is at most
+// t.
+template <typename Real>
+template <typename Each>
+void Summation<Real>::ratios(const Prepared& prepared, std::size_t entry, std::size_t y,
+                             std::size_t t, Each each) {
+  const TestLayout& test = *prepared.layout;
+  const Lanes& lanes = lanes_[test.touches[entry]];
+  const auto& touched = test.touched[entry];
+  const auto& in_cut = test.in_cut[entry];
+  const std::size_t n = touched.size() + in_cut.size();
+  if (quotient_.size() < n) quotient_.resize(n);
+  for (auto& list : quotient_) list.resize(std::max(list.size(), lanes.count));
+  for (std::size_t cut = 0; cut < lanes.cuts; ++cut) {
+    const bool as_y =
+        std::all_of(test.hub[entry].begin(), test.hub[entry].end(),
+                    [&](const Pinned& hub) { return digit(cut, hub.index) == digit(y, hub.cut); });
+    if (!as_y) continue;
+    const std::size_t first = cut * lanes.per_cut, last = first + lanes.per_cut;
+    for (std::size_t k = 0; k < n; ++k) {
+      Real p[kGrades];
+      const std::uint32_t a = allowed(prepared, entry, k, y, t, p);
+      const Real* phi = lanes.phi[a].data();
+      const Real* inverse = lanes.inverse[a].data();
+      Real* q = quotient_[k].data();
+      for (std::size_t lane = first; lane < last; ++lane) {
+        q[lane] = (p[0] * phi[lane] + p[1] * phi[lanes.count + lane] +
+                   p[2] * phi[2 * lanes.count + lane]) *
+                  inverse[lane];
+      }
+    }
+    each(first, last, n);
+  }
+}
+
+// The k-th atom that a test touches in a group, and P(its grade, the test's grade at most t).
+template <typename Real>
+std::uint32_t Summation<Real>::allowed(const Prepared& prepared, std::size_t entry, std::size_t k,
+                                       std::size_t y, std::size_t t, Real* p) const {
+  const TestLayout& test = *prepared.layout;
+  const Lanes& lanes = lanes_[test.touches[entry]];
+  const auto& touched = test.touched[entry];
+  if (k < touched.size()) {
+    const std::uint32_t a = touched[k].index;
+    const Real* psi = prepared.psi[entry][k].data() + (y * kThresholds + t) * kGrades;
+    for (std::size_t s = 0; s < kGrades; ++s) p[s] = lanes.atom_row[a][s] * psi[s];
+    return a;
+  }
+  const Pinned& pinned = test.in_cut[entry][k - touched.size()];
+  const std::size_t grade = digit(y, pinned.cut);
+  for (std::size_t s = 0; s < kGrades; ++s) {
+    p[s] = s == grade ? lanes.atom_row[pinned.index][s] : 0;
+  }
+  return pinned.index;
+}
+
+template <typename Real>
+void Summation<Real>::add_test(Prepared& prepared, std::size_t c, Real probability) {
+  const TestLayout& test = *prepared.layout;
+  Real untouched = probability;
+  for (std::uint32_t i = 1; i < lanes_.size(); ++i) {
+    if (!position(test.touches, i)) untouched *= lanes_[i].sum;
+  }
+  Lanes& focus = lanes_.front();
+  const std::size_t sets = layout_.focus_sets;
+  // Sets of the focus whose modes the test touches count lane by lane.
+  std::vector<std::pair<std::uint32_t, std::size_t>> own;  // set, index among the touched
+  if (test.near()) {
+    const auto& touched = test.touched[0];
+    for (std::size_t k = 0; k < touched.size() + test.in_cut[0].size(); ++k) {
+      const std::uint32_t a =
+          k < touched.size() ? touched[k].index : test.in_cut[0][k - touched.size()].index;
+      for (std::uint32_t j : focus.sets_of_atom[a]) own.emplace_back(j, k);
+    }
+    if (touched_share_.size() < own.size()) touched_share_.resize(own.size());
+  }
+  for (std::size_t t = 0; t < kThresholds; ++t) {
+    Real alone = 0;  // where the focus's group is not touched
+    if (test.near()) {
+      reach_.assign(focus.count, 0);
+      for (std::size_t i = 0; i < own.size(); ++i) touched_share_[i].assign(focus.count, 0);
+    }
+    for (std::size_t y = 0; y < prepared.combinations; ++y) {
+      Real factor = prepared.fixed[y * kThresholds + t] * free_factor(prepared, y, t, c);
+      for (std::size_t entry = test.near() ? 1 : 0; entry < test.touches.size() && factor != 0;
+           ++entry) {
+        const Lanes& lanes = lanes_[test.touches[entry]];
+        Real sum = 0;
+        ratios(prepared, entry, y, t, [&](std::size_t first, std::size_t last, std::size_t n) {
+          for (std::size_t lane = first; lane < last; ++lane) {
+            Real product = lanes.z[lane];
+            for (std::size_t k = 0; k < n; ++k) product *= quotient_[k][lane];
+            sum += product;
+          }
+        });
+        factor *= sum;
+      }
+      if (factor == 0) continue;
+      if (!test.near()) {
+        alone += factor;
+        continue;
+      }
+      ratios(prepared, 0, y, t, [&](std::size_t first, std::size_t last, std::size_t n) {
+        for (std::size_t lane = first; lane < last; ++lane) {
+          Real product = factor;
+          for (std::size_t k = 0; k < n; ++k) product *= quotient_[k][lane];
+          reach_[lane] += product;
+        }
+        for (std::size_t i = 0; i < own.size(); ++i) {
+          const auto [j, k] = own[i];
+          Real p[kGrades];
+          const std::uint32_t a = allowed(prepared, 0, k, y, t, p);
+          const Real* sphi = focus.sphi[j].data();
+          Real* into = touched_share_[i].data();
+          for (std::size_t lane = first; lane < last; ++lane) {
+            Real product = factor * focus.inverse[a][lane] *
+                           (p[0] * sphi[lane] + p[1] * sphi[focus.count + lane] +
+                            p[2] * sphi[2 * focus.count + lane]);
+            for (std::size_t other = 0; other < n; ++other) {
+              if (other != k) product *= quotient_[other][lane];
+            }
+            into[lane] += product;
+          }
+        }
+      });
+    }
+    Real* into = prepared.at_most.data() + t * cells_ * width_;
+    if (!test.near()) {
+      for (std::size_t i = 0; i < cells_ * width_; ++i) {
+        into[i] += untouched * alone * at_conditions_[i];
+      }
+      continue;
+    }
+    set_touched_.assign(sets, false);
+    for (const auto& [j, k] : own) set_touched_[j] = true;
+    for (std::size_t lane = 0; lane < focus.count; ++lane) {
+      const Real z = untouched * focus.z[lane];
+      const Real w = z * reach_[lane];
+      if (z == 0) continue;
+      const Mark<Real>& mark = marks_[lane % marks_.size()];
+      Real* cell = into + focus.cell[lane] * width_;
+      const Real shown = w * mark.set;
+      if (mark.set != 0) {
+        const Real* share = share_.data() + lane * sets;
+        for (std::size_t j = 0; j < sets; ++j) {
+          cell[j] += set_touched_[j] ? Real(0) : shown * share[j];
+        }
+        for (std::size_t i = 0; i < own.size(); ++i) {
+          cell[own[i].first] += z * mark.set * touched_share_[i][lane];
+        }
+      }
+      cell[sets] += w * mark.elsewhere;
+      cell[sets + 1] += w * mark.nothing;
+    }
+  }
+}
+
+// Sums over sets to sums over values.
+template <typename Real>
+void by_value(const CauseValues& values, const Real* sums, double* into) {
+  const std::size_t sets = values.of_set.size();
+  std::fill(into, into + values.size(), 0.0);
+  std::vector<Real> total(values.size(), 0);
+  for (std::size_t j = 0; j < sets; ++j) total[values.of_set[j]] += sums[j];
+  total[values.elsewhere()] = sums[sets];
+  total[values.nothing()] = sums[sets + 1];
+  for (std::size_t v = 0; v < values.size(); ++v) into[v] = static_cast<double>(total[v]);
+}
+
+template <typename Real>
+CauseSums sums_of(const CauseProducts::Layout& layout, const Model& model,
+                  const CaseNumbers& numbers) {
+  Summation<Real> summation(layout, model, &numbers);
+  summation.run();
+  CauseSums sums;
+  sums.values = layout.values.size();
+  sums.cause.resize(sums.values);
+  by_value(layout.values, summation.cause().data(), sums.cause.data());
+  sums.at_most.assign(layout.observations * kThresholds * sums.values, 0);
+  for (std::size_t i = 0; i < layout.tests.size(); ++i) {
+    for (std::size_t t = 0; t < kThresholds; ++t) {
+      by_value(layout.values, summation.at_most(i).data() + t * summation.width(),
+               sums.at_most.data() + (layout.tests[i].observation * kThresholds + t) * sums.values);
+    }
+  }
+  Real total = 0;
+  for (Real x : summation.cause()) total += x;
+  sums.magnitude = total > 0 ? static_cast<double>(summation.magnitude() / total)
+                             : std::numeric_limits<double>::infinity();
+  return sums;
+}
+
+}  // namespace
+
+CauseProducts::CauseProducts(const Model& model, std::vector<std::uint32_t> observed,
+                             std::uint32_t focus, std::vector<std::uint32_t> tests)
+    : layout_(std::make_unique<const Layout>(model, std::move(observed), focus, std::move(tests))) {
+}
+CauseProducts::~CauseProducts() = default;
+CauseProducts::CauseProducts(CauseProducts&&) noexcept = default;
+
+double CauseProducts::operations() const {
+  const Layout& layout = *layout_;
+  const double conditions = std::exp2(static_cast<double>(layout.conditions.size()));
+  const auto lanes = static_cast<double>(layout.groups.front().lanes);
+  const auto sets = static_cast<double>(layout.focus_sets);
+  double each = 0;
+  for (const Group& group : layout.groups) {
+    each += static_cast<double>(group.lanes * (group.atoms.size() * 6 + 4));
+  }
+  each += lanes * sets * 8;
+  double once = 0;
+  for (const TestLayout& test : layout.tests) {
+    const auto combinations = static_cast<double>(power_of_3(test.cut.size()));
+    double touched = 2;
+    for (std::size_t i = 0; i < test.touches.size(); ++i) {
+      touched += static_cast<double>(layout.groups[test.touches[i]].lanes *
+                                     (test.touched[i].size() * 8 + test.in_cut[i].size() * 4));
+    }
+    // Lanes that the test's combination leaves are few where it fixes the group's cutset.
+    double hubs = 0;
+    for (const auto& list : test.hub) hubs += static_cast<double>(list.size());
+    each += kThresholds * (combinations * (touched + 4) / std::pow(3.0, hubs) +
+                           (test.near() ? lanes * sets * 2 : sets));
+    once += combinations * std::exp2(static_cast<double>(test.conditions.size())) *
+            static_cast<double>(test.free.size() * 8 + 4);
+  }
+  return conditions * each + once;
+}
+
+std::size_t CauseProducts::table_bytes() const {
+  const Layout& layout = *layout_;
+  if (layout.groups.size() > 1 || layout.conditions.size() > 16) return 0;
+  const std::size_t cells = power_of_3(layout.groups.front().others.size()) * kGrades;
+  std::size_t near = 0, far = 0;
+  for (const TestLayout& test : layout.tests) ++(test.near() ? near : far);
+  const std::size_t conditions = std::size_t{1} << layout.conditions.size();
+  return sizeof(double) * ((1 + near * kThresholds + conditions) * cells * layout.values.size() +
+                           far * kThresholds * conditions);
+}
+
+std::size_t CauseProducts::bytes() const {
+  std::size_t bytes = sizeof(Layout);
+  const auto of = [](const std::vector<Occurrence>& in) {
+    std::size_t n = 0;
+    for (const Occurrence& one : in) n += sizeof one + one.cut.size() * sizeof(std::uint32_t);
+    return n;
+  };
+  for (const Group& group : layout_->groups) {
+    bytes += sizeof group + of(group.fixed) + group.atoms.size() * 32;
+    for (const auto& in : group.in) bytes += of(in);
+  }
+  for (const TestLayout& test : layout_->tests) {
+    bytes += sizeof test + of(test.fixed) + 256;
+    for (const auto& list : test.touched) {
+      for (const Touched& one : list) bytes += sizeof one + of(one.in);
+    }
+    for (const Touched& one : test.free) bytes += sizeof one + of(one.in);
+  }
+  return bytes;
+}
+
+CauseSums CauseProducts::sum(const Model& model, const CaseNumbers& numbers, bool careful) const {
+  return careful ? sums_of<long double>(*layout_, model, numbers)
+                 : sums_of<double>(*layout_, model, numbers);
+}
+
+std::shared_ptr<const ProductTables> CauseProducts::tabulate(const Model& model) const {
+  const Layout& layout = *layout_;
+  Summation<double> summation(layout, model, nullptr);
+  summation.run();
+  auto tables = std::make_shared<ProductTables>();
+  tables->values_ = layout.values.size();
+  tables->observations_ = layout.observations;
+  tables->cells_ = summation.cells();
+  tables->observed_ = layout.observed;
+  tables->focus_ = layout.focus;
+  const auto add = [&](const double* cells, std::vector<double>& into) {
+    for (std::size_t k = 0; k < summation.cells(); ++k) {
+      into.resize(into.size() + layout.values.size());
+      by_value(layout.values, cells + k * summation.width(),
+               into.data() + into.size() - layout.values.size());
+    }
+  };
+  add(summation.cause().data(), tables->all_);
+  const std::size_t conditions = std::size_t{1} << layout.conditions.size();
+  const std::size_t block = summation.cells() * summation.width();
+  for (std::size_t c = 0; c < conditions; ++c) {
+    add(summation.by_conditions().data() + c * block, tables->by_conditions_);
+  }
+  for (std::size_t i = 0; i < layout.tests.size(); ++i) {
+    if (layout.tests[i].near()) {
+      tables->near_.push_back(layout.tests[i].observation);
+      for (std::size_t t = 0; t < kThresholds; ++t) {
+        add(summation.at_most(i).data() + t * block, tables->tables_);
+      }
+      continue;
+    }
+    tables->far_.push_back(layout.tests[i].observation);
+    for (std::size_t t = 0; t < kThresholds; ++t) {
+      for (std::size_t c = 0; c < conditions; ++c) {
+        tables->far_at_most_.push_back(summation.far(i, t, c));
+      }
+    }
+  }
+  return tables;
+}
+
+CauseSums ProductTables::weigh(const CaseNumbers& numbers) const {
+  // The weight of each cell: thresholds of the other observations, the grade of the focus last.
+  std::vector<double> weight{1};
+  const Grades* over_g = nullptr;
+  for (const ObservedGrade& seen : numbers.observed) {
+    if (seen.observation == focus_) {
+      over_g = &seen.over_g;
+      continue;
+    }
+    std::vector<double> next;
+    for (double w : weight) {
+      for (std::size_t t = 0; t < kGrades; ++t) {
+        next.push_back(w * (seen.likelihood[t] - (t + 1 < kGrades ? seen.likelihood[t + 1] : 0)));
+      }
+    }
+    weight = std::move(next);
+  }
+  std::vector<double> cells;
+  for (double w : weight) {
+    for (std::size_t g = 0; g < kGrades; ++g) cells.push_back(w * (*over_g)[g]);
+  }
+  CauseSums sums;
+  sums.values = values_;
+  const auto contract = [&](const double* table, double* into) {
+    for (std::size_t k = 0; k < cells_; ++k) {
+      const double w = cells[k];
+      if (w == 0) continue;
+      for (std::size_t v = 0; v < values_; ++v) into[v] += w * table[k * values_ + v];
+    }
+  };
+  sums.cause.assign(values_, 0);
+  contract(all_.data(), sums.cause.data());
+  double absolute = 0, total = 0;
+  for (std::size_t k = 0; k < cells_; ++k) {
+    for (std::size_t v = 0; v < values_; ++v) {
+      absolute += std::abs(cells[k] * all_[k * values_ + v]);
+    }
+  }
+  for (double x : sums.cause) total += x;
+  sums.magnitude = total > 0 ? absolute / total : std::numeric_limits<double>::infinity();
+  sums.at_most.assign(observations_ * kThresholds * values_, 0);
+  for (std::size_t i = 0; i < near_.size(); ++i) {
+    for (std::size_t t = 0; t < kThresholds; ++t) {
+      contract(tables_.data() + (i * kThresholds + t) * cells_ * values_,
+               sums.at_most.data() + (near_[i] * kThresholds + t) * values_);
+    }
+  }
+  const std::size_t conditions = by_conditions_.size() / (cells_ * values_);
+  std::vector<double> by_conditions(conditions * values_, 0);
+  for (std::size_t c = 0; c < conditions; ++c) {
+    contract(by_conditions_.data() + c * cells_ * values_, by_conditions.data() + c * values_);
+  }
+  for (std::size_t i = 0; i < far_.size(); ++i) {
+    for (std::size_t t = 0; t < kThresholds; ++t) {
+      double* into = sums.at_most.data() + (far_[i] * kThresholds + t) * values_;
+      const double* p = far_at_most_.data() + (i * kThresholds + t) * conditions;
+      for (std::size_t c = 0; c < conditions; ++c) {
+        for (std::size_t v = 0; v < values_; ++v) into[v] += p[c] * by_conditions[c * values_ + v];
+      }
+    }
+  }
+  return sums;
+}
+
+std::size_t ProductTables::bytes() const {
+  return sizeof *this + sizeof(double) * (all_.size() + tables_.size() + by_conditions_.size() +
+                                          far_at_most_.size());
+}
+
+}  // namespace faultodds::diagnosis

@@ -1,0 +1,95 @@
+// The joint distribution of the cause of one observation and of the grade of every test, by
+// products: for cases with few observations, whatever the width of the circuit.
+//
+// Given the conditions, and the grades of a few modes that tie others together in sets of two and
+// more (the cutset), all other modes are independent, and
+//   P(S_1 <= t_1, ..., S_k <= t_k | conditions, cutset)
+// is a product over modes (the cumulative form of MAX; Heckerman 1989 is the binary ancestor). A
+// likelihood over S is a sum over thresholds t of such terms. The cause of the focus, of which n
+// sets are tied at the largest grade g, is each of them with probability 1/n:
+//   P(cause = i, G = g) = integral over x in [0, 1] of f_i(g) prod_{k != i} (F_k(g-) + x f_k(g)),
+// a polynomial in x, exact by Gauss-Legendre quadrature. Evidence that shares no mode is a factor
+// of its own, given the conditions.
+//
+// Terms of the first sum have both signs; `magnitude` says how much of the digits that costs. It
+// does not decide whether to be used (cause.h does).
+#pragma once
+
+#include <cstddef>
+#include <cstdint>
+#include <memory>
+#include <vector>
+
+#include "core/diagnosis/cause_values.h"
+#include "core/diagnosis/evidence.h"
+#include "core/diagnosis/model.h"
+
+namespace faultodds::diagnosis {
+
+// What is joint with the cause, unnormalised: P(cause = v, S_o <= t, e) up to a common factor.
+struct CauseSums {
+  std::size_t values = 0;
+  std::vector<double> cause;    // by value
+  std::vector<double> at_most;  // by observation, t = 0 and 1, then value
+  // Sum of the terms' absolute values over their sum: the relative error is about this times the
+  // rounding of one product.
+  double magnitude = 1;
+};
+
+// How much a computation costs, in elementary operations.
+struct ProductCost {
+  double once = 0;      // for one case
+  double per_cell = 0;  // numbers kept by ProductTables
+};
+
+class ProductTables;
+
+// What of a pattern of evidence does not depend on priors or likelihoods: who is tied to whom.
+// Immutable once made. Keeps a reference to the model's parts.
+class CauseProducts {
+ public:
+  // `observed`: observations with evidence, ascending, `focus` among them. `tests`: those whose
+  // grades are wanted with the cause.
+  CauseProducts(const Model& model, std::vector<std::uint32_t> observed, std::uint32_t focus,
+                std::vector<std::uint32_t> tests);
+  ~CauseProducts();
+  CauseProducts(CauseProducts&&) noexcept;
+
+  // Elementary operations that one sum() takes.
+  double operations() const;
+  // Bytes that tabulate() would keep; 0 where evidence falls apart and is better not tabulated.
+  std::size_t table_bytes() const;
+  std::size_t bytes() const;
+
+  // For one case that has evidence on `observed`. In long doubles where `careful`.
+  CauseSums sum(const Model& model, const CaseNumbers& numbers, bool careful) const;
+
+  // The sums by grade of every observation of the pattern, under the model's own priors, so that
+  // a case only weighs them.
+  std::shared_ptr<const ProductTables> tabulate(const Model& model) const;
+
+  struct Layout;
+
+ private:
+  std::unique_ptr<const Layout> layout_;
+};
+
+class ProductTables {
+ public:
+  CauseSums weigh(const CaseNumbers& numbers) const;
+  std::size_t bytes() const;
+
+ private:
+  friend class CauseProducts;
+  std::size_t values_ = 0, observations_ = 0, cells_ = 0;
+  std::vector<std::uint32_t> observed_;
+  std::uint32_t focus_ = 0;
+  std::vector<std::uint32_t> near_;    // tests with a table of their own
+  std::vector<double> all_, tables_;   // cells, values; near test, t, cells, values
+  std::vector<double> by_conditions_;  // conditions, cells, values
+  // Of tests that depend on the conditions alone: P(S <= t | conditions).
+  std::vector<std::uint32_t> far_;
+  std::vector<double> far_at_most_;  // far test, t, conditions
+};
+
+}  // namespace faultodds::diagnosis

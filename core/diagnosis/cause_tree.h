@@ -1,0 +1,44 @@
+// The same joint distribution as cause_products.h, by junction trees over what the evidence, the
+// focus and the tests need: for cases with many observations. Nothing is subtracted, so evidence
+// may be as improbable as it likes.
+//
+// At each node x of the quadrature every set of the focus is told the likelihood (1 below the
+// grade, x at it, 0 above); the share of a set is then its posterior at that grade over x.
+#pragma once
+
+#include <cstdint>
+#include <memory>
+#include <vector>
+
+#include "core/diagnosis/cause_products.h"
+#include "core/network/junction_tree.h"
+
+namespace faultodds::diagnosis {
+
+class CauseTrees {
+ public:
+  // Where one tree for all tests is too large, several for parts of them. Throws
+  // Error(limit_exceeded) when one for a single test is.
+  CauseTrees(const Model& model, std::vector<std::uint32_t> observed, std::uint32_t focus,
+             const std::vector<std::uint32_t>& tests, std::size_t memory_budget);
+
+  CauseSums sum(const Model& model, const CaseNumbers& numbers) const;
+  std::size_t bytes() const;
+
+ private:
+  struct Tree {
+    std::vector<std::uint32_t> tests;
+    std::unique_ptr<network::JunctionTree> tree;
+    std::vector<network::Var> evidence, sets, test_nodes;  // evidence: the focus's left out
+    std::vector<PriorNode> modes;
+  };
+  void add(const Model& model, std::vector<std::uint32_t> tests);
+
+  std::vector<std::uint32_t> observed_;
+  std::uint32_t focus_;
+  std::size_t memory_budget_, bytes_ = 0;
+  CauseValues values_;
+  std::vector<Tree> trees_;
+};
+
+}  // namespace faultodds::diagnosis
