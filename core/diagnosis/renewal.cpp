@@ -8,6 +8,17 @@
 #include "core/error.h"
 
 namespace faultodds::diagnosis {
+namespace {
+
+// Its own, where that is better than a new part's: as it was given, not as it was compiled, since
+// no hours change it any more.
+circuit::GradeDistribution prior_of_new(const circuit::GradeDistribution& compiled,
+                                        const std::optional<circuit::GradeDistribution>& exact) {
+  if (compiled[0] < kNewPart[0]) return kNewPart;
+  return exact ? *exact : compiled;
+}
+
+}  // namespace
 
 Present present_of(const Model& model) {
   const circuit::Analysis& analysis = model.analysis();
@@ -72,7 +83,7 @@ Extended extend(const Model& model, const Case& the_case) {
       mode.id += suffix;
       mode.component_index = analysis.components.size();
       const bool first = generation == 0;
-      if (!first && mode.prior[0] < kNewPart[0]) mode.prior = kNewPart;
+      if (!first) mode.prior = prior_of_new(mode.prior, model.exact_prior()[m]);
       modes.push_back(static_cast<std::uint32_t>(analysis.modes.size()));
       analysis.modes.push_back(std::move(mode));
       wear_out.push_back(first ? model.wear_out()[m] : std::nullopt);
@@ -85,7 +96,7 @@ Extended extend(const Model& model, const Case& the_case) {
   for (std::uint32_t m = 0; m < present.modes; ++m) {
     const auto c = static_cast<std::uint32_t>(original.modes[m].component_index);
     if (fitted.back()[c] == 0) continue;
-    if (analysis.modes[m].prior[0] < kNewPart[0]) analysis.modes[m].prior = kNewPart;
+    analysis.modes[m].prior = prior_of_new(analysis.modes[m].prior, exact_prior[m]);
     wear_out[m] = std::nullopt;
     exact_prior[m] = std::nullopt;
   }

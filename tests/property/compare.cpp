@@ -3,12 +3,42 @@
 #include <algorithm>
 #include <cmath>
 #include <cstdio>
+#include <functional>
 
 namespace oracle {
 namespace {
 
 std::optional<double> number_or_null(const Json& object, const char* key) {
   return object.at(key).is_null() ? std::nullopt : std::optional<double>(object.at(key));
+}
+
+using Check = std::function<void(const std::string&, double want, double got, bool relative)>;
+using Same = std::function<bool(const std::string&, bool equal)>;
+
+void compare_causes(const std::vector<Causes>& expected, const std::vector<Causes>& actual,
+                    const Check& check, const Same& same) {
+  if (!same("causes: not of as many observations", expected.size() == actual.size())) return;
+  for (std::size_t i = 0; i < expected.size(); ++i) {
+    const Causes &want = expected[i], &got = actual[i];
+    const std::string of = "cause of " + want.observation;
+    if (!same(of + ": got that of " + got.observation, want.observation == got.observation)) {
+      continue;
+    }
+    auto sets = want.sets;  // one that is not there has probability 0
+    sets.insert(got.sets.begin(), got.sets.end());
+    for (const auto& entry : sets) {
+      auto in = [&](const Causes& side) {
+        const auto found = side.sets.find(entry.first);
+        return found == side.sets.end() ? 0.0 : found->second;
+      };
+      std::string named = of + ":";
+      for (const auto& component : entry.first) named += " " + component;
+      check(named, in(want), in(got), false);
+    }
+    check(of + " by design", want.by_design, got.by_design, false);
+    check(of + " elsewhere", want.elsewhere, got.elsewhere, false);
+    check(of + " nothing", want.nothing, got.nothing, false);
+  }
 }
 
 }  // namespace
@@ -28,7 +58,7 @@ Answer from_assessment(const Json& assessment) {
     Test& made = answer.tests[test.at("observation")];
     for (const auto& [outcome, p] : test.at("probability").items()) made.probability[outcome] = p;
     made.information_bits = test.at("information_bits");
-    made.complaint_bits = test.at("complaint_bits");
+    if (test.contains("cause_bits")) made.cause_bits = test.at("cause_bits");
     made.minutes = test.at("minutes");
     made.energised = test.at("energised").get<bool>();
   }
@@ -76,6 +106,10 @@ std::vector<std::string> differences(const Answer& expected, const Answer& actua
     }
   }
 
+  if (expected.causes && actual.causes) {
+    compare_causes(*expected.causes, *actual.causes, check, same);
+  }
+
   for (const auto& entry : actual.tests) {
     same("test not expected: " + entry.first, expected.tests.count(entry.first) > 0);
   }
@@ -90,7 +124,9 @@ std::vector<std::string> differences(const Answer& expected, const Answer& actua
       }
     }
     check(id + " information_bits", want.information_bits, got.information_bits, false);
-    check(id + " complaint_bits", want.complaint_bits, got.complaint_bits, false);
+    if (want.cause_bits && got.cause_bits) {
+      check(id + " cause_bits", *want.cause_bits, *got.cause_bits, false);
+    }
     check(id + " minutes", want.minutes, got.minutes, false);
     if (want.energised && got.energised) {
       same(id + ": energised differs", *want.energised == *got.energised);

@@ -52,4 +52,27 @@ inline const std::vector<std::string>& features_required() {
   return all;
 }
 
+// The same of jobs (generator.h).
+inline const std::vector<std::string>& features_required_of_jobs() {
+  static const std::vector<std::string> all = {"set of two",
+                                               "set of three or more",
+                                               "mode that joins sets of several modes",
+                                               "sets that share modes in a ring",
+                                               "hand-written set that may not show",
+                                               "condition",
+                                               "mode raised by several conditions",
+                                               "evidence: reading",
+                                               "evidence: likelihood",
+                                               "observation repeated",
+                                               "repair",
+                                               "seen before a repair",
+                                               "time of an observation",
+                                               "focus names an observation",
+                                               "an abnormal test stands for the complaint",
+                                               "evidence without a complaint",
+                                               "one complaint",
+                                               "two complaints"};
+  return all;
+}
+
 }  // namespace oracle

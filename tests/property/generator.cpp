@@ -444,6 +444,7 @@ class Builder {
       }
       list.push_back(made);
     }
+    if (sizes_.job && modes.size() >= 3 && dice.chance(0.6)) list.push_back(tied(modes));
     for (const auto& observation : structure.observations) {
       if (!dice.chance(0.15)) continue;
       Json made;
@@ -461,6 +462,71 @@ class Builder {
       list.push_back(made);
     }
     return list;
+  }
+
+  // Sets of two and three modes that share them: round a hub, in a ring, or any way at all.
+  Json tied(std::vector<std::string> modes) {
+    dice.shuffle(modes);
+    std::vector<std::vector<std::string>> sets;
+    const int shape = dice.between(0, 2);
+    const std::size_t n = modes.size();
+    if (shape == 0) {
+      for (std::size_t i = 1; i < n; ++i) sets.push_back({modes[0], modes[i]});
+    } else if (shape == 1) {
+      for (std::size_t i = 0; i < n; ++i) sets.push_back({modes[i], modes[(i + 1) % n]});
+    } else {
+      for (int i = dice.between(2, 5); i > 0; --i) {
+        dice.shuffle(modes);
+        sets.emplace_back(modes.begin(), modes.begin() + dice.between(2, 3));
+      }
+    }
+    Json made = {{"id", "tied"}, {"title", "generated"}};
+    made["kind"] = dice.chance(0.7) ? "symptom" : "test";
+    outcomes_and_matrix(made, static_cast<std::size_t>(dice.between(2, 3)));
+    if (dice.chance(0.7)) made["background"] = distribution(dice, 3, 0.3);
+    made["shows"] = Json::array();
+    for (const auto& set : sets) {
+      made["shows"].push_back({{"modes", set}});
+      if (dice.chance(0.3)) made["shows"].back()["probability"] = rounded(dice.real(0.2, 1));
+    }
+    if (dice.chance(0.5)) made["shows"].push_back({{"modes", {modes[0]}}});
+    made["energised"] = dice.chance(0.4);
+    made["minutes"] = dice.between(1, 30);
+    return made;
+  }
+
+  // Times, parts replaced and a complaint named, for a case that has none yet. An observation has
+  // one time or none: which of several counts is not what is looked at.
+  void make_a_job(const Structure& structure, Json& the_case) {
+    std::set<std::string> seen;
+    for (const auto& entry : the_case["observations"]) seen.insert(entry["observation"]);
+    for (const auto& id : seen) {
+      if (!dice.chance(0.5)) continue;
+      const std::string at = "2024-05-0" + std::to_string(dice.between(1, 9));
+      for (auto& entry : the_case["observations"]) {
+        if (entry["observation"] == id) entry["at"] = at;
+      }
+    }
+    if (!seen.empty() && dice.chance(0.2)) the_case["focus"] = dice.pick(seen);
+    if (!dice.chance(0.4)) return;
+    // A replaced part is more modes to enumerate.
+    const std::size_t most = 9;
+    std::size_t modes = structure.modes.size();
+    for (int repairs = dice.between(1, 2); repairs > 0; --repairs) {
+      Json ids = Json::array();
+      for (int i = dice.between(1, 2); i > 0; --i) {
+        const std::string id = dice.pick(document_["components"])["id"];
+        std::size_t own = 0;
+        for (const auto& mode : structure.modes) own += mode.component == id ? 1 : 0;
+        if (own == 0 || modes + own > most || std::count(ids.begin(), ids.end(), id)) continue;
+        modes += own;
+        ids.push_back(id);
+      }
+      if (ids.empty()) continue;
+      Json& list = the_case["observations"];
+      list.insert(list.begin() + dice.between(0, static_cast<int>(list.size())),
+                  Json{{"repaired", ids}});
+    }
   }
 
   // The same observations, seen otherwise; the machine is the same one.
@@ -755,7 +821,7 @@ class Builder {
 
   void add_conditions() {
     const auto all = modes();
-    const int count = dice.between(0, 2);
+    const int count = sizes_.job ? dice.between(0, 4) : dice.between(0, 2);
     if (all.empty() || count == 0) return;
     std::map<std::string, std::string> type_of;
     for (const auto& component : document_["components"])
@@ -918,6 +984,10 @@ Sample generate(std::uint64_t seed, const Sizes& sizes) {
     }
     sample.the_case = builder.the_case(*structure);
     sample.pack = builder.pack();
+    if (sizes.job) {
+      builder.make_a_job(*structure, sample.the_case);
+      return sample;
+    }
     for (int i = 0; i < 3; ++i) {
       sample.further_cases.push_back(builder.again(*structure, sample.the_case));
     }

@@ -20,7 +20,13 @@ struct Sample {
 struct Sizes {
   std::size_t modes = 8;     // at most
   std::size_t evidence = 6;  // entries at most
+  // What a job in its course has more than a case: observations whose sets share modes every way,
+  // several conditions, times, parts replaced, and an observation named as the complaint.
+  bool job = false;
 };
+
+// Sizes of jobs, whose parts fitted in their course are modes as well.
+inline constexpr Sizes kJob{6, 6, true};
 
 // Never gives a document whose meaning the semantics leave open (Structure::doubtful), nor one that
 // must be refused for its circuit.

@@ -23,7 +23,7 @@ double largest_error(const Answer& truth, const Answer& got) {
     const Test& other = got.tests.at(id);
     for (const auto& [outcome, p] : test.probability) compare(p, other.probability.at(outcome));
     compare(test.information_bits, other.information_bits);
-    compare(test.complaint_bits, other.complaint_bits);
+    if (other.cause_bits) compare(*test.cause_bits, *other.cause_bits);
   }
   return error;
 }

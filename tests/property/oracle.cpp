@@ -5,6 +5,7 @@
 #include <cstdlib>
 #include <functional>
 #include <limits>
+#include <tuple>
 #include <utility>
 
 namespace oracle {
@@ -306,8 +307,24 @@ const char* name(Broken rule) {
       return "censored_as_seen";
     case Broken::sum_of_modes:
       return "sum_of_modes";
-    case Broken::complaint_is_modes:
-      return "complaint_is_modes";
+    case Broken::likelihood_of_all:
+      return "likelihood_of_all";
+    case Broken::cause_ties:
+      return "cause_ties";
+    case Broken::cause_background:
+      return "cause_background";
+    case Broken::cause_of_all_sets:
+      return "cause_of_all_sets";
+    case Broken::complaint_focus:
+      return "complaint_focus";
+    case Broken::complaint_time:
+      return "complaint_time";
+    case Broken::complaint_tests:
+      return "complaint_tests";
+    case Broken::repairs:
+      return "repairs";
+    case Broken::new_parts:
+      return "new_parts";
     case Broken::pack_over_own:
       return "pack_over_own";
     case Broken::class_of_asset:
@@ -354,6 +371,41 @@ double quantity(const std::string& text) {
   if (unit == units.end()) throw std::invalid_argument("oracle: quantity `" + text + "`");
   return number * unit->second;
 }
+
+namespace {
+
+// A mode in three sets of several modes and more.
+bool has_hub(const Observation& observation) {
+  std::map<int, int> uses;
+  for (const auto& set : observation.sets) {
+    if (set.modes.size() < 2) continue;
+    for (const int mode : set.modes) {
+      if (++uses[mode] == 3) return true;
+    }
+  }
+  return false;
+}
+
+// Three sets and more of which each shares a mode with the next and the last with the first, each
+// time another one: sets and modes as the two sides of a graph that is not a forest.
+bool has_ring(const Observation& observation) {
+  std::map<int, int> part;  // of modes joined so far
+  std::set<std::set<int>> different;
+  for (const auto& set : observation.sets) {
+    if (set.modes.size() < 2 || !different.insert(set.modes).second) continue;
+    std::set<int> parts;
+    for (const int mode : set.modes) {
+      if (!part.count(mode)) part[mode] = mode;
+      if (!parts.insert(part[mode]).second) return true;
+    }
+    for (auto& entry : part) {
+      if (parts.count(entry.second)) entry.second = *parts.begin();
+    }
+  }
+  return false;
+}
+
+}  // namespace
 
 const Observation* Structure::find(const std::string& id) const {
   for (const auto& observation : observations) {
@@ -943,11 +995,13 @@ Structure analyse(const Json& document, Broken rule, const Json& pack,
     for (const auto& [mode, count] : uses) {
       if (count > 1) ++result.features["mode shared by sets of one observation"];
     }
+    if (has_hub(observation)) ++result.features["mode that joins sets of several modes"];
+    if (has_ring(observation)) ++result.features["sets that share modes in a ring"];
   }
   return result;
 }
 
-// ---- probability ------------------------------------------------------------------------------
+// ---- time -------------------------------------------------------------------------------------
 
 namespace {
 
@@ -957,11 +1011,112 @@ const Observation& the_observation(const Structure& structure, const std::string
   return *found;
 }
 
+// One in a hundred new parts is faulty or wrongly fitted.
+constexpr Grades kNewPart = {0.99, 0.007, 0.003};
+
+// The machine in the course of a case. A component replaced is another part from then on, with
+// modes of its own; what was seen of the part that was in before is an observation of its own.
+struct Timeline {
+  Structure structure;  // what is now, then what was
+  std::size_t modes_now = 0, observations_now = 0;
+  std::vector<std::size_t> is;  // which of the circuit's each observation is
+  std::set<int> fitted_new;     // modes of parts fitted in the course of the case
+  struct Entry {
+    const Json* json;
+    std::size_t observation;
+  };
+  std::vector<Entry> entries;
+};
+
+Timeline in_time(const Structure& circuit, const Json& observations, Broken rule,
+                 std::map<std::string, int>& features) {
+  Timeline time;
+  time.structure = circuit;
+  time.modes_now = circuit.modes.size();
+  time.observations_now = circuit.observations.size();
+  for (std::size_t o = 0; o < circuit.observations.size(); ++o) time.is.push_back(o);
+  std::map<std::string, int> parts, fitted;  // of each component: replaced in all, and so far
+  for (const auto& entry : observations) {
+    if (!entry.contains("repaired")) continue;
+    for (const auto& id : one_or_more(entry["repaired"])) ++parts[id];
+  }
+  std::map<std::pair<int, int>, int> was;  // mode and which part -> mode
+  auto mode_then = [&](int mode) {
+    const Mode& now = circuit.modes[static_cast<std::size_t>(mode)];
+    const int part = fitted[now.component];
+    if (part == parts[now.component] || rule == Broken::repairs) return mode;
+    const auto [at, is_new] =
+        was.emplace(std::pair(mode, part), static_cast<int>(time.structure.modes.size()));
+    if (is_new) {
+      time.structure.modes.push_back(now);
+      time.structure.modes.back().id += "@" + std::to_string(part);
+      if (part > 0) time.fitted_new.insert(at->second);
+    }
+    return at->second;
+  };
+  for (const auto& entry : observations) {
+    if (entry.contains("repaired")) {
+      for (const auto& id : one_or_more(entry["repaired"])) ++fitted[id];
+      ++features["repair"];
+      continue;
+    }
+    const Observation& now = the_observation(circuit, entry["observation"]);
+    const auto index = static_cast<std::size_t>(&now - circuit.observations.data());
+    std::vector<Set> sets = now.sets;
+    bool as_now = true;
+    for (std::size_t s = 0; s < sets.size(); ++s) {
+      sets[s].modes.clear();
+      for (const int mode : now.sets[s].modes) sets[s].modes.insert(mode_then(mode));
+      as_now = as_now && sets[s].modes == now.sets[s].modes;
+    }
+    std::size_t at = index;
+    if (!as_now) {
+      ++features["seen before a repair"];
+      auto same = [&](std::size_t o) {
+        if (time.is[o] != index) return false;
+        const auto& others = time.structure.observations[o].sets;
+        for (std::size_t s = 0; s < sets.size(); ++s) {
+          if (others[s].modes != sets[s].modes) return false;
+        }
+        return true;
+      };
+      at = time.observations_now;
+      while (at < time.structure.observations.size() && !same(at)) ++at;
+      if (at == time.structure.observations.size()) {
+        time.structure.observations.push_back(now);
+        time.structure.observations.back().id += "@" + std::to_string(at);
+        time.structure.observations.back().sets = sets;
+        time.is.push_back(index);
+      }
+    }
+    time.entries.push_back({&entry, at});
+  }
+  for (std::size_t m = 0; m < time.modes_now; ++m) {
+    if (parts[circuit.modes[m].component] > 0) time.fitted_new.insert(static_cast<int>(m));
+  }
+  for (auto& condition : time.structure.conditions) {
+    const auto factors = std::exchange(condition.factors, {});
+    for (const auto& [mode, factor] : factors) {
+      const auto first = was.find({mode, 0});
+      if (!time.fitted_new.count(mode)) condition.factors[mode] = factor;
+      if (first != was.end()) condition.factors[first->second] = factor;
+    }
+  }
+  if (rule == Broken::new_parts) time.fitted_new.clear();
+  for (const int mode : time.fitted_new) {
+    Mode& made = time.structure.modes[static_cast<std::size_t>(mode)];
+    made.wear_out.reset();
+    if (made.prior[0] < kNewPart[0]) made.prior = kNewPart;
+  }
+  return time;
+}
+
+// ---- probability ------------------------------------------------------------------------------
+
 // One F: the grade of every mode, and its probability with the conditions summed out.
 struct State {
   std::vector<int> grade;
   double prior = 0, posterior = 0;
-  std::size_t x = 0;  // which value of the complaint vector
 };
 
 std::vector<State> all_states(const Structure& structure, const Json& the_case, Broken rule,
@@ -984,7 +1139,7 @@ std::vector<State> all_states(const Structure& structure, const Json& the_case, 
   std::vector<State> states;
   std::vector<int> grade(n, 0);
   while (true) {
-    State state{grade, 0, 0, 0};
+    State state{grade, 0, 0};
     for (unsigned held = 0; held < (1u << c); ++held) {
       double p = 1;
       for (std::size_t k = 0; k < c; ++k) {
@@ -1109,24 +1264,27 @@ double entropy_bits(const std::vector<double>& distribution) {
   return sum;
 }
 
-}  // namespace
+// What was seen of one observation: its likelihood over G and, where callers gave their own, over
+// S.
+struct Seen {
+  Grades of_g = {1, 1, 1}, of_s = {1, 1, 1};
+  int entries = 0;
+  bool abnormal = false;
+  std::optional<std::string> at;  // the earliest
+};
+using AllSeen = std::map<std::size_t, Seen>;  // by observation
 
-Answer assess(const Structure& structure, const Json& the_case, Broken rule) {
-  Answer answer;
-  std::vector<State> states = all_states(structure, the_case, rule, answer.features);
-
-  // Likelihood of all evidence, by observation: [index] -> over S.
-  struct Seen {
-    Grades of_g = {1, 1, 1}, of_s = {1, 1, 1};
-    int entries = 0;
-    bool abnormal = false;
-  };
-  std::map<std::string, Seen> seen;
-  for (const auto& entry : the_case.value("observations", Json::array())) {
-    const std::string id = entry["observation"];
-    const Observation& observation = the_observation(structure, id);
-    Seen& here = seen[id];
-    if (++here.entries == 2) ++answer.features["observation repeated"];
+AllSeen all_seen(const Timeline& time, Broken rule, std::map<std::string, int>& features) {
+  AllSeen seen;
+  for (const auto& [json, o] : time.entries) {
+    const Json& entry = *json;
+    const Observation& observation = time.structure.observations[o];
+    Seen& here = seen[o];
+    if (++here.entries == 2) ++features["observation repeated"];
+    if (entry.contains("at") && (!here.at || entry["at"].get<std::string>() < *here.at)) {
+      here.at = entry["at"].get<std::string>();
+      ++features["time of an observation"];
+    }
     Grades of_g = {1, 1, 1}, favours;
     if (entry.contains("outcome")) {
       const auto at = std::find(observation.outcomes.begin(), observation.outcomes.end(),
@@ -1134,15 +1292,19 @@ Answer assess(const Structure& structure, const Json& the_case, Broken rule) {
       const auto outcome = static_cast<std::size_t>(at - observation.outcomes.begin());
       for (std::size_t g = 0; g < 3; ++g) of_g[g] = observation.matrix[g][outcome];
       if (outcome > 0) here.abnormal = true;
-      ++answer.features["evidence: outcome"];
+      ++features["evidence: outcome"];
     } else {
       if (entry.contains("reading")) {
-        of_g = favours = reading_likelihood(observation, entry["reading"], rule, answer.features);
-        ++answer.features["evidence: reading"];
+        of_g = favours = reading_likelihood(observation, entry["reading"], rule, features);
+        ++features["evidence: reading"];
       } else {
         favours = grades(entry["likelihood"]);
-        for (std::size_t s = 0; s < 3; ++s) here.of_s[s] *= favours[s];
-        ++answer.features["evidence: likelihood"];
+        if (rule == Broken::likelihood_of_all) {
+          of_g = favours;
+        } else {
+          for (std::size_t s = 0; s < 3; ++s) here.of_s[s] *= favours[s];
+        }
+        ++features["evidence: likelihood"];
       }
       if (favours[1] > favours[0] || favours[2] > favours[0]) here.abnormal = true;
     }
@@ -1153,131 +1315,337 @@ Answer assess(const Structure& structure, const Json& the_case, Broken rule) {
       for (std::size_t g = 0; g < 3; ++g) here.of_g[g] *= of_g[g];
     }
   }
+  return seen;
+}
 
+// P(what was seen of one observation | F).
+double seen_given(const Observation& observation, const Seen& here, const State& state,
+                  Broken rule) {
+  const Grades over = over_background(observation, here.of_g, rule);
+  const Grades s = structural_grade(observation, state, rule);
+  double p = 0;
+  for (std::size_t g = 0; g < 3; ++g) p += s[g] * here.of_s[g] * over[g];
+  return p;
+}
+
+// The posterior of every state; gives P(evidence).
+double condition(std::vector<State>& states, const Timeline& time, const AllSeen& seen,
+                 Broken rule) {
   double evidence = 0;
   for (auto& state : states) {
     state.posterior = state.prior;
-    for (const auto& [id, here] : seen) {
-      const Observation& observation = the_observation(structure, id);
-      Grades of_s = here.of_s;
-      if (rule != Broken::shared_background) {
-        const Grades over = over_background(observation, here.of_g, rule);
-        for (std::size_t s = 0; s < 3; ++s) of_s[s] *= over[s];
-      }
-      const Grades s_given_f = structural_grade(observation, state, rule);
-      state.posterior *= s_given_f[0] * of_s[0] + s_given_f[1] * of_s[1] + s_given_f[2] * of_s[2];
+    for (const auto& [o, here] : seen) {
+      state.posterior *= seen_given(time.structure.observations[o], here, state, rule);
     }
     evidence += state.posterior;
   }
   if (!(evidence > 0)) throw Refused("conflicting_evidence", "P(evidence) = 0");
-  answer.log_evidence = std::log(evidence);
   for (auto& state : states) state.posterior /= evidence;
+  return evidence;
+}
 
-  // Faults.
-  for (std::size_t m = 0; m < structure.modes.size(); ++m) {
-    Grades before{}, after{};
-    for (const auto& state : states) {
-      before[static_cast<std::size_t>(state.grade[m])] += state.prior;
-      after[static_cast<std::size_t>(state.grade[m])] += state.posterior;
-    }
-    Fault fault;
-    fault.grades = after;
-    if (before[0] > 0) fault.prior_odds = (before[1] + before[2]) / before[0];
-    if (after[0] > 0) fault.posterior_odds = (after[1] + after[2]) / after[0];
-    if (fault.prior_odds && fault.posterior_odds && *fault.prior_odds > 0 &&
-        *fault.posterior_odds > 0) {
-      fault.decibans = 10 * std::log10(*fault.posterior_odds / *fault.prior_odds);
-    }
-    answer.faults[structure.modes[m].id] = fault;
+// ---- causes -----------------------------------------------------------------------------------
+
+// A value of the cause of an observation.
+struct Value {
+  enum Kind { components_leak, elsewhere, nothing } kind = nothing;
+  std::set<std::string> components;
+  bool operator==(const Value& other) const {
+    return kind == other.kind && components == other.components;
   }
+};
 
-  // X: grades of the sets of the abnormal symptoms.
-  std::set<std::set<int>> complaint_sets;
-  for (const auto& [id, here] : seen) {
-    const Observation& observation = the_observation(structure, id);
-    if (!observation.symptom || !here.abnormal) continue;
-    answer.complaint.insert(id);
-    for (const auto& set : observation.sets) {
-      if (rule == Broken::complaint_is_modes) {
-        for (const int mode : set.modes) complaint_sets.insert({mode});
-      } else {
-        complaint_sets.insert(set.modes);
+// P(cause, F | evidence).
+struct CauseByState {
+  std::vector<Value> values = {{Value::nothing, {}}, {Value::elsewhere, {}}};
+  std::vector<std::size_t> of_set;         // which value each set of the observation is
+  std::vector<std::vector<double>> joint;  // by state, then by value
+};
+constexpr std::size_t kNothing = 0, kElsewhere = 1;
+
+CauseByState possible_causes(const Structure& structure, const Observation& observation) {
+  CauseByState result;
+  for (const auto& set : observation.sets) {
+    Value value{Value::components_leak, {}};
+    for (const int mode : set.modes) {
+      value.components.insert(structure.modes[static_cast<std::size_t>(mode)].component);
+    }
+    std::size_t at = 0;
+    while (at < result.values.size() && !(result.values[at] == value)) ++at;
+    if (at == result.values.size()) result.values.push_back(value);
+    result.of_set.push_back(at);
+  }
+  return result;
+}
+
+// The cause of one observation in one state: by value, P(value, what was seen of it | F).
+std::vector<double> cause_given(const Observation& observation, const CauseByState& possible,
+                                const Seen& here, const State& state, Broken rule) {
+  struct Active {
+    int grade;
+    std::size_t value;
+    double shows;
+  };
+  std::vector<Active> active;  // sets that are not sound; those that may not show first
+  std::size_t noisy = 0;
+  for (std::size_t i = 0; i < observation.sets.size(); ++i) {
+    const Set& set = observation.sets[i];
+    const int grade = set_grade(set, state);
+    if (grade == 0) continue;
+    if (set.probability < 1 && rule != Broken::noisy_sets && rule != Broken::cause_of_all_sets) {
+      active.insert(active.begin(), {grade, possible.of_set[i], set.probability});
+      ++noisy;
+    } else {
+      active.push_back({grade, possible.of_set[i], 1});
+    }
+  }
+  std::vector<double> found(possible.values.size(), 0.0);
+  for (unsigned effective = 0; effective < (1u << noisy); ++effective) {
+    auto shows = [&](std::size_t i) { return i >= noisy || (effective >> i & 1u); };
+    double p = 1;
+    int s = 0;
+    for (std::size_t i = 0; i < active.size(); ++i) {
+      p *= shows(i) ? active[i].shows : 1 - active[i].shows;
+      if (shows(i)) s = std::max(s, active[i].grade);
+    }
+    for (int b = 0; b < 3; ++b) {
+      const double background = rule == Broken::background
+                                    ? (b == 0 ? 1.0 : 0.0)
+                                    : observation.background[static_cast<std::size_t>(b)];
+      const int g = std::max(s, b);
+      const double weight = p * background * here.of_s[static_cast<std::size_t>(s)] *
+                            here.of_g[static_cast<std::size_t>(g)];
+      if (g == 0) {
+        found[kNothing] += weight;
+        continue;
+      }
+      std::vector<std::size_t> largest;
+      for (std::size_t i = 0; i < active.size(); ++i) {
+        if (shows(i) && active[i].grade == g) largest.push_back(active[i].value);
+      }
+      if (b == g && (rule != Broken::cause_background || largest.empty())) {
+        largest.push_back(kElsewhere);
+      }
+      if (rule == Broken::cause_ties) largest.resize(1);
+      for (const std::size_t value : largest) {
+        found[value] += weight / static_cast<double>(largest.size());
       }
     }
   }
-  std::map<std::string, std::size_t> x_index;
-  for (auto& state : states) {
-    std::string x;
-    for (const auto& set : complaint_sets) {
-      x += static_cast<char>('0' + set_grade({set, 1.0}, state));
+  return found;
+}
+
+CauseByState cause_of(const Timeline& time, std::size_t o, const AllSeen& seen,
+                      const std::vector<State>& states, double evidence, Broken rule) {
+  const Observation& observation = time.structure.observations[o];
+  const auto own = seen.find(o);
+  const Seen here = own == seen.end() ? Seen{} : own->second;
+  CauseByState result = possible_causes(time.structure, observation);
+  for (const auto& state : states) {
+    double rest = state.prior / evidence;
+    for (const auto& [other, what] : seen) {
+      if (other == o || rest == 0) continue;
+      rest *= seen_given(time.structure.observations[other], what, state, rule);
     }
-    state.x = x_index.emplace(x, x_index.size()).first->second;
+    if (rest == 0) {
+      result.joint.emplace_back(result.values.size(), 0.0);
+      continue;
+    }
+    result.joint.push_back(cause_given(observation, result, here, state, rule));
+    for (double& p : result.joint.back()) p *= rest;
+  }
+  return result;
+}
+
+Causes summed(const Timeline& time, std::size_t o, const CauseByState& cause) {
+  Causes result;
+  result.observation = time.structure.observations[time.is[o]].id;
+  std::vector<double> total(cause.values.size(), 0.0);
+  for (const auto& joint : cause.joint) {
+    for (std::size_t v = 0; v < total.size(); ++v) total[v] += joint[v];
+  }
+  for (std::size_t v = 0; v < total.size(); ++v) {
+    if (v == kNothing) {
+      result.nothing = total[v];
+    } else if (v == kElsewhere) {
+      result.elsewhere = total[v];
+    } else {
+      result.sets[cause.values[v].components] = total[v];
+    }
+  }
+  return result;
+}
+
+// The observation whose cause is asked for.
+std::optional<std::size_t> the_complaint(const Timeline& time, const AllSeen& seen,
+                                         const Json& the_case, Broken rule,
+                                         std::map<std::string, int>& features) {
+  const std::string focus = the_case.value("focus", std::string());
+  if (!focus.empty() && focus != "complaint" && focus != "circuit" &&
+      rule != Broken::complaint_focus) {
+    ++features["focus names an observation"];
+    std::optional<std::size_t> named;  // as it was last seen
+    for (const auto& entry : time.entries) {
+      if (time.structure.observations[time.is[entry.observation]].id == focus) {
+        named = entry.observation;
+      }
+    }
+    if (named) return named;
+    const Observation& observation = the_observation(time.structure, focus);
+    return static_cast<std::size_t>(&observation - time.structure.observations.data());
+  }
+  for (const bool symptoms : {true, false}) {
+    using Place = std::tuple<bool, std::string, std::string, std::size_t>;
+    std::optional<Place> first;
+    for (const auto& [o, here] : seen) {
+      if (!here.abnormal || time.structure.observations[o].symptom != symptoms) continue;
+      const bool timed = here.at && rule != Broken::complaint_time;
+      const Place place{!timed, timed ? *here.at : "", time.structure.observations[time.is[o]].id,
+                        // What was before a repair comes before what is since.
+                        o < time.observations_now ? time.structure.observations.size() : o};
+      if (!first || place < *first) first = place;
+    }
+    if (!first) continue;
+    if (!symptoms) {
+      if (rule == Broken::complaint_tests) return std::nullopt;
+      ++features["an abnormal test stands for the complaint"];
+    }
+    const std::size_t last = std::get<3>(*first);
+    if (last < time.structure.observations.size()) return last;
+    const Observation& observation = the_observation(time.structure, std::get<2>(*first));
+    return static_cast<std::size_t>(&observation - time.structure.observations.data());
+  }
+  return std::nullopt;
+}
+
+// ---- the answer -------------------------------------------------------------------------------
+
+Fault fault_of(const std::vector<State>& states, std::size_t mode) {
+  Grades before{}, after{};
+  for (const auto& state : states) {
+    before[static_cast<std::size_t>(state.grade[mode])] += state.prior;
+    after[static_cast<std::size_t>(state.grade[mode])] += state.posterior;
+  }
+  Fault fault;
+  fault.grades = after;
+  if (before[0] > 0) fault.prior_odds = (before[1] + before[2]) / before[0];
+  if (after[0] > 0) fault.posterior_odds = (after[1] + after[2]) / after[0];
+  if (fault.prior_odds && fault.posterior_odds && *fault.prior_odds > 0 &&
+      *fault.posterior_odds > 0) {
+    fault.decibans = 10 * std::log10(*fault.posterior_odds / *fault.prior_odds);
+  }
+  return fault;
+}
+
+// Mutual information of a partition and the outcomes, of the joint probabilities by part.
+double information(const std::vector<std::vector<double>>& joints,
+                   const std::vector<double>& marginal) {
+  double conditional = 0;
+  for (const auto& joint : joints) {
+    double total = 0;
+    for (const double p : joint) total += p;
+    if (total <= 0) continue;
+    std::vector<double> scaled = joint;
+    for (double& p : scaled) p /= total;
+    conditional += total * entropy_bits(scaled);
+  }
+  return entropy_bits(marginal) - conditional;
+}
+
+Test test_of(const Structure& structure, const Observation& observation,
+             const std::vector<State>& states, const CauseByState* cause, Broken rule) {
+  Test test;
+  const std::size_t outcomes = observation.outcomes.size();
+  std::vector<Grades> of_s;  // P(outcome | S), per outcome
+  for (std::size_t o = 0; o < outcomes; ++o) {
+    const auto& m = observation.matrix;
+    of_s.push_back(over_background(observation, {m[0][o], m[1][o], m[2][o]}, rule));
+  }
+  auto given = [&](const State& state) {
+    const Grades s = structural_grade(observation, state, rule);
+    std::vector<double> p(outcomes);
+    for (std::size_t o = 0; o < outcomes; ++o) {
+      p[o] = s[0] * of_s[o][0] + s[1] * of_s[o][1] + s[2] * of_s[o][2];
+    }
+    return p;
+  };
+  std::vector<double> marginal(outcomes, 0.0);
+  double given_faults = 0;
+  std::vector<std::vector<double>> by_cause(
+      cause ? cause->values.size() : 0,
+      std::vector<double>(outcomes));  // P(cause, outcome | e)
+  std::vector<std::vector<std::vector<double>>> by_mode(
+      structure.modes.size(), std::vector<std::vector<double>>(3, std::vector<double>(outcomes)));
+  for (std::size_t i = 0; i < states.size(); ++i) {
+    const State& state = states[i];
+    if (state.posterior == 0) continue;
+    const auto p = given(state);
+    for (std::size_t o = 0; o < outcomes; ++o) {
+      marginal[o] += state.posterior * p[o];
+      if (rule == Broken::sum_of_modes) {
+        for (std::size_t m = 0; m < structure.modes.size(); ++m) {
+          by_mode[m][static_cast<std::size_t>(state.grade[m])][o] += state.posterior * p[o];
+        }
+      }
+    }
+    given_faults += state.posterior * entropy_bits(p);
+    for (std::size_t v = 0; v < by_cause.size(); ++v) {
+      for (std::size_t o = 0; o < outcomes; ++o) by_cause[v][o] += cause->joint[i][v] * p[o];
+    }
+  }
+  for (std::size_t o = 0; o < outcomes; ++o)
+    test.probability[observation.outcomes[o]] = marginal[o];
+  test.information_bits = entropy_bits(marginal) - given_faults;
+  if (rule == Broken::sum_of_modes) {
+    test.information_bits = 0;
+    for (const auto& joints : by_mode) test.information_bits += information(joints, marginal);
+  }
+  test.cause_bits = cause ? information(by_cause, marginal) : 0;
+  return test;
+}
+
+}  // namespace
+
+Answer assess(const Structure& circuit, const Json& the_case, Broken rule) {
+  Answer answer;
+  auto& features = answer.features;
+  const Json observations = the_case.value("observations", Json::array());
+  const Timeline time = in_time(circuit, observations, rule, features);
+  const Structure& structure = time.structure;
+  std::vector<State> states = all_states(structure, the_case, rule, features);
+  const AllSeen seen = all_seen(time, rule, features);
+  const double evidence = condition(states, time, seen, rule);
+  answer.log_evidence = std::log(evidence);
+  for (std::size_t m = 0; m < time.modes_now; ++m) {
+    answer.faults[structure.modes[m].id] = fault_of(states, m);
+  }
+
+  answer.causes.emplace();
+  std::set<std::pair<std::size_t, std::size_t>> abnormal;  // symptoms, in the order of the answer
+  for (const auto& [o, here] : seen) {
+    if (!structure.observations[o].symptom || !here.abnormal) continue;
+    answer.complaint.insert(structure.observations[time.is[o]].id);
+    abnormal.emplace(time.is[o], o);
+  }
+  std::optional<CauseByState> cause;
+  const auto complaint = the_complaint(time, seen, the_case, rule, features);
+  if (complaint) {
+    cause = cause_of(time, *complaint, seen, states, evidence, rule);
+    answer.causes->push_back(summed(time, *complaint, *cause));
+  }
+  for (const auto& [is, o] : abnormal) {
+    if (o == complaint) continue;
+    answer.causes->push_back(summed(time, o, cause_of(time, o, seen, states, evidence, rule)));
   }
 
   std::set<std::string> setup_done;
   for (const auto& step : the_case.value("setup_done", Json::array())) setup_done.insert(step);
-  if (!setup_done.empty()) ++answer.features["setup done"];
-
-  // Tests: every observation not yet made.
-  for (const auto& observation : structure.observations) {
-    if (seen.count(observation.id)) continue;
-    Test test;
-    const std::size_t outcomes = observation.outcomes.size();
-    std::vector<Grades> of_s;  // P(outcome | S), per outcome
-    for (std::size_t o = 0; o < outcomes; ++o) {
-      const auto& m = observation.matrix;
-      of_s.push_back(over_background(observation, {m[0][o], m[1][o], m[2][o]}, rule));
-    }
-    auto given = [&](const State& state) {
-      const Grades s = structural_grade(observation, state, rule);
-      std::vector<double> p(outcomes);
-      for (std::size_t o = 0; o < outcomes; ++o) {
-        p[o] = s[0] * of_s[o][0] + s[1] * of_s[o][1] + s[2] * of_s[o][2];
-      }
-      return p;
-    };
-    std::vector<double> marginal(outcomes, 0.0);
-    double given_faults = 0;
-    std::vector<std::vector<double>> by_complaint(x_index.size(),
-                                                  std::vector<double>(outcomes));  // P(x, O | e)
-    std::vector<std::vector<std::vector<double>>> by_mode(
-        structure.modes.size(), std::vector<std::vector<double>>(3, std::vector<double>(outcomes)));
-    for (const auto& state : states) {
-      const auto p = given(state);
-      auto& joint = by_complaint[state.x];
-      for (std::size_t o = 0; o < outcomes; ++o) {
-        marginal[o] += state.posterior * p[o];
-        joint[o] += state.posterior * p[o];
-        if (rule == Broken::sum_of_modes) {
-          for (std::size_t m = 0; m < structure.modes.size(); ++m) {
-            by_mode[m][static_cast<std::size_t>(state.grade[m])][o] += state.posterior * p[o];
-          }
-        }
-      }
-      given_faults += state.posterior * entropy_bits(p);
-    }
-    // Mutual information of a partition of the states, given its joint distributions with O.
-    auto information = [&](const std::vector<std::vector<double>>& joints) {
-      double conditional = 0;
-      for (const auto& joint : joints) {
-        double total = 0;
-        for (const double p : joint) total += p;
-        if (total <= 0) continue;
-        std::vector<double> scaled = joint;
-        for (double& p : scaled) p /= total;
-        conditional += total * entropy_bits(scaled);
-      }
-      return entropy_bits(marginal) - conditional;
-    };
-    for (std::size_t o = 0; o < outcomes; ++o) {
-      test.probability[observation.outcomes[o]] = marginal[o];
-    }
-    test.information_bits = entropy_bits(marginal) - given_faults;
-    if (rule == Broken::sum_of_modes) {
-      test.information_bits = 0;
-      for (const auto& joints : by_mode) test.information_bits += information(joints);
-    }
-    if (!complaint_sets.empty()) test.complaint_bits = information(by_complaint);
+  if (!setup_done.empty()) ++features["setup done"];
+  // Tests: every observation not yet made of the machine as it is now.
+  for (std::size_t o = 0; o < time.observations_now; ++o) {
+    if (seen.count(o)) continue;
+    const Observation& observation = structure.observations[o];
+    Test test = test_of(structure, observation, states, cause ? &*cause : nullptr, rule);
     test.minutes = observation.minutes;
     for (const auto& step : observation.setup) {
       if (!setup_done.count(step)) test.minutes += structure.setup_minutes.at(step);
@@ -1285,10 +1653,10 @@ Answer assess(const Structure& structure, const Json& the_case, Broken rule) {
     test.energised = observation.energised;
     answer.tests[observation.id] = test;
   }
-  if (seen.empty()) ++answer.features["no evidence"];
-  if (!seen.empty() && answer.complaint.empty()) ++answer.features["evidence without a complaint"];
-  if (answer.complaint.size() == 1) ++answer.features["one complaint"];
-  if (answer.complaint.size() > 1) ++answer.features["two complaints"];
+  if (seen.empty()) ++features["no evidence"];
+  if (!seen.empty() && !complaint) ++features["evidence without a complaint"];
+  if (abnormal.size() == 1) ++features["one complaint"];
+  if (abnormal.size() > 1) ++features["two complaints"];
   return answer;
 }
 

@@ -48,7 +48,15 @@ enum class Broken {
   normal_exponent,       // q_ref = q (p_ref/p), whatever the exponent
   censored_as_seen,      // a reading below the limit counts as one at the limit
   sum_of_modes,          // information about the faults is the sum over single modes
-  complaint_is_modes,    // information about the complaint is about its modes, not its sets
+  likelihood_of_all,     // a caller's likelihood is over G, not over S
+  cause_ties,            // of equal sets the first is the cause
+  cause_background,      // what the circuit does not model gives way to a set of its grade
+  cause_of_all_sets,     // a hand-written set that does not show may still be the cause
+  complaint_focus,       // the complaint is not what `focus` names
+  complaint_time,        // the complaint is the first by id, whatever the times
+  complaint_tests,       // an abnormal test never stands for the complaint
+  repairs,               // what was seen before a repair counts as seen of the new part
+  new_parts,             // a part fitted has the prior of the one that was in
   pack_over_own,         // a prior pack replaces a prior of the component's own
   class_of_asset,        // the asset's class does not matter to the pack
   hours,                 // hours in service do not matter
@@ -126,15 +134,26 @@ struct Fault {
 
 struct Test {
   std::map<std::string, double> probability;
-  double information_bits = 0, complaint_bits = 0, minutes = 0;
+  double information_bits = 0, minutes = 0;
+  std::optional<double> cause_bits;  // none: not given by the side compared
   std::optional<bool> energised;
+};
+
+// What ruled one observation: the distribution of its cause, which sums to one.
+struct Causes {
+  std::string observation;
+  std::map<std::set<std::string>, double> sets;  // by the components of the set
+  double by_design = 0, elsewhere = 0, nothing = 0;
 };
 
 struct Answer {
   double log_evidence = 0;
   std::map<std::string, Fault> faults;
   std::map<std::string, Test> tests;
-  std::set<std::string> complaint;
+  std::set<std::string> complaint;  // all abnormal symptoms
+  // Of the complaint that was chosen, then of every other abnormal symptom in the circuit's order.
+  // None: not given by the side compared.
+  std::optional<std::vector<Causes>> causes;
   std::map<std::string, int> features;
 };
 

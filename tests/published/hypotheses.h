@@ -70,8 +70,8 @@ class Hypotheses {
     return *this;
   }
 
-  // Makes complaint_bits the information about one cause alone, given evidence that says next to
-  // nothing: the case gets `about(id)`.
+  // Makes cause_bits the information about one cause alone, given evidence that says next to
+  // nothing: the case gets `about(id)`. Of several causes, about whether there is any.
   Hypotheses& ask_about(const std::vector<std::string>& causes) {
     std::vector<Shows> shows;
     for (const auto& cause : causes) shows.push_back({{cause}, 1});
@@ -116,6 +116,12 @@ inline Answer by_engine(const Json& circuit, const Json& the_case) {
 
 inline Answer by_brute_force(const Json& circuit, const Json& the_case) {
   return oracle::assess(oracle::analyse(circuit), the_case);
+}
+
+// Calls `check` with a test's information about the cause, from a side that gives it.
+template <class Check>
+void told(const Answer& answer, const char* test, Check check) {
+  if (const auto bits = answer.tests.at(test).cause_bits) check(*bits);
 }
 
 // P(cause | evidence): not sound.
