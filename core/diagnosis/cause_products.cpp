@@ -542,7 +542,7 @@ typename Summation<Real>::Lanes Summation<Real>::lanes_of(const Group& group) {
     };
     const auto share = [&](const Occurrence& one, std::size_t level) {
       const Real p = static_cast<Real>(one.effective);
-      return level == mark.grade && mark.set != 0 ? p / ((1 - p) + p * mark.x) : Real(0);
+      return level == mark.grade && mark.grade > 0 ? p / ((1 - p) + p * mark.x) : Real(0);
     };
     for (const Occurrence& one : group.fixed) {
       const std::size_t level = cut_grade(cut, one.cut, kGrades - 1);
@@ -715,10 +715,10 @@ void Summation<Real>::add_cause(Real scale, Real absolute, std::size_t c) {
       cell[j] += z * mark.set * share[j];
       shares += share[j];
     }
-    cell[sets] += z * mark.elsewhere;
+    cell[sets] += z * (mark.elsewhere + mark.elsewhere_by_set * shares);
     cell[sets + 1] += z * mark.nothing;
     absolute_ += absolute * std::abs(z) *
-                 (std::abs(mark.set) * shares + std::abs(mark.elsewhere) + std::abs(mark.nothing));
+                 ((mark.set + mark.elsewhere_by_set) * shares + mark.elsewhere + mark.nothing);
   }
   for (std::size_t i = 0; i < at_conditions_.size(); ++i) cause_[i] += scale * at_conditions_[i];
   if (!by_conditions_.empty()) {
@@ -908,15 +908,20 @@ void Summation<Real>::add_test(Prepared& prepared, std::size_t c, Real probabili
       if (z == 0) continue;
       const Mark<Real>& mark = marks_[lane % marks_.size()];
       Real* cell = into + focus.cell[lane] * width_;
-      const Real shown = w * mark.set;
-      if (mark.set != 0) {
+      if (mark.grade > 0) {
         const Real* share = share_.data() + lane * sets;
+        Real shares = 0;
         for (std::size_t j = 0; j < sets; ++j) {
-          cell[j] += set_touched_[j] ? Real(0) : shown * share[j];
+          const Real reached = set_touched_[j] ? Real(0) : w * share[j];
+          cell[j] += mark.set * reached;
+          shares += reached;
         }
         for (std::size_t i = 0; i < own.size(); ++i) {
-          cell[own[i].first] += z * mark.set * touched_share_[i][lane];
+          const Real reached = z * touched_share_[i][lane];
+          cell[own[i].first] += mark.set * reached;
+          shares += reached;
         }
+        cell[sets] += mark.elsewhere_by_set * shares;
       }
       cell[sets] += w * mark.elsewhere;
       cell[sets + 1] += w * mark.nothing;

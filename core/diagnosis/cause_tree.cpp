@@ -91,15 +91,16 @@ CauseSums CauseTrees::sum(const Model& model, const CaseNumbers& numbers) const 
       const double z = std::exp(log_evidence - scale);
       into[values_.elsewhere()] += z * mark.elsewhere;
       into[values_.nothing()] += z * mark.nothing;
-      if (mark.set == 0) return;
+      if (mark.set == 0 && mark.elsewhere_by_set == 0) return;
       propagation.distribute();
       for (std::size_t j = 0; j < sets; ++j) {
-        into[values_.of_set[j]] +=
-            z * mark.set * propagation.posterior(tree.sets[j])[mark.grade] / mark.x;
+        const double share = z * propagation.posterior(tree.sets[j])[mark.grade] / mark.x;
+        into[values_.of_set[j]] += mark.set * share;
+        into[values_.elsewhere()] += mark.elsewhere_by_set * share;
       }
     };
     for (const Mark<double>& mark : marks) {
-      if (mark.set == 0 && mark.elsewhere == 0 && mark.nothing == 0) continue;
+      if (mark.set + mark.elsewhere + mark.nothing + mark.elsewhere_by_set == 0) continue;
       if (first_tree) run(mark, nullptr, 0, sums.cause.data());
       for (std::size_t i = 0; i < tree.tests.size(); ++i) {
         for (std::size_t t = 0; t < 2; ++t) {

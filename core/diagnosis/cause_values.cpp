@@ -1,6 +1,7 @@
 #include "core/diagnosis/cause_values.h"
 
 #include <algorithm>
+#include <string_view>
 #include <tuple>
 
 namespace faultodds::diagnosis {
@@ -24,10 +25,13 @@ CauseValues cause_values(const circuit::Analysis& analysis, std::uint32_t observ
 std::optional<std::uint32_t> complaint_of(const circuit::Analysis& analysis,
                                           const CaseNumbers& numbers, const Case& the_case) {
   if (the_case.focus == Focus::observation) return the_case.focus_observation;
+  // What was seen before a repair has the observation's id and a suffix; it was seen before.
   const auto key = [&](const ObservedGrade& seen) {
-    return std::tuple(seen.observation >= the_case.past_from,
-                      !analysis.observations[seen.observation].symptom, seen.at.empty(), seen.at,
-                      analysis.observations[seen.observation].id);
+    const circuit::Observation& observation = analysis.observations[seen.observation];
+    const bool past = seen.observation >= the_case.past_from;
+    const std::size_t id = past ? observation.id.rfind('@') : std::string::npos;
+    return std::tuple(!observation.symptom, seen.at.empty(), std::string_view(seen.at),
+                      std::string_view(observation.id).substr(0, id), !past, seen.observation);
   };
   const ObservedGrade* first = nullptr;
   for (const ObservedGrade& seen : numbers.observed) {

@@ -3,7 +3,6 @@
 // cause_tree, which differ in how they sum.
 #pragma once
 
-#include <array>
 #include <cstddef>
 #include <vector>
 
@@ -18,15 +17,17 @@ template <typename Real>
 struct Mark {
   std::size_t grade = 0;
   Real x = 1;
-  // Weights of P(set j at the grade, ...) / x, and of P(...) for the other two values.
-  Real set = 0, elsewhere = 0, nothing = 0;
+  Real set = 0;                     // weight of P(set j at the grade, ...) / x, of each set
+  Real elsewhere = 0, nothing = 0;  // of P(...)
+  Real elsewhere_by_set = 0;        // of the sum of P(set j at the grade, ...) / x
 };
 
 // Nodes that integrate ties exactly: a polynomial of as many degrees as there are sets, for the
 // background is one more that may tie.
 inline std::size_t quadrature_nodes(std::size_t sets) { return (sets + 2) / 2; }
 
-// Likelihoods of the focus are taken from `numbers`; without, every grade counts 1.
+// Likelihoods of the focus are taken from `numbers`; without, every grade counts 1. A caller's own
+// likelihood over S counts S as what it is where the background alone is the largest.
 template <typename Real>
 std::vector<Mark<Real>> marks_of(const circuit::Observation& focus, std::uint32_t index,
                                  const CaseNumbers* numbers) {
@@ -38,33 +39,36 @@ std::vector<Mark<Real>> marks_of(const circuit::Observation& focus, std::uint32_
       over_s = seen.over_s;
     }
   }
+  const bool own = over_s != Grades{1, 1, 1};
+  const auto& background = focus.background;
   std::vector<Mark<Real>> marks(1);
-  marks.front().nothing = static_cast<Real>(focus.background[0]) * over_g[0] * over_s[0];
+  marks.front().nothing = static_cast<Real>(background[0]) * over_g[0] * over_s[0];
+  if (own) {
+    for (std::size_t g = 1; g < 3; ++g) {
+      marks.front().elsewhere += static_cast<Real>(background[g]) * over_g[g] * over_s[0];
+    }
+  }
   const auto nodes = gauss_legendre<Real>(quadrature_nodes(focus.sets.size()));
-  Real below = static_cast<Real>(focus.background[0]);
+  Real below = static_cast<Real>(background[0]);
   for (std::size_t g = 1; g < 3; ++g) {
-    const Real at = static_cast<Real>(focus.background[g]);
+    const Real at = static_cast<Real>(background[g]);
     const Real likelihood = static_cast<Real>(over_g[g]) * over_s[g];
+    Real above = 0;  // the background alone reaches a larger grade
+    for (std::size_t b = g + 1; b < 3; ++b) {
+      above += static_cast<Real>(background[b]) * over_g[b] * over_s[g];
+    }
     for (const auto& node : nodes) {
-      marks.push_back({g, node.x, node.weight * likelihood * (below + node.x * at),
-                       node.weight * likelihood * at, 0});
+      Mark<Real> mark{g, node.x, node.weight * likelihood * (below + node.x * at), 0, 0, 0};
+      if (own) {
+        // n sets and the background tie: 1 / (n + 1) = n integral x^(n-1) (1 - x).
+        mark.elsewhere_by_set = node.weight * (likelihood * at * (1 - node.x) + above);
+      } else {
+        mark.elsewhere = node.weight * likelihood * at;  // whatever S is below
+      }
+      marks.push_back(mark);
     }
     below += at;
   }
-  if (over_s == Grades{1, 1, 1}) return marks;
-  // The caller's own likelihood over S: where the background alone reaches the grade, S is below
-  // it and counts as what it is. P(S <= s) is summed at x = 1.
-  std::array<Real, 2> at_most{};
-  for (std::size_t g = 1; g < 3; ++g) {
-    const Real weight = static_cast<Real>(focus.background[g]) * over_g[g];
-    at_most[g - 1] -= weight * over_s[g];
-    for (std::size_t s = 0; s < g; ++s) {
-      at_most[s] += weight * over_s[s];
-      if (s > 0) at_most[s - 1] -= weight * over_s[s];
-    }
-  }
-  marks.front().elsewhere = at_most[0];
-  marks.push_back({1, 1, 0, at_most[1], 0});
   return marks;
 }
 

@@ -127,6 +127,7 @@ Extended extend(const Model& model, const Case& the_case) {
     }
     e.repairs_before = 0;
     if (e.observation >= original.observations.size()) continue;  // refused where it is read
+    const bool focus = e.observation == the_case.focus_observation;
     const circuit::Observation& now = original.observations[e.observation];
     std::vector<std::vector<std::uint32_t>> sets;
     bool as_now = true;
@@ -138,7 +139,10 @@ Extended extend(const Model& model, const Case& the_case) {
       }
       std::sort(sets.back().begin(), sets.back().end());
     }
-    if (as_now) continue;
+    if (as_now) {
+      if (focus) result.the_case.focus_observation = e.observation;  // as it was seen last
+      continue;
+    }
     const auto next = static_cast<std::uint32_t>(analysis.observations.size());
     const auto [at, is_new] = past.try_emplace({e.observation, sets}, next);
     if (is_new) {
@@ -150,21 +154,7 @@ Extended extend(const Model& model, const Case& the_case) {
       present.was.push_back(e.observation);
     }
     e.observation = at->second;
-  }
-  if (the_case.focus == Focus::observation) {
-    // What was seen of it since the last repair, else the first before.
-    const auto& evidence = result.the_case.evidence;
-    const auto made = [&](std::uint32_t o) {
-      return std::any_of(evidence.begin(), evidence.end(),
-                         [&](const Evidence& e) { return e.observation == o; });
-    };
-    for (std::size_t i = 0; i < present.was.size() && !made(result.the_case.focus_observation);
-         ++i) {
-      const auto o = static_cast<std::uint32_t>(present.observations + i);
-      if (present.was[i] == the_case.focus_observation && made(o)) {
-        result.the_case.focus_observation = o;
-      }
-    }
+    if (focus) result.the_case.focus_observation = e.observation;
   }
   result.the_case.repairs.clear();
   result.the_case.past_from = static_cast<std::uint32_t>(present.observations);
@@ -188,6 +178,12 @@ Assessment assess_extended(const Model& model, const Case& the_case) {
       }
       std::sort(cause.components.begin(), cause.components.end());
     }
+  }
+  if (!assessment.causes.empty()) {
+    std::stable_sort(assessment.causes.begin() + 1, assessment.causes.end(),
+                     [](const CauseAssessment& a, const CauseAssessment& b) {
+                       return a.observation < b.observation;
+                     });
   }
   std::set<std::uint32_t> complaint;
   for (std::uint32_t o : assessment.complaint) complaint.insert(present.original(o));
