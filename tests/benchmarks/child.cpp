@@ -89,7 +89,9 @@ Work in_child(double seconds, const std::function<void(const Tell&)>& work) {
   }
   close(ends[0]);
   int status = 0;
-  waitpid(child, &status, 0);
+  rusage used{};
+  wait4(child, &status, 0, &used);
+  result.peak = static_cast<double>(used.ru_maxrss) * 1024;
   if (WIFSIGNALED(status) && result.ended == Ended::by_itself) result.ended = Ended::by_signal;
   return result;
 }

@@ -21,6 +21,7 @@ enum class Ended { by_itself, by_limit, by_signal };
 struct Work {
   std::vector<Record> records;  // in the order told
   Ended ended = Ended::by_itself;
+  double peak = 0;  // bytes it ever held, what it began with included; 0 where the system is silent
 };
 
 using Tell = std::function<void(const Record&)>;

@@ -185,7 +185,8 @@ struct Tally {
   int exact = 0, approximate = 0, conflicting = 0, refused = 0, over = 0, died = 0, no_advice = 0;
 };
 
-void count(Tally& tally, const Work& work, bool advice) {
+void count(Tally& tally, const Work& work, bool advice, double held) {
+  tally.grown.push_back(std::max(work.peak - held, 0.0));
   if (work.records.empty()) {
     ++(work.ended == Ended::by_limit ? tally.over : tally.died);
     tally.seconds.push_back(INFINITY);
@@ -193,7 +194,7 @@ void count(Tally& tally, const Work& work, bool advice) {
   }
   const Record& record = work.records[0];
   tally.seconds.push_back(record.seconds);
-  tally.grown.push_back(record.grown);
+  tally.grown.back() = std::max(tally.grown.back(), record.grown);
   if (record.status == FAULTODDS_CONFLICTING_EVIDENCE) {
     ++tally.conflicting;
   } else if (record.status != FAULTODDS_OK) {
@@ -231,14 +232,14 @@ void fresh_patterns(const std::vector<Circuit>& chosen, const Options& options) 
     for (const bool advice : {false, true}) {
       Tally tally;
       for (const Question& question : all) {
+        const double held = resident_memory();
         const Work work = in_child(options.seconds, [&](const Tell& tell) {
-          const double held = resident_memory();
           Record record;
           model.ask(case_of(question, advice), record);
           record.grown = peak_memory() - held;
           tell(record);
         });
-        count(tally, work, advice);
+        count(tally, work, advice, held);
       }
       print(circuit.name + (advice ? ", advice" : ""), tally);
     }
