@@ -1,10 +1,12 @@
-// Prints the Bayesian network behind a machine of the benchmarks in the Interchange Format for
-// Bayesian Networks, so that other engines can be asked the same: modes and the conditions on them,
-// maxes and mins of two inputs each, and for every observation a variable `seen <id>` with its
-// outcomes, whose table has the unmodelled background in it.
+// Prints the Bayesian network behind a machine of the benchmarks, or behind a circuit document, in
+// the Interchange Format for Bayesian Networks, so that other engines can be asked the same: modes
+// and the conditions on them, maxes and mins of two inputs each, and for every observation a
+// variable `seen <id>` with its outcomes, whose table has the unmodelled background in it.
 #include <cstdio>
 #include <cstdlib>
+#include <fstream>
 #include <map>
+#include <sstream>
 #include <string>
 #include <vector>
 
@@ -104,16 +106,29 @@ void print(const Network& network) {
   }
 }
 
+// A bank of the benchmarks, or the circuit document in a file.
+std::string document_of(int argc, char** argv) {
+  const int sections = std::atoi(argv[1]);
+  const int conditions = argc == 3 ? std::atoi(argv[2]) : 0;
+  if (sections > 0 && conditions >= 0 && conditions <= faultodds::benchmark::kMostConditions) {
+    return faultodds::benchmark::machine(sections, conditions);
+  }
+  std::ifstream file(argv[1]);
+  std::ostringstream text;
+  text << file.rdbuf();
+  return file && argc == 2 ? text.str() : std::string();
+}
+
 }  // namespace
 
 int main(int argc, char** argv) {
-  const int sections = argc == 2 ? std::atoi(argv[1]) : 0;
-  if (sections < 1) {
-    std::fprintf(stderr, "usage: circuit_bif SECTIONS\n");
+  const std::string document = argc == 2 || argc == 3 ? document_of(argc, argv) : std::string();
+  if (document.empty()) {
+    std::fprintf(stderr, "usage: circuit_bif SECTIONS [CONDITIONS]\n       circuit_bif FILE\n");
     return 2;
   }
   try {
-    print(network_of(faultodds::benchmark::load_model(faultodds::benchmark::machine(sections))));
+    print(network_of(faultodds::benchmark::load_model(document)));
   } catch (const faultodds::Error& error) {
     std::fprintf(stderr, "%s: %s\n", error.pointer().c_str(), error.what());
     return 1;

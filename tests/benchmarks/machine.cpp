@@ -50,9 +50,51 @@ void add_section(json& circuit, int index) {
   }
 }
 
+// Working judgement, as all odds of a benchmark: only which modes they tie together matters.
+json conditions_of(int count) {
+  static const json all = {
+      {{"id", "oil_contamination"},
+       {"title", "oil contaminated"},
+       {"probability", 0.08},
+       {"raises",
+        {{"*.*seat_leak", 3},
+         {"*.spool_sticks", 4},
+         {"*.spool_bore_wear", 4},
+         {"*.internal_wear", 3},
+         {"*.clogged", 5},
+         {"*.piston_seal_leak", 2}}}},
+      {{"id", "overheated_season"},
+       {"title", "months with overheated oil"},
+       {"probability", 0.05},
+       {"raises", {{"*.piston_seal_leak", 3}, {"*.rod_seal_leak", 3}, {"hose.*", 2}}}},
+      {{"id", "water_in_oil"},
+       {"title", "water in the oil"},
+       {"probability", 0.04},
+       {"raises", {{"*.spool_sticks", 3}, {"*.*seat_leak", 2}, {"*.internal_wear", 2}}}},
+      {{"id", "low_oil"},
+       {"title", "oil level low"},
+       {"probability", 0.04},
+       {"raises", {{"*.starved", 25}, {"*.internal_wear", 2}}}},
+      {{"id", "shock_loads"},
+       {"title", "driven over rough ground"},
+       {"probability", 0.15},
+       {"raises", {{"hose.*", 3}, {"*.piston_seal_leak", 2}, {"port_relief.seat_leak", 2}}}},
+      {{"id", "seals_of_one_lot"},
+       {"title", "seals of one lot"},
+       {"probability", 0.03},
+       {"raises", {{"*.piston_seal_leak", 5}, {"*.rod_seal_leak", 5}}}},
+      {{"id", "filter_bypassed"},
+       {"title", "filter left out"},
+       {"probability", 0.06},
+       {"raises", {{"*.*seat_leak", 4}, {"*.spool_bore_wear", 3}, {"load_check.*", 2}}}}};
+  json chosen = json::array();
+  for (int i = 0; i < count; ++i) chosen.push_back(all.at(static_cast<std::size_t>(i)));
+  return chosen;
+}
+
 }  // namespace
 
-std::string machine(int sections) {
+std::string machine(int sections, int conditions) {
   json circuit{{"format", "faultodds-circuit/1"},
                {"id", "bank-" + std::to_string(sections)},
                {"title", "bank of " + std::to_string(sections)}};
@@ -77,6 +119,20 @@ std::string machine(int sections) {
   }
   circuit["connections"].push_back(
       {{"from", "valve" + std::to_string(sections - 1) + ".out"}, {"to", "returns.in"}});
+  if (conditions > 0) circuit["conditions"] = conditions_of(conditions);
+  return circuit.dump();
+}
+
+std::string gallery(int reliefs) {
+  json circuit = json::parse(machine(1, 1));
+  circuit["id"] = "gallery-" + std::to_string(reliefs);
+  circuit["title"] = "gallery of " + std::to_string(reliefs) + " reliefs";
+  for (int i = 1; i < reliefs; ++i) {  // one is there
+    const std::string id = "gallery_relief" + std::to_string(i);
+    circuit["components"].push_back({{"id", id}, {"type", "port_relief"}, {"setting", "180 bar"}});
+    circuit["connections"].push_back({{"from", "valve0.a"}, {"to", id + ".in"}});
+    circuit["connections"].push_back({{"from", id + ".out"}, {"to", "returns.in"}});
+  }
   return circuit.dump();
 }
 
