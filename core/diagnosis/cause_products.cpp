@@ -4,6 +4,7 @@
 #include <array>
 #include <cmath>
 #include <limits>
+#include <map>
 #include <numeric>
 #include <optional>
 
@@ -361,16 +362,29 @@ class Summation {
   Real magnitude() const { return absolute_; }
 
  private:
+  // The lanes of a group summed over the coordinates that some tests do not depend on. Coordinates
+  // are the modes of the cutset, then the other observations; marks are always kept.
+  struct View {
+    std::uint64_t keeps = 0;          // a bit per coordinate
+    std::vector<std::uint32_t> cell;  // by lane
+    std::vector<std::uint32_t> lane;  // by cell: one that is in it
+    // Of the conditions at hand, of the focus's group only:
+    std::vector<Real> z;      // by cell
+    std::vector<Real> share;  // by cell, set: z times the set's share
+  };
   // The lanes of one group: its cutset's grades, then thresholds, then marks.
   struct Lanes {
     std::size_t cuts = 1, per_cut = 1, count = 1;
+    std::vector<std::size_t> thresholds;   // by other observation: how many count
     std::vector<std::vector<Real>> phi;    // by atom: grade, lane
     std::vector<std::vector<Real>> sphi;   // by set of the focus with an atom: grade, lane
     std::vector<std::uint32_t> sphi_atom;  // kNone: a set inside the cutset
     std::vector<Real> fixed;               // by lane: sets inside the cutset, threshold weights
     std::vector<Real> fixed_share;         // those of the focus: lane, set
     std::vector<std::vector<std::uint32_t>> sets_of_atom;
-    std::vector<std::uint32_t> cell;  // by lane
+    std::vector<std::uint32_t> cell;     // by lane
+    std::vector<std::uint64_t> depends;  // by atom: coordinates that its factor depends on
+    std::vector<View> views;
     // Of the conditions at hand:
     std::vector<const Real*> atom_row, cut_row;  // P(grade) of each
     std::vector<std::vector<Real>> inverse;      // by atom: lane: 1 over its factor
@@ -385,6 +399,7 @@ class Summation {
     std::vector<std::size_t> common;  // bits of the layout's conditions
     // psi of a touched atom: by touched, combination, t, grade.
     std::vector<std::vector<std::vector<Real>>> psi;  // by entry of `touches`, touched
+    std::vector<std::size_t> view;                    // by entry of `touches`
     std::vector<Real> at_most;                        // t, cells, values
   };
 
@@ -408,10 +423,12 @@ class Summation {
 
   void add_conditions(std::size_t c);
   void fill(const Group& group, Lanes& lanes, std::size_t c);
-  void add_cause(Real scale, Real absolute, std::size_t c);
+  void add_cause(Real scale, Real magnitude, std::size_t c);
   void add_test(Prepared& prepared, std::size_t c, Real probability);
-  template <typename Each>
-  void ratios(const Prepared& prepared, std::size_t entry, std::size_t y, std::size_t t, Each each);
+  std::size_t view_for(Lanes& lanes, const Group& group, const TestLayout& test,
+                       std::size_t entry) const;
+  void ratios(const Prepared& prepared, std::size_t entry, std::size_t y, std::size_t t);
+  void add_near(Prepared& prepared, std::size_t t, Real untouched);
   std::uint32_t allowed(const Prepared& prepared, std::size_t entry, std::size_t k, std::size_t y,
                         std::size_t t, Real* p) const;
 
@@ -427,7 +444,11 @@ class Summation {
   Real absolute_ = 0;
   // Scratch.
   std::vector<Real> reach_;
-  std::vector<std::vector<Real>> quotient_, touched_share_;
+  std::vector<std::uint32_t> selected_;      // cells of a view
+  std::vector<std::vector<Real>> quotient_;  // by touched mode: selected cell
+  std::vector<Real> product_;                // by selected cell: of all of them
+  std::vector<std::vector<Real>> touched_share_;
+  std::vector<std::pair<std::uint32_t, std::size_t>> own_;  // set, index among the touched
   std::vector<bool> set_touched_;
   std::vector<Real> share_;  // lane, set of the focus
 };
@@ -491,7 +512,10 @@ typename Summation<Real>::Lanes Summation<Real>::lanes_of(const Group& group) {
     }
   }
   std::size_t combinations = 1;
-  for (const auto& list : thresholds) combinations *= list.size();
+  for (const auto& list : thresholds) {
+    combinations *= list.size();
+    lanes.thresholds.push_back(list.size());
+  }
   static const std::vector<Mark<Real>> kNoMarks(1);
   const auto& marks = group.focus ? marks_ : kNoMarks;
   lanes.per_cut = combinations * marks.size();
@@ -502,6 +526,15 @@ typename Summation<Real>::Lanes Summation<Real>::lanes_of(const Group& group) {
   lanes.fixed.assign(lanes.count, 1);
   lanes.cell.assign(lanes.count, 0);
   lanes.sets_of_atom.resize(group.atoms.size());
+  lanes.depends.assign(group.atoms.size(), 0);
+  for (std::size_t a = 0; a < group.in.size(); ++a) {
+    for (const Occurrence& one : group.in[a]) {
+      for (std::uint32_t i : one.cut) lanes.depends[a] |= std::uint64_t{1} << i;
+      if (one.slot == kFocus) continue;
+      lanes.depends[a] |= std::uint64_t{1}
+                          << (group.cut.size() + static_cast<std::size_t>(one.slot));
+    }
+  }
   const std::size_t sets = group.focus ? layout_.focus_sets : 0;
   lanes.sphi.assign(sets, {});
   lanes.sphi_atom.assign(sets, kNone);
@@ -579,6 +612,10 @@ typename Summation<Real>::Prepared Summation<Real>::prepare(const TestLayout& te
     return product;
   };
   prepared.psi.resize(test.touches.size());
+  for (std::size_t i = 0; i < test.touches.size(); ++i) {
+    const std::uint32_t group = test.touches[i];
+    prepared.view.push_back(view_for(lanes_[group], layout_.groups[group], test, i));
+  }
   for (std::size_t i = 0; i < test.touches.size(); ++i) {
     for (const Touched& touched : test.touched[i]) {
       auto& psi = prepared.psi[i].emplace_back();
@@ -700,10 +737,11 @@ void Summation<Real>::fill(const Group& group, Lanes& lanes, std::size_t c) {
 }
 
 template <typename Real>
-void Summation<Real>::add_cause(Real scale, Real absolute, std::size_t c) {
+void Summation<Real>::add_cause(Real scale, Real magnitude, std::size_t c) {
   const Lanes& lanes = lanes_.front();
   const std::size_t sets = layout_.focus_sets;
   at_conditions_.assign(cells_ * width_, 0);
+  Real absolute = 0, sum = 0;
   for (std::size_t lane = 0; lane < lanes.count; ++lane) {
     const Real z = lanes.z[lane];
     if (z == 0) continue;
@@ -717,9 +755,12 @@ void Summation<Real>::add_cause(Real scale, Real absolute, std::size_t c) {
     }
     cell[sets] += z * (mark.elsewhere + mark.elsewhere_by_set * shares);
     cell[sets + 1] += z * mark.nothing;
-    absolute_ += absolute * std::abs(z) *
-                 ((mark.set + mark.elsewhere_by_set) * shares + mark.elsewhere + mark.nothing);
+    const Real weight = (mark.set + mark.elsewhere_by_set) * shares + mark.elsewhere + mark.nothing;
+    absolute += std::abs(z) * weight;
+    sum += z * weight;
   }
+  // Errors of factors add up.
+  absolute_ += std::abs(scale) * (absolute + std::abs(sum) * magnitude);
   for (std::size_t i = 0; i < at_conditions_.size(); ++i) cause_[i] += scale * at_conditions_[i];
   if (!by_conditions_.empty()) {
     for (std::size_t i = 0; i < at_conditions_.size(); ++i) {
@@ -754,51 +795,110 @@ void Summation<Real>::add_conditions(std::size_t c) {
                                 inverse[lane];
     }
   }
-  Real scale = probability, absolute = probability;
+  Real scale = probability, magnitude = 0;
   for (std::size_t i = 1; i < lanes_.size(); ++i) {
     scale *= lanes_[i].sum;
-    absolute *= lanes_[i].absolute;
+    if (lanes_[i].sum != 0) magnitude += lanes_[i].absolute / std::abs(lanes_[i].sum);
   }
-  add_cause(scale, absolute, c);
+  add_cause(scale, magnitude, c);
+  for (View& view : focus.views) {
+    view.z.assign(view.lane.size(), 0);
+    view.share.assign(view.lane.size() * sets, 0);
+    for (std::size_t lane = 0; lane < focus.count; ++lane) {
+      const Real z = focus.z[lane];
+      if (z == 0) continue;
+      const std::size_t cell = view.cell[lane];
+      view.z[cell] += z;
+      Real* into = view.share.data() + cell * sets;
+      const Real* share = share_.data() + lane * sets;
+      for (std::size_t j = 0; j < sets; ++j) into[j] += z * share[j];
+    }
+  }
   for (Prepared& test : tests_) {
     if (numbers_ == nullptr && !test.layout->near()) continue;  // by_conditions_ has it
     add_test(test, c, probability);
   }
 }
 
-// Calls each(first lane, last, n) with the first n of quotient_ filled, one for every mode of a
-// group that the test touches: what is left of the mode's factor when the test's grade is at most
-// t.
+// The view of a group's lanes that keeps what a test depends on, made on first use.
 template <typename Real>
-template <typename Each>
-void Summation<Real>::ratios(const Prepared& prepared, std::size_t entry, std::size_t y,
-                             std::size_t t, Each each) {
-  const TestLayout& test = *prepared.layout;
-  const Lanes& lanes = lanes_[test.touches[entry]];
-  const auto& touched = test.touched[entry];
-  const auto& in_cut = test.in_cut[entry];
-  const std::size_t n = touched.size() + in_cut.size();
-  if (quotient_.size() < n) quotient_.resize(n);
-  for (auto& list : quotient_) list.resize(std::max(list.size(), lanes.count));
-  for (std::size_t cut = 0; cut < lanes.cuts; ++cut) {
-    const bool as_y =
-        std::all_of(test.hub[entry].begin(), test.hub[entry].end(),
-                    [&](const Pinned& hub) { return digit(cut, hub.index) == digit(y, hub.cut); });
-    if (!as_y) continue;
-    const std::size_t first = cut * lanes.per_cut, last = first + lanes.per_cut;
-    for (std::size_t k = 0; k < n; ++k) {
-      Real p[kGrades];
-      const std::uint32_t a = allowed(prepared, entry, k, y, t, p);
-      const Real* phi = lanes.phi[a].data();
-      const Real* inverse = lanes.inverse[a].data();
-      Real* q = quotient_[k].data();
-      for (std::size_t lane = first; lane < last; ++lane) {
-        q[lane] = (p[0] * phi[lane] + p[1] * phi[lanes.count + lane] +
-                   p[2] * phi[2 * lanes.count + lane]) *
-                  inverse[lane];
+std::size_t Summation<Real>::view_for(Lanes& lanes, const Group& group, const TestLayout& test,
+                                      std::size_t entry) const {
+  const std::size_t cuts = group.cut.size(), others = group.others.size();
+  std::uint64_t keeps = 0;
+  for (const Touched& one : test.touched[entry]) keeps |= lanes.depends[one.index];
+  for (const Pinned& one : test.in_cut[entry]) keeps |= lanes.depends[one.index];
+  for (const Pinned& one : test.hub[entry]) keeps |= std::uint64_t{1} << one.index;
+  // By cell, thresholds are told apart in any case; so are all lanes where z is not summed.
+  if (numbers_ == nullptr || !group.focus) {
+    for (std::size_t k = 0; k < others; ++k) keeps |= std::uint64_t{1} << (cuts + k);
+  }
+  if (!group.focus) keeps = ~std::uint64_t{0};
+  for (std::size_t v = 0; v < lanes.views.size(); ++v) {
+    if (lanes.views[v].keeps == keeps) return v;
+  }
+  View view;
+  view.keeps = keeps;
+  std::map<std::vector<std::uint32_t>, std::uint32_t> cells;
+  const std::size_t marks = group.focus ? marks_.size() : 1;
+  for (std::size_t lane = 0; lane < lanes.count; ++lane) {
+    std::vector<std::uint32_t> key{static_cast<std::uint32_t>(lane % marks)};
+    for (std::size_t i = 0; i < cuts; ++i) {
+      if (keeps >> i & 1) {
+        key.push_back(static_cast<std::uint32_t>(digit(lane / lanes.per_cut, i)));
       }
     }
-    each(first, last, n);
+    std::size_t rest = lane / marks % (lanes.per_cut / marks);
+    for (std::size_t k = 0; k < others; ++k) {
+      const std::size_t size = lanes.thresholds[k];
+      if (keeps >> (cuts + k) & 1) key.push_back(static_cast<std::uint32_t>(rest % size));
+      rest /= size;
+    }
+    const auto next = static_cast<std::uint32_t>(view.lane.size());
+    const auto [at, is_new] = cells.try_emplace(std::move(key), next);
+    if (is_new) view.lane.push_back(static_cast<std::uint32_t>(lane));
+    view.cell.push_back(at->second);
+  }
+  lanes.views.push_back(std::move(view));
+  return lanes.views.size() - 1;
+}
+
+// Selects the cells of a test's view of a group in which the cutset's grades are as y says. For
+// each, what is left of the factor of every mode that the test touches when the test's grade is at
+// most t, and the product of these.
+template <typename Real>
+void Summation<Real>::ratios(const Prepared& prepared, std::size_t entry, std::size_t y,
+                             std::size_t t) {
+  const TestLayout& test = *prepared.layout;
+  const Lanes& lanes = lanes_[test.touches[entry]];
+  const View& view = lanes.views[prepared.view[entry]];
+  std::vector<bool> as_y(lanes.cuts, true);
+  for (std::size_t cut = 0; cut < lanes.cuts; ++cut) {
+    for (const Pinned& hub : test.hub[entry]) {
+      if (digit(cut, hub.index) != digit(y, hub.cut)) as_y[cut] = false;
+    }
+  }
+  selected_.clear();
+  for (std::uint32_t cell = 0; cell < view.lane.size(); ++cell) {
+    if (as_y[view.lane[cell] / lanes.per_cut]) selected_.push_back(cell);
+  }
+  const std::size_t n = test.touched[entry].size() + test.in_cut[entry].size();
+  if (quotient_.size() < n) quotient_.resize(n);
+  product_.assign(selected_.size(), 1);
+  for (std::size_t k = 0; k < n; ++k) {
+    Real p[kGrades];
+    const std::uint32_t a = allowed(prepared, entry, k, y, t, p);
+    const Real* phi = lanes.phi[a].data();
+    const Real* inverse = lanes.inverse[a].data();
+    quotient_[k].resize(std::max(quotient_[k].size(), selected_.size()));
+    Real* q = quotient_[k].data();
+    for (std::size_t i = 0; i < selected_.size(); ++i) {
+      const std::size_t lane = view.lane[selected_[i]];
+      q[i] =
+          (p[0] * phi[lane] + p[1] * phi[lanes.count + lane] + p[2] * phi[2 * lanes.count + lane]) *
+          inverse[lane];
+      product_[i] *= q[i];
+    }
   }
 }
 
@@ -830,102 +930,111 @@ void Summation<Real>::add_test(Prepared& prepared, std::size_t c, Real probabili
   for (std::uint32_t i = 1; i < lanes_.size(); ++i) {
     if (!position(test.touches, i)) untouched *= lanes_[i].sum;
   }
-  Lanes& focus = lanes_.front();
-  const std::size_t sets = layout_.focus_sets;
-  // Sets of the focus whose modes the test touches count lane by lane.
-  std::vector<std::pair<std::uint32_t, std::size_t>> own;  // set, index among the touched
+  const Lanes& focus = lanes_.front();
+  const std::size_t cells = test.near() ? focus.views[prepared.view[0]].lane.size() : 0;
+  own_.clear();
   if (test.near()) {
     const auto& touched = test.touched[0];
     for (std::size_t k = 0; k < touched.size() + test.in_cut[0].size(); ++k) {
       const std::uint32_t a =
           k < touched.size() ? touched[k].index : test.in_cut[0][k - touched.size()].index;
-      for (std::uint32_t j : focus.sets_of_atom[a]) own.emplace_back(j, k);
+      for (std::uint32_t j : focus.sets_of_atom[a]) own_.emplace_back(j, k);
     }
-    if (touched_share_.size() < own.size()) touched_share_.resize(own.size());
+    if (touched_share_.size() < own_.size()) touched_share_.resize(own_.size());
   }
   for (std::size_t t = 0; t < kThresholds; ++t) {
     Real alone = 0;  // where the focus's group is not touched
-    if (test.near()) {
-      reach_.assign(focus.count, 0);
-      for (std::size_t i = 0; i < own.size(); ++i) touched_share_[i].assign(focus.count, 0);
-    }
+    reach_.assign(cells, 0);
+    for (std::size_t i = 0; i < own_.size(); ++i) touched_share_[i].assign(cells, 0);
     for (std::size_t y = 0; y < prepared.combinations; ++y) {
       Real factor = prepared.fixed[y * kThresholds + t] * free_factor(prepared, y, t, c);
       for (std::size_t entry = test.near() ? 1 : 0; entry < test.touches.size() && factor != 0;
            ++entry) {
+        ratios(prepared, entry, y, t);
         const Lanes& lanes = lanes_[test.touches[entry]];
+        const View& view = lanes.views[prepared.view[entry]];
         Real sum = 0;
-        ratios(prepared, entry, y, t, [&](std::size_t first, std::size_t last, std::size_t n) {
-          for (std::size_t lane = first; lane < last; ++lane) {
-            Real product = lanes.z[lane];
-            for (std::size_t k = 0; k < n; ++k) product *= quotient_[k][lane];
-            sum += product;
-          }
-        });
+        for (std::size_t i = 0; i < selected_.size(); ++i) {
+          sum += lanes.z[view.lane[selected_[i]]] * product_[i];
+        }
         factor *= sum;
       }
-      if (factor == 0) continue;
-      if (!test.near()) {
-        alone += factor;
-        continue;
+      alone += factor;
+      if (!test.near() || factor == 0) continue;
+      ratios(prepared, 0, y, t);
+      const View& view = focus.views[prepared.view[0]];
+      for (std::size_t i = 0; i < selected_.size(); ++i) {
+        reach_[selected_[i]] += factor * product_[i];
       }
-      ratios(prepared, 0, y, t, [&](std::size_t first, std::size_t last, std::size_t n) {
-        for (std::size_t lane = first; lane < last; ++lane) {
-          Real product = factor;
-          for (std::size_t k = 0; k < n; ++k) product *= quotient_[k][lane];
-          reach_[lane] += product;
-        }
-        for (std::size_t i = 0; i < own.size(); ++i) {
-          const auto [j, k] = own[i];
-          Real p[kGrades];
-          const std::uint32_t a = allowed(prepared, 0, k, y, t, p);
-          const Real* sphi = focus.sphi[j].data();
-          Real* into = touched_share_[i].data();
-          for (std::size_t lane = first; lane < last; ++lane) {
-            Real product = factor * focus.inverse[a][lane] *
-                           (p[0] * sphi[lane] + p[1] * sphi[focus.count + lane] +
-                            p[2] * sphi[2 * focus.count + lane]);
+      const std::size_t n = test.touched[0].size() + test.in_cut[0].size();
+      for (std::size_t own = 0; own < own_.size(); ++own) {
+        const auto [j, k] = own_[own];
+        Real p[kGrades];
+        const std::uint32_t a = allowed(prepared, 0, k, y, t, p);
+        const Real* sphi = focus.sphi[j].data();
+        Real* into = touched_share_[own].data();
+        for (std::size_t i = 0; i < selected_.size(); ++i) {
+          const std::size_t lane = view.lane[selected_[i]];
+          Real others = 1;  // the quotients but the k-th
+          if (quotient_[k][i] != 0) {
+            others = product_[i] / quotient_[k][i];
+          } else {
             for (std::size_t other = 0; other < n; ++other) {
-              if (other != k) product *= quotient_[other][lane];
+              if (other != k) others *= quotient_[other][i];
             }
-            into[lane] += product;
           }
+          into[selected_[i]] += factor * others * focus.inverse[a][lane] *
+                                (p[0] * sphi[lane] + p[1] * sphi[focus.count + lane] +
+                                 p[2] * sphi[2 * focus.count + lane]);
         }
-      });
-    }
-    Real* into = prepared.at_most.data() + t * cells_ * width_;
-    if (!test.near()) {
-      for (std::size_t i = 0; i < cells_ * width_; ++i) {
-        into[i] += untouched * alone * at_conditions_[i];
       }
+    }
+    if (test.near()) {
+      add_near(prepared, t, untouched);
       continue;
     }
-    set_touched_.assign(sets, false);
-    for (const auto& [j, k] : own) set_touched_[j] = true;
-    for (std::size_t lane = 0; lane < focus.count; ++lane) {
-      const Real z = untouched * focus.z[lane];
-      const Real w = z * reach_[lane];
-      if (z == 0) continue;
-      const Mark<Real>& mark = marks_[lane % marks_.size()];
-      Real* cell = into + focus.cell[lane] * width_;
-      if (mark.grade > 0) {
-        const Real* share = share_.data() + lane * sets;
-        Real shares = 0;
-        for (std::size_t j = 0; j < sets; ++j) {
-          const Real reached = set_touched_[j] ? Real(0) : w * share[j];
-          cell[j] += mark.set * reached;
-          shares += reached;
-        }
-        for (std::size_t i = 0; i < own.size(); ++i) {
-          const Real reached = z * touched_share_[i][lane];
-          cell[own[i].first] += mark.set * reached;
-          shares += reached;
-        }
-        cell[sets] += mark.elsewhere_by_set * shares;
-      }
-      cell[sets] += w * mark.elsewhere;
-      cell[sets + 1] += w * mark.nothing;
+    Real* into = prepared.at_most.data() + t * cells_ * width_;
+    for (std::size_t i = 0; i < cells_ * width_; ++i) {
+      into[i] += untouched * alone * at_conditions_[i];
     }
+  }
+}
+
+// Adds what reach_ and touched_share_ say of a test that touches the focus's group.
+template <typename Real>
+void Summation<Real>::add_near(Prepared& prepared, std::size_t t, Real untouched) {
+  const Lanes& focus = lanes_.front();
+  const View& view = focus.views[prepared.view[0]];
+  const std::size_t sets = layout_.focus_sets;
+  Real* into = prepared.at_most.data() + t * cells_ * width_;
+  set_touched_.assign(sets, false);
+  for (const auto& [j, k] : own_) set_touched_[j] = true;
+  std::vector<std::uint32_t> untouched_sets;
+  for (std::uint32_t j = 0; j < sets; ++j) {
+    if (!set_touched_[j]) untouched_sets.push_back(j);
+  }
+  for (std::size_t i = 0; i < view.lane.size(); ++i) {
+    const std::size_t lane = view.lane[i];
+    const Mark<Real>& mark = marks_[lane % marks_.size()];
+    Real* cell = into + focus.cell[lane] * width_;
+    const Real reach = untouched * reach_[i];
+    if (mark.grade > 0) {
+      const Real* share = view.share.data() + i * sets;
+      Real shares = 0;
+      for (std::uint32_t j : untouched_sets) {
+        const Real reached = reach * share[j];
+        cell[j] += mark.set * reached;
+        shares += reached;
+      }
+      for (std::size_t own = 0; own < own_.size(); ++own) {
+        const Real reached = untouched * view.z[i] * touched_share_[own][i];
+        cell[own_[own].first] += mark.set * reached;
+        shares += reached;
+      }
+      cell[sets] += mark.elsewhere_by_set * shares;
+    }
+    cell[sets] += reach * view.z[i] * mark.elsewhere;
+    cell[sets + 1] += reach * view.z[i] * mark.nothing;
   }
 }
 
@@ -1032,6 +1141,23 @@ std::size_t CauseProducts::bytes() const {
     for (const Touched& one : test.free) bytes += sizeof one + of(one.in);
   }
   return bytes;
+}
+
+std::string CauseProducts::describe() const {
+  std::string t = "conditions " + std::to_string(layout_->conditions.size()) + " sets " +
+                  std::to_string(layout_->focus_sets);
+  for (const auto& g : layout_->groups)
+    t += "\n group others " + std::to_string(g.others.size()) + " cut " +
+         std::to_string(g.cut.size()) + " atoms " + std::to_string(g.atoms.size()) + " lanes " +
+         std::to_string(g.lanes);
+  std::size_t near = 0, maxcut = 0;
+  for (const auto& x : layout_->tests) {
+    near += x.near();
+    maxcut = std::max(maxcut, x.cut.size());
+  }
+  t += "\n near " + std::to_string(near) + " of " + std::to_string(layout_->tests.size()) +
+       " max cut " + std::to_string(maxcut);
+  return t;
 }
 
 CauseSums CauseProducts::sum(const Model& model, const CaseNumbers& numbers, bool careful) const {

@@ -18,6 +18,7 @@
 #include <cstddef>
 #include <cstdint>
 #include <memory>
+#include <string>
 #include <vector>
 
 #include "core/diagnosis/cause_values.h"
@@ -60,6 +61,7 @@ class CauseProducts {
   // Bytes that tabulate() would keep; 0 where evidence falls apart and is better not tabulated.
   std::size_t table_bytes() const;
   std::size_t bytes() const;
+  std::string describe() const;
 
   // For one case that has evidence on `observed`. In long doubles where `careful`.
   CauseSums sum(const Model& model, const CaseNumbers& numbers, bool careful) const;

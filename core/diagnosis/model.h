@@ -40,9 +40,10 @@ struct Pack {
 };
 
 struct Options {
-  // Bytes of inference tables, per model. A circuit that needs more is answered approximately, by
-  // bounded conditioning (core/network/conditioning.h), and its assessments say so.
-  std::size_t memory_budget = std::size_t{1} << 30;
+  // Bytes that a model may keep and use: inference tables, scratch space of calls in progress and
+  // plans. Plans are dropped for it, the one unused longest first; what does not fit is refused or,
+  // where the circuit's own tables do not fit, answered by other means (assessment.h).
+  std::size_t memory_budget = std::size_t{128} << 20;
 };
 
 class Program;  // the inference program; program.h
