@@ -198,7 +198,7 @@ class Store(unittest.TestCase):
         (self.path / "lift.json").mkdir()
         answer = self.adapter.put("/v1/circuits/lift", LIFT_TEXT)
         detail = self.assert_problem(answer, 500, "store_failed")["detail"]
-        self.assertIn("could not be written", detail)
+        self.assertIn("could not be read", detail)
         self.assertEqual(self.adapter.get("/v1/circuits").json(), {"circuits": []})
         self.assertEqual(os.listdir(self.path), ["lift.json"])
 
