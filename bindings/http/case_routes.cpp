@@ -246,7 +246,8 @@ class CaseRoutes {
   void get(const Request& request, Response& response) {
     const auto stored = found(request, response);
     if (!stored) return;
-    answer_stored(request, response, stored->text, etag_of(stored->entry.revision));
+    answer_stored(request, response, std::make_shared<const std::string>(stored->text),
+                  etag_of(stored->entry.revision));
   }
 
   void answer_question(const Request& request, Response& response, const Question& question) {

@@ -182,7 +182,7 @@ void Connection::answer(HttpAnswer answer, bool last) {
   }
   output_.head += "\r\n";
   sent_ = 0;
-  unsent_ = output_.bytes();
+  unsent_ = output_.own_bytes();
   held_by_all_.answers += unsent_;
   last_ = last;
   phase_ = Phase::answer;

@@ -142,12 +142,12 @@ bool names_etag(std::string_view list, std::string_view etag) {
   return false;
 }
 
-void answer_stored(const Request& request, Response& response, const std::string& document,
-                   const std::string& etag) {
+void answer_stored(const Request& request, Response& response,
+                   std::shared_ptr<const std::string> document, const std::string& etag) {
   if (names_etag(request.field("if-none-match"), etag)) {
     response.status = 304;
   } else {
-    answer(response, 200, document);
+    answer(response, 200, std::move(document));
   }
   response.set_field("ETag", etag);
   response.set_field("Cache-Control", "no-cache");

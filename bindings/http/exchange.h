@@ -46,6 +46,7 @@ struct Response {
   int status = 200;
   std::vector<std::pair<std::string, std::string>> fields;
   std::shared_ptr<const std::string> body;  // null: none
+  bool shared = false;                      // the body is part of what is stored
   std::string token_label;                  // of the token the request came with, for the log
 
   void set_field(std::string_view name, std::string value);  // in place of one before
@@ -72,8 +73,8 @@ std::optional<Problem> no_json_body(const Request& request);
 bool names_etag(std::string_view list, std::string_view etag);
 
 // The GET of something stored: its document, or 304 to who has this revision of it.
-void answer_stored(const Request& request, Response& response, const std::string& document,
-                   const std::string& etag);
+void answer_stored(const Request& request, Response& response,
+                   std::shared_ptr<const std::string> document, const std::string& etag);
 
 // Of a PUT or another write: If-Match, and If-None-Match, which can only be *.
 std::variant<Precondition, Problem> precondition_of(const Request& request);

@@ -36,7 +36,8 @@ void get(const Request& request, const std::string& id, const CircuitStore& stor
     return refuse(response, {404, "unknown_priors", "there is no prior pack " + quoted(id), ""});
   }
   const PackVersion& current = pack->versions.back();
-  answer_stored(request, response, *current.text, current.etag);
+  answer_stored(request, response, current.text, current.etag);
+  response.shared = true;
 }
 
 void tell(const std::string& id, const std::variant<CircuitStore::PackWritten, Problem>& outcome,

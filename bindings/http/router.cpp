@@ -16,6 +16,7 @@ bool has_control(std::string_view text) {
 HttpAnswer written(Response response, bool head_only) {
   HttpAnswer out;
   out.status = response.status;
+  out.shared = response.shared;
   out.token_label = std::move(response.token_label);
   out.head.reserve(512);
   out.head =

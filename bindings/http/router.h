@@ -18,9 +18,11 @@ struct HttpAnswer {
   int status = 0;
   std::string head;                         // up to the last field's line end
   std::shared_ptr<const std::string> body;  // null: none is sent
+  bool shared = false;                      // the body is in memory whether or not it is sent
   std::string token_label;
 
   std::size_t bytes() const { return head.size() + (body ? body->size() : 0); }
+  std::size_t own_bytes() const { return shared ? head.size() : bytes(); }
 };
 
 // A refusal made before there was a request for a route.

@@ -101,7 +101,8 @@ void get_circuit(const Request& request, const std::string& id, CircuitStore& st
   if (const auto* problem = std::get_if<Problem>(&found)) return refuse(response, *problem);
   const auto& circuit = std::get<0>(found);
   if (!circuit) return refuse(response, unknown_circuit(id));
-  answer_stored(request, response, circuit->text(), circuit->etag());
+  answer_stored(request, response, {circuit, &circuit->text()}, circuit->etag());
+  response.shared = true;
 }
 
 void put_circuit(const Request& request, CircuitStore& store, Response& response) {
@@ -249,7 +250,10 @@ void add_routes(Router& router, CircuitStore& store, const RouteOptions& options
   });
   router.add("GET", "/openapi.json",
              [description = std::make_shared<const std::string>(description(options))](
-                 const Request&, Response& response) { answer(response, 200, description); });
+                 const Request&, Response& response) {
+               answer(response, 200, description);
+               response.shared = true;
+             });
   add_prior_routes(router, store);
   if (options.cases != nullptr) {
     add_case_routes(router, *options.cases, store, {options.max_body, options.answers});

@@ -26,7 +26,10 @@ constexpr std::chrono::milliseconds between_sweeps{100};
 constexpr std::chrono::milliseconds half_closed_patience{1000};
 // How long after its limit work is waited for; the library looks at the limit now and then.
 constexpr std::chrono::milliseconds overdue_patience{1000};
-// Of the largest share of the answers' memory one connection may have.
+// Bytes of an answer that the kernel takes beyond what the client's window has room for; without
+// it, megabytes for each client that does not read.
+constexpr int unsent_in_kernel = 128 * 1024;
+// One connection may have the memory of all answers divided by this.
 constexpr std::size_t shares_of_answers = 4;
 
 std::string_view path_of(const RequestHead& head) {
@@ -47,6 +50,9 @@ int listening_socket(const addrinfo& address) {
   if (made < 0) return -1;
   const int yes = 1, no = 0;
   ::setsockopt(made, SOL_SOCKET, SO_REUSEADDR, &yes, sizeof(yes));
+  // The sockets accepted have these two as well (Linux copies them).
+  ::setsockopt(made, IPPROTO_TCP, TCP_NODELAY, &yes, sizeof(yes));
+  ::setsockopt(made, IPPROTO_TCP, TCP_NOTSENT_LOWAT, &unsent_in_kernel, sizeof(unsent_in_kernel));
   if (address.ai_family == AF_INET6) {
     ::setsockopt(made, IPPROTO_IPV6, IPV6_V6ONLY, &no, sizeof(no));
   }
@@ -235,8 +241,6 @@ void Server::accept_waiting() {
 // False when there is no room for it.
 bool Server::accept_one(int socket, const Address& address) {
   ++accepted_;
-  const int yes = 1;
-  ::setsockopt(socket, IPPROTO_TCP, TCP_NODELAY, &yes, sizeof(yes));
   const auto of_this = of_one_.find(address);
   const bool many = of_this != of_one_.end() && of_this->second >= options_.connections_of_one;
   const bool full =
@@ -391,8 +395,8 @@ void Server::go_on(std::uint64_t id, Connection::Step step) {
 
 // Answers it here, or gives it to the workers, or turns it away.
 void Server::admit(Entry& entry) {
-  auto work = std::make_shared<Work>(entry.connection->id(), entry.connection->take_request(),
-                                     options_.limits.timeout);
+  auto work = std::make_shared<Work>(entry.connection->id(), entry.address,
+                                     entry.connection->take_request(), options_.limits.timeout);
   if (answered_at_the_door(work->request.head)) {
     return send_answer(entry, *work,
                        router_.answer_to(work->request.head, work->request.body, work->limit));
@@ -420,10 +424,25 @@ void Server::admit(Entry& entry) {
   watch(entry, EPOLLRDHUP);
 }
 
+// The last request of the address that has most of them waiting, and of several the last to come.
+std::shared_ptr<Server::Work> Server::take_from_greediest(Queue& queue) {
+  std::map<Address, std::size_t> waiting;
+  for (const auto& work : queue) ++waiting[work->address];
+  auto greediest = queue.end();
+  for (auto at = queue.begin(); at != queue.end(); ++at) {
+    if (greediest == queue.end() || waiting[(*at)->address] >= waiting[(*greediest)->address]) {
+      greediest = at;
+    }
+  }
+  std::shared_ptr<Work> out = std::move(*greediest);
+  queue.erase(greediest);
+  return out;
+}
+
 void Server::send_answer(Entry& entry, const Work& work, HttpAnswer answer) {
   Connection& connection = *entry.connection;
   if (answer.head.empty()) return forget(connection.id());  // out of memory before there was one
-  if (answer.bytes() > options_.answer_bytes / shares_of_answers) {
+  if (answer.own_bytes() > options_.answer_bytes / shares_of_answers) {
     answer = refusal_of(
         work.request,
         {507, "limit_exceeded", "the answer is larger than a quarter of --answer-memory", ""});

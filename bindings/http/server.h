@@ -81,21 +81,22 @@ class Server {
   ServerNumbers numbers() const;
 
  private:
+  // IPv4 address, or the first half of an IPv6 one: what one client has.
+  using Address = std::array<unsigned char, 16>;
+
   // A request on its way through a worker.
   struct Work {
     std::uint64_t connection = 0;
+    Address address;
     HttpRequest request;
     TimeLimit limit;
     Clock::time_point admitted = Clock::now();
     HttpAnswer answer;
     bool lost = false;  // guarded by work_mutex_: nobody waits for it, and its worker was replaced
 
-    Work(std::uint64_t id, HttpRequest its, std::chrono::milliseconds patience)
-        : connection(id), request(std::move(its)), limit(patience) {}
+    Work(std::uint64_t id, const Address& from, HttpRequest its, std::chrono::milliseconds patience)
+        : connection(id), address(from), request(std::move(its)), limit(patience) {}
   };
-
-  // IPv4 address, or the first half of an IPv6 one: what one client has.
-  using Address = std::array<unsigned char, 16>;
 
   struct Entry {
     std::unique_ptr<Connection> connection;
@@ -104,6 +105,7 @@ class Server {
     std::shared_ptr<Work> work;  // null: none
     std::optional<Clock::time_point> half_closed;
   };
+  using Queue = std::deque<std::shared_ptr<Work>>;
   using Entries = std::unordered_map<std::uint64_t, Entry>;
 
   // The door's.
@@ -117,6 +119,7 @@ class Server {
   void sweep();
   void go_on(std::uint64_t id, Connection::Step step);
   void admit(Entry& entry);
+  static std::shared_ptr<Work> take_from_greediest(Queue& queue);
   void send_answer(Entry& entry, const Work& work, HttpAnswer answer);
   void take_answers();
   void shed();
@@ -125,7 +128,6 @@ class Server {
   void wake() const;
 
   // The workers'.
-  using Queue = std::deque<std::shared_ptr<Work>>;
   void work_on(Queue& queue, std::condition_variable& added, std::size_t& at_work);
   void start_worker();
   void join_finished();

@@ -22,7 +22,7 @@ std::string post(const std::string& body) {
 }
 
 HttpAnswer small_answer() {
-  return {200, "answer: 1\r\n", std::make_shared<const std::string>("body"), {}};
+  return {200, "answer: 1\r\n", std::make_shared<const std::string>("body"), false, {}};
 }
 
 // A connection and the client's end of it.
