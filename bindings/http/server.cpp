@@ -403,25 +403,27 @@ void Server::admit(Entry& entry) {
   }
   const bool readiness = path_of(work->request.head) == "/readyz";
   Queue& queue = readiness ? readiness_ : waiting_;
-  bool too_many = false;
+  entry.work = work;
+  entry.half_closed.reset();
+  std::shared_ptr<Work> too_many;
   {
     const std::lock_guard lock(work_mutex_);
+    queue.push_back(std::move(work));
     // Those that a free worker is about to take do not wait.
     const std::size_t at_work = std::min(options_.threads, working_ - lost_);
     const std::size_t free = readiness ? 0 : options_.threads - at_work;
-    too_many = queue.size() >= options_.queue + free;
-    if (!too_many) queue.push_back(work);
-  }
-  if (too_many) {
-    ++overloaded_;
-    return send_answer(
-        entry, *work,
-        refusal_of(work->request, {503, "overloaded", "too many requests at once; try again", ""}));
+    if (queue.size() > options_.queue + free) too_many = take_from_greediest(queue);
   }
   (readiness ? readiness_asked_ : work_added_).notify_one();
-  entry.work = std::move(work);
-  entry.half_closed.reset();
-  watch(entry, EPOLLRDHUP);
+  if (too_many != entry.work) watch(entry, EPOLLRDHUP);
+  if (!too_many) return;
+  ++overloaded_;
+  const auto turned_away = entries_.find(too_many->connection);
+  if (turned_away == entries_.end()) return;
+  turned_away->second.work.reset();
+  send_answer(turned_away->second, *too_many,
+              refusal_of(too_many->request,
+                         {503, "overloaded", "too many requests at once; try again", ""}));
 }
 
 // The last request of the address that has most of them waiting, and of several the last to come.
