@@ -66,6 +66,8 @@ class StoredCircuit {
   // Of this object alone, as long as the program runs.
   std::uint64_t generation() const { return generation_; }
 
+  // Whether the class of an asset can make a difference.
+  bool distinguishes_classes() const { return settings_.classes && !settings_.classes->empty(); }
   // The model with the prior pack's entries for an asset class. Classes of which the pack says
   // nothing, and which may be made up by requests, share the model without one.
   std::variant<std::shared_ptr<const faultodds_model>, Problem> model_for(

@@ -76,7 +76,10 @@ std::variant<Answer, Problem> ask(const Question& question, const Asked& asked,
   const ModelSettings settings = circuits.settings();
   std::shared_ptr<const faultodds_model> model;
   if (stored && asked.priors.empty()) {
-    auto found = stored->model_for(asset_class_of(asked.the_case), limit);
+    // Reading the class costs a pass over the case.
+    const std::string asset_class =
+        stored->distinguishes_classes() ? asset_class_of(asked.the_case) : std::string();
+    auto found = stored->model_for(asset_class, limit);
     if (auto* problem = std::get_if<Problem>(&found)) return std::move(*problem);
     model = std::get<0>(std::move(found));
   } else {

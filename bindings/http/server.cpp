@@ -32,6 +32,9 @@ constexpr int unsent_in_kernel = 128 * 1024;
 // One connection may have the memory of all answers divided by this.
 constexpr std::size_t shares_of_answers = 4;
 
+// What an open connection is watched for, and still when its request is being worked on.
+constexpr std::uint32_t reading = EPOLLIN | EPOLLRDHUP;
+
 std::string_view path_of(const RequestHead& head) {
   return std::string_view(head.target).substr(0, head.target.find('?'));
 }
@@ -381,7 +384,7 @@ void Server::go_on(std::uint64_t id, Connection::Step step) {
   }
   switch (step) {
     case Connection::Step::read:
-      return watch(entry, EPOLLIN);
+      return watch(entry, reading);
     case Connection::Step::write:
       return watch(entry, EPOLLOUT);
     case Connection::Step::request:
@@ -415,7 +418,7 @@ void Server::admit(Entry& entry) {
     if (queue.size() > options_.queue + free) too_many = take_from_greediest(queue);
   }
   (readiness ? readiness_asked_ : work_added_).notify_one();
-  if (too_many != entry.work) watch(entry, EPOLLRDHUP);
+  if (too_many != entry.work) watch(entry, reading);
   if (!too_many) return;
   ++overloaded_;
   const auto turned_away = entries_.find(too_many->connection);
@@ -488,6 +491,8 @@ void Server::hung_up(Entry& entry, std::uint32_t events) {
   if ((events & EPOLLRDHUP) != 0 && !entry.half_closed) {
     entry.half_closed = Clock::now();
     watch(entry, EPOLLONESHOT);  // only for its full end
+  } else {
+    watch(entry, EPOLLRDHUP);  // it sends ahead, which is not read now
   }
 }
 
