@@ -72,10 +72,10 @@ std::optional<Request> read_request(const RequestHead& head, std::string_view bo
     const std::string_view one = query.substr(0, query.find('&'));
     query.remove_prefix(std::min(query.size(), one.size() + 1));
     const std::size_t equals = std::min(one.find('='), one.size());
-    auto name = decoded(one.substr(0, equals), true);
-    auto value = decoded(one.substr(std::min(one.size(), equals + 1)), true);
-    if (!name || !value) return std::nullopt;
-    out.params.emplace_back(std::move(*name), std::move(*value));
+    const std::string_view name = one.substr(0, equals);
+    const std::string_view value = one.substr(std::min(one.size(), equals + 1));
+    out.params.emplace_back(decoded(name, true).value_or(std::string(name)),
+                            decoded(value, true).value_or(std::string(value)));
   }
   return out;
 }

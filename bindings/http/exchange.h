@@ -38,7 +38,7 @@ struct Request {
   std::optional<std::string> param(std::string_view name) const;
 };
 
-// Nothing when the target holds a malformed escape.
+// Nothing when the path holds a malformed escape; one in the query is taken as it is written.
 std::optional<Request> read_request(const RequestHead& head, std::string_view body,
                                     const TimeLimit& limit);
 

@@ -74,9 +74,7 @@ HttpAnswer Router::answer_to(const RequestHead& head, std::string_view body,
   auto request = read_request(head, body, limit);
   const bool head_only = head.method == "HEAD";
   if (!request) {
-    return refusal({400, "bad_request",
-                    "a % in the request target is not followed by two hexadecimal digits", ""},
-                   head_only);
+    return refusal({404, "not_found", "there is nothing at " + quoted(head.target), ""}, head_only);
   }
   Response response;
   respond(*request, response);
