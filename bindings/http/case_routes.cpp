@@ -25,9 +25,6 @@
 namespace faultodds_http {
 namespace {
 
-using httplib::ContentReader;
-using httplib::Request;
-using httplib::Response;
 using nlohmann::ordered_json;
 
 constexpr std::string_view cases_path = "/v1/cases";
@@ -88,9 +85,9 @@ bool is_key(std::string_view key) {
 
 // Empty when there is none. The draft's quotes may be left out.
 std::variant<std::string, Problem> key_of(const Request& request) {
-  const std::size_t count = request.get_header_value_count("idempotency-key");
+  const std::size_t count = request.field_count("idempotency-key");
   if (count == 0) return std::string();
-  const std::string value = request.get_header_value("idempotency-key");
+  const std::string value(request.field("idempotency-key"));
   std::string_view key = value;
   if (key.size() >= 2 && key.front() == '"' && key.back() == '"') {
     key = key.substr(1, key.size() - 2);
@@ -147,11 +144,11 @@ class KeyAtWork {
 std::optional<Problem> judge(const Request& request, const std::string& id,
                              const std::optional<StoredCase>& stored) {
   const std::string etag = stored ? etag_of(stored->entry.revision) : "";
-  if (request.has_header("if-none-match") && stored) {
+  if (request.has_field("if-none-match") && stored) {
     return Problem{412, "precondition_failed", "case " + quoted(id) + " exists already", ""};
   }
-  if (request.has_header("if-match")) {
-    if (!stored || !names_etag(request.get_header_value("if-match"), etag)) {
+  if (request.has_field("if-match")) {
+    if (!stored || !names_etag(request.field("if-match"), etag)) {
       return Problem{412, "precondition_failed",
                      stored ? "case " + quoted(id) + " is now " + etag
                             : "case " + quoted(id) + " does not exist",
@@ -218,8 +215,8 @@ class CaseRoutes {
 
   void list(const Request& request, Response& response) {
     std::size_t limit = default_page;
-    if (request.has_param("limit")) {
-      const std::string text = request.get_param_value("limit");
+    if (const auto asked = request.param("limit")) {
+      const std::string& text = *asked;
       const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), limit);
       if (error != std::errc() || end != text.data() + text.size() || limit < 1 ||
           limit > largest_page) {
@@ -229,7 +226,7 @@ class CaseRoutes {
              "`limit` is " + quoted(text) + "; expected 1 to " + std::to_string(largest_page), ""});
       }
     }
-    const std::string after = request.get_param_value("after");
+    const std::string after = request.param("after").value_or("");
     if (!after.empty() && !is_circuit_id(after)) {
       return refuse(response, {400, "bad_request",
                                "`after` is " + quoted(after) + "; expected the id of a case", ""});
@@ -249,7 +246,8 @@ class CaseRoutes {
   void get(const Request& request, Response& response) {
     const auto stored = found(request, response);
     if (!stored) return;
-    answer_stored(request, response, stored->text, etag_of(stored->entry.revision));
+    answer_stored(request, response, std::make_shared<const std::string>(stored->text),
+                  etag_of(stored->entry.revision));
   }
 
   void answer_question(const Request& request, Response& response, const Question& question) {
@@ -257,31 +255,30 @@ class CaseRoutes {
     if (!stored) return;
     const auto body = read_case_body(stored->text);
     if (const auto* problem = std::get_if<Problem>(&body)) return refuse(response, *problem);
-    const auto text = ask(question, std::get<CaseBody>(body).asked, circuits_, options_.answers);
+    const auto text =
+        ask(question, std::get<CaseBody>(body).asked, circuits_, options_.answers, request.limit);
     if (const auto* problem = std::get_if<Problem>(&text)) return refuse(response, *problem);
-    answer(response, 200, *std::get<Answer>(text), question.media_type);
-    response.set_header("Case-ETag", etag_of(stored->entry.revision));
+    answer(response, 200, std::get<Answer>(text), question.media_type);
+    response.set_field("Case-ETag", etag_of(stored->entry.revision));
   }
 
-  void create(const Request& request, Response& response, const ContentReader& reader) {
-    const auto body = read_json_body(request, reader, options_.max_body);
-    if (const auto* problem = std::get_if<Problem>(&body)) return refuse(response, *problem);
-    const std::string& text = std::get<std::string>(body);
-    write(request, response, text, true, [&] { return plan(drawn(16), {}, text); });
+  void create(const Request& request, Response& response) {
+    if (const auto problem = no_json_body(request)) return refuse(response, *problem);
+    const std::string text(request.body);
+    write(request, response, text, true, [&] { return plan(drawn(16), {}, text, request.limit); });
   }
 
-  void put(const Request& request, Response& response, const ContentReader& reader) {
-    const auto body = read_json_body(request, reader, options_.max_body);
-    if (const auto* problem = std::get_if<Problem>(&body)) return refuse(response, *problem);
-    const std::string& text = std::get<std::string>(body);
-    const std::string id = request.matches[1];
+  void put(const Request& request, Response& response) {
+    if (const auto problem = no_json_body(request)) return refuse(response, *problem);
+    const std::string text(request.body);
+    const std::string id = request.id;
     if (!is_circuit_id(id)) {
       return refuse(response, {400, "bad_request",
                                quoted(id) + " cannot be a case's id; expected at most 128 of the "
                                             "characters A-Z a-z 0-9 _ . -",
                                ""});
     }
-    if (request.has_header("if-none-match") && request.get_header_value("if-none-match") != "*") {
+    if (request.has_field("if-none-match") && request.field("if-none-match") != "*") {
       return refuse(response, {400, "bad_request", "the only If-None-Match of a PUT is *", ""});
     }
     write(request, response, text, false, [&]() -> Plan {
@@ -289,15 +286,14 @@ class CaseRoutes {
       if (auto* problem = std::get_if<Problem>(&stored)) return std::move(*problem);
       const auto& before = std::get<0>(stored);
       if (auto problem = judge(request, id, before)) return std::move(*problem);
-      return plan(id, before, text);
+      return plan(id, before, text, request.limit);
     });
   }
 
-  void append(const Request& request, Response& response, const ContentReader& reader) {
-    const auto body = read_json_body(request, reader, options_.max_body);
-    if (const auto* problem = std::get_if<Problem>(&body)) return refuse(response, *problem);
-    const std::string& entry = std::get<std::string>(body);
-    const std::string id = request.matches[1];
+  void append(const Request& request, Response& response) {
+    if (const auto problem = no_json_body(request)) return refuse(response, *problem);
+    const std::string entry(request.body);
+    const std::string id = request.id;
     write(request, response, entry, false, [&]() -> Plan {
       auto stored = cases_.find(id);
       if (auto* problem = std::get_if<Problem>(&stored)) return std::move(*problem);
@@ -316,7 +312,7 @@ class CaseRoutes {
             422, "limit_exceeded",
             "the case would be larger than " + std::to_string(options_.max_body) + " bytes", ""};
       }
-      auto planned = plan(id, before, std::move(appended.text));
+      auto planned = plan(id, before, std::move(appended.text), request.limit);
       if (auto* problem = std::get_if<Problem>(&planned)) {
         // Into the body of this request where the entry is at fault.
         const std::string place = "/case/observations/" + std::to_string(appended.position);
@@ -328,7 +324,7 @@ class CaseRoutes {
   }
 
   void erase(const Request& request, Response& response) {
-    const std::string id = request.matches[1];
+    const std::string id = request.id;
     write(request, response, "", false, [&]() -> Plan {
       auto stored = cases_.find(id);
       if (auto* problem = std::get_if<Problem>(&stored)) return std::move(*problem);
@@ -354,7 +350,7 @@ class CaseRoutes {
 
   // The stored case that the path names; otherwise the refusal is in the response.
   std::optional<StoredCase> found(const Request& request, Response& response) {
-    const std::string id = request.matches[1];
+    const std::string id = request.id;
     auto stored = cases_.find(id);
     if (const auto* problem = std::get_if<Problem>(&stored)) {
       refuse(response, *problem);
@@ -365,12 +361,12 @@ class CaseRoutes {
   }
 
   // `text` as the case of this id, once the library has assessed it.
-  Plan plan(const std::string& id, const std::optional<StoredCase>& before,
-            std::string text) const {
+  Plan plan(const std::string& id, const std::optional<StoredCase>& before, std::string text,
+            const TimeLimit& limit) const {
     const auto body = read_case_body(text);
     if (const auto* problem = std::get_if<Problem>(&body)) return *problem;
     const CaseBody& read = std::get<CaseBody>(body);
-    auto assessed = ask(assessment, read.asked, circuits_, options_.answers);
+    auto assessed = ask(assessment, read.asked, circuits_, options_.answers, limit);
     if (auto* problem = std::get_if<Problem>(&assessed)) return std::move(*problem);
     Planned planned;
     planned.status = before ? 200 : 201;
@@ -407,7 +403,7 @@ class CaseRoutes {
                                "a request with this Idempotency-Key is being worked on", ""});
     }
     // Not the preconditions: who sends a request again may have read a later revision meanwhile.
-    const std::string print = fingerprint(request.method + ' ' + request.path + '\n' + body);
+    const std::string print = fingerprint(request.head.method + ' ' + request.path + '\n' + body);
     const auto answered_before = [&] {
       if (key.empty()) return false;
       auto remembered = cases_.remembered(key);
@@ -457,13 +453,13 @@ class CaseRoutes {
   static void send(const KeyedAnswer& answered, Response& response) {
     if (answered.status == 204) {
       response.status = 204;
-      response.set_header("Cache-Control", "no-store");
+      response.set_field("Cache-Control", "no-store");
       return;
     }
     answer(response, answered.status, answered.body);
-    response.set_header("ETag", answered.etag);
+    response.set_field("ETag", answered.etag);
     if (answered.status == 201) {
-      response.set_header("Location", std::string(cases_path) + '/' + answered.id);
+      response.set_field("Location", std::string(cases_path) + '/' + answered.id);
     }
   }
 
@@ -475,36 +471,27 @@ class CaseRoutes {
 
 }  // namespace
 
-void add_case_routes(httplib::Server& server, CaseStore& cases, const CircuitStore& circuits,
+void add_case_routes(Router& router, CaseStore& cases, const CircuitStore& circuits,
                      const CaseRouteOptions& options) {
   const auto routes = std::make_shared<CaseRoutes>(cases, circuits, options);
-  const std::string one = std::string(cases_path) + "/([^/]+)";
-  server.Get(std::string(cases_path), [routes](const Request& request, Response& response) {
-    routes->list(request, response);
-  });
-  server.Post(std::string(cases_path),
-              [routes](const Request& request, Response& response, const ContentReader& reader) {
-                routes->create(request, response, reader);
-              });
-  server.Get(one, [routes](const Request& request, Response& response) {
-    routes->get(request, response);
-  });
-  server.Put(one,
-             [routes](const Request& request, Response& response, const ContentReader& reader) {
-               routes->put(request, response, reader);
+  using Handled = void (CaseRoutes::*)(const Request&, Response&);
+  const auto add = [&](std::string_view method, std::string_view path, Handled member) {
+    router.add(method, path, [routes, member](const Request& request, Response& response) {
+      ((*routes).*member)(request, response);
+    });
+  };
+  add("GET", "/v1/cases", &CaseRoutes::list);
+  add("POST", "/v1/cases", &CaseRoutes::create);
+  add("GET", "/v1/cases/{id}", &CaseRoutes::get);
+  add("PUT", "/v1/cases/{id}", &CaseRoutes::put);
+  add("DELETE", "/v1/cases/{id}", &CaseRoutes::erase);
+  add("POST", "/v1/cases/{id}/observations", &CaseRoutes::append);
+  router.add("GET", "/v1/cases/{id}/assessment",
+             [routes](const Request& request, Response& response) {
+               routes->answer_question(request, response, assessment);
              });
-  server.Delete(one, [routes](const Request& request, Response& response) {
-    routes->erase(request, response);
-  });
-  server.Post(one + "/observations",
-              [routes](const Request& request, Response& response, const ContentReader& reader) {
-                routes->append(request, response, reader);
-              });
-  server.Get(one + "/assessment", [routes](const Request& request, Response& response) {
-    routes->answer_question(request, response, assessment);
-  });
-  server.Get(one + "/note", [routes](const Request& request, Response& response) {
-    routes->answer_question(request, response, note_for(request.get_header_value("accept")));
+  router.add("GET", "/v1/cases/{id}/note", [routes](const Request& request, Response& response) {
+    routes->answer_question(request, response, note_for(request.field("accept")));
   });
 }
 

@@ -3,23 +3,22 @@
 // write survives a crash is the store's affair.
 #pragma once
 
-#include <httplib.h>
-
 #include <cstddef>
 
 #include "bindings/http/answer_cache.h"
 #include "bindings/http/case_store.h"
 #include "bindings/http/circuit_store.h"
+#include "bindings/http/router.h"
 
 namespace faultodds_http {
 
 struct CaseRouteOptions {
-  std::size_t max_body = 1024 * 1024;  // bytes of a body, and of a stored case
+  std::size_t max_body = 1024 * 1024;  // bytes of a stored case
   AnswerCache* answers = nullptr;
 };
 
-// Both stores outlive the server.
-void add_case_routes(httplib::Server& server, CaseStore& cases, const CircuitStore& circuits,
+// Both stores outlive the router.
+void add_case_routes(Router& router, CaseStore& cases, const CircuitStore& circuits,
                      const CaseRouteOptions& options);
 
 }  // namespace faultodds_http

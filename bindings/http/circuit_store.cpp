@@ -18,7 +18,7 @@ namespace {
 
 namespace fs = std::filesystem;
 
-constexpr std::size_t remembered_classes = 8;       // models kept per circuit
+constexpr std::size_t remembered_classes = 32;  // models kept per circuit, of the pack's classes
 constexpr std::uintmax_t largest_file = 64u << 20;  // bytes; the library has limits of its own
 
 // Whether a write of what is now `etag`, or is not there (null), must not be made.
@@ -50,6 +50,10 @@ std::optional<Problem> unreadable_pack(std::string_view text) {
       error, &faultodds_error_free);
   if (status == FAULTODDS_OK) return std::nullopt;
   return from_error(error, "");
+}
+
+Problem out_of_time() {
+  return {503, "cancelled", "this takes longer than one request may; nothing was changed", ""};
 }
 
 std::uint64_t next_generation() {
@@ -101,18 +105,29 @@ StoredCircuit::StoredCircuit(std::string id, std::string title, std::string text
 
 std::variant<std::shared_ptr<const faultodds_model>, Problem> StoredCircuit::model_for(
     const std::string& asset_class, const TimeLimit& limit) const {
-  if (asset_class.empty()) return model_;
+  if (asset_class.empty() || !settings_.classes || settings_.classes->count(asset_class) == 0) {
+    return model_;
+  }
+  const auto remembered = [&]() -> std::shared_ptr<const faultodds_model> {
+    for (auto entry = by_class_.begin(); entry != by_class_.end(); ++entry) {
+      if (entry->first != asset_class) continue;
+      by_class_.splice(by_class_.begin(), by_class_, entry);
+      return entry->second;
+    }
+    return nullptr;
+  };
   {
     const std::lock_guard lock(mutex_);
-    const auto found = by_class_.find(asset_class);
-    if (found != by_class_.end()) return found->second;
+    if (auto model = remembered()) return model;
   }
   auto compiled = compile(text_, {}, asset_class, settings_, limit);
   if (auto* problem = std::get_if<Problem>(&compiled)) return std::move(*problem);
   std::shared_ptr<const faultodds_model> model(std::get<ModelHandle>(compiled).release(),
                                                FreeModel());
   const std::lock_guard lock(mutex_);
-  if (by_class_.size() < remembered_classes) by_class_.emplace(asset_class, model);
+  if (auto another = remembered()) return another;  // compiled meanwhile
+  by_class_.emplace_front(asset_class, model);
+  if (by_class_.size() > remembered_classes) by_class_.pop_back();
   return model;
 }
 
@@ -125,12 +140,19 @@ bool is_circuit_id(std::string_view id) {
 }
 
 CircuitStore::CircuitStore(fs::path directory, ModelSettings settings, std::size_t capacity)
-    : directory_(std::move(directory)), settings_(std::move(settings)), capacity_(capacity) {}
+    : directory_(std::move(directory)), settings_(std::move(settings)), capacity_(capacity) {
+  if (settings_.priors) settings_.classes = classes_of(*settings_.priors);
+}
 
 std::optional<std::string> CircuitStore::load() {
   if (directory_.empty()) return std::nullopt;
-  if (auto problem = load_packs()) return problem;
   const TimeLimit without_end(std::chrono::milliseconds(0));
+  {
+    // A directory that cannot be written can be read all the same.
+    const auto held = lock(without_end);
+    if (!std::holds_alternative<Problem>(held)) remove_leftovers(directory_);
+  }
+  if (auto problem = load_packs()) return problem;
   std::error_code problem;
   std::vector<fs::path> files;
   for (fs::directory_iterator entry(directory_, problem), end; !problem && entry != end;
@@ -191,10 +213,54 @@ std::variant<std::shared_ptr<const StoredCircuit>, Problem> CircuitStore::make(
                                                std::get<ModelHandle>(std::move(compiled)));
 }
 
+std::variant<std::optional<DirectoryLock>, Problem> CircuitStore::lock(
+    const TimeLimit& limit) const {
+  if (directory_.empty()) return std::nullopt;
+  auto taken = DirectoryLock::take(directory_, limit);
+  if (auto* problem = std::get_if<Problem>(&taken)) return std::move(*problem);
+  return std::optional(std::get<DirectoryLock>(std::move(taken)));
+}
+
+// What another adapter has put in the place of the circuit that is known here.
+std::optional<Problem> CircuitStore::reread(const std::string& id, const TimeLimit& limit) {
+  if (directory_.empty()) return std::nullopt;
+  auto read = read_file(directory_ / (id + ".json"), "the circuit's file");
+  if (auto* problem = std::get_if<Problem>(&read)) return std::move(*problem);
+  const auto& text = std::get<0>(read);
+  const auto known = find(id);
+  if (!text || (known && known->text() == *text)) return std::nullopt;
+  auto made = make(id, *text, settings_for(id), limit);
+  if (auto* problem = std::get_if<Problem>(&made)) {
+    return Problem{500, "store_failed",
+                   "the circuit's file cannot be used any more: " + problem->detail, ""};
+  }
+  const std::unique_lock lock(mutex_);
+  circuits_[id] = std::get<0>(std::move(made));
+  return std::nullopt;
+}
+
+std::variant<std::shared_ptr<const StoredCircuit>, Problem> CircuitStore::find_on_disk(
+    const std::string& id, const TimeLimit& limit) {
+  if (!is_circuit_id(id)) return nullptr;
+  // While something is written here, what is known here is what there was before it.
+  if (const std::unique_lock writing(writing_, std::try_to_lock); writing) {
+    if (auto problem = reread(id, limit)) return std::move(*problem);
+  }
+  return find(id);
+}
+
 std::variant<CircuitStore::Written, Problem> CircuitStore::put(const std::string& id,
                                                                std::string_view text,
-                                                               const Precondition& precondition) {
+                                                               const Precondition& precondition,
+                                                               const TimeLimit& limit) {
+  ModelSettings settings = settings_for(id);
+  auto made = make(id, text, settings, limit);
+  if (auto* problem = std::get_if<Problem>(&made)) return std::move(*problem);
+
   const std::lock_guard writing(writing_);
+  auto held = lock(limit);
+  if (auto* problem = std::get_if<Problem>(&held)) return std::move(*problem);
+  if (auto problem = reread(id, limit)) return std::move(*problem);
   const auto before = find(id);
   if (auto problem =
           refused_by(precondition, before ? &before->etag() : nullptr, "circuit \"" + id + "\"")) {
@@ -203,9 +269,12 @@ std::variant<CircuitStore::Written, Problem> CircuitStore::put(const std::string
   if (!before && list().size() >= capacity_) {
     return Problem{507, "store_full", "there are " + std::to_string(capacity_) + " circuits", ""};
   }
-  auto made = make(id, text, settings_for(id), TimeLimit(settings_.patience));
-  if (auto* problem = std::get_if<Problem>(&made)) return std::move(*problem);
+  if (const ModelSettings now = settings_for(id); now.priors != settings.priors) {
+    made = make(id, text, now, limit);  // another pack came into force meanwhile
+    if (auto* problem = std::get_if<Problem>(&made)) return std::move(*problem);
+  }
   auto circuit = std::get<0>(std::move(made));
+  if (limit.passed()) return out_of_time();  // its client has been told so
   if (!directory_.empty()) {
     if (auto problem = replace_file(directory_ / (id + ".json"), text, "the circuit's file")) {
       return std::move(*problem);
@@ -234,12 +303,42 @@ std::optional<std::string> CircuitStore::load_packs() {
   return std::nullopt;
 }
 
+// What another adapter has made of a pack; what is in force here stays until it is put again.
+std::optional<Problem> CircuitStore::reread_pack(const std::string& id) {
+  if (directory_.empty()) return std::nullopt;
+  PackHistory history(directory_ / "priors" / id);
+  std::error_code problem;
+  if (fs::exists(directory_ / "priors" / id, problem)) {
+    if (history.load()) {
+      return Problem{500, "store_failed", "the prior pack's files could not be read", ""};
+    }
+  }
+  const std::unique_lock lock(mutex_);
+  if (history.empty()) {
+    packs_.erase(id);
+  } else {
+    packs_.insert_or_assign(id, std::move(history));
+  }
+  return std::nullopt;
+}
+
+ModelSettings CircuitStore::settings_with(std::shared_ptr<const std::string> priors) const {
+  ModelSettings settings = settings_;
+  if (priors == settings.priors) return settings;
+  settings.classes = priors ? classes_of(*priors) : nullptr;
+  settings.priors = std::move(priors);
+  return settings;
+}
+
 ModelSettings CircuitStore::settings_for(const std::string& id) const {
   const std::shared_lock lock(mutex_);
   ModelSettings settings = settings_;
   auto found = packs_.find(id);
   if (found == packs_.end()) found = packs_.find(default_pack);
-  if (found != packs_.end()) settings.priors = found->second.current().text;
+  if (found != packs_.end()) {
+    settings.priors = found->second.current().text;
+    settings.classes = found->second.current().classes;
+  }
   return settings;
 }
 
@@ -260,14 +359,14 @@ std::vector<CircuitStore::PackSummary> CircuitStore::packs() const {
 }
 
 std::variant<CircuitStore::Circuits, Problem> CircuitStore::compiled_with(
-    const std::string& pack_id, std::shared_ptr<const std::string> priors) const {
-  ModelSettings settings = settings_;
-  settings.priors = std::move(priors);
+    const std::string& pack_id, std::shared_ptr<const std::string> priors,
+    const TimeLimit& limit) const {
+  const ModelSettings settings = settings_with(std::move(priors));
   Circuits out;
   for (const auto& circuit : list()) {
     const bool own = pack(circuit->id()).has_value();
     if (circuit->id() != pack_id && (pack_id != default_pack || own)) continue;
-    const TimeLimit limit(settings_.patience);  // for each
+    limit.begin_again();  // each has the time
     bool in_priors = false;
     auto made = make(circuit->id(), circuit->text(), settings, limit, &in_priors);
     if (auto* problem = std::get_if<Problem>(&made)) {
@@ -292,8 +391,13 @@ void CircuitStore::put_in_force(const std::string& pack_id, PackHistory history,
 }
 
 std::variant<CircuitStore::PackWritten, Problem> CircuitStore::put_pack(
-    const std::string& id, std::string_view text, const Precondition& precondition) {
+    const std::string& id, std::string_view text, const Precondition& precondition,
+    const TimeLimit& limit) {
   const std::lock_guard writing(writing_);
+  if (!is_circuit_id(id)) return Problem{404, "unknown_circuit", "there is no such circuit", ""};
+  auto held = lock(limit);
+  if (auto* problem = std::get_if<Problem>(&held)) return std::move(*problem);
+  if (auto problem = reread_pack(id)) return std::move(*problem);
   const auto before = pack(id);
   if (id != default_pack && !find(id)) {
     return Problem{404, "unknown_circuit", "there is no circuit \"" + id + "\"", ""};
@@ -304,19 +408,25 @@ std::variant<CircuitStore::PackWritten, Problem> CircuitStore::put_pack(
   }
   // A pack that no circuit is compiled with is read all the same.
   if (auto problem = unreadable_pack(text)) return std::move(*problem);
-  auto compiled = compiled_with(id, std::make_shared<const std::string>(text));
+  auto compiled = compiled_with(id, std::make_shared<const std::string>(text), limit);
   if (auto* problem = std::get_if<Problem>(&compiled)) return std::move(*problem);
   PackHistory history =
       before ? packs_.at(id)
              : PackHistory(directory_.empty() ? fs::path() : directory_ / "priors" / id);
+  if (limit.passed()) return out_of_time();
   if (auto problem = history.add(text)) return std::move(*problem);
   put_in_force(id, std::move(history), std::get<Circuits>(std::move(compiled)));
   return PackWritten{pack(id), !before};
 }
 
 std::variant<CircuitStore::PackWritten, Problem> CircuitStore::roll_back_pack(
-    const std::string& id, const Precondition& precondition) {
+    const std::string& id, const Precondition& precondition, const TimeLimit& limit) {
   const std::lock_guard writing(writing_);
+  auto held = lock(limit);
+  if (auto* problem = std::get_if<Problem>(&held)) return std::move(*problem);
+  if (is_circuit_id(id)) {
+    if (auto problem = reread_pack(id)) return std::move(*problem);
+  }
   const auto before = pack(id);
   if (!before) {
     return Problem{404, "unknown_priors", "there is no prior pack \"" + id + "\"", ""};
@@ -329,8 +439,9 @@ std::variant<CircuitStore::PackWritten, Problem> CircuitStore::roll_back_pack(
   auto priors = history.before() != nullptr ? history.before()->text
                 : id == default_pack        ? settings_.priors
                                             : settings().priors;
-  auto compiled = compiled_with(id, std::move(priors));
+  auto compiled = compiled_with(id, std::move(priors), limit);
   if (auto* problem = std::get_if<Problem>(&compiled)) return std::move(*problem);
+  if (limit.passed()) return out_of_time();
   if (auto problem = history.drop_current()) return std::move(*problem);
   put_in_force(id, std::move(history), std::get<Circuits>(std::move(compiled)));
   return PackWritten{pack(id), false};

@@ -1,6 +1,8 @@
 // The circuits the adapter knows: each one's document, its ETag and its compiled model, which is
 // immutable and shared by all requests. With a directory, a circuit is the file <id>.json there and
-// survives a restart; without, memory only. Safe from any number of threads. It knows no HTTP.
+// survives a restart; without, memory only. Adapters of one machine may share a directory: each
+// write is made under its lock and judged by what is on the disk. Safe from any number of threads.
+// It knows no HTTP.
 #pragma once
 
 #include <faultodds.h>
@@ -9,16 +11,20 @@
 #include <cstddef>
 #include <cstdint>
 #include <filesystem>
+#include <list>
 #include <map>
 #include <memory>
 #include <mutex>
 #include <optional>
+#include <set>
 #include <shared_mutex>
 #include <string>
 #include <string_view>
+#include <utility>
 #include <variant>
 #include <vector>
 
+#include "bindings/http/durable_file.h"
 #include "bindings/http/pack_history.h"
 #include "bindings/http/precondition.h"
 #include "bindings/http/problem.h"
@@ -34,8 +40,9 @@ using ModelHandle = std::unique_ptr<faultodds_model, FreeModel>;
 // What every model of this program is compiled with.
 struct ModelSettings {
   std::shared_ptr<const std::string> priors;  // a prior pack document; null: the shipped pack
-  std::uint64_t memory_budget = 0;            // bytes; 0: the library's default
-  std::chrono::milliseconds patience{0};      // for what a request asks of the library; 0: no end
+  // The asset classes that pack distinguishes; null: none.
+  std::shared_ptr<const std::set<std::string>> classes;
+  std::uint64_t memory_budget = 0;  // bytes; 0: the library's default
 };
 
 // Compiles a circuit document. `priors` empty: those of the settings. A problem's pointer is into
@@ -45,7 +52,7 @@ std::variant<ModelHandle, Problem> compile(std::string_view circuit, std::string
                                            const ModelSettings& settings, const TimeLimit& limit,
                                            bool* in_priors = nullptr);
 
-// Immutable but for a small memory of models compiled for asset classes.
+// Immutable but for the models compiled for asset classes of the pack.
 class StoredCircuit {
  public:
   StoredCircuit(std::string id, std::string title, std::string text, ModelSettings settings,
@@ -59,8 +66,10 @@ class StoredCircuit {
   // Of this object alone, as long as the program runs.
   std::uint64_t generation() const { return generation_; }
 
-  // The model with the prior pack's entries for an asset class. A few classes are remembered, since
-  // their names come from requests; the rest are compiled each time.
+  // Whether the class of an asset can make a difference.
+  bool distinguishes_classes() const { return settings_.classes && !settings_.classes->empty(); }
+  // The model with the prior pack's entries for an asset class. Classes of which the pack says
+  // nothing, and which may be made up by requests, share the model without one.
   std::variant<std::shared_ptr<const faultodds_model>, Problem> model_for(
       const std::string& asset_class, const TimeLimit& limit) const;
 
@@ -70,7 +79,8 @@ class StoredCircuit {
   ModelSettings settings_;
   std::shared_ptr<const faultodds_model> model_;
   mutable std::mutex mutex_;
-  mutable std::map<std::string, std::shared_ptr<const faultodds_model>> by_class_;
+  using ByClass = std::list<std::pair<std::string, std::shared_ptr<const faultodds_model>>>;
+  mutable ByClass by_class_;  // used last first
 };
 
 // [A-Za-z0-9_.-]+, at most 128, not "." and not "..": safe as a file name.
@@ -86,6 +96,9 @@ class CircuitStore {
   std::optional<std::string> load();
 
   std::shared_ptr<const StoredCircuit> find(const std::string& id) const;
+  // As another adapter on the directory may have written it meanwhile.
+  std::variant<std::shared_ptr<const StoredCircuit>, Problem> find_on_disk(const std::string& id,
+                                                                           const TimeLimit& limit);
   std::vector<std::shared_ptr<const StoredCircuit>> list() const;  // by id
 
   struct Written {
@@ -94,7 +107,7 @@ class CircuitStore {
   };
   // Compiles, writes the file so that a crash leaves the old or the new one, then replaces.
   std::variant<Written, Problem> put(const std::string& id, std::string_view text,
-                                     const Precondition& precondition);
+                                     const Precondition& precondition, const TimeLimit& limit);
 
   // Prior packs. The pack `default` is in force for every circuit that has none of its own; a pack
   // with the id of a circuit is in force for that one. Without either it is that of the settings.
@@ -113,10 +126,12 @@ class CircuitStore {
   // Compiles every circuit the pack would be in force for; when one refuses, nothing changes.
   // Otherwise it is written, and then in force for all of them at once.
   std::variant<PackWritten, Problem> put_pack(const std::string& id, std::string_view text,
-                                              const Precondition& precondition);
+                                              const Precondition& precondition,
+                                              const TimeLimit& limit);
   // Back to the version before; after the first, there is none. Needs If-Match.
   std::variant<PackWritten, Problem> roll_back_pack(const std::string& id,
-                                                    const Precondition& precondition);
+                                                    const Precondition& precondition,
+                                                    const TimeLimit& limit);
 
   // What a circuit that comes with a request is compiled with.
   ModelSettings settings() const;
@@ -134,15 +149,22 @@ class CircuitStore {
                                                                    const TimeLimit& limit,
                                                                    bool* in_priors = nullptr) const;
   ModelSettings settings_for(const std::string& id) const;
+  // The settings with another pack in force.
+  ModelSettings settings_with(std::shared_ptr<const std::string> priors) const;
   // The circuits a pack is in force for, compiled with `priors`.
   std::variant<Circuits, Problem> compiled_with(const std::string& pack_id,
-                                                std::shared_ptr<const std::string> priors) const;
+                                                std::shared_ptr<const std::string> priors,
+                                                const TimeLimit& limit) const;
+  // The directory's lock; nothing without a directory.
+  std::variant<std::optional<DirectoryLock>, Problem> lock(const TimeLimit& limit) const;
+  std::optional<Problem> reread(const std::string& id, const TimeLimit& limit);
+  std::optional<Problem> reread_pack(const std::string& id);
   void put_in_force(const std::string& pack_id, PackHistory history, Circuits circuits);
 
   std::filesystem::path directory_;
   ModelSettings settings_;
   std::size_t capacity_;
-  std::mutex writing_;  // one put at a time, file and map together
+  std::mutex writing_;  // one write at a time, file and map together; before the directory's lock
   mutable std::shared_mutex mutex_;
   std::map<std::string, std::shared_ptr<const StoredCircuit>> circuits_;
   std::map<std::string, PackHistory> packs_;  // none is empty

@@ -13,34 +13,44 @@ constexpr std::chrono::seconds lingering{2};
 
 }  // namespace
 
-std::string refusal_text(const Problem& problem, bool head_only, bool last) {
-  const std::string body = to_json(problem);
-  std::string answer = "HTTP/1.1 " + std::to_string(problem.status) + ' ' +
-                       reason_phrase(problem.status) + "\r\nContent-Type: " + problem_media_type +
-                       "\r\nContent-Length: " + std::to_string(body.size()) +
-                       "\r\nCache-Control: no-store\r\n";
-  if (last) answer += "Connection: close\r\n";
-  if (problem.status == 503) answer += "Retry-After: 1\r\n";
-  answer += "\r\n";
-  if (!head_only) answer += body;
-  return answer;
-}
-
 Connection::Connection(std::uint64_t id, int socket, TlsSession session,
-                       const ConnectionLimits& limits, std::atomic<std::size_t>& held)
+                       const ConnectionLimits& limits, Held& held)
     : id_(id),
       transport_(socket, std::move(session)),
       limits_(limits),
       held_by_all_(held),
-      phase_(transport_.encrypted() ? Phase::handshake : Phase::head),
-      deadline_(Clock::now() + limits.timeout) {}
+      phase_(transport_.encrypted() ? Phase::handshake : Phase::head) {
+  begin_wait(limits.timeout);
+}
 
-Connection::~Connection() { held_by_all_ -= held_; }
+Connection::~Connection() {
+  held_by_all_.received -= held_;
+  held_by_all_.answers -= unsent_;
+}
 
 void Connection::hold(std::size_t bytes) {
-  held_by_all_ += bytes;
-  held_by_all_ -= held_;
+  held_by_all_.received += bytes;
+  held_by_all_.received -= held_;
   held_ = bytes;
+}
+
+void Connection::begin_wait(std::chrono::milliseconds patience) {
+  since_ = Clock::now();
+  deadline_ = since_ + patience;
+}
+
+// After so many bytes of a head or a body.
+void Connection::set_deadline(std::size_t received) {
+  if (limits_.slowest == 0) return;
+  const auto credit = std::chrono::milliseconds(1000 * received / limits_.slowest);
+  deadline_ = std::min(since_ + limits_.timeout, since_ + limits_.timeout / 2 + credit);
+}
+
+Clock::time_point Connection::standing() const {
+  const bool reading = phase_ == Phase::head || phase_ == Phase::body;
+  const std::size_t moved = reading ? input_.size() : phase_ == Phase::answer ? sent_ : 0;
+  return since_ +
+         std::chrono::milliseconds(1000 * moved / std::max<std::size_t>(1000, limits_.slowest));
 }
 
 Connection::Step Connection::go_on() {
@@ -51,6 +61,7 @@ Connection::Step Connection::go_on() {
       if (result.now == Transport::Now::write_later) return Step::write;
       if (result.now == Transport::Now::ended) return Step::over;
       phase_ = Phase::head;
+      begin_wait(limits_.timeout);
       return read_head();
     }
     case Phase::head:
@@ -85,10 +96,12 @@ Connection::Step Connection::read_head() {
     if (got.now == Transport::Now::read_later) return Step::read;
     if (got.now == Transport::Now::write_later) return Step::write;
     if (got.now == Transport::Now::ended) return Step::over;
-    if (input_.empty()) deadline_ = Clock::now() + limits_.timeout;
+    if (input_.empty()) begin_wait(limits_.timeout);
     // The end may straddle what came before.
     const std::size_t from = input_.size() < 3 ? 0 : input_.size() - 3;
     input_.append(chunk.data(), got.bytes);
+    hold(input_.capacity());
+    set_deadline(input_.size());
     const std::size_t end = input_.find("\r\n\r\n", from);
     if (end != std::string::npos) head_size = end + 4;
     if (head_size > limits_.head_bytes || (head_size == 0 && input_.size() > limits_.head_bytes)) {
@@ -106,8 +119,8 @@ Connection::Step Connection::read_head() {
   request_.head = std::get<RequestHead>(std::move(judged));
   input_.erase(0, head_size);
   phase_ = Phase::body;
-  deadline_ = Clock::now() + limits_.timeout;
-  hold(input_.size());
+  begin_wait(limits_.timeout);
+  set_deadline(input_.size());
   if (input_.size() >= request_.head.content_length) return have_request();
   if (limits_.wanted && !limits_.wanted(request_.head)) {
     request_.body.clear();
@@ -131,9 +144,6 @@ Connection::Step Connection::read_body() {
   const std::size_t length = request_.head.content_length;
   std::array<char, 64 * 1024> chunk;
   while (input_.size() < length) {
-    if (held_by_all_ > limits_.bodies) {
-      return refuse({503, "overloaded", "too many large requests at once; try again", ""});
-    }
     const Transport::Result got =
         transport_.receive(chunk.data(), std::min(chunk.size(), length - input_.size()));
     if (got.now == Transport::Now::read_later) return Step::read;
@@ -141,8 +151,12 @@ Connection::Step Connection::read_body() {
     if (got.now == Transport::Now::ended) {
       return refuse({400, "bad_request", "the body ended before its Content-Length", ""});
     }
+    if (input_.capacity() < input_.size() + got.bytes) {
+      input_.reserve(std::min(length, 2 * (input_.size() + got.bytes)));
+    }
     input_.append(chunk.data(), got.bytes);
-    hold(input_.size());
+    hold(input_.capacity());
+    set_deadline(input_.size());
   }
   return have_request();
 }
@@ -156,19 +170,28 @@ Connection::Step Connection::have_request() {
   return Step::request;
 }
 
-void Connection::answer(std::string text, bool last) {
-  request_.body = {};
+void Connection::answer(HttpAnswer answer, bool last) {
+  request_ = {};
   hold(0);
-  output_ = std::move(text);
+  output_ = std::move(answer);
+  if (last) {
+    output_.head += "Connection: close\r\n";
+  } else {
+    const auto idle = std::chrono::duration_cast<std::chrono::seconds>(limits_.idle).count();
+    if (idle > 0) output_.head += "Keep-Alive: timeout=" + std::to_string(idle) + "\r\n";
+  }
+  output_.head += "\r\n";
   sent_ = 0;
+  unsent_ = output_.own_bytes();
+  held_by_all_.answers += unsent_;
   last_ = last;
   phase_ = Phase::answer;
-  deadline_ = Clock::now() + limits_.timeout;
+  begin_wait(limits_.timeout);
 }
 
 Connection::Step Connection::refuse(const Problem& problem, bool head_only) {
-  std::string text = refusal_text(problem, head_only, true);
-  refused_ = Refused{problem.status, text.size()};
+  HttpAnswer text = refusal(problem, head_only);
+  refused_ = Refused{problem.status, text.bytes()};
   input_ = {};
   unread_ = true;
   answer(std::move(text), true);
@@ -176,24 +199,32 @@ Connection::Step Connection::refuse(const Problem& problem, bool head_only) {
 }
 
 Connection::Step Connection::send_answer() {
-  while (sent_ < output_.size()) {
-    const Transport::Result done = transport_.send(output_.data() + sent_, output_.size() - sent_);
+  const std::size_t size = output_.bytes();
+  while (sent_ < size) {
+    const bool in_head = sent_ < output_.head.size();
+    const std::string_view rest =
+        in_head ? std::string_view(output_.head).substr(sent_)
+                : std::string_view(*output_.body).substr(sent_ - output_.head.size());
+    const Transport::Result done =
+        transport_.send(rest.data(), rest.size(), in_head && output_.body);
     if (done.now == Transport::Now::read_later) return Step::read;
     if (done.now == Transport::Now::write_later) return Step::write;
     if (done.now == Transport::Now::ended) return Step::over;
     sent_ += done.bytes;
   }
   output_ = {};
+  held_by_all_.answers -= unsent_;
+  unsent_ = 0;
   if (!last_) {
     phase_ = Phase::head;
-    deadline_ = Clock::now() + limits_.idle;
+    begin_wait(limits_.idle);
     return Step::read;
   }
   const bool unread = unread_ || transport_.has_unread();
   transport_.finish();
   if (!unread) return Step::over;
   phase_ = Phase::linger;
-  deadline_ = Clock::now() + lingering;
+  begin_wait(lingering);
   return linger();
 }
 

@@ -1,11 +1,18 @@
 #include "bindings/http/durable_file.h"
 
 #include <fcntl.h>
+#include <sys/file.h>
 #include <sys/stat.h>
 #include <unistd.h>
 
 #include <cerrno>
+#include <chrono>
+#include <cstdlib>
 #include <cstring>
+#include <system_error>
+#include <thread>
+#include <utility>
+#include <vector>
 
 namespace faultodds_http {
 namespace {
@@ -14,6 +21,10 @@ namespace fs = std::filesystem;
 
 Problem store_failed(const std::string& what) {
   const std::string reason = std::strerror(errno);
+  // EFBIG is a limit on the size of files.
+  if (errno == ENOSPC || errno == EDQUOT || errno == EFBIG) {
+    return {507, "disk_full", what + ": " + reason + "; what was stored before is unchanged", ""};
+  }
   return {500, "store_failed", what + ": " + reason, ""};
 }
 
@@ -27,29 +38,38 @@ bool write_all(int file, std::string_view text) {
   return true;
 }
 
-void flush_directory(const fs::path& directory) {
+bool flush_directory(const fs::path& directory) {
   const int folder = ::open(directory.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC);
-  if (folder < 0) return;
-  ::fsync(folder);
+  if (folder < 0) return false;
+  const bool flushed = ::fsync(folder) == 0;
   ::close(folder);
+  return flushed;
 }
+
+constexpr std::string_view leftover_end = ".new";
 
 }  // namespace
 
 std::optional<Problem> replace_file(const fs::path& target, std::string_view text,
                                     const std::string& what) {
-  const fs::path temporary = target.parent_path() / ("." + target.stem().string() + ".new");
-  ::unlink(temporary.c_str());  // left by a crash
-  const int file = ::open(temporary.c_str(), O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0644);
+  std::string temporary =
+      target.parent_path() / ("." + target.stem().string() + ".XXXXXX" + std::string(leftover_end));
+  const int file = ::mkostemps(temporary.data(), static_cast<int>(leftover_end.size()), O_CLOEXEC);
   if (file < 0) return store_failed(what + " could not be made");
-  bool written = write_all(file, text) && ::fsync(file) == 0;
+  bool written = ::fchmod(file, 0644) == 0 && write_all(file, text) && ::fsync(file) == 0;
   written = ::close(file) == 0 && written;
   if (!written || ::rename(temporary.c_str(), target.c_str()) != 0) {
     const Problem problem = store_failed(what + " could not be written");
     ::unlink(temporary.c_str());
     return problem;
   }
-  flush_directory(target.parent_path());
+  if (!flush_directory(target.parent_path())) {
+    return Problem{500, "store_failed",
+                   what +
+                       " was written, but its directory could not be flushed: a crash of the "
+                       "machine may bring back what was there before",
+                   ""};
+  }
   return std::nullopt;
 }
 
@@ -57,7 +77,9 @@ std::optional<Problem> remove_file(const fs::path& target, const std::string& wh
   if (::unlink(target.c_str()) != 0 && errno != ENOENT) {
     return store_failed(what + " could not be removed");
   }
-  flush_directory(target.parent_path());
+  if (!flush_directory(target.parent_path())) {
+    return store_failed(what + " was removed, but its directory could not be flushed");
+  }
   return std::nullopt;
 }
 
@@ -72,6 +94,69 @@ std::optional<Problem> make_directory(const fs::path& directory) {
   if (::mkdir(directory.c_str(), 0755) != 0) return store_failed("a directory could not be made");
   flush_directory(directory.parent_path());
   return std::nullopt;
+}
+
+void remove_leftovers(const fs::path& directory) {
+  std::error_code problem;
+  std::vector<fs::path> leftovers;
+  for (fs::directory_iterator entry(directory, problem), end; !problem && entry != end;
+       entry.increment(problem)) {
+    const std::string name = entry->path().filename().string();
+    if (name.starts_with('.') && name.ends_with(leftover_end)) leftovers.push_back(entry->path());
+  }
+  for (const fs::path& leftover : leftovers) ::unlink(leftover.c_str());
+}
+
+std::variant<std::optional<std::string>, Problem> read_file(const fs::path& file,
+                                                            const std::string& what) {
+  const int open = ::open(file.c_str(), O_RDONLY | O_CLOEXEC);
+  if (open < 0) {
+    if (errno == ENOENT) return std::nullopt;
+    return store_failed(what + " could not be opened");
+  }
+  std::string text;
+  struct stat status {};
+  if (::fstat(open, &status) == 0 && status.st_size > 0) {
+    text.resize(static_cast<std::size_t>(status.st_size));
+  }
+  std::size_t have = 0;
+  while (have < text.size()) {
+    const ssize_t n = ::read(open, text.data() + have, text.size() - have);
+    if (n < 0 && errno == EINTR) continue;
+    if (n <= 0) break;
+    have += static_cast<std::size_t>(n);
+  }
+  const bool whole = have == text.size() && S_ISREG(status.st_mode);
+  ::close(open);
+  if (!whole) return Problem{500, "store_failed", what + " could not be read", ""};
+  return std::optional(std::move(text));
+}
+
+std::variant<DirectoryLock, Problem> DirectoryLock::take(const fs::path& directory,
+                                                         const TimeLimit& limit) {
+  const int file = ::open(directory.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC);
+  if (file < 0) return store_failed("the directory could not be opened");
+  DirectoryLock lock(file);
+  // Not flock's own waiting, which nothing ends.
+  while (::flock(file, LOCK_EX | LOCK_NB) != 0) {
+    if (errno != EWOULDBLOCK && errno != EINTR) {
+      return store_failed("the directory could not be locked");
+    }
+    if (limit.passed()) {
+      return Problem{503, "store_unavailable",
+                     "another program writes in the directory of circuits; nothing was changed",
+                     ""};
+    }
+    std::this_thread::sleep_for(std::chrono::milliseconds(2));
+  }
+  return lock;
+}
+
+DirectoryLock::DirectoryLock(DirectoryLock&& other) noexcept
+    : file_(std::exchange(other.file_, -1)) {}
+
+DirectoryLock::~DirectoryLock() {
+  if (file_ >= 0) ::close(file_);
 }
 
 }  // namespace faultodds_http

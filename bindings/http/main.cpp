@@ -29,6 +29,7 @@
 #include "bindings/http/metrics.h"
 #include "bindings/http/options.h"
 #include "bindings/http/route_table.h"
+#include "bindings/http/router.h"
 #include "bindings/http/routes.h"
 #include "bindings/http/server.h"
 #include "bindings/http/tls.h"
@@ -43,7 +44,7 @@ int fail(const std::string& message) {
   return 1;
 }
 
-bool read_file(const std::string& path, std::string& text) {
+bool read_text(const std::string& path, std::string& text) {
   std::ifstream in(path, std::ios::binary);
   text.assign(std::istreambuf_iterator<char>(in), {});
   return !in.bad() && !text.empty();
@@ -94,8 +95,19 @@ std::string numbers_text(const ServerNumbers& server, const AnswerCache::Numbers
          gauge("faultodds_http_requests_waiting", "Requests that wait for a thread.",
                real(server.waiting)) +
          counter("faultodds_http_connections_total", "Connections accepted.", server.accepted) +
-         counter("faultodds_http_connections_refused_total", "Connections closed unheard.",
+         counter("faultodds_http_connections_refused_total",
+                 "Connections closed unheard as none could make room.",
                  server.refused_connections) +
+         gauge("faultodds_http_received_bytes", "Heads and bodies of requests in memory.",
+               real(server.received_bytes)) +
+         gauge("faultodds_http_answer_bytes", "Answers in memory that wait to be read.",
+               real(server.answer_bytes)) +
+         counter("faultodds_http_connections_given_up_total",
+                 "Connections closed to make room, the slowest first.", server.given_up) +
+         counter("faultodds_http_abandoned_total",
+                 "Requests whose client was gone before the answer.", server.abandoned) +
+         counter("faultodds_http_overdue_total", "Requests answered 503 while the work went on.",
+                 server.overdue) +
          counter("faultodds_http_overloaded_total", "Requests answered 503 as too many waited.",
                  server.overloaded) +
          counter("faultodds_http_answer_cache_hits_total", "Answers given again.", answers.hits) +
@@ -109,10 +121,9 @@ std::string numbers_text(const ServerNumbers& server, const AnswerCache::Numbers
 int run(const Options& options) {
   ModelSettings model;
   model.memory_budget = std::uint64_t{options.model_memory} << 20;
-  model.patience = milliseconds(options.timeout);
   if (!options.priors.empty()) {
     std::string text;
-    if (!read_file(options.priors, text)) {
+    if (!read_text(options.priors, text)) {
       return fail(options.priors + ": could not be read or is empty");
     }
     model.priors = std::make_shared<const std::string>(std::move(text));
@@ -140,8 +151,8 @@ int run(const Options& options) {
     }
     cases = std::get<0>(std::move(opened));
     routes.cases = cases.get();
-    std::signal(SIGXFSZ, SIG_IGN);  // a limit on the file's size is an error, not the end
   }
+  std::signal(SIGXFSZ, SIG_IGN);  // a limit on the size of files is an error, not the end
 
   // Blocked here and so in every thread made below; this thread waits for them.
   sigset_t signals;
@@ -155,7 +166,10 @@ int run(const Options& options) {
   server_options.connections = options.connections;
   ConnectionLimits& limits = server_options.limits;
   limits.head.body = options.max_body;
-  limits.bodies = std::max(limits.bodies, 4 * options.max_body);
+  limits.slowest = options.slowest;
+  server_options.connections_of_one = options.address_connections;
+  server_options.received_bytes = std::max(options.request_memory << 20, 4 * options.max_body);
+  server_options.answer_bytes = options.answer_memory << 20;
   limits.requests = options.connection_requests;
   limits.timeout = milliseconds(options.timeout);
   limits.idle = milliseconds(options.idle);
@@ -174,19 +188,19 @@ int run(const Options& options) {
     const std::string_view method =
         served.head == nullptr ? std::string_view() : method_label(served.head->method);
     metrics.count(route, method, served.status, served.took);
-    const std::string label = std::exchange(token_label(), {});
     if (options.access_log.empty()) return;
     reread.log.write({method, route, served.status, served.bytes,
                       std::chrono::duration<double, std::milli>(served.took).count(),
                       served.head == nullptr ? std::string_view() : served.head->traceparent,
-                      label});
+                      served.token_label});
   };
   allow_descriptors(options.connections + 64);
-  Server server(std::move(server_options));
+  Router router;
+  Server server(std::move(server_options), router);
   routes.metrics = [&] {
     return metrics.text() + numbers_text(server.numbers(), answers.numbers());
   };
-  add_routes(server, store, routes);
+  add_routes(router, store, routes);
   const int port = server.bind(options.listen, options.port);
   if (port < 0) {
     const std::string reason = errno != 0 ? std::strerror(errno) : "no such address";

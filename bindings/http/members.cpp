@@ -1,7 +1,7 @@
 #include "bindings/http/members.h"
 
-#include <algorithm>
 #include <nlohmann/json.hpp>
+#include <unordered_set>
 
 namespace faultodds_http {
 namespace {
@@ -12,6 +12,7 @@ class Cutter {
 
   std::vector<Member> cut() {
     std::vector<Member> out;
+    std::unordered_set<std::string> names;
     space();
     expect('{', "an object, which begins with {");
     space();
@@ -25,7 +26,7 @@ class Cutter {
         expect(':', "a colon after \"" + member.name + "\"");
         space();
         member.text = value();
-        if (std::ranges::any_of(out, [&](const Member& m) { return m.name == member.name; })) {
+        if (!names.insert(member.name).second) {
           throw NotAnObject("the name \"" + member.name + "\" appears twice");
         }
         out.push_back(std::move(member));

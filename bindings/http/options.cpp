@@ -80,16 +80,35 @@ std::optional<Exit> parse_command_line(int argc, char** argv, Options& options) 
                  "MiB of inference tables one circuit may need")
       ->check(CLI::Range(1, 1024 * 1024))
       ->capture_default_str();
-  app.add_option("--timeout", options.timeout,
-                 "seconds for a request's head, for its body and for its answer")
+  app.add_option(
+         "--timeout", options.timeout,
+         "seconds for a request's head, for its body, for the work and for sending the answer")
       ->check(CLI::Validator(in_time_range, "[0.1 - 600]"))
       ->capture_default_str();
   app.add_option("--idle", options.idle, "seconds a connection is kept between requests")
       ->check(CLI::Validator(in_time_range, "[0.1 - 600]"))
       ->capture_default_str();
   app.add_option("--max-connections", options.connections,
-                 "connections at once; for one more, the one idle longest is closed")
+                 "connections at once; for more, the slowest and longest idle are closed")
       ->check(CLI::Range(1, 1'000'000))
+      ->capture_default_str();
+  app.add_option("--address-connections", options.address_connections,
+                 "of these from one address (IPv6: one /64); for more, its own slowest are closed")
+      ->check(CLI::Range(1, 1'000'000))
+      ->capture_default_str();
+  app.add_option(
+         "--min-rate", options.slowest,
+         "bytes a second; a head or body half of --timeout behind it is refused; 0: none is")
+      ->check(CLI::Range(0, 1'000'000'000))
+      ->capture_default_str();
+  app.add_option("--request-memory", options.request_memory,
+                 "MiB of heads and bodies of all requests; for more, the slowest are refused")
+      ->check(CLI::Range(1, 1024 * 1024))
+      ->capture_default_str();
+  app.add_option("--answer-memory", options.answer_memory,
+                 "MiB of answers that wait to be read, a quarter of it for one; for more, the "
+                 "slowest are closed")
+      ->check(CLI::Range(1, 1024 * 1024))
       ->capture_default_str();
   app.add_option("--connection-requests", options.connection_requests,
                  "requests on one connection; 1 closes each after its answer")

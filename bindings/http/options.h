@@ -29,7 +29,10 @@ struct Options {
   double timeout = 10;                 // s
   std::size_t answer_cache = 16;       // MiB
   double idle = 5;                     // s
+  std::size_t slowest = 1000;          // bytes a second
   std::size_t connections = 4096;
+  std::size_t address_connections = 1024;
+  std::size_t request_memory = 64, answer_memory = 64;  // MiB
   std::size_t connection_requests = 1000;
 };
 

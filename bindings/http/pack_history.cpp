@@ -2,10 +2,10 @@
 
 #include <algorithm>
 #include <charconv>
-#include <fstream>
-#include <iterator>
+#include <nlohmann/json.hpp>
 #include <system_error>
 #include <utility>
+#include <variant>
 
 #include "bindings/http/durable_file.h"
 #include "bindings/http/fingerprint.h"
@@ -17,10 +17,28 @@ namespace fs = std::filesystem;
 
 PackVersion version(std::uint64_t number, std::string text) {
   std::string etag = "\"" + fingerprint(text) + "\"";
-  return {number, std::make_shared<const std::string>(std::move(text)), std::move(etag)};
+  auto classes = classes_of(text);
+  return {number, std::make_shared<const std::string>(std::move(text)), std::move(etag),
+          std::move(classes)};
 }
 
 }  // namespace
+
+std::shared_ptr<const std::set<std::string>> classes_of(std::string_view priors) {
+  const auto pack = nlohmann::json::parse(priors, nullptr, false);
+  std::set<std::string> classes;
+  const auto note = [&](const nlohmann::json& object) {
+    if (!object.is_object()) return;
+    const auto found = object.find("asset_class");
+    if (found == object.end() || !found->is_string()) return;
+    if (std::string name = found->get<std::string>(); !name.empty()) classes.insert(name);
+  };
+  note(pack);
+  if (pack.is_object() && pack.contains("modes")) {
+    for (const nlohmann::json& mode : pack["modes"]) note(mode);
+  }
+  return std::make_shared<const std::set<std::string>>(std::move(classes));
+}
 
 PackHistory::PackHistory(fs::path directory) : directory_(std::move(directory)) {}
 
@@ -40,10 +58,10 @@ std::optional<std::string> PackHistory::load() {
     if (error != std::errc() || stop != name.data() + name.size()) {
       return file.string() + ": the file's name is not a number";
     }
-    std::ifstream in(file, std::ios::binary);
-    std::string text{std::istreambuf_iterator<char>(in), {}};
-    if (!in.good() && !in.eof()) return file.string() + ": could not be read";
-    versions_.push_back(version(number, std::move(text)));
+    auto read = read_file(file, "");
+    auto* text = std::get_if<std::optional<std::string>>(&read);
+    if (text == nullptr || !*text) return file.string() + ": could not be read";
+    versions_.push_back(version(number, std::move(**text)));
   }
   if (problem) return directory_.string() + ": " + problem.message();
   std::ranges::sort(versions_, {}, &PackVersion::number);

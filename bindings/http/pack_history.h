@@ -8,6 +8,7 @@
 #include <filesystem>
 #include <memory>
 #include <optional>
+#include <set>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -20,7 +21,12 @@ struct PackVersion {
   std::uint64_t number = 0;
   std::shared_ptr<const std::string> text;  // the document, byte for byte
   std::string etag;                         // with its quotes
+  // The asset classes it distinguishes.
+  std::shared_ptr<const std::set<std::string>> classes;
 };
+
+// The asset classes a prior pack has entries for. What is no pack has none.
+std::shared_ptr<const std::set<std::string>> classes_of(std::string_view priors);
 
 class PackHistory {
  public:

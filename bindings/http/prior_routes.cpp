@@ -10,9 +10,6 @@
 namespace faultodds_http {
 namespace {
 
-using httplib::ContentReader;
-using httplib::Request;
-using httplib::Response;
 using nlohmann::ordered_json;
 
 ordered_json summary(const CircuitStore::PackSummary& pack) {
@@ -39,7 +36,8 @@ void get(const Request& request, const std::string& id, const CircuitStore& stor
     return refuse(response, {404, "unknown_priors", "there is no prior pack " + quoted(id), ""});
   }
   const PackVersion& current = pack->versions.back();
-  answer_stored(request, response, *current.text, current.etag);
+  answer_stored(request, response, current.text, current.etag);
+  response.shared = true;
 }
 
 void tell(const std::string& id, const std::variant<CircuitStore::PackWritten, Problem>& outcome,
@@ -51,38 +49,39 @@ void tell(const std::string& id, const std::variant<CircuitStore::PackWritten, P
     return;
   }
   answer(response, written.created ? 201 : 200, summary(*written.pack).dump());
-  response.set_header("ETag", written.pack->versions.back().etag);
-  if (written.created) response.set_header("Location", "/v1/priors/" + id);
+  response.set_field("ETag", written.pack->versions.back().etag);
+  if (written.created) response.set_field("Location", "/v1/priors/" + id);
 }
 
 }  // namespace
 
-void add_prior_routes(httplib::Server& server, CircuitStore& store, std::size_t max_body) {
-  server.Get("/v1/priors", [&store](const Request&, Response& response) { list(store, response); });
-  server.Get("/v1/priors/([^/]+)", [&store](const Request& request, Response& response) {
-    get(request, request.matches[1], store, response);
+void add_prior_routes(Router& router, CircuitStore& store) {
+  router.add("GET", "/v1/priors",
+             [&store](const Request&, Response& response) { list(store, response); });
+  router.add("GET", "/v1/priors/{id}", [&store](const Request& request, Response& response) {
+    get(request, request.id, store, response);
   });
-  server.Put("/v1/priors/([^/]+)", [&store, max_body](const Request& request, Response& response,
-                                                      const ContentReader& reader) {
-    const std::string id = request.matches[1];
-    const auto body = read_json_body(request, reader, max_body);
-    if (const auto* problem = std::get_if<Problem>(&body)) return refuse(response, *problem);
+  router.add("PUT", "/v1/priors/{id}", [&store](const Request& request, Response& response) {
+    if (const auto problem = no_json_body(request)) return refuse(response, *problem);
     const auto precondition = precondition_of(request);
     if (const auto* problem = std::get_if<Problem>(&precondition)) {
       return refuse(response, *problem);
     }
-    tell(id, store.put_pack(id, std::get<std::string>(body), std::get<Precondition>(precondition)),
+    tell(request.id,
+         store.put_pack(request.id, request.body, std::get<Precondition>(precondition),
+                        request.limit),
          response);
   });
-  server.Post("/v1/priors/([^/]+)/rollback",
-              [&store](const Request& request, Response& response, const ContentReader&) {
-                const std::string id = request.matches[1];
-                const auto precondition = precondition_of(request);
-                if (const auto* problem = std::get_if<Problem>(&precondition)) {
-                  return refuse(response, *problem);
-                }
-                tell(id, store.roll_back_pack(id, std::get<Precondition>(precondition)), response);
-              });
+  router.add(
+      "POST", "/v1/priors/{id}/rollback", [&store](const Request& request, Response& response) {
+        const auto precondition = precondition_of(request);
+        if (const auto* problem = std::get_if<Problem>(&precondition)) {
+          return refuse(response, *problem);
+        }
+        tell(request.id,
+             store.roll_back_pack(request.id, std::get<Precondition>(precondition), request.limit),
+             response);
+      });
 }
 
 }  // namespace faultodds_http

@@ -2,15 +2,12 @@
 // going back are the circuit store's affair.
 #pragma once
 
-#include <httplib.h>
-
-#include <cstddef>
-
 #include "bindings/http/circuit_store.h"
+#include "bindings/http/router.h"
 
 namespace faultodds_http {
 
-// `store` outlives the server; a body is at most `max_body` bytes.
-void add_prior_routes(httplib::Server& server, CircuitStore& store, std::size_t max_body);
+// `store` outlives the router.
+void add_prior_routes(Router& router, CircuitStore& store);
 
 }  // namespace faultodds_http

@@ -30,8 +30,8 @@ std::string title_of(const std::string& code) {
       {"overloaded", "Too many requests at once"},
       {"store_full", "No more can be stored"},
       {"store_failed", "What is stored could not be read or written"},
-      {"store_unavailable", "The case store cannot be used now"},
-      {"disk_full", "The disk of the case store is full"},
+      {"store_unavailable", "The store cannot be used now"},
+      {"disk_full", "The disk is full"},
       {"unknown_case", "There is no such case"},
       {"idempotency_key_required", "This request needs an Idempotency-Key"},
       {"idempotency_key_reused", "The Idempotency-Key belongs to another request"},
@@ -99,14 +99,32 @@ std::string pointer_to(std::string_view member) {
 
 const char* reason_phrase(int status) {
   switch (status) {
+    case 200:
+      return "OK";
+    case 201:
+      return "Created";
+    case 204:
+      return "No Content";
+    case 304:
+      return "Not Modified";
     case 400:
       return "Bad Request";
+    case 401:
+      return "Unauthorized";
+    case 403:
+      return "Forbidden";
     case 404:
       return "Not Found";
+    case 405:
+      return "Method Not Allowed";
     case 408:
       return "Request Timeout";
+    case 409:
+      return "Conflict";
     case 411:
       return "Length Required";
+    case 412:
+      return "Precondition Failed";
     case 413:
       return "Content Too Large";
     case 414:
@@ -115,6 +133,10 @@ const char* reason_phrase(int status) {
       return "Unsupported Media Type";
     case 417:
       return "Expectation Failed";
+    case 422:
+      return "Unprocessable Content";
+    case 428:
+      return "Precondition Required";
     case 431:
       return "Request Header Fields Too Large";
     case 500:
@@ -123,6 +145,8 @@ const char* reason_phrase(int status) {
       return "Service Unavailable";
     case 505:
       return "HTTP Version Not Supported";
+    case 507:
+      return "Insufficient Storage";
     default:
       return "Error";
   }

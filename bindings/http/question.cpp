@@ -52,7 +52,8 @@ const Question& note_for(std::string_view accept) {
 }
 
 std::variant<Answer, Problem> ask(const Question& question, const Asked& asked,
-                                  const CircuitStore& circuits, AnswerCache* answers) {
+                                  const CircuitStore& circuits, AnswerCache* answers,
+                                  const TimeLimit& limit) {
   std::shared_ptr<const StoredCircuit> stored;
   std::string_view document = asked.circuit;
   if (document.starts_with('"')) {
@@ -73,10 +74,12 @@ std::variant<Answer, Problem> ask(const Question& question, const Asked& asked,
     if (Answer before = answers->find(remembered)) return before;
   }
   const ModelSettings settings = circuits.settings();
-  const TimeLimit limit(settings.patience);
   std::shared_ptr<const faultodds_model> model;
   if (stored && asked.priors.empty()) {
-    auto found = stored->model_for(asset_class_of(asked.the_case), limit);
+    // Reading the class costs a pass over the case.
+    const std::string asset_class =
+        stored->distinguishes_classes() ? asset_class_of(asked.the_case) : std::string();
+    auto found = stored->model_for(asset_class, limit);
     if (auto* problem = std::get_if<Problem>(&found)) return std::move(*problem);
     model = std::get<0>(std::move(found));
   } else {

@@ -49,6 +49,7 @@ using Answer = std::shared_ptr<const std::string>;
 // A problem's pointer leads into the body the members are of. `answers`, unless null, remembers
 // what stored circuits answered.
 std::variant<Answer, Problem> ask(const Question& question, const Asked& asked,
-                                  const CircuitStore& circuits, AnswerCache* answers);
+                                  const CircuitStore& circuits, AnswerCache* answers,
+                                  const TimeLimit& limit);
 
 }  // namespace faultodds_http

@@ -8,13 +8,8 @@
 namespace faultodds_http {
 namespace {
 
-// The methods the library can parse.
-constexpr std::array<std::string_view, 8> known_methods = {"GET",     "HEAD",  "POST",  "PUT",
-                                                           "OPTIONS", "PATCH", "TRACE", "DELETE"};
-
-constexpr std::array<std::string_view, 8> forwarded_fields = {
-    "host",     "content-type",  "content-length", "accept",
-    "if-match", "if-none-match", "authorization",  "idempotency-key"};
+constexpr std::array<std::string_view, 6> used_fields = {
+    "content-type", "accept", "if-match", "if-none-match", "authorization", "idempotency-key"};
 
 Problem bad(std::string detail) { return {400, "bad_request", std::move(detail), ""}; }
 
@@ -141,10 +136,6 @@ std::variant<RequestHead, Problem> judge(std::string_view head, const HeadLimits
                    ""};
   }
   out.target = target;
-  const bool known = std::ranges::find(known_methods, out.method) != known_methods.end();
-  // What the library cannot parse is refused by the guard all the same: no route offers TRACE.
-  out.forwarded = known ? std::string(line) : "TRACE " + std::string(target) + " HTTP/1.1";
-  out.forwarded += "\r\n";
 
   Framing framing;
   std::size_t fields = 0;
@@ -164,7 +155,7 @@ std::variant<RequestHead, Problem> judge(std::string_view head, const HeadLimits
       return bad("a header field is not \"name: value\" on one line ended by CR LF");
     }
     const std::string name = lowered(field.substr(0, colon));
-    const std::string value(trimmed(field.substr(colon + 1)));
+    std::string value(trimmed(field.substr(colon + 1)));
     if (name == "host") ++framing.hosts;
     if (name == "content-length") {
       framing.twice = framing.twice || framing.content_length.has_value();
@@ -181,12 +172,10 @@ std::variant<RequestHead, Problem> judge(std::string_view head, const HeadLimits
     if (name == "traceparent") {
       out.traceparent = ++framing.traceparents == 1 && is_traceparent(value) ? value : "";
     }
-    if (std::ranges::find(forwarded_fields, name) != forwarded_fields.end()) {
-      out.forwarded += name + ": " + value + "\r\n";
+    if (std::ranges::find(used_fields, name) != used_fields.end()) {
+      out.fields.emplace_back(name, std::move(value));
     }
   }
-  if (!out.traceparent.empty()) out.forwarded += "traceparent: " + out.traceparent + "\r\n";
-  out.forwarded += "\r\n";
   if (auto problem = judge_framing(framing, out, version == "HTTP/1.1", limits)) return *problem;
   return out;
 }

@@ -1,12 +1,14 @@
-// Judges the head of an HTTP/1 request before the HTTP library sees it. The library accepts request
-// heads that the next proxy may read differently (two Content-Length fields, none at all, lines
-// ended by a bare line feed, chunked bodies past any limit); this refuses them. It reads no socket.
+// Reads and judges the head of an HTTP/1 request. Heads that the next machine may read differently
+// (two Content-Length fields, none at all, lines ended by a bare line feed, chunked bodies) are
+// refused. It reads no socket and knows no routes.
 #pragma once
 
 #include <cstddef>
 #include <string>
 #include <string_view>
+#include <utility>
 #include <variant>
+#include <vector>
 
 #include "bindings/http/problem.h"
 
@@ -26,9 +28,8 @@ struct RequestHead {
   std::size_t content_length = 0;
   bool keep_alive = false;        // HTTP/1.1 that does not ask to close
   bool expects_continue = false;  // waits to be told before it sends its body
-  // The head as the library is given it: the request line and only the fields the adapter uses, so
-  // that no other field (Range, a forged REMOTE_ADDR) can change what the library does.
-  std::string forwarded;
+  // Name in lower case and value of the fields the routes use, and of no other.
+  std::vector<std::pair<std::string, std::string>> fields;
 };
 
 // Whether this is a `traceparent` of the W3C recommendation Trace Context, version 00.

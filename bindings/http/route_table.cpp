@@ -67,6 +67,13 @@ std::string_view route_of(std::string_view path) {
   return {};
 }
 
+std::string_view id_in(std::string_view route, std::string_view path) {
+  const std::size_t begin = route.find("{id}");
+  if (begin == std::string_view::npos) return {};
+  path.remove_prefix(std::min(begin, path.size()));
+  return path.substr(0, path.find('/'));
+}
+
 std::vector<std::string_view> methods_of(std::string_view path, const Offered& offered) {
   const std::string_view pattern = route_of(path);
   std::vector<std::string_view> out;

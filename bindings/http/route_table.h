@@ -27,6 +27,9 @@ const std::vector<Route>& all_routes();
 // The path of the table that `path` (decoded, without query) is one of; empty when there is none.
 std::string_view route_of(std::string_view path);
 
+// The segment of `path` that stands for {id} in its route; empty when the route has none.
+std::string_view id_in(std::string_view route, std::string_view path);
+
 // Sorted, HEAD included; empty when there is no such path.
 std::vector<std::string_view> methods_of(std::string_view path, const Offered& offered);
 

@@ -3,10 +3,8 @@
 #include <faultodds.h>
 
 #include <algorithm>
-#include <exception>
 #include <iterator>
 #include <memory>
-#include <new>
 #include <nlohmann/json.hpp>
 #include <optional>
 #include <string_view>
@@ -18,6 +16,7 @@
 #include "bindings/http/exchange.h"
 #include "bindings/http/members.h"
 #include "bindings/http/openapi.h"
+#include "bindings/http/pages.h"
 #include "bindings/http/prior_routes.h"
 #include "bindings/http/problem.h"
 #include "bindings/http/question.h"
@@ -27,9 +26,6 @@
 namespace faultodds_http {
 namespace {
 
-using httplib::ContentReader;
-using httplib::Request;
-using httplib::Response;
 using nlohmann::ordered_json;
 
 constexpr std::string_view circuits_path = "/v1/circuits/";
@@ -73,13 +69,14 @@ std::variant<Asked, Problem> read_asked(std::string_view body) {
   return out;
 }
 
-void answer_question(const std::string& body, const Question& question, const CircuitStore& store,
+void answer_question(const Request& request, const Question& question, const CircuitStore& store,
                      const RouteOptions& options, Response& response) {
-  const auto asked = read_asked(body);
+  if (const auto problem = no_json_body(request)) return refuse(response, *problem);
+  const auto asked = read_asked(request.body);
   if (const auto* problem = std::get_if<Problem>(&asked)) return refuse(response, *problem);
-  const auto text = ask(question, std::get<Asked>(asked), store, options.answers);
+  const auto text = ask(question, std::get<Asked>(asked), store, options.answers, request.limit);
   if (const auto* problem = std::get_if<Problem>(&text)) return refuse(response, *problem);
-  answer(response, 200, *std::get<Answer>(text), question.media_type);
+  answer(response, 200, std::get<Answer>(text), question.media_type);
 }
 
 // ---- circuits ----------------------------------------------------------------------------------
@@ -98,23 +95,33 @@ void list_circuits(const CircuitStore& store, Response& response) {
   answer(response, 200, ordered_json{{"circuits", std::move(circuits)}}.dump());
 }
 
-void get_circuit(const Request& request, const std::string& id, const CircuitStore& store,
+void get_circuit(const Request& request, const std::string& id, CircuitStore& store,
                  Response& response) {
-  const auto circuit = store.find(id);
+  const auto found = store.find_on_disk(id, request.limit);
+  if (const auto* problem = std::get_if<Problem>(&found)) return refuse(response, *problem);
+  const auto& circuit = std::get<0>(found);
   if (!circuit) return refuse(response, unknown_circuit(id));
-  answer_stored(request, response, circuit->text(), circuit->etag());
+  answer_stored(request, response, {circuit, &circuit->text()}, circuit->etag());
+  response.shared = true;
 }
 
-void put_circuit(const Request& request, const std::string& id, const std::string& body,
-                 CircuitStore& store, Response& response) {
+void put_circuit(const Request& request, CircuitStore& store, Response& response) {
+  if (const auto problem = no_json_body(request)) return refuse(response, *problem);
+  if (!is_circuit_id(request.id)) {
+    return refuse(response, {400, "bad_request",
+                             quoted(request.id) + " cannot be a circuit's id; expected at most 128 "
+                                                  "of the characters A-Z a-z 0-9 _ . -",
+                             ""});
+  }
   const auto precondition = precondition_of(request);
   if (const auto* problem = std::get_if<Problem>(&precondition)) return refuse(response, *problem);
-  const auto put = store.put(id, body, std::get<Precondition>(precondition));
+  const auto put =
+      store.put(request.id, request.body, std::get<Precondition>(precondition), request.limit);
   if (const auto* problem = std::get_if<Problem>(&put)) return refuse(response, *problem);
   const auto& written = std::get<CircuitStore::Written>(put);
   answer(response, written.created ? 201 : 200, summary(*written.circuit).dump());
-  response.set_header("ETag", written.circuit->etag());
-  if (written.created) response.set_header("Location", std::string(circuits_path) + id);
+  response.set_field("ETag", written.circuit->etag());
+  if (written.created) response.set_field("Location", std::string(circuits_path) + request.id);
 }
 
 void describe_model(const std::string& id, const CircuitStore& store, Response& response) {
@@ -146,40 +153,53 @@ bool may(const Scope wanted, const std::optional<Bearer>& bearer) {
   return wanted == Scope::open || (bearer && (wanted == Scope::read || bearer->scope == wanted));
 }
 
-httplib::Server::HandlerResponse guard(const Request& request, Response& response,
-                                       const RouteOptions& options) {
-  using enum httplib::Server::HandlerResponse;
+// True when the request may not go on; why is in the response.
+bool refused_by_guard(const Request& request, Response& response, const RouteOptions& options) {
   if (options.tokens != nullptr) {
-    const std::string authorization = request.get_header_value("authorization");
+    const std::string_view authorization = request.field("authorization");
     const auto bearer = options.tokens->find(authorization);
-    token_label() = bearer ? bearer->label : "";
-    if (!may(scope_of(request.method, request.path), bearer)) {
+    response.token_label = bearer ? bearer->label : "";
+    if (!may(scope_of(request.head.method, request.path), bearer)) {
       if (bearer) {
         refuse(response, {403, "insufficient_scope", "this token may read but not write", ""});
-        response.set_header("WWW-Authenticate",
-                            "Bearer error=\"insufficient_scope\", scope=\"write\"");
+        response.set_field("WWW-Authenticate",
+                           "Bearer error=\"insufficient_scope\", scope=\"write\"");
       } else {
         refuse(response, {401, "unauthorized", "expected Authorization: Bearer <token>", ""});
-        response.set_header("WWW-Authenticate",
-                            authorization.empty() ? "Bearer" : "Bearer error=\"invalid_token\"");
+        response.set_field("WWW-Authenticate",
+                           authorization.empty() ? "Bearer" : "Bearer error=\"invalid_token\"");
       }
-      return Handled;
+      return true;
     }
   }
   const auto methods = methods_of(request.path, {!options.site.empty(), options.cases != nullptr});
   if (methods.empty()) {
     refuse(response, {404, "not_found", "there is nothing at " + quoted(request.path), ""});
-    return Handled;
+    return true;
   }
-  if (std::ranges::find(methods, request.method) == methods.end()) {
+  if (std::ranges::find(methods, request.head.method) == methods.end()) {
     std::string allow;
     for (const auto method : methods) allow += (allow.empty() ? "" : ", ") + std::string(method);
     refuse(response,
            {405, "method_not_allowed", "this method is not offered here; expected " + allow, ""});
-    response.set_header("Allow", allow);
-    return Handled;
+    response.set_field("Allow", allow);
+    return true;
   }
-  return Unhandled;
+  return false;
+}
+
+void tell_ready(const CircuitStore& store, CaseStore* cases, Response& response) {
+  if (!store.writable()) {
+    return refuse(response,
+                  {503, "store_failed", "the directory of circuits cannot be written", ""});
+  }
+  if (cases != nullptr) {
+    if (auto problem = cases->unavailable()) {
+      problem->status = 503;
+      return refuse(response, *problem);
+    }
+  }
+  answer(response, 200, R"({"status":"ready"})");
 }
 
 }  // namespace
@@ -190,107 +210,53 @@ bool wants_body(const RequestHead& head, const Tokens& tokens) {
              tokens.find(head.authorization));
 }
 
-void add_routes(httplib::Server& server, CircuitStore& store, const RouteOptions& options) {
-  server.set_pre_routing_handler([options](const Request& request, Response& response) {
-    return guard(request, response, options);
+void add_routes(Router& router, CircuitStore& store, const RouteOptions& options) {
+  router.set_guard([options](const Request& request, Response& response) {
+    return refused_by_guard(request, response, options);
   });
-  // What the library refuses by itself gets the same form as everything else.
-  server.set_error_handler([](const Request&, Response& response) {
-    if (!response.body.empty()) return;
-    const int status = response.status;
-    refuse(response, {status,
-                      status == 413   ? "body_too_large"
-                      : status == 404 ? "not_found"
-                                      : "bad_request",
-                      reason_phrase(status), ""});
-  });
-  // The text of an exception may hold anything: it stays here.
-  server.set_exception_handler([](const Request&, Response& response, std::exception_ptr cause) {
-    try {
-      std::rethrow_exception(cause);
-    } catch (const std::bad_alloc&) {
-      refuse(response, {503, "out_of_memory", "not enough memory for this request", ""});
-    } catch (...) {
-      refuse(response, {500, "internal", "a defect of this program; please report it", ""});
-    }
-  });
-
   if (!options.site.empty()) {
-    server.set_mount_point("/site", options.site);
-    server.set_file_extension_and_mimetype_mapping("js", "text/javascript");
-    server.set_file_extension_and_mimetype_mapping("wasm", "application/wasm");
-    server.set_file_request_handler([](const Request&, Response& response) {
-      response.set_header("Cache-Control", "no-cache");
-      response.set_header(
-          "Content-Security-Policy",
-          "default-src 'self'; script-src 'self' 'wasm-unsafe-eval'; object-src 'none'; "
-          "base-uri 'none'");
-      response.set_header("X-Content-Type-Options", "nosniff");
+    router.add("GET", "/site/", [site = options.site](const Request& request, Response& response) {
+      answer_page(site, std::string_view(request.path).substr(6), response);
     });
   }
-
-  server.Post("/v1/assess", [&store, options](const Request& request, Response& response,
-                                              const ContentReader& reader) {
-    const auto body = read_json_body(request, reader, options.max_body);
-    if (const auto* problem = std::get_if<Problem>(&body)) return refuse(response, *problem);
-    answer_question(std::get<std::string>(body), assessment, store, options, response);
+  router.add("POST", "/v1/assess", [&store, options](const Request& request, Response& response) {
+    answer_question(request, assessment, store, options, response);
   });
-  server.Post("/v1/note", [&store, options](const Request& request, Response& response,
-                                            const ContentReader& reader) {
-    const auto body = read_json_body(request, reader, options.max_body);
-    if (const auto* problem = std::get_if<Problem>(&body)) return refuse(response, *problem);
-    answer_question(std::get<std::string>(body), note_for(request.get_header_value("accept")),
-                    store, options, response);
+  router.add("POST", "/v1/note", [&store, options](const Request& request, Response& response) {
+    answer_question(request, note_for(request.field("accept")), store, options, response);
   });
-  server.Get("/v1/circuits",
+  router.add("GET", "/v1/circuits",
              [&store](const Request&, Response& response) { list_circuits(store, response); });
-  server.Get("/v1/circuits/([^/]+)", [&store](const Request& request, Response& response) {
-    get_circuit(request, request.matches[1], store, response);
+  router.add("GET", "/v1/circuits/{id}", [&store](const Request& request, Response& response) {
+    get_circuit(request, request.id, store, response);
   });
-  server.Get("/v1/circuits/([^/]+)/model", [&store](const Request& request, Response& response) {
-    describe_model(request.matches[1], store, response);
-  });
-  server.Put("/v1/circuits/([^/]+)", [&store, options](const Request& request, Response& response,
-                                                       const ContentReader& reader) {
-    const std::string id = request.matches[1];
-    const auto body = read_json_body(request, reader, options.max_body);
-    if (const auto* problem = std::get_if<Problem>(&body)) return refuse(response, *problem);
-    if (!is_circuit_id(id)) {
-      return refuse(response, {400, "bad_request",
-                               quoted(id) + " cannot be a circuit's id; expected at most 128 of "
-                                            "the characters A-Z a-z 0-9 _ . -",
-                               ""});
-    }
-    put_circuit(request, id, std::get<std::string>(body), store, response);
+  router.add("GET", "/v1/circuits/{id}/model",
+             [&store](const Request& request, Response& response) {
+               describe_model(request.id, store, response);
+             });
+  router.add("PUT", "/v1/circuits/{id}", [&store](const Request& request, Response& response) {
+    put_circuit(request, store, response);
   });
   const auto alive = [](const Request&, Response& response) {
     answer(response, 200, ordered_json{{"status", "ok"}, {"version", faultodds_version()}}.dump());
   };
-  server.Get("/livez", alive);
-  server.Get("/healthz", alive);
-  server.Get("/readyz", [&store, cases = options.cases](const Request&, Response& response) {
-    if (!store.writable()) {
-      return refuse(response,
-                    {503, "store_failed", "the directory of circuits cannot be written", ""});
-    }
-    if (cases != nullptr) {
-      if (auto problem = cases->unavailable()) {
-        problem->status = 503;
-        return refuse(response, *problem);
-      }
-    }
-    answer(response, 200, R"({"status":"ready"})");
+  router.add("GET", "/livez", alive);
+  router.add("GET", "/healthz", alive);
+  router.add("GET", "/readyz", [&store, cases = options.cases](const Request&, Response& response) {
+    tell_ready(store, cases, response);
   });
-  server.Get("/metrics", [options](const Request&, Response& response) {
+  router.add("GET", "/metrics", [options](const Request&, Response& response) {
     answer(response, 200, options.metrics ? options.metrics() : "", "text/plain; version=0.0.4");
   });
-  server.Get("/openapi.json",
-             [description = description(options)](const Request&, Response& response) {
+  router.add("GET", "/openapi.json",
+             [description = std::make_shared<const std::string>(description(options))](
+                 const Request&, Response& response) {
                answer(response, 200, description);
+               response.shared = true;
              });
-  add_prior_routes(server, store, options.max_body);
+  add_prior_routes(router, store);
   if (options.cases != nullptr) {
-    add_case_routes(server, *options.cases, store, {options.max_body, options.answers});
+    add_case_routes(router, *options.cases, store, {options.max_body, options.answers});
   }
 }
 

@@ -2,8 +2,6 @@
 // ABI or of the circuit store and back; nothing here knows hydraulics, probability or sockets.
 #pragma once
 
-#include <httplib.h>
-
 #include <cstddef>
 #include <functional>
 #include <string>
@@ -12,12 +10,13 @@
 #include "bindings/http/case_store.h"
 #include "bindings/http/circuit_store.h"
 #include "bindings/http/request_head.h"
+#include "bindings/http/router.h"
 #include "bindings/http/tokens.h"
 
 namespace faultodds_http {
 
 struct RouteOptions {
-  std::size_t max_body = 1024 * 1024;    // bytes; more is 413
+  std::size_t max_body = 1024 * 1024;    // bytes of a stored case
   const Tokens* tokens = nullptr;        // null: none are asked for
   std::string site;                      // directory of the files under /site/; empty: none
   CaseStore* cases = nullptr;            // null: there are no routes below /v1/cases
@@ -28,7 +27,7 @@ struct RouteOptions {
 // Whether a request with this head may do what it asks, so that its body is worth reading.
 bool wants_body(const RequestHead& head, const Tokens& tokens);
 
-// `store` and what the options point to outlive the server.
-void add_routes(httplib::Server& server, CircuitStore& store, const RouteOptions& options);
+// `store` and what the options point to outlive the router.
+void add_routes(Router& router, CircuitStore& store, const RouteOptions& options);
 
 }  // namespace faultodds_http

@@ -116,9 +116,4 @@ std::optional<Bearer> Tokens::find(std::string_view authorization) const {
   return found->bearer;
 }
 
-std::string& token_label() {
-  thread_local std::string label;
-  return label;
-}
-
 }  // namespace faultodds_http

@@ -38,7 +38,4 @@ class Tokens {
   std::shared_ptr<const Known> known_;
 };
 
-// The label of the token that the request on this thread came with, for the access log.
-std::string& token_label();
-
 }  // namespace faultodds_http

@@ -55,8 +55,11 @@ Transport::Result Transport::receive(char* data, std::size_t size) {
   return outcome(SSL_read(session_.get(), data, as_int(size)));
 }
 
-Transport::Result Transport::send(const char* data, std::size_t size) {
-  if (!session_) return plain(::send(socket_, data, size, MSG_NOSIGNAL), Now::write_later);
+Transport::Result Transport::send(const char* data, std::size_t size, bool more) {
+  if (!session_) {
+    const int flags = MSG_NOSIGNAL | (more ? MSG_MORE : 0);
+    return plain(::send(socket_, data, size, flags), Now::write_later);
+  }
   ERR_clear_error();
   return outcome(SSL_write(session_.get(), data, as_int(size)));
 }

@@ -38,7 +38,8 @@ class Transport {
   bool encrypted() const { return session_ != nullptr; }
   Result handshake();
   Result receive(char* data, std::size_t size);
-  Result send(const char* data, std::size_t size);
+  // `more` follows at once, so that both go in one packet.
+  Result send(const char* data, std::size_t size, bool more = false);
 
   // Whether something has arrived that receive() has not given out.
   bool has_unread() const;

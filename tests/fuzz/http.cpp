@@ -11,7 +11,7 @@
 
 #include "bindings/http/case_store.h"
 #include "bindings/http/connection.h"
-#include "bindings/http/request_stream.h"
+#include "bindings/http/router.h"
 #include "bindings/http/routes.h"
 #include "tests/fuzz/input.h"
 
@@ -63,35 +63,34 @@ class MapOfCases final : public CaseStore {
 };
 
 // An adapter with one circuit and no sockets.
-class Adapter final : public httplib::Server {
+class Adapter {
  public:
-  Adapter()
-      : store_(std::filesystem::path(),
-               ModelSettings{nullptr, 4 << 20, std::chrono::milliseconds(2000)}, 4) {
+  Adapter() : store_(std::filesystem::path(), ModelSettings{nullptr, nullptr, 4 << 20}, 4) {
     const fuzz::Text& circuit = fuzz::documents().circuit;
-    const auto put = store_.put("baler-ram", {circuit.data(), circuit.size()}, {});
+    const TimeLimit limit(std::chrono::milliseconds(2000));
+    const auto put = store_.put("baler-ram", {circuit.data(), circuit.size()}, {}, limit);
     fuzz::demand(std::holds_alternative<CircuitStore::Written>(put), "the small circuit is kept");
     RouteOptions options;
     options.max_body = 16 << 10;
     options.cases = &cases_;
     options.metrics = [] { return std::string("up 1\n"); };
-    add_routes(*this, store_, options);
+    add_routes(router_, store_, options);
   }
 
-  std::string answer_to(const HttpRequest& request) {
-    RequestStream stream(request.head.forwarded, request.body);
-    bool closed = false;
-    process_request(stream, request.last, closed, nullptr);
-    return stream.take_answer();
+  HttpAnswer answer_to(const HttpRequest& request) const {
+    return router_.answer_to(request.head, request.body,
+                             TimeLimit(std::chrono::milliseconds(2000)));
   }
 
  private:
   CircuitStore store_;
   MapOfCases cases_;
+  Router router_;
 };
 
-void demand_answer(std::string_view text) {
-  const int status = status_of(text);
+void demand_answer(const HttpAnswer& answer) {
+  const int status = answer.status;
+  fuzz::demand(answer.head.starts_with("HTTP/1.1 "), "an answer begins as one");
   fuzz::demand(status >= 200 && status < 600, "an answer has a status");
   fuzz::demand(status != 500, "no request is a defect of the adapter");
 }
@@ -145,7 +144,7 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
 
   ConnectionLimits limits;
   limits.head.body = 16 << 10;
-  std::atomic<std::size_t> held{0};
+  Held held;
   const Ends ends;
   {
     Connection connection(1, ends.adapters(), nullptr, limits, held);
@@ -156,10 +155,10 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
       Connection::Step step = connection.go_on();
       while (step == Connection::Step::request || step == Connection::Step::write) {
         if (step == Connection::Step::request) {
-          std::string answer = adapter->answer_to(connection.request());
+          const HttpRequest request = connection.take_request();
+          HttpAnswer answer = adapter->answer_to(request);
           demand_answer(answer);
-          const bool last = connection.request().last || connection.has_unread();
-          if (last && !connection.request().last) say_close(answer);
+          const bool last = request.last || connection.has_unread();
           connection.answer(std::move(answer), last);
         }
         ends.read_away();
@@ -172,6 +171,6 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
       if (step == Connection::Step::over) return 0;
     }
   }
-  fuzz::demand(held == 0, "a connection that is gone holds nothing");
+  fuzz::demand(held.received == 0 && held.answers == 0, "a connection that is gone holds nothing");
   return 0;
 }

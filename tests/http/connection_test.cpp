@@ -21,6 +21,10 @@ std::string post(const std::string& body) {
          "\r\n\r\n" + body;
 }
 
+HttpAnswer small_answer() {
+  return {200, "answer: 1\r\n", std::make_shared<const std::string>("body"), false, {}};
+}
+
 // A connection and the client's end of it.
 class Wire {
  public:
@@ -34,7 +38,8 @@ class Wire {
   ~Wire() { ::close(client_); }
 
   Connection& connection() { return *connection_; }
-  std::size_t held() const { return held_; }
+  std::size_t held() const { return held_.received; }
+  std::size_t unsent() const { return held_.answers; }
 
   void send(std::string_view bytes) const {
     REQUIRE(::send(client_, bytes.data(), bytes.size(), MSG_NOSIGNAL) ==
@@ -50,7 +55,7 @@ class Wire {
 
  private:
   ConnectionLimits limits_;
-  std::atomic<std::size_t> held_{0};
+  Held held_;
   int client_ = -1;
   std::unique_ptr<Connection> connection_;
 };
@@ -73,15 +78,16 @@ TEST_CASE("A request is handed out whole and once, however its bytes are cut int
         const auto step = wire.connection().go_on();
         REQUIRE(step == (bytes.empty() ? Connection::Step::request : Connection::Step::read));
       }
-      CHECK(wire.connection().request().body == body);
-      CHECK(wire.connection().request().head.target == "/v1/assess");
-      CHECK_FALSE(wire.connection().request().last);
+      const HttpRequest request = wire.connection().take_request();
+      CHECK(request.body == body);
+      CHECK(request.head.target == "/v1/assess");
+      CHECK_FALSE(request.last);
       CHECK_FALSE(wire.connection().has_unread());
-      wire.connection().answer("answer", false);
+      wire.connection().answer(small_answer(), false);
       CHECK(wire.held() == 0);
       REQUIRE(wire.connection().go_on() == Connection::Step::read);
       CHECK(wire.connection().idle());
-      CHECK(wire.received() == "answer");
+      CHECK(wire.received() == "answer: 1\r\nKeep-Alive: timeout=5\r\n\r\nbody");
     }
   }
 }
@@ -98,15 +104,16 @@ TEST_CASE("Bytes beyond a request end its connection and are never handed out") 
     if (cut > 0) REQUIRE(wire.connection().go_on() == Connection::Step::read);
     wire.send(std::string_view(bytes).substr(cut));
     REQUIRE(wire.connection().go_on() == Connection::Step::request);
-    CHECK(wire.connection().request().body == "{}");
+    const HttpRequest request = wire.connection().take_request();
+    CHECK(request.body == "{}");
     // Either it was read and noticed, or it is still there to be noticed.
-    const bool last = wire.connection().request().last || wire.connection().has_unread();
+    const bool last = request.last || wire.connection().has_unread();
     CHECK(last);
-    wire.connection().answer("answer", last);
+    wire.connection().answer(small_answer(), last);
     CHECK(wire.connection().go_on() == Connection::Step::read);  // it only reads away
     wire.send(kGet);
     CHECK(wire.connection().go_on() == Connection::Step::read);
-    CHECK(wire.received() == "answer");
+    CHECK(wire.received() == "answer: 1\r\nConnection: close\r\n\r\nbody");
   }
 }
 
@@ -135,27 +142,81 @@ TEST_CASE("A body that is not wanted is not read") {
   Wire wire(limits);
   wire.send("POST /v1/assess HTTP/1.1\r\nHost: x\r\nContent-Length: 1000000\r\n\r\n{");
   REQUIRE(wire.connection().go_on() == Connection::Step::request);
-  CHECK(wire.connection().request().last);
-  CHECK(wire.connection().request().body.empty());
+  const HttpRequest request = wire.connection().take_request();
+  CHECK(request.last);
+  CHECK(request.body.empty());
 }
 
-TEST_CASE("Bodies being read are bounded together, and what is read no longer counts") {
-  ConnectionLimits limits;
-  limits.bodies = 1000;
-  Wire wire(limits);
-  wire.send(post(std::string(999, ' ')));
-  REQUIRE(wire.connection().go_on() == Connection::Step::request);
-  CHECK(wire.held() == 999);
-  wire.connection().answer("answer", false);
-  CHECK(wire.held() == 0);
-  REQUIRE(wire.connection().go_on() == Connection::Step::read);
+TEST_CASE("What is read of requests is counted, and no longer once the answer is there") {
+  Wire wire;
   wire.send("POST /v1/assess HTTP/1.1\r\nHost: x\r\nContent-Length: 5000\r\n\r\n");
   wire.send(std::string(2000, ' '));
-  wire.connection().go_on();
-  const auto refused = wire.connection().take_refused();
-  REQUIRE(refused);
-  CHECK(refused->status == 503);
+  REQUIRE(wire.connection().go_on() == Connection::Step::read);
+  CHECK(wire.held() >= 2000);
+  CHECK(wire.held() <= 10000);
+  wire.send(std::string(3000, ' '));
+  REQUIRE(wire.connection().go_on() == Connection::Step::request);
+  CHECK(wire.held() >= 5000);
+  wire.connection().answer(small_answer(), false);
   CHECK(wire.held() == 0);
+}
+
+TEST_CASE("An answer is counted until it is sent, or its connection gone") {
+  HttpAnswer large = small_answer();
+  large.body = std::make_shared<const std::string>(10'000'000, ' ');
+  {
+    Wire wire;
+    wire.send(kGet);
+    REQUIRE(wire.connection().go_on() == Connection::Step::request);
+    wire.connection().answer(small_answer(), false);
+    CHECK(wire.unsent() > 0);
+    CHECK(wire.connection().go_on() == Connection::Step::read);
+    CHECK(wire.unsent() == 0);
+  }
+  Held held;
+  int ends[2];
+  REQUIRE(::socketpair(AF_UNIX, SOCK_STREAM | SOCK_NONBLOCK, 0, ends) == 0);
+  {
+    const ConnectionLimits limits;
+    Connection connection(1, ends[1], nullptr, limits, held);
+    REQUIRE(::send(ends[0], kGet.data(), kGet.size(), 0) == static_cast<ssize_t>(kGet.size()));
+    REQUIRE(connection.go_on() == Connection::Step::request);
+    connection.answer(large, false);
+    CHECK(connection.go_on() == Connection::Step::write);
+    CHECK(held.answers > 10'000'000);
+  }
+  CHECK(held.answers == 0);
+  ::close(ends[0]);
+}
+
+TEST_CASE("Who has sent more in the same time stands higher, and who began later too") {
+  Wire first, second, third;
+  for (const Wire* wire : {&first, &second}) wire->send("GET /li");
+  CHECK(first.connection().go_on() == Connection::Step::read);
+  CHECK(second.connection().go_on() == Connection::Step::read);
+  CHECK(first.connection().standing() < second.connection().standing());
+  first.send(std::string(5000, 'a'));
+  CHECK(first.connection().go_on() == Connection::Step::read);
+  CHECK(first.connection().standing() > second.connection().standing());
+  third.send("GET /li");
+  CHECK(third.connection().go_on() == Connection::Step::read);
+  CHECK(second.connection().standing() < third.connection().standing());
+}
+
+TEST_CASE(
+    "A request may lag half of the timeout behind the slowest rate and gets all of it above") {
+  using std::chrono::seconds;
+  ConnectionLimits limits;
+  limits.timeout = seconds(10);
+  limits.slowest = 1000;
+  Wire slow(limits), quick(limits);
+  const auto begin = Clock::now();
+  slow.send("G");
+  quick.send("GET /" + std::string(9000, 'a'));
+  CHECK(slow.connection().go_on() == Connection::Step::read);
+  CHECK(quick.connection().go_on() == Connection::Step::read);
+  CHECK(slow.connection().deadline() < begin + seconds(8));
+  CHECK(quick.connection().deadline() > begin + seconds(9));
 }
 
 TEST_CASE(

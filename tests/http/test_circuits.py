@@ -3,8 +3,10 @@
 import copy
 import json
 import os
+import resource
 import stat
 import tempfile
+import threading
 import unittest
 from pathlib import Path
 
@@ -198,9 +200,99 @@ class Store(unittest.TestCase):
         (self.path / "lift.json").mkdir()
         answer = self.adapter.put("/v1/circuits/lift", LIFT_TEXT)
         detail = self.assert_problem(answer, 500, "store_failed")["detail"]
-        self.assertIn("could not be written", detail)
+        self.assertIn("could not be read", detail)
         self.assertEqual(self.adapter.get("/v1/circuits").json(), {"circuits": []})
         self.assertEqual(os.listdir(self.path), ["lift.json"])
+
+
+class Shared(unittest.TestCase):
+    """Two adapters on one directory."""
+
+    def setUp(self):
+        scratch = tempfile.TemporaryDirectory()
+        self.addCleanup(scratch.cleanup)
+        self.path = Path(scratch.name)
+        self.adapters = []
+        for _ in range(2):
+            adapter = Adapter("--circuits", scratch.name)
+            self.addCleanup(adapter.stop)
+            self.adapters.append(adapter)
+
+    def put_at_once(self, texts, **headers):
+        """Each by an adapter of its own; their answers."""
+        answers = [None, None]
+        barrier = threading.Barrier(2)
+
+        def put(i):
+            barrier.wait()
+            answers[i] = self.adapters[i].put("/v1/circuits/lift", texts[i], **headers)
+
+        threads = [threading.Thread(target=put, args=(i,)) for i in range(2)]
+        for thread in threads:
+            thread.start()
+        for thread in threads:
+            thread.join()
+        return answers
+
+    def test_of_two_writes_at_once_one_is_acknowledged_and_on_the_disk_and_one_refused(self):
+        etag = self.adapters[0].put("/v1/circuits/lift", LIFT_TEXT).headers["ETag"]
+        for pair in range(40):
+            texts = [json.dumps({**LIFT, "title": f"pair {pair} of adapter {i}"}) for i in range(2)]
+            answers = self.put_at_once(texts, If_Match=etag)
+            self.assertEqual(sorted(answer.status for answer in answers), [200, 412], answers)
+            won = 0 if answers[0].status == 200 else 1
+            self.assertEqual((self.path / "lift.json").read_text(encoding="utf-8"), texts[won])
+            etag = answers[won].headers["ETag"]
+            for adapter in self.adapters:  # who was refused reads what there is and its ETag
+                read = adapter.get("/v1/circuits/lift")
+                self.assertEqual((read.body.decode(), read.headers["ETag"]), (texts[won], etag))
+        self.assertEqual(os.listdir(self.path), ["lift.json"])
+
+    def test_of_two_that_store_a_circuit_first_one_is_told_that_it_is_there(self):
+        for pair in range(10):
+            texts = [json.dumps({**LIFT, "title": f"pair {pair} of adapter {i}"}) for i in range(2)]
+            (self.path / "lift.json").unlink(missing_ok=True)
+            self.adapters.clear()
+            for _ in range(2):
+                self.adapters.append(Adapter("--circuits", str(self.path)))
+                self.addCleanup(self.adapters[-1].stop)
+            answers = self.put_at_once(texts, If_None_Match="*")
+            self.assertEqual(sorted(answer.status for answer in answers), [201, 412])
+            won = 0 if answers[0].status == 201 else 1
+            self.assertEqual((self.path / "lift.json").read_text(encoding="utf-8"), texts[won])
+
+    def test_a_prior_pack_put_by_the_other_is_not_overwritten_unknowingly(self):
+        pack = {"format": "faultodds-priors/1", "id": "own", "title": "Own", "modes": []}
+        first = self.adapters[0].put("/v1/priors/default", {**pack, "title": "First"})
+        self.assertEqual(first.status, 201, first.body)
+        other = self.adapters[1].put("/v1/priors/default", {**pack, "title": "Other"})
+        self.assertEqual(other.status, 428)
+        other = self.adapters[1].put("/v1/priors/default", {**pack, "title": "Other"}, If_Match=first.headers["ETag"])
+        self.assertEqual(other.status, 200)
+        stale = self.adapters[0].put("/v1/priors/default", {**pack, "title": "Stale"}, If_Match=first.headers["ETag"])
+        self.assertEqual(stale.status, 412)
+
+    def test_what_a_writer_that_was_killed_left_is_removed_and_nothing_else(self):
+        (self.path / ".lift.a1B2c3.new").write_text("half of a docu")
+        (self.path / ".keep").write_text("somebody else's")
+        with Adapter("--circuits", str(self.path)):
+            self.assertEqual(os.listdir(self.path), [".keep"])
+
+
+class FullDisk(unittest.TestCase):
+    def test_a_circuit_that_does_not_fit_is_507_and_the_old_one_stays(self):
+        with tempfile.TemporaryDirectory() as folder, Adapter("--circuits", folder) as adapter:
+            etag = adapter.put("/v1/circuits/lift", LIFT_TEXT).headers["ETag"]
+            unlimited = resource.prlimit(adapter.process.pid, resource.RLIMIT_FSIZE)
+            resource.prlimit(adapter.process.pid, resource.RLIMIT_FSIZE, (100, unlimited[1]))
+            larger = json.dumps({**LIFT, "title": "Larger than the disk"})
+            answer = adapter.put("/v1/circuits/lift", larger, If_Match=etag)
+            self.assertEqual((answer.status, answer.json()["code"]), (507, "disk_full"))
+            self.assertEqual(adapter.get("/v1/circuits/lift").headers["ETag"], etag)
+            self.assertEqual(os.listdir(folder), ["lift.json"])
+            self.assertEqual((Path(folder) / "lift.json").read_text(encoding="utf-8"), LIFT_TEXT)
+            resource.prlimit(adapter.process.pid, resource.RLIMIT_FSIZE, unlimited)
+            self.assertEqual(adapter.put("/v1/circuits/lift", larger, If_Match=etag).status, 200)
 
 
 class Memory(AdapterTest):

@@ -203,7 +203,7 @@ class Priors(unittest.TestCase):
             (history / "1.json").mkdir()
             answer = self.rollback(adapter, "default", If_Match=etag)
             detail = self.assert_problem(answer, 500, "store_failed")["detail"]
-            self.assertIn("could not be removed", detail)
+            self.assertIn("could not be read", detail)
             self.assertEqual(self.odds(adapter), 2)
             self.assertEqual(adapter.get("/v1/priors/default").headers["ETag"], etag)
 

@@ -46,7 +46,8 @@ class Site(unittest.TestCase):
     def test_what_is_outside_of_the_directory_is_not_there(self):
         with self.adapter() as adapter:
             for path in ("/site/../secret", "/site/%2e%2e/secret", "/site/parts/../../secret",
-                         "/site/..%2fsecret", "/site//etc/hostname", "/site/%00", "/site/nothing.js",
+                         "/site/..%2fsecret", "/site//etc/hostname", "/site/%00", "/site/index.html%00", "/site/%0a", "/site/index.html%7f",
+                         "/site/nothing.js",
                          "/site/../v1/circuits", "/secret", "/index.html"):
                 with self.subTest(path):
                     answer = adapter.get(path)

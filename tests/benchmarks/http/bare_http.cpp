@@ -1,4 +1,4 @@
-// The HTTP library by itself, to measure the adapter against: every POST /v1/assess is answered
+// An HTTP library by itself, cpp-httplib, to measure the adapter against: every POST /v1/assess is answered
 // with the bytes of one file. Prints its port.   bare_http FILE THREADS
 #include <httplib.h>
 

@@ -1,4 +1,5 @@
-"""Requests per second of the adapter against the HTTP library by itself, by wrk on loopback, in turn."""
+"""The adapter against a bare HTTP library that sends a constant, by wrk on loopback, in turn, and against what the
+engine takes for the same questions without HTTP."""
 
 import argparse
 import json
@@ -65,6 +66,7 @@ def main():
     parser.add_argument("--adapter", required=True)
     parser.add_argument("--bare", required=True)
     parser.add_argument("--section", required=True)
+    parser.add_argument("--alone", required=True)
     parser.add_argument("--threads", type=int, default=4)
     parser.add_argument("--seconds", type=int, default=3)
     parser.add_argument("--rounds", type=int, default=5)
@@ -92,8 +94,18 @@ def main():
                 "each case another, with a complaint": (adapter, port, complaint, True),
                 "each case another, without": (adapter, port, none, True),
             }
+            document = Path(folder) / "circuit.json"
+            document.write_text(circuit, encoding="utf-8")
+            asked = {"each case another, with a complaint": complaint, "each case another, without": none}
+            for row, body in asked.items():
+                (Path(folder) / row).write_text(json.dumps(json.loads(body)["case"]), encoding="utf-8")
+            alone = {row: [] for row in asked}
             results = {row: [] for row in rows}
             for _ in range(options.rounds):
+                for row in asked:
+                    done = subprocess.run([options.alone, str(document), str(Path(folder) / row), "500"],
+                                          capture_output=True, text=True, check=True)
+                    alone[row].append(float(done.stdout))
                 for row, (process, to, body, distinct) in rows.items():
                     before = processor_seconds(process)
                     *measured, requests = wrk(to, options.threads, options.seconds, body, distinct)
@@ -113,6 +125,10 @@ def main():
         base = base or (rate, used)
         print(f"{row:38}{rate:12.0f}{100 * rate / base[0]:8.0f}%{median:9.3f}{late:9.3f}"
               f"{used:17.1f}{100 * base[1] / used:8.0f}%")
+    for row, measured in alone.items():
+        engine = statistics.median(measured)
+        used = statistics.median(column[3] for column in results[row])
+        print(f"{row}: the engine alone {engine:.1f} us; the adapter {used / (engine + base[1]):.2f} times it and the constant")
 
 
 if __name__ == "__main__":
