@@ -9,6 +9,7 @@
 #include "core/diagnosis/after_repair.h"
 #include "core/diagnosis/assessment.h"
 #include "core/diagnosis/program.h"
+#include "core/diagnosis/relevant_part.h"
 #include "core/diagnosis/renewal.h"
 #include "core/error.h"
 
@@ -588,7 +589,8 @@ std::optional<Advice> advise_on(const Model& model, const Case& the_case, const 
   const std::vector<RepairItem> items =
       repair_items(model.analysis(), numbers, the_case.economics, present);
   if (items.empty()) return std::nullopt;
-  return Adviser(model, the_case, numbers, present, items).advise();
+  const std::shared_ptr<const Model> part = relevant_part(model, numbers, items);
+  return Adviser(part ? *part : model, the_case, numbers, present, items).advise();
 }
 
 }  // namespace

@@ -21,6 +21,8 @@ namespace {
 
 // Tests that the circuit gives no minutes at all are ranked as if they took this long.
 constexpr double kLeastMinutes = 0.01;
+// An approximation that may be wrong by more, on a probability, says nothing.
+constexpr double kMostMissed = 0.05;
 
 double odds(const Grades& grades) {
   const double not_sound = grades[1] + grades[2];
@@ -28,34 +30,134 @@ double odds(const Grades& grades) {
   return not_sound > 0 ? std::numeric_limits<double>::infinity() : 0.0;
 }
 
-// What inference leaves of a case: where its posteriors lie, and how far they may be wrong.
+// What inference leaves of a case.
 struct Inferred {
-  double log_evidence;
-  double missed;  // see network/conditioning.h; 0 when exact
-  network::Posterior posterior;
+  double log_evidence = 0;  // of the likelihoods as scaled
+  double missed = 0;        // see network/conditioning.h; 0 when exact
+  std::vector<Grades> modes, observations;
+  std::optional<CauseAnswer> cause;  // of the complaint, where it came along
 };
 
-// The answer of a circuit whose own tree is too large.
-network::ConditionedTree::Answer bounded_answer(const Model& model, const CaseNumbers& numbers) {
+void read(const network::Posterior& posterior, const Model& model, Inferred& into) {
+  const Program& program = model.program();
+  const auto grades = [&](network::Var v) {
+    return Grades{posterior(v, 0), posterior(v, 1), posterior(v, 2)};
+  };
+  into.modes.resize(model.analysis().modes.size());
+  into.observations.resize(model.analysis().observations.size());
+  for (std::uint32_t m = 0; m < into.modes.size(); ++m) into.modes[m] = grades(program.mode(m));
+  for (std::uint32_t o = 0; o < into.observations.size(); ++o) {
+    into.observations[o] = grades(program.observation(o));
+  }
+}
+
+// The case with something to ask about: where nothing was observed, an observation of which
+// nothing is known.
+CaseNumbers with_focus(const CaseNumbers& numbers, std::uint32_t unknown) {
+  CaseNumbers result = numbers;
+  if (result.observed.empty()) {
+    ObservedGrade none;
+    none.observation = unknown;
+    none.likelihood = {1, 1, 1};
+    result.observed.push_back(std::move(none));
+  }
+  return result;
+}
+
+// Where there is no tree for the whole circuit: by what the evidence needs of it.
+Inferred infer_by_question(const Model& model, const Case& the_case, const CaseNumbers& numbers) {
+  const circuit::Analysis& analysis = model.analysis();
+  const auto complaint = complaint_of(analysis, numbers, the_case);
+  const auto observations = static_cast<std::uint32_t>(analysis.observations.size());
+  Inferred inferred;
+  inferred.modes.resize(analysis.modes.size());
+  inferred.observations.resize(observations);
+  const auto ask = [&](const CaseNumbers& of, std::uint32_t focus) {
+    CauseAnswer answer = CausePlan::of(model, of, focus, CauseTests::everything)->answer(model, of);
+    for (std::uint32_t o = 0; o < observations; ++o) inferred.observations[o] = answer.grades(o);
+    for (std::uint32_t m = 0; m < analysis.modes.size(); ++m) {
+      inferred.modes[m] = answer.grades(observations + m);
+    }
+    inferred.log_evidence = answer.log_evidence();
+    for (const ObservedGrade& seen : of.observed) {
+      if (seen.observation == focus) inferred.log_evidence -= seen.log_combined;
+    }
+    return answer;
+  };
+  if (numbers.observed.empty() && observations > 1) {
+    ask(with_focus(numbers, 1), 1);
+    const Grades first = inferred.observations[0];
+    ask(with_focus(numbers, 0), 0);
+    inferred.observations[0] = first;
+    inferred.log_evidence = 0;
+    return inferred;
+  }
+  const CaseNumbers of = with_focus(numbers, 0);
+  CauseAnswer answer = ask(of, complaint.value_or(of.observed.front().observation));
+  if (complaint) inferred.cause = std::move(answer);
+  return inferred;
+}
+
+// The answer where nothing exact fits.
+Inferred infer_bounded(const Model& model, const CaseNumbers& numbers) {
   using Lanes = network::ConditionedTree::Lanes;
+  const Program& program = model.program();
+  const network::ConditionedTree& bounded = program.bounded();
   network::ConditionedTree::Tell priors;
   if (!numbers.priors.empty()) {
     priors = [&](Lanes& lanes, std::size_t lane) {
-      apply_priors(model, numbers.priors, lanes, lane);
+      apply_bounded_priors(model, numbers.priors, lanes, lane);
     };
   }
-  return model.program().bounded()->answer(
-      [&](Lanes& lanes, std::size_t lane) { apply_evidence(model, numbers, lanes, lane); }, priors);
+  const auto answer = bounded.answer(
+      [&](Lanes& lanes, std::size_t lane) { apply_bounded_evidence(model, numbers, lanes, lane); },
+      priors);
+  Inferred inferred{answer.log_evidence, answer.missed, {}, {}, std::nullopt};
+  if (!std::isfinite(answer.log_evidence)) return inferred;
+  const network::Posterior posterior = bounded.view(answer);
+  const auto grades = [&](network::Var v) {
+    return Grades{posterior(v, 0), posterior(v, 1), posterior(v, 2)};
+  };
+  for (std::uint32_t m = 0; m < model.analysis().modes.size(); ++m) {
+    inferred.modes.push_back(grades(program.bounded_mode(m)));
+  }
+  for (std::uint32_t o = 0; o < model.analysis().observations.size(); ++o) {
+    inferred.observations.push_back(grades(program.bounded_observation(o)));
+  }
+  return inferred;
 }
 
-// Natural log of the evidence's probability; under bounded conditioning, of what was looked at.
-double log_evidence_of(const Model& model, const CaseNumbers& numbers) {
-  if (!model.program().bounded()) {
+Inferred infer(const Model& model, const Case& the_case, const CaseNumbers& numbers) {
+  if (model.program().has_tree()) {
     Program::Lease propagation(model.program());
     apply(model, numbers, *propagation);
-    return propagation->collect();
+    Inferred inferred;
+    inferred.log_evidence = propagation->collect();
+    if (!std::isfinite(inferred.log_evidence)) return inferred;
+    propagation->distribute();
+    read(*propagation, model, inferred);
+    return inferred;
   }
-  return bounded_answer(model, numbers).log_evidence;
+  try {
+    return infer_by_question(model, the_case, numbers);
+  } catch (const Error& error) {
+    if (error.code() == Code::conflicting_evidence) {
+      Inferred impossible;
+      impossible.log_evidence = -std::numeric_limits<double>::infinity();
+      return impossible;
+    }
+    if (error.code() != Code::limit_exceeded) throw;
+  }
+  Inferred inferred = infer_bounded(model, numbers);
+  if (inferred.missed > kMostMissed ||
+      (inferred.missed > 0 && !std::isfinite(inferred.log_evidence))) {
+    throw Error(Code::limit_exceeded,
+                "this circuit and what was observed need more memory than the budget of " +
+                    std::to_string(model.program().account().budget()) +
+                    " bytes for an exact answer, and no approximation is closer than " +
+                    std::to_string(kMostMissed) + " on a probability");
+  }
+  return inferred;
 }
 
 // A smallest set of observations that cannot all be true: what cannot be left out without making
@@ -65,7 +167,7 @@ std::vector<ObservedGrade> conflicting(const Model& model, const CaseNumbers& nu
   for (std::size_t i = 0; i < rest.observed.size();) {
     CaseNumbers without = rest;
     without.observed.erase(without.observed.begin() + static_cast<std::ptrdiff_t>(i));
-    if (std::isfinite(log_evidence_of(model, without))) {
+    if (std::isfinite(infer(model, {}, without).log_evidence)) {
       ++i;
     } else {
       rest = std::move(without);
@@ -89,7 +191,7 @@ std::vector<ObservedGrade> conflicting(const Model& model, const CaseNumbers& nu
 }
 
 void assess_faults(const Model& model, const CaseNumbers& numbers,
-                   const network::Posterior& posterior, std::vector<FaultAssessment>& faults) {
+                   const std::vector<Grades>& grades, std::vector<FaultAssessment>& faults) {
   const auto& analysis = model.analysis();
   const Program& program = model.program();
   faults.resize(analysis.modes.size());
@@ -97,7 +199,7 @@ void assess_faults(const Model& model, const CaseNumbers& numbers,
   for (std::uint32_t m = 0; m < analysis.modes.size(); ++m) {
     FaultAssessment& fault = faults[m];
     fault.mode = m;
-    for (std::size_t g = 0; g < 3; ++g) fault.grades[g] = posterior(program.mode(m), g);
+    fault.grades = grades[m];
     Grades before{};
     if (own != numbers.priors.end() && own->mode == m) {
       before = program.prior(m, own->grades);
@@ -160,17 +262,23 @@ CauseAssessment shares(const circuit::Analysis& analysis, std::uint32_t observat
 
 // The complaint's causes first, then those of the other abnormal symptoms.
 Questions ask(const Model& model, const Case& the_case, const CaseNumbers& numbers,
-              std::vector<CauseAssessment>& causes) {
+              Inferred& inferred, std::vector<CauseAssessment>& causes) {
   Questions questions{InformationPlan::of(model, numbers), std::nullopt};
   causes.clear();
   const auto complaint = complaint_of(model.analysis(), numbers, the_case);
-  if (!complaint) return questions;
-  questions.cause = CausePlan::of(model, numbers, *complaint, true)->answer(model, numbers);
+  if (!complaint || inferred.missed > 0) return questions;
+  if (inferred.cause) {
+    questions.cause = std::move(inferred.cause);
+  } else {
+    questions.cause =
+        CausePlan::of(model, numbers, *complaint, CauseTests::observations)->answer(model, numbers);
+  }
   causes.push_back(shares(model.analysis(), *complaint, *questions.cause));
   for (std::uint32_t o : numbers.complaint) {
     if (o == *complaint) continue;
-    causes.push_back(shares(model.analysis(), o,
-                            CausePlan::of(model, numbers, o, false)->answer(model, numbers)));
+    causes.push_back(
+        shares(model.analysis(), o,
+               CausePlan::of(model, numbers, o, CauseTests::none)->answer(model, numbers)));
   }
   return questions;
 }
@@ -185,9 +293,7 @@ void assess_test(const Model& model, const Questions& questions, const Prepared&
   test.suspects.clear();
   test.because.clear();
   test.probability.assign(observation.outcomes.size(), 0.0);
-  for (std::size_t s = 0; s < 3; ++s) {
-    test.grades[s] = inferred.posterior(program.observation(o), s);
-  }
+  test.grades = inferred.observations[o];
   program.add_outcomes(o, test.grades, {test.probability.data(), test.probability.size()});
   const Bits bits =
       information(model, prepared.numbers, questions.information.get(), o, test.grades,
@@ -234,8 +340,8 @@ void rank(const circuit::Analysis& analysis, std::vector<TestAssessment>& tests)
 }
 
 // Everything after the propagation. What `assessment` held before is replaced, its memory kept.
-void finish(const Model& model, const Case& the_case, const Prepared& prepared,
-            const Inferred& inferred, Assessment& assessment) {
+void finish(const Model& model, const Case& the_case, const Prepared& prepared, Inferred& inferred,
+            Assessment& assessment) {
   const auto& analysis = model.analysis();
   const CaseNumbers& numbers = prepared.numbers;
   // Of what was missed it may have anything from nothing to all.
@@ -245,9 +351,9 @@ void finish(const Model& model, const Case& the_case, const Prepared& prepared,
   for (const ObservedGrade& seen : numbers.observed) assessment.log_evidence += seen.log_scale;
   assessment.complaint = numbers.complaint;
   assessment.warnings = numbers.warnings;
-  assess_faults(model, numbers, inferred.posterior, assessment.faults);
+  assess_faults(model, numbers, inferred.modes, assessment.faults);
 
-  const Questions questions = ask(model, the_case, numbers, assessment.causes);
+  const Questions questions = ask(model, the_case, numbers, inferred, assessment.causes);
   const bool by_cause = questions.cause && the_case.focus != Focus::circuit;
   assessment.tests.resize(analysis.observations.size() - numbers.observed.size());
   auto test = assessment.tests.begin();
@@ -273,25 +379,10 @@ void finish(const Model& model, const Case& the_case, const Prepared& prepared,
 Assessment assess(const Model& model, const Case& the_case) {
   if (!the_case.repairs.empty()) return assess_extended(model, the_case);
   const Prepared prepared = prepare(model, the_case);
+  Inferred inferred = infer(model, the_case, prepared.numbers);
+  if (!std::isfinite(inferred.log_evidence)) refuse_conflict(model, prepared.numbers);
   Assessment assessment;
-  if (const auto* bounded = model.program().bounded()) {
-    const auto answer = bounded_answer(model, prepared.numbers);
-    if (!std::isfinite(answer.log_evidence)) {
-      if (answer.missed == 0) refuse_conflict(model, prepared.numbers);
-      throw Error(Code::limit_exceeded,
-                  "what was observed is too improbable in this circuit for inference within the "
-                  "memory budget");
-    }
-    finish(model, the_case, prepared, {answer.log_evidence, answer.missed, bounded->view(answer)},
-           assessment);
-    return assessment;
-  }
-  Program::Lease propagation(model.program());
-  apply(model, prepared.numbers, *propagation);
-  const double log_evidence = propagation->collect();
-  if (!std::isfinite(log_evidence)) refuse_conflict(model, prepared.numbers);
-  propagation->distribute();
-  finish(model, the_case, prepared, {log_evidence, 0, *propagation}, assessment);
+  finish(model, the_case, prepared, inferred, assessment);
   return assessment;
 }
 
@@ -305,7 +396,7 @@ void assess_slice(const Model& model, std::span<const Case* const> cases,
   for (std::size_t i = 0; i < cases.size(); ++i) {
     results[i].error.reset();
     try {
-      if (!cases[i]->repairs.empty() || model.program().bounded()) {
+      if (!cases[i]->repairs.empty() || !model.program().has_tree()) {
         results[i].assessment = assess(model, *cases[i]);
         continue;
       }
@@ -330,8 +421,10 @@ void assess_slice(const Model& model, std::span<const Case* const> cases,
       for (std::size_t l = 0; l < count; ++l) {
         const std::size_t i = members[first + l];
         if (!propagation->doubtful(l) && std::isfinite(propagation->log_evidence(l))) {
-          finish(model, *cases[i], prepared[i],
-                 {propagation->log_evidence(l), 0, {*propagation, l}}, results[i].assessment);
+          Inferred inferred;
+          inferred.log_evidence = propagation->log_evidence(l);
+          read({*propagation, l}, model, inferred);
+          finish(model, *cases[i], prepared[i], inferred, results[i].assessment);
           continue;
         }
         try {

@@ -10,10 +10,10 @@ namespace faultodds::diagnosis {
 namespace {
 
 // Elementary operations above which products are not tried. At about a nanosecond each.
-constexpr double kMostOperations = 4e8;
+constexpr double kMostOperations = 2e10;
 constexpr std::size_t kMostTableBytes = std::size_t{1} << 20;
 // Digits lost to subtraction: from the first, long doubles are used; from the second, trees.
-constexpr double kCarefulFrom = 1e3;
+constexpr double kCarefulFrom = 3e4;
 constexpr double kTreeFrom = 1e7;
 // What rounding leaves of bits that are 0.
 constexpr double kNoBits = 1e-13;
@@ -24,12 +24,17 @@ std::vector<std::uint32_t> observed_of(const CaseNumbers& pattern) {
   return observed;
 }
 
-std::vector<std::uint32_t> others(std::size_t count, const std::vector<std::uint32_t>& observed) {
-  std::vector<std::uint32_t> tests;
-  for (std::uint32_t o = 0; o < count; ++o) {
-    if (!std::binary_search(observed.begin(), observed.end(), o)) tests.push_back(o);
+std::vector<std::uint32_t> tests_of(const circuit::Analysis& analysis,
+                                    const std::vector<std::uint32_t>& observed, CauseTests tests) {
+  std::vector<std::uint32_t> result;
+  if (tests == CauseTests::none) return result;
+  const std::size_t observations = analysis.observations.size();
+  const std::size_t end =
+      observations + (tests == CauseTests::everything ? analysis.modes.size() : 0);
+  for (std::uint32_t o = 0; o < end; ++o) {
+    if (!std::binary_search(observed.begin(), observed.end(), o)) result.push_back(o);
   }
-  return tests;
+  return result;
 }
 
 bool own_likelihood(const CaseNumbers& numbers, std::uint32_t focus) {
@@ -49,6 +54,18 @@ CauseAnswer::CauseAnswer(CauseSums sums) : sums_(std::move(sums)) {
     throw Error(Code::conflicting_evidence, "what was observed is impossible in this circuit");
   }
 }
+
+Grades CauseAnswer::grades(std::size_t test) const {
+  double at_most[2] = {0, 0};
+  for (std::size_t v = 0; v < sums_.values; ++v) {
+    for (std::size_t t = 0; t < 2; ++t) at_most[t] += this->at_most(test, t, v);
+  }
+  const double first = std::clamp(at_most[0], 0.0, 1.0);
+  const double second = std::clamp(at_most[1], first, 1.0);
+  return {first, second - first, 1 - second};
+}
+
+double CauseAnswer::log_evidence() const { return std::log(total_) + sums_.log_scale; }
 
 double CauseAnswer::bits(std::uint32_t o, std::span<const std::vector<double>> rows) const {
   const std::size_t outcomes = rows[0].size();
@@ -75,34 +92,35 @@ double CauseAnswer::bits(std::uint32_t o, std::span<const std::vector<double>> r
 }
 
 CausePlan::CausePlan(const Model& model, const CaseNumbers& pattern, std::uint32_t focus,
-                     bool tests)
+                     CauseTests tests)
     : observed_(observed_of(pattern)),
-      tests_(tests ? others(model.analysis().observations.size(), observed_)
-                   : std::vector<std::uint32_t>{}),
+      tests_(tests_of(model.analysis(), observed_, tests)),
       focus_(focus),
       products_(model, observed_, focus, tests_),
-      operations_(products_.operations()) {
+      by_products_(products_.operations() <= kMostOperations &&
+                   products_.scratch() <=
+                       static_cast<double>(model.program().account().budget()) / 4) {
   const std::size_t bytes = products_.table_bytes();
   const bool fixed_priors = std::none_of(model.wear_out().begin(), model.wear_out().end(),
                                          [](const auto& w) { return w.has_value(); });
-  if (tests && fixed_priors && bytes > 0 && bytes <= kMostTableBytes &&
-      operations_ <= kMostOperations) {
+  if (tests == CauseTests::observations && fixed_priors && by_products_ && bytes > 0 &&
+      bytes <= kMostTableBytes) {
     tables_ = products_.tabulate(model);
   }
 }
 
 std::shared_ptr<const CausePlan> CausePlan::of(const Model& model, const CaseNumbers& pattern,
-                                               std::uint32_t focus, bool tests) {
+                                               std::uint32_t focus, CauseTests tests) {
   std::vector<std::uint32_t> key = observed_of(pattern);
   key.push_back(static_cast<std::uint32_t>(-1));
   key.push_back(focus);
-  key.push_back(tests ? 1 : 0);
+  key.push_back(static_cast<std::uint32_t>(tests));
   return model.program().cause_plans().get(
       key, [&] { return std::make_shared<const CausePlan>(model, pattern, focus, tests); });
 }
 
 CauseAnswer CausePlan::answer(const Model& model, const CaseNumbers& numbers) const {
-  if (operations_ <= kMostOperations) {
+  if (by_products_) {
     CauseSums sums = tables_ && !own_likelihood(numbers, focus_)
                          ? tables_->weigh(numbers)
                          : products_.sum(model, numbers, false);

@@ -27,10 +27,14 @@ class CauseAnswer {
   // P(cause = v | e), which sum to 1.
   double share(std::size_t value) const { return sums_.cause[value] / total_; }
   std::size_t values() const { return sums_.values; }
-  // P(S_o <= t, cause = v | e) for t = 0 and 1.
-  double at_most(std::uint32_t o, std::size_t t, std::size_t value) const {
-    return sums_.at_most[(o * 2 + t) * sums_.values + value] / total_;
+  // P(S <= t, cause = v | e) of a test for t = 0 and 1.
+  double at_most(std::size_t test, std::size_t t, std::size_t value) const {
+    return sums_.at_most[(test * 2 + t) * sums_.values + value] / total_;
   }
+  // P(S | e) of a test.
+  Grades grades(std::size_t test) const;
+  // Natural log of P(e).
+  double log_evidence() const;
   // I(cause; outcome of o | e) in bits, for P(outcome | S).
   double bits(std::uint32_t o, std::span<const std::vector<double>> rows) const;
 
@@ -39,18 +43,21 @@ class CauseAnswer {
   double total_ = 0;
 };
 
+// What is asked besides the shares: nothing, the grades of observations without evidence, or those
+// and the modes' as well.
+enum class CauseTests : std::uint8_t { none, observations, everything };
+
 enum class CauseMethod : std::uint8_t { products, careful_products, junction_tree };
 
 // How to answer for one pattern of evidence and one focus. Shared between threads; what it makes on
 // the way (tables, trees) is kept with it.
 class CausePlan {
  public:
-  // Without tests only the shares are asked for.
-  CausePlan(const Model& model, const CaseNumbers& pattern, std::uint32_t focus, bool tests);
+  CausePlan(const Model& model, const CaseNumbers& pattern, std::uint32_t focus, CauseTests tests);
 
   // The plan for a case's pattern, made on first use and kept with the model.
   static std::shared_ptr<const CausePlan> of(const Model& model, const CaseNumbers& pattern,
-                                             std::uint32_t focus, bool tests);
+                                             std::uint32_t focus, CauseTests tests);
 
   // Throws Error(limit_exceeded) where neither method fits, and conflicting_evidence where the
   // evidence is impossible. Bytes that it keeps grow by what it makes; see bytes().
@@ -63,7 +70,7 @@ class CausePlan {
   std::vector<std::uint32_t> observed_, tests_;
   std::uint32_t focus_ = 0;
   CauseProducts products_;
-  double operations_ = 0;
+  bool by_products_ = false;
   std::shared_ptr<const ProductTables> tables_;
   mutable std::mutex mutex_;
   mutable std::shared_ptr<const CauseTrees> trees_;

@@ -7,6 +7,7 @@
 #include <map>
 #include <numeric>
 #include <optional>
+#include <set>
 
 #include "core/diagnosis/marks.h"
 #include "core/diagnosis/program.h"
@@ -85,7 +86,10 @@ struct Group {
   std::vector<std::uint32_t> cut, atoms;
   std::vector<std::vector<Occurrence>> in;  // by atom
   std::vector<Occurrence> fixed;            // sets inside the cutset
-  std::size_t lanes = 0;                    // of one combination of conditions, all thresholds
+  // Coordinates that an atom's factor depends on: modes of the cutset, then the others.
+  std::vector<std::uint64_t> depends;
+  std::size_t lanes = 0;  // of one combination of conditions, all thresholds
+  std::size_t coordinates() const { return cut.size() + others.size(); }
 };
 
 // Where a mode stands among the groups.
@@ -122,6 +126,15 @@ struct TestLayout {
   bool near() const { return !touches.empty() && touches.front() == 0; }
 };
 
+// The coordinates of a group that a test depends on.
+std::uint64_t kept(const Group& group, const TestLayout& test, std::size_t entry) {
+  std::uint64_t keeps = 0;
+  for (const Touched& one : test.touched[entry]) keeps |= group.depends[one.index];
+  for (const Pinned& one : test.in_cut[entry]) keeps |= group.depends[one.index];
+  for (const Pinned& one : test.hub[entry]) keeps |= std::uint64_t{1} << one.index;
+  return keeps;
+}
+
 // Factor of a set's occurrence at a threshold: P(the set's grade as shown <= t).
 template <typename Real>
 Real shown_at_most(double effective, std::size_t level, std::size_t t) {
@@ -134,8 +147,8 @@ struct CauseProducts::Layout {
   std::vector<std::uint32_t> observed;
   std::uint32_t focus = 0;
   std::size_t focus_sets = 0;
-  std::size_t nodes = 1;  // of the quadrature
-  std::size_t observations = 0;
+  std::size_t nodes = 1;    // of the quadrature
+  std::size_t numbers = 0;  // of observations and modes
   CauseValues values;
   std::vector<std::uint32_t> conditions;  // on modes of groups, ascending
   std::vector<Group> groups;              // the focus's first
@@ -155,7 +168,7 @@ CauseProducts::Layout::Layout(const Model& model, std::vector<std::uint32_t> see
                               std::vector<std::uint32_t> wanted)
     : observed(std::move(seen)),
       focus(q),
-      observations(model.analysis().observations.size()),
+      numbers(model.analysis().observations.size() + model.analysis().modes.size()),
       values(cause_values(model.analysis(), q)) {
   const circuit::Analysis& analysis = model.analysis();
   focus_sets = analysis.observations[q].sets.size();
@@ -243,6 +256,15 @@ void CauseProducts::Layout::make_groups(const circuit::Analysis& analysis,
     for (std::size_t k = 0; k < group.others.size(); ++k) {
       add(observed[group.others[k]], static_cast<int>(k));
     }
+    group.depends.assign(group.atoms.size(), 0);
+    for (std::size_t a = 0; a < group.in.size(); ++a) {
+      for (const Occurrence& one : group.in[a]) {
+        for (std::uint32_t i : one.cut) group.depends[a] |= std::uint64_t{1} << i;
+        if (one.slot == kFocus) continue;
+        group.depends[a] |= std::uint64_t{1}
+                            << (group.cut.size() + static_cast<std::size_t>(one.slot));
+      }
+    }
     group.lanes = power_of_3(group.cut.size()) * power_of_3(group.others.size()) *
                   (group.focus ? marks() : 1);
     groups.push_back(std::move(group));
@@ -251,7 +273,10 @@ void CauseProducts::Layout::make_groups(const circuit::Analysis& analysis,
 
 TestLayout CauseProducts::Layout::test_layout(const Model& model, std::uint32_t o,
                                               const std::vector<Where>& where) const {
-  const auto& sets = model.analysis().observations[o].sets;
+  const std::size_t observations = model.analysis().observations.size();
+  const std::vector<circuit::ModeSet> one_mode{
+      {{o < observations ? 0 : static_cast<std::uint32_t>(o - observations)}, 1}};
+  const auto& sets = o < observations ? model.analysis().observations[o].sets : one_mode;
   TestLayout test;
   test.observation = o;
   std::vector<std::vector<std::uint32_t>> lists;
@@ -382,8 +407,7 @@ class Summation {
     std::vector<Real> fixed;               // by lane: sets inside the cutset, threshold weights
     std::vector<Real> fixed_share;         // those of the focus: lane, set
     std::vector<std::vector<std::uint32_t>> sets_of_atom;
-    std::vector<std::uint32_t> cell;     // by lane
-    std::vector<std::uint64_t> depends;  // by atom: coordinates that its factor depends on
+    std::vector<std::uint32_t> cell;  // by lane
     std::vector<View> views;
     // Of the conditions at hand:
     std::vector<const Real*> atom_row, cut_row;  // P(grade) of each
@@ -526,15 +550,6 @@ typename Summation<Real>::Lanes Summation<Real>::lanes_of(const Group& group) {
   lanes.fixed.assign(lanes.count, 1);
   lanes.cell.assign(lanes.count, 0);
   lanes.sets_of_atom.resize(group.atoms.size());
-  lanes.depends.assign(group.atoms.size(), 0);
-  for (std::size_t a = 0; a < group.in.size(); ++a) {
-    for (const Occurrence& one : group.in[a]) {
-      for (std::uint32_t i : one.cut) lanes.depends[a] |= std::uint64_t{1} << i;
-      if (one.slot == kFocus) continue;
-      lanes.depends[a] |= std::uint64_t{1}
-                          << (group.cut.size() + static_cast<std::size_t>(one.slot));
-    }
-  }
   const std::size_t sets = group.focus ? layout_.focus_sets : 0;
   lanes.sphi.assign(sets, {});
   lanes.sphi_atom.assign(sets, kNone);
@@ -825,10 +840,7 @@ template <typename Real>
 std::size_t Summation<Real>::view_for(Lanes& lanes, const Group& group, const TestLayout& test,
                                       std::size_t entry) const {
   const std::size_t cuts = group.cut.size(), others = group.others.size();
-  std::uint64_t keeps = 0;
-  for (const Touched& one : test.touched[entry]) keeps |= lanes.depends[one.index];
-  for (const Pinned& one : test.in_cut[entry]) keeps |= lanes.depends[one.index];
-  for (const Pinned& one : test.hub[entry]) keeps |= std::uint64_t{1} << one.index;
+  std::uint64_t keeps = kept(group, test, entry);
   // By cell, thresholds are told apart in any case; so are all lanes where z is not summed.
   if (numbers_ == nullptr || !group.focus) {
     for (std::size_t k = 0; k < others; ++k) keeps |= std::uint64_t{1} << (cuts + k);
@@ -1059,7 +1071,7 @@ CauseSums sums_of(const CauseProducts::Layout& layout, const Model& model,
   sums.values = layout.values.size();
   sums.cause.resize(sums.values);
   by_value(layout.values, summation.cause().data(), sums.cause.data());
-  sums.at_most.assign(layout.observations * kThresholds * sums.values, 0);
+  sums.at_most.assign(layout.numbers * kThresholds * sums.values, 0);
   for (std::size_t i = 0; i < layout.tests.size(); ++i) {
     for (std::size_t t = 0; t < kThresholds; ++t) {
       by_value(layout.values, summation.at_most(i).data() + t * summation.width(),
@@ -1084,31 +1096,37 @@ CauseProducts::CauseProducts(CauseProducts&&) noexcept = default;
 
 double CauseProducts::operations() const {
   const Layout& layout = *layout_;
-  const double conditions = std::exp2(static_cast<double>(layout.conditions.size()));
-  const auto lanes = static_cast<double>(layout.groups.front().lanes);
   const auto sets = static_cast<double>(layout.focus_sets);
-  double each = 0;
+  double each = static_cast<double>(layout.groups.front().lanes) * sets * 8, once = 0;
   for (const Group& group : layout.groups) {
     each += static_cast<double>(group.lanes * (group.atoms.size() * 6 + 4));
   }
-  each += lanes * sets * 8;
-  double once = 0;
+  std::set<std::uint64_t> views;
   for (const TestLayout& test : layout.tests) {
     const auto combinations = static_cast<double>(power_of_3(test.cut.size()));
-    double touched = 2;
+    double touched = 4;
     for (std::size_t i = 0; i < test.touches.size(); ++i) {
-      touched += static_cast<double>(layout.groups[test.touches[i]].lanes *
-                                     (test.touched[i].size() * 8 + test.in_cut[i].size() * 4));
+      const Group& group = layout.groups[test.touches[i]];
+      auto lanes = static_cast<double>(group.lanes);
+      if (group.focus) {
+        const std::uint64_t keeps = kept(group, test, i);
+        views.insert(keeps);
+        lanes = static_cast<double>(layout.marks());
+        for (std::size_t k = 0; k < group.coordinates(); ++k) {
+          if (keeps >> k & 1) lanes *= kGrades;
+        }
+        each += kThresholds * lanes * (sets + 4) * 2;
+      }
+      // Lanes that a combination leaves are few where it fixes the group's cutset.
+      touched += lanes / std::pow(3.0, static_cast<double>(test.hub[i].size())) *
+                 static_cast<double>(test.touched[i].size() * 12 + test.in_cut[i].size() * 12 + 4);
     }
-    // Lanes that the test's combination leaves are few where it fixes the group's cutset.
-    double hubs = 0;
-    for (const auto& list : test.hub) hubs += static_cast<double>(list.size());
-    each += kThresholds * (combinations * (touched + 4) / std::pow(3.0, hubs) +
-                           (test.near() ? lanes * sets * 2 : sets));
+    each += kThresholds * (combinations * touched + sets);
     once += combinations * std::exp2(static_cast<double>(test.conditions.size())) *
             static_cast<double>(test.free.size() * 8 + 4);
   }
-  return conditions * each + once;
+  each += static_cast<double>(views.size() * layout.groups.front().lanes) * (sets + 1) * 2;
+  return std::exp2(static_cast<double>(layout.conditions.size())) * each + once;
 }
 
 std::size_t CauseProducts::table_bytes() const {
@@ -1143,21 +1161,14 @@ std::size_t CauseProducts::bytes() const {
   return bytes;
 }
 
-std::string CauseProducts::describe() const {
-  std::string t = "conditions " + std::to_string(layout_->conditions.size()) + " sets " +
-                  std::to_string(layout_->focus_sets);
-  for (const auto& g : layout_->groups)
-    t += "\n group others " + std::to_string(g.others.size()) + " cut " +
-         std::to_string(g.cut.size()) + " atoms " + std::to_string(g.atoms.size()) + " lanes " +
-         std::to_string(g.lanes);
-  std::size_t near = 0, maxcut = 0;
-  for (const auto& x : layout_->tests) {
-    near += x.near();
-    maxcut = std::max(maxcut, x.cut.size());
+double CauseProducts::scratch() const {
+  double numbers = 0;
+  for (const Group& group : layout_->groups) {
+    const std::size_t sets = group.focus ? layout_->focus_sets : 0;
+    numbers += static_cast<double>(group.lanes) *
+               (static_cast<double>(group.atoms.size()) * 4 + static_cast<double>(sets) * 6 + 8);
   }
-  t += "\n near " + std::to_string(near) + " of " + std::to_string(layout_->tests.size()) +
-       " max cut " + std::to_string(maxcut);
-  return t;
+  return numbers * sizeof(long double);
 }
 
 CauseSums CauseProducts::sum(const Model& model, const CaseNumbers& numbers, bool careful) const {
@@ -1171,7 +1182,7 @@ std::shared_ptr<const ProductTables> CauseProducts::tabulate(const Model& model)
   summation.run();
   auto tables = std::make_shared<ProductTables>();
   tables->values_ = layout.values.size();
-  tables->observations_ = layout.observations;
+  tables->numbers_ = layout.numbers;
   tables->cells_ = summation.cells();
   tables->observed_ = layout.observed;
   tables->focus_ = layout.focus;
@@ -1246,7 +1257,7 @@ CauseSums ProductTables::weigh(const CaseNumbers& numbers) const {
   }
   for (double x : sums.cause) total += x;
   sums.magnitude = total > 0 ? absolute / total : std::numeric_limits<double>::infinity();
-  sums.at_most.assign(observations_ * kThresholds * values_, 0);
+  sums.at_most.assign(numbers_ * kThresholds * values_, 0);
   for (std::size_t i = 0; i < near_.size(); ++i) {
     for (std::size_t t = 0; t < kThresholds; ++t) {
       contract(tables_.data() + (i * kThresholds + t) * cells_ * values_,

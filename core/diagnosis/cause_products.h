@@ -18,7 +18,6 @@
 #include <cstddef>
 #include <cstdint>
 #include <memory>
-#include <string>
 #include <vector>
 
 #include "core/diagnosis/cause_values.h"
@@ -27,20 +26,17 @@
 
 namespace faultodds::diagnosis {
 
-// What is joint with the cause, unnormalised: P(cause = v, S_o <= t, e) up to a common factor.
+// What is joint with the cause: P(cause = v, e) and P(cause = v, S <= t, e), e as its likelihoods
+// are given. S is the grade of a test: of an observation or, numbered after the observations, of a
+// mode.
 struct CauseSums {
   std::size_t values = 0;
+  double log_scale = 0;         // of what is summed
   std::vector<double> cause;    // by value
-  std::vector<double> at_most;  // by observation, t = 0 and 1, then value
+  std::vector<double> at_most;  // by test, t = 0 and 1, then value
   // Sum of the terms' absolute values over their sum: the relative error is about this times the
   // rounding of one product.
   double magnitude = 1;
-};
-
-// How much a computation costs, in elementary operations.
-struct ProductCost {
-  double once = 0;      // for one case
-  double per_cell = 0;  // numbers kept by ProductTables
 };
 
 class ProductTables;
@@ -49,8 +45,8 @@ class ProductTables;
 // Immutable once made. Keeps a reference to the model's parts.
 class CauseProducts {
  public:
-  // `observed`: observations with evidence, ascending, `focus` among them. `tests`: those whose
-  // grades are wanted with the cause.
+  // `observed`: observations with evidence, ascending, `focus` among them. `tests`: whose grades
+  // are wanted with the cause.
   CauseProducts(const Model& model, std::vector<std::uint32_t> observed, std::uint32_t focus,
                 std::vector<std::uint32_t> tests);
   ~CauseProducts();
@@ -61,7 +57,8 @@ class CauseProducts {
   // Bytes that tabulate() would keep; 0 where evidence falls apart and is better not tabulated.
   std::size_t table_bytes() const;
   std::size_t bytes() const;
-  std::string describe() const;
+  // Bytes that one sum() takes besides its result, about.
+  double scratch() const;
 
   // For one case that has evidence on `observed`. In long doubles where `careful`.
   CauseSums sum(const Model& model, const CaseNumbers& numbers, bool careful) const;
@@ -83,7 +80,7 @@ class ProductTables {
 
  private:
   friend class CauseProducts;
-  std::size_t values_ = 0, observations_ = 0, cells_ = 0;
+  std::size_t values_ = 0, numbers_ = 0, cells_ = 0;
   std::vector<std::uint32_t> observed_;
   std::uint32_t focus_ = 0;
   std::vector<std::uint32_t> near_;    // tests with a table of their own

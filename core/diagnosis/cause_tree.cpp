@@ -32,7 +32,14 @@ void CauseTrees::add(const Model& model, std::vector<std::uint32_t> tests) {
     if (o != focus_) lists.push_back(builder.parts(o));
   }
   const std::size_t evidence = lists.size();
-  for (std::uint32_t o : tests) lists.push_back(builder.parts(o));
+  const auto observations = static_cast<std::uint32_t>(model.analysis().observations.size());
+  for (std::uint32_t o : tests) {
+    if (o < observations) {
+      lists.push_back(builder.parts(o));
+    } else {
+      lists.push_back({builder.mode(o - observations)});
+    }
+  }
   const std::vector<Var> max = builder.shared_max(std::move(lists));
   tree.evidence.assign(max.begin(), max.begin() + static_cast<std::ptrdiff_t>(evidence));
   tree.test_nodes.assign(max.begin() + static_cast<std::ptrdiff_t>(evidence), max.end());
@@ -57,13 +64,14 @@ void CauseTrees::add(const Model& model, std::vector<std::uint32_t> tests) {
 std::size_t CauseTrees::bytes() const { return bytes_; }
 
 CauseSums CauseTrees::sum(const Model& model, const CaseNumbers& numbers) const {
-  const std::size_t observations = model.analysis().observations.size();
+  const std::size_t numbers_of_tests =
+      model.analysis().observations.size() + model.analysis().modes.size();
   const std::size_t sets = values_.of_set.size();
   const auto marks = marks_of<double>(model.analysis().observations[focus_], focus_, &numbers);
   CauseSums sums;
   sums.values = values_.size();
   sums.cause.assign(sums.values, 0);
-  sums.at_most.assign(observations * 2 * sums.values, 0);
+  sums.at_most.assign(numbers_of_tests * 2 * sums.values, 0);
   double scale = -std::numeric_limits<double>::infinity();  // log of what is divided out
   bool first_tree = true;
   for (const Tree& tree : trees_) {
@@ -111,6 +119,7 @@ CauseSums CauseTrees::sum(const Model& model, const CaseNumbers& numbers) const 
     }
     first_tree = false;
   }
+  sums.log_scale = std::isfinite(scale) ? scale : 0;
   return sums;
 }
 

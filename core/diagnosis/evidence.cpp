@@ -159,7 +159,9 @@ CaseNumbers read_case(const Model& model, const Case& the_case) {
       }
       seen.likelihood[s] = (all.seen_through_g ? through : 1) * all.over_s[s];
     }
-    if (!rescale(seen.likelihood, seen.log_scale)) {
+    const bool possible = rescale(seen.likelihood, seen.log_combined);
+    seen.log_scale += seen.log_combined;
+    if (!possible) {
       throw Error(Code::conflicting_evidence,
                   "what was observed of '" + observation.id + "' is impossible at every grade",
                   all.pointer);
@@ -254,6 +256,22 @@ template void apply_priors(const Model&, std::span<const OwnPrior>, network::Lan
                            std::size_t);
 template void apply_priors(const Model&, std::span<const OwnPrior>,
                            network::LanePropagation<network::kLanes>&, std::size_t);
+
+void apply_bounded_evidence(const Model& model, const CaseNumbers& numbers,
+                            network::ConditionedTree::Lanes& lanes, std::size_t lane) {
+  for (const ObservedGrade& seen : numbers.observed) {
+    lanes.multiply(model.program().bounded_observation(seen.observation), seen.likelihood, lane);
+  }
+}
+
+void apply_bounded_priors(const Model& model, std::span<const OwnPrior> priors,
+                          network::ConditionedTree::Lanes& lanes, std::size_t lane) {
+  const Program& program = model.program();
+  for (const OwnPrior& own : priors) {
+    multiply_prior(model, own, program.bounded_mode(own.mode),
+                   program.bounded_conditions_of(own.mode), lanes, lane);
+  }
+}
 
 std::vector<PriorNode> prior_nodes(const Model& model, const NetworkBuilder& builder) {
   std::vector<PriorNode> nodes;

@@ -17,13 +17,14 @@ namespace faultodds::diagnosis {
 
 struct ObservedGrade {
   std::uint32_t observation = 0;
-  Grades likelihood{};     // over S, the background summed out, largest 1
-  Grades over_g{1, 1, 1};  // its parts: what was seen of the larger of S and the background, ...
-  Grades over_s{1, 1, 1};  // ... and callers' own likelihoods over S alone
-  double log_scale = 0;    // what was taken out of it
-  bool abnormal = false;   // speaks for a grade above 0
-  std::string at;          // of its first entry that speaks so, else of its first
-  std::string pointer;     // of its first entry in the case document
+  Grades likelihood{};      // over S, the background summed out, largest 1
+  Grades over_g{1, 1, 1};   // its parts: what was seen of the larger of S and the background, ...
+  Grades over_s{1, 1, 1};   // ... and callers' own likelihoods over S alone
+  double log_scale = 0;     // what was taken out of it
+  double log_combined = 0;  // the part of that which was not taken out of over_g and over_s
+  bool abnormal = false;    // speaks for a grade above 0
+  std::string at;           // of its first entry that speaks so, else of its first
+  std::string pointer;      // of its first entry in the case document
 };
 
 struct OwnPrior {  // of a mode whose prior this case changes
@@ -62,6 +63,12 @@ void apply(const Model& model, const CaseNumbers& numbers,
   apply_evidence(model, numbers, propagation, lane);
   apply_priors(model, numbers.priors, propagation, lane);
 }
+
+// Evidence and priors in Program::bounded().
+void apply_bounded_evidence(const Model& model, const CaseNumbers& numbers,
+                            network::ConditionedTree::Lanes& lanes, std::size_t lane);
+void apply_bounded_priors(const Model& model, std::span<const OwnPrior> priors,
+                          network::ConditionedTree::Lanes& lanes, std::size_t lane);
 
 // The same priors in a network of its own, not the model's.
 struct PriorNode {  // of a mode whose prior a case may change

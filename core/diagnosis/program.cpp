@@ -279,12 +279,12 @@ Program::Program(const circuit::Analysis& analysis, const Options& options)
       account_(options.memory_budget),
       cause_plans_(account_),
       information_plans_(account_),
-      after_repairs_(account_) {
+      after_repairs_(account_),
+      relevant_parts_(account_) {
   try {
     compile_exact(options);
   } catch (const Error& error) {
     if (error.code() != Code::limit_exceeded) throw;
-    compile_bounded(options);
   }
 
   std::map<std::string, std::uint32_t> steps;
@@ -320,36 +320,49 @@ Program::Program(const circuit::Analysis& analysis, const Options& options)
   }
 }
 
-network::TreeOptions Program::add_nodes(NetworkBuilder& builder, std::size_t memory_budget) {
-  mode_.clear();
-  conditions_of_.clear();
-  for (std::uint32_t m = 0; m < analysis_->modes.size(); ++m) {
-    mode_.push_back(builder.mode(m));
-    conditions_of_.push_back(builder.conditions_of(m));
-  }
+network::TreeOptions Program::add_nodes(NetworkBuilder& builder, std::size_t memory_budget,
+                                        std::vector<Var>& mode,
+                                        std::vector<Var>& observation) const {
+  for (std::uint32_t m = 0; m < analysis_->modes.size(); ++m) mode.push_back(builder.mode(m));
   std::vector<std::vector<Var>> parts;
   for (std::uint32_t o = 0; o < analysis_->observations.size(); ++o) {
     parts.push_back(builder.parts(o));
   }
-  observation_ = builder.shared_max(std::move(parts));
-  return builder.options_to_ask(observation_, memory_budget);
+  observation = builder.shared_max(std::move(parts));
+  return builder.options_to_ask(observation, memory_budget);
 }
 
 void Program::compile_exact(const Options& options) {
   NetworkBuilder builder(*analysis_, mode_conditions_);
-  const network::TreeOptions tree_options = add_nodes(builder, options.memory_budget);
-  tree_ = std::make_unique<network::JunctionTree>(
+  // A tree needs scratch space of about its own size for each call.
+  const network::TreeOptions tree_options =
+      add_nodes(builder, options.memory_budget / 3, mode_, observation_);
+  for (std::uint32_t m = 0; m < analysis_->modes.size(); ++m) {
+    conditions_of_.push_back(builder.conditions_of(m));
+  }
+  auto tree = std::make_unique<network::JunctionTree>(
       network::JunctionTree::of(builder.network(), tree_options));
+  if (account_.take(tree->bytes())) tree_ = std::move(tree);
 }
 
 // Observations share nothing but their causes here, so that cutting those leaves only chains. The
 // tree is kept small, for it is propagated over many times for each answer.
-void Program::compile_bounded(const Options& options) {
-  NetworkBuilder builder(*analysis_, mode_conditions_, false);
-  const network::TreeOptions tree_options =
-      add_nodes(builder, std::min(options.memory_budget, kMaxBoundedBytes));
-  bounded_ =
-      std::make_unique<network::ConditionedTree>(builder.network(), builder.causes(), tree_options);
+const network::ConditionedTree& Program::bounded() const {
+  std::call_once(bounded_made_, [&] {
+    NetworkBuilder builder(*analysis_, mode_conditions_, false);
+    std::vector<Var> mode, observation;
+    const network::TreeOptions tree_options =
+        add_nodes(builder, std::min(account_.budget() / 3, kMaxBoundedBytes), mode, observation);
+    bounded_ = std::make_unique<network::ConditionedTree>(builder.network(), builder.causes(),
+                                                          tree_options);
+    bounded_mode_ = std::move(mode);
+    bounded_observation_ = std::move(observation);
+    bounded_conditions_.clear();
+    for (std::uint32_t m = 0; m < analysis_->modes.size(); ++m) {
+      bounded_conditions_.push_back(builder.conditions_of(m));
+    }
+  });
+  return *bounded_;
 }
 
 void Program::add_outcomes(std::uint32_t o, const Grades& grades, std::span<double> into) const {
@@ -362,7 +375,7 @@ void Program::add_outcomes(std::uint32_t o, const Grades& grades, std::span<doub
 Program::~Program() = default;
 
 Grades Program::prior(std::uint32_t m) const {
-  if (bounded_) return prior(m, analysis_->modes[m].prior);
+  if (!tree_) return prior(m, analysis_->modes[m].prior);
   const auto prior = tree_->prior(mode_[m]);
   return {prior[0], prior[1], prior[2]};
 }
@@ -384,7 +397,7 @@ Grades Program::prior(std::uint32_t m, const circuit::GradeDistribution& own) co
 
 template <typename Kind>
 Program::Scratch<Kind>::Scratch(const Program& program) : program_(&program) {
-  if (program.bounded_) {
+  if (!program.tree_) {
     throw Error(Code::limit_exceeded,
                 "this needs exact inference, which takes more memory for this circuit than the "
                 "budget allows");
@@ -425,7 +438,7 @@ template class Program::Scratch<network::LanePropagation<network::kLanes>>;
 
 bool Program::take(std::size_t bytes) const {
   return cause_plans_.make_room(bytes) || information_plans_.make_room(bytes) ||
-         after_repairs_.make_room(bytes);
+         after_repairs_.make_room(bytes) || relevant_parts_.make_room(bytes);
 }
 
 }  // namespace faultodds::diagnosis

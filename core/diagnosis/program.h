@@ -96,18 +96,33 @@ class AfterRepair;      // after_repair.h
 class CausePlan;        // cause.h
 class InformationPlan;  // information.h
 
+// A model of a part of the circuit (relevant_part.h).
+struct RelevantPart {
+  Model model;
+  std::size_t bytes() const;
+};
+
 class Program {
  public:
   Program(const circuit::Analysis& analysis, const Options& options);
   ~Program();
 
-  // Not where bounded() answers.
+  // Whether one tree for the whole circuit fits the memory budget. Where not, each question has a
+  // network of its own (cause.h).
+  bool has_tree() const { return tree_ != nullptr; }
   const network::JunctionTree& tree() const { return *tree_; }
-  // What answers where the circuit's own tree passes the memory budget; null otherwise.
-  const network::ConditionedTree* bounded() const { return bounded_.get(); }
+  // Bounded conditioning, for questions that nothing exact fits; made on first use. Throws
+  // Error(limit_exceeded) where even that does not fit.
+  const network::ConditionedTree& bounded() const;
   network::Var mode(std::uint32_t m) const { return mode_[m]; }
   network::Var observation(std::uint32_t o) const { return observation_[o]; }
+  // The same in bounded().
+  network::Var bounded_mode(std::uint32_t m) const { return bounded_mode_[m]; }
+  network::Var bounded_observation(std::uint32_t o) const { return bounded_observation_[o]; }
   std::optional<network::Var> conditions_of(std::uint32_t m) const { return conditions_of_[m]; }
+  std::optional<network::Var> bounded_conditions_of(std::uint32_t m) const {
+    return bounded_conditions_[m];
+  }
   const std::vector<ModeConditions>& mode_conditions() const { return mode_conditions_; }
   const std::vector<std::vector<std::uint32_t>>& observations_of_mode() const {
     return observations_of_mode_;
@@ -126,7 +141,7 @@ class Program {
 
   // Scratch space for one call, taken from and given back to a pool. `Kind` is
   // network::Propagation or network::LanePropagation<network::kLanes>. A Lease or LaneLease throws
-  // Error(limit_exceeded) where only bounded() answers.
+  // Error(limit_exceeded) where there is no tree.
   template <typename Kind>
   class Scratch {
    public:
@@ -148,6 +163,7 @@ class Program {
   PlanCache<CausePlan>& cause_plans() const { return cause_plans_; }
   PlanCache<InformationPlan>& information_plans() const { return information_plans_; }
   PlanCache<AfterRepair>& after_repairs() const { return after_repairs_; }
+  PlanCache<RelevantPart>& relevant_parts() const { return relevant_parts_; }
 
   // Everything that is kept counts against it.
   MemoryAccount& account() const { return account_; }
@@ -156,13 +172,17 @@ class Program {
 
  private:
   // Gives every mode and observation its node.
-  network::TreeOptions add_nodes(NetworkBuilder& builder, std::size_t memory_budget);
+  network::TreeOptions add_nodes(NetworkBuilder& builder, std::size_t memory_budget,
+                                 std::vector<network::Var>& mode,
+                                 std::vector<network::Var>& observation) const;
   void compile_exact(const Options& options);
-  void compile_bounded(const Options& options);
 
   const circuit::Analysis* analysis_;
   std::unique_ptr<network::JunctionTree> tree_;
-  std::unique_ptr<network::ConditionedTree> bounded_;
+  mutable std::once_flag bounded_made_;
+  mutable std::unique_ptr<network::ConditionedTree> bounded_;
+  mutable std::vector<network::Var> bounded_mode_, bounded_observation_;
+  mutable std::vector<std::optional<network::Var>> bounded_conditions_;
   std::vector<network::Var> mode_, observation_;
   std::vector<std::optional<network::Var>> conditions_of_;
   std::vector<ModeConditions> mode_conditions_;
@@ -178,6 +198,7 @@ class Program {
   mutable PlanCache<CausePlan> cause_plans_;
   mutable PlanCache<InformationPlan> information_plans_;
   mutable PlanCache<AfterRepair> after_repairs_;
+  mutable PlanCache<RelevantPart> relevant_parts_;
 };
 
 }  // namespace faultodds::diagnosis

@@ -1,0 +1,53 @@
+#include "core/diagnosis/relevant_part.h"
+
+#include <algorithm>
+
+#include "core/diagnosis/program.h"
+
+namespace faultodds::diagnosis {
+namespace {
+
+// Up to this share of all minimal sets the part is worth a network of its own.
+constexpr double kWorthwhile = 0.6;
+
+}  // namespace
+
+std::shared_ptr<const Model> relevant_part(const Model& model, const CaseNumbers& numbers,
+                                           std::span<const RepairItem> items) {
+  const circuit::Analysis& analysis = model.analysis();
+  std::vector<bool> relevant(analysis.observations.size(), false);
+  for (const ObservedGrade& seen : numbers.observed) relevant[seen.observation] = true;
+  for (const RepairItem& item : items) {
+    for (std::uint32_t m : item.modes) {
+      for (std::uint32_t o : model.program().observations_of_mode()[m]) relevant[o] = true;
+    }
+  }
+  std::size_t kept = 0, all = 0;
+  PlanCache<RelevantPart>::Key key;
+  for (std::uint32_t o = 0; o < relevant.size(); ++o) {
+    all += analysis.observations[o].sets.size();
+    if (!relevant[o]) continue;
+    kept += analysis.observations[o].sets.size();
+    key.push_back(o);
+  }
+  if (static_cast<double>(kept) > kWorthwhile * static_cast<double>(all)) return nullptr;
+  const auto part = model.program().relevant_parts().get(key, [&] {
+    circuit::Analysis own = analysis;
+    for (std::size_t o = 0; o < relevant.size(); ++o) {
+      if (!relevant[o]) own.observations[o].sets.clear();
+    }
+    return std::make_shared<const RelevantPart>(
+        RelevantPart{Model::compile(std::move(own), model.wear_out(), model.exact_prior(),
+                                    Options{model.program().account().budget() / 2})});
+  });
+  return {part, &part->model};
+}
+
+std::size_t RelevantPart::bytes() const {
+  // The analysis is a copy: texts and sets, about.
+  const circuit::Analysis& analysis = model.analysis();
+  return model.program().account().used() + sizeof(circuit::Analysis) +
+         analysis.observations.size() * 1500 + analysis.modes.size() * 400;
+}
+
+}  // namespace faultodds::diagnosis
