@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <atomic>
 
+#include "bindings/http/members.h"
+
 namespace faultodds_http {
 namespace {
 
@@ -42,8 +44,6 @@ void refuse(httplib::Response& response, const Problem& problem) {
   if (problem.status == 503) response.set_header("Retry-After", "1");
   response.set_content(to_json(problem), problem_media_type);
 }
-
-std::string quoted(const std::string& text) { return "\"" + text.substr(0, 200) + "\""; }
 
 std::variant<std::string, Problem> read_json_body(const httplib::Request& request,
                                                   const httplib::ContentReader& reader,

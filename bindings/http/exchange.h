@@ -24,9 +24,6 @@ void refuse(httplib::Response& response, const Problem& problem);
 // How often a refusal was `store_failed`: the disk or the database did not do what it should.
 std::uint64_t store_failures();
 
-// For a sentence to a person: in quotes, the beginning of it when it is long.
-std::string quoted(const std::string& text);
-
 // The whole body, which must be declared as JSON; whether it is, is for the reader of it to say.
 std::variant<std::string, Problem> read_json_body(const httplib::Request& request,
                                                   const httplib::ContentReader& reader,

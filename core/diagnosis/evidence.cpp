@@ -5,6 +5,7 @@
 #include <map>
 
 #include "core/error.h"
+#include "core/number_text.h"
 
 namespace faultodds::diagnosis {
 namespace {
@@ -42,7 +43,7 @@ Grades own_likelihood(const Evidence& entry) {
   for (double x : likelihood) {
     if (!(x >= 0) || !std::isfinite(x)) {
       throw Error(Code::invalid_case,
-                  "likelihood holds " + std::to_string(x) + "; expected three finite numbers >= 0",
+                  "likelihood holds " + fixed_text(x) + "; expected three finite numbers >= 0",
                   pointer_into(entry, "/likelihood"));
     }
   }
@@ -161,15 +162,13 @@ CaseNumbers read_case(const Model& model, const Case& the_case) {
 
   for (const auto& [component, hours] : the_case.component_hours) {
     const std::string pointer = "/asset/component_hours/" + component;
-    const bool known = std::any_of(analysis.components.begin(), analysis.components.end(),
-                                   [&, name = component](const auto& c) { return c.id == name; });
-    if (!known) {
+    if (!model.find_component(component)) {
       throw Error(Code::invalid_case, "component '" + component + "' is not in the circuit",
                   pointer);
     }
     if (!(hours >= 0) || !std::isfinite(hours)) {
       throw Error(Code::invalid_case,
-                  "hours of '" + component + "' are " + std::to_string(hours) + "; expected >= 0",
+                  "hours of '" + component + "' are " + fixed_text(hours) + "; expected >= 0",
                   pointer);
     }
   }
