@@ -316,6 +316,12 @@ const char* name(Broken rule) {
       return "hours";
     case Broken::pack_outcomes:
       return "pack_outcomes";
+    case Broken::said_twice:
+      return "said_twice";
+    case Broken::looked_again:
+      return "looked_again";
+    case Broken::said_at:
+      return "said_at";
   }
   return "?";
 }
@@ -1122,8 +1128,22 @@ Answer assess(const Structure& structure, const Json& the_case, Broken rule) {
     bool abnormal = false;
   };
   std::map<std::string, Seen> seen;
+  // The same said of the same observation at the same time is said once, unless `again`.
+  std::set<std::string> said;
   for (const auto& entry : the_case.value("observations", Json::array())) {
     const std::string id = entry["observation"];
+    Json what = entry;
+    what.erase("note");
+    what.erase("again");
+    if (rule == Broken::said_at) what.erase("at");
+    const bool looked_again = entry.value("again", false) && rule != Broken::looked_again;
+    if (looked_again) {
+      ++answer.features["looked at again"];
+    } else if (!said.insert(what.dump()).second && rule != Broken::said_twice) {
+      ++answer.features["said twice"];
+      continue;
+    }
+    if (entry.contains("at")) ++answer.features["said with a time"];
     const Observation& observation = the_observation(structure, id);
     Seen& here = seen[id];
     if (++here.entries == 2) ++answer.features["observation repeated"];
