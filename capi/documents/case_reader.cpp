@@ -3,7 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
-#include <set>
+#include <map>
 #include <utility>
 
 #include "capi/documents/fields.h"
@@ -141,11 +141,12 @@ std::optional<diagnosis::Repair> read_repair(const Json& entry, const Place& pla
   repair.pointer = place.pointer();
   const Place here = fields.at("repaired");
   repair.components = fields.texts("repaired");
-  std::set<std::string_view> listed;
+  std::map<std::string_view, std::size_t> times;
+  for (const std::string& id : repair.components) ++times[id];
   for (std::size_t i = 0; i < repair.components.size(); ++i) {
     const std::string& id = repair.components[i];
     find_component(id, here.item(i), model);
-    if (!listed.insert(id).second) {
+    if (times[id] > 1) {
       refuse(here.item(i), "component " + in_backticks(id) + " is listed twice; expected it once",
              Code::invalid_case);
     }

@@ -42,9 +42,9 @@ def sections(n):
     for i in range(n):
         components += [{"id": f"v{i}", "type": "block"}, {"id": f"y{i}", "type": "double_rod_cylinder"}]
         connections += [{"from": f"v{i}.p", "to": "pump.out"}, {"from": f"v{i}.t", "to": "tank"},
-                        {"from": f"v{i}.a", "to": f"y{i}.a", "line": f"a{i}"},
-                        {"from": f"v{i}.b", "to": f"y{i}.b", "line": f"b{i}"}]
-        functions.append({"id": f"f{i}", "title": "t", "actuator": f"y{i}", "direction": "a_to_b",
+                        {"from": f"v{i}.a", "to": f"y{i}.left", "line": f"a{i}"},
+                        {"from": f"v{i}.b", "to": f"y{i}.right", "line": f"b{i}"}]
+        functions.append({"id": f"f{i}", "title": "t", "actuator": f"y{i}", "direction": "right",
                           "positions": {f"v{i}": "down"}, "source": "pump"})
     return only(circuit({"block": block}, components, connections, functions=functions))
 
@@ -151,8 +151,8 @@ def positions(n):
     return only(circuit(
         {"x": kind}, [{"id": "pump", "type": "fixed_pump"}, {"id": "v", "type": "x"},
                       {"id": "ram", "type": "double_rod_cylinder"}],
-        [{"from": "pump.out", "to": "v.a"}, {"from": "v.b", "to": "ram.a"}, {"from": "ram.b", "to": "tank"}],
-        functions=[{"id": f"f{i}", "title": "t", "actuator": "ram", "direction": "b_to_a",
+        [{"from": "pump.out", "to": "v.a"}, {"from": "v.b", "to": "ram.left"}, {"from": "ram.right", "to": "tank"}],
+        functions=[{"id": f"f{i}", "title": "t", "actuator": "ram", "direction": "left",
                     "positions": {"v": f"s{i}"}, "source": "pump"} for i in range(n)]))
 
 
@@ -162,8 +162,8 @@ def valves_of_a_function(n):
     return only(circuit(
         {"x": kind}, [{"id": "pump", "type": "fixed_pump"}, {"id": "ram", "type": "double_rod_cylinder"}] +
         [{"id": f"v{i}", "type": "x"} for i in range(n)],
-        [{"from": "pump.out", "to": "ram.a"}, {"from": "ram.b", "to": "tank"}],
-        functions=[{"id": "f", "title": "t", "actuator": "ram", "direction": "b_to_a",
+        [{"from": "pump.out", "to": "ram.left"}, {"from": "ram.right", "to": "tank"}],
+        functions=[{"id": "f", "title": "t", "actuator": "ram", "direction": "left",
                     "positions": {f"v{i}": "s" for i in range(n)}, "source": "pump"}]))
 
 
