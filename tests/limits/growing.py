@@ -44,7 +44,7 @@ def sections(n):
         connections += [{"from": f"v{i}.p", "to": "pump.out"}, {"from": f"v{i}.t", "to": "tank"},
                         {"from": f"v{i}.a", "to": f"y{i}.left", "line": f"a{i}"},
                         {"from": f"v{i}.b", "to": f"y{i}.right", "line": f"b{i}"}]
-        functions.append({"id": f"f{i}", "title": "t", "actuator": f"y{i}", "direction": "right",
+        functions.append({"id": f"f{i}", "title": "t", "actuator": f"y{i}", "direction": "left",
                           "positions": {f"v{i}": "down"}, "source": "pump"})
     return only(circuit({"block": block}, components, connections, functions=functions))
 
@@ -152,7 +152,7 @@ def positions(n):
         {"x": kind}, [{"id": "pump", "type": "fixed_pump"}, {"id": "v", "type": "x"},
                       {"id": "ram", "type": "double_rod_cylinder"}],
         [{"from": "pump.out", "to": "v.a"}, {"from": "v.b", "to": "ram.left"}, {"from": "ram.right", "to": "tank"}],
-        functions=[{"id": f"f{i}", "title": "t", "actuator": "ram", "direction": "left",
+        functions=[{"id": f"f{i}", "title": "t", "actuator": "ram", "direction": "right",
                     "positions": {"v": f"s{i}"}, "source": "pump"} for i in range(n)]))
 
 
@@ -163,7 +163,7 @@ def valves_of_a_function(n):
         {"x": kind}, [{"id": "pump", "type": "fixed_pump"}, {"id": "ram", "type": "double_rod_cylinder"}] +
         [{"id": f"v{i}", "type": "x"} for i in range(n)],
         [{"from": "pump.out", "to": "ram.left"}, {"from": "ram.right", "to": "tank"}],
-        functions=[{"id": "f", "title": "t", "actuator": "ram", "direction": "left",
+        functions=[{"id": "f", "title": "t", "actuator": "ram", "direction": "right",
                     "positions": {f"v{i}": "s" for i in range(n)}, "source": "pump"}]))
 
 
