@@ -30,7 +30,9 @@
 #include "core/diagnosis/assessment.h"
 #include "core/diagnosis/case.h"
 #include "core/diagnosis/model.h"
+#include "core/diagnosis/said.h"
 #include "core/error.h"
+#include "core/number_text.h"
 #include "priors/work_order_rows.h"
 
 namespace documents = faultodds::documents;
@@ -58,6 +60,8 @@ struct faultodds_model {
 struct faultodds_case {
   std::shared_ptr<const LoadedModel> loaded;
   diagnosis::Case evidence;
+  diagnosis::Said said;
+  std::size_t entries = 0;  // observations and repairs, said before or not
   std::optional<diagnosis::Assessment> assessment;
 };
 
@@ -150,6 +154,13 @@ std::optional<diagnosis::Advice> advice_for(const diagnosis::Model& model,
   }
 }
 
+void warn_of_said_before(const diagnosis::Model& model, const diagnosis::Case& the_case,
+                         diagnosis::Assessment& assessment) {
+  for (std::string& warning : diagnosis::said_before_warnings(model.analysis(), the_case)) {
+    assessment.warnings.push_back(std::move(warning));
+  }
+}
+
 // What is said on a case document.
 struct Answer {
   documents::Asset asset;
@@ -163,6 +174,7 @@ Answer answer_of(const LoadedModel& loaded, const documents::Json& case_document
   const diagnosis::Case the_case = documents::read_case(case_document, loaded.model);
   answer.assessment = diagnosis::assess(loaded.model, the_case);
   diagnosis::explain(loaded.model, the_case, answer.assessment);
+  warn_of_said_before(loaded.model, the_case, answer.assessment);
   const std::string& asset_class = answer.asset.asset_class;
   if (asset_class != loaded.asset_class && loaded.pack_classes.count(asset_class) > 0) {
     answer.assessment.warnings.push_back(
@@ -209,14 +221,14 @@ void check_observation(const faultodds_case& the_case, std::uint32_t observation
 
 // Where the next entry would stand in a case document's `observations`.
 std::string next_observation(const faultodds_case& the_case) {
-  const diagnosis::Case& so_far = the_case.evidence;
-  return "/observations/" + std::to_string(so_far.evidence.size() + so_far.repairs.size());
+  return "/observations/" + std::to_string(the_case.entries);
 }
 
 void add(faultodds_case& the_case, diagnosis::Evidence evidence) {
   evidence.repairs_before = static_cast<std::uint32_t>(the_case.evidence.repairs.size());
   evidence.pointer = next_observation(the_case);
-  the_case.evidence.evidence.push_back(std::move(evidence));
+  the_case.said.add(the_case.evidence, std::move(evidence));
+  ++the_case.entries;
   the_case.assessment.reset();
 }
 
@@ -379,7 +391,7 @@ faultodds_status faultodds_model_find_mode(const faultodds_model* model, const c
     if (!found) {
       std::vector<std::string> names;
       for (const auto& known : model->loaded->model.analysis().modes) names.push_back(known.id);
-      refuse("unknown failure mode " + documents::in_backticks(name) +
+      refuse("unknown failure mode " + faultodds::in_backticks(name) +
              circuit::expected(name, names, "failure modes"));
     }
     *mode = *found;
@@ -396,21 +408,27 @@ faultodds_status faultodds_model_find_observation(const faultodds_model* model, 
     const std::string name(text_argument(id, id_len, "id"));
     const auto found = model->loaded->model.find_observation(name);
     if (!found) {
-      refuse("unknown observation " + documents::in_backticks(name) +
+      refuse("unknown observation " + faultodds::in_backticks(name) +
              documents::known_observations(name, model->loaded->model));
     }
     *observation = *found;
   });
 }
 
-faultodds_status faultodds_model_describe_json(const faultodds_model* model, char** document,
-                                               faultodds_error** error) {
+faultodds_status faultodds_model_describe_json_until(const faultodds_model* model,
+                                                     const faultodds_cancel* cancel,
+                                                     char** document, faultodds_error** error) {
   clear(document);
-  return guarded(error, [&] {
+  return guarded(cancel, error, [&] {
     need(model, "model");
     need(document, "document");
     *document = copy_text(documents::write_model(model->loaded->model));
   });
+}
+
+faultodds_status faultodds_model_describe_json(const faultodds_model* model, char** document,
+                                               faultodds_error** error) {
+  return faultodds_model_describe_json_until(model, nullptr, document, error);
 }
 
 faultodds_status faultodds_model_assess_json_until(const faultodds_model* model,
@@ -459,11 +477,13 @@ faultodds_status faultodds_model_note(const faultodds_model* model, const char* 
   return faultodds_model_note_until(model, case_document, case_len, format, nullptr, note, error);
 }
 
-faultodds_status faultodds_model_close(const faultodds_model* model, const char* case_document,
-                                       size_t case_len, const char* closing, size_t closing_len,
-                                       int32_t format, char** record, faultodds_error** error) {
+faultodds_status faultodds_model_close_until(const faultodds_model* model,
+                                             const char* case_document, size_t case_len,
+                                             const char* closing, size_t closing_len,
+                                             int32_t format, const faultodds_cancel* cancel,
+                                             char** record, faultodds_error** error) {
   clear(record);
-  return guarded(error, [&] {
+  return guarded(cancel, error, [&] {
     need(model, "model");
     need(record, "record");
     if (format != FAULTODDS_RECORD_JSON && format != FAULTODDS_RECORD_CSV &&
@@ -487,6 +507,13 @@ faultodds_status faultodds_model_close(const faultodds_model* model, const char*
   });
 }
 
+faultodds_status faultodds_model_close(const faultodds_model* model, const char* case_document,
+                                       size_t case_len, const char* closing, size_t closing_len,
+                                       int32_t format, char** record, faultodds_error** error) {
+  return faultodds_model_close_until(model, case_document, case_len, closing, closing_len, format,
+                                     nullptr, record, error);
+}
+
 // ---- cases
 // ---------------------------------------------------------------------------------------
 
@@ -496,7 +523,7 @@ faultodds_status faultodds_case_open(const faultodds_model* model, faultodds_cas
   return guarded(error, [&] {
     need(model, "model");
     need(new_case, "new_case");
-    *new_case = new faultodds_case{model->loaded, {}, std::nullopt};
+    *new_case = new faultodds_case{model->loaded, {}, {}, 0, std::nullopt};
   });
 }
 
@@ -530,8 +557,8 @@ faultodds_status faultodds_case_observe_likelihood(faultodds_case* the_case, uin
     bool any = false;
     for (int grade = 0; grade < 3; ++grade) {
       if (!std::isfinite(likelihood[grade]) || likelihood[grade] < 0) {
-        refuse("likelihood[" + std::to_string(grade) + "] is " + std::to_string(likelihood[grade]) +
-               "; expected a finite number, 0 or more");
+        refuse("likelihood[" + std::to_string(grade) + "] is " +
+               faultodds::fixed_text(likelihood[grade]) + "; expected a finite number, 0 or more");
       }
       any = any || likelihood[grade] > 0;
     }
@@ -543,9 +570,10 @@ faultodds_status faultodds_case_observe_likelihood(faultodds_case* the_case, uin
   });
 }
 
-faultodds_status faultodds_case_observe_json(faultodds_case* the_case, const char* entry,
-                                             size_t entry_len, faultodds_error** error) {
-  return guarded(error, [&] {
+faultodds_status faultodds_case_observe_json_until(faultodds_case* the_case, const char* entry,
+                                                   size_t entry_len, const faultodds_cancel* cancel,
+                                                   faultodds_error** error) {
+  return guarded(cancel, error, [&] {
     need(the_case, "the_case");
     const auto text = text_argument(entry, entry_len, "entry");
     const documents::Document document = documents::read_document(text);
@@ -553,11 +581,17 @@ faultodds_status faultodds_case_observe_json(faultodds_case* the_case, const cha
     if (auto repair = documents::read_repair(document, documents::Place(), model)) {
       repair->pointer = next_observation(*the_case);
       the_case->evidence.repairs.push_back(std::move(*repair));
+      ++the_case->entries;
       the_case->assessment.reset();
       return;
     }
     add(*the_case, documents::read_evidence(document, documents::Place(), model));
   });
+}
+
+faultodds_status faultodds_case_observe_json(faultodds_case* the_case, const char* entry,
+                                             size_t entry_len, faultodds_error** error) {
+  return faultodds_case_observe_json_until(the_case, entry, entry_len, nullptr, error);
 }
 
 faultodds_status faultodds_case_retract(faultodds_case* the_case, uint32_t observation,
@@ -569,6 +603,8 @@ faultodds_status faultodds_case_retract(faultodds_case* the_case, uint32_t obser
         the_case->evidence.evidence,
         [&](const diagnosis::Evidence& evidence) { return evidence.observation == observation; });
     if (gone == 0) return;
+    the_case->said.forget(the_case->evidence, observation);
+    the_case->entries = the_case->evidence.evidence.size() + the_case->evidence.repairs.size();
     std::size_t index = 0;
     for (diagnosis::Evidence& evidence : the_case->evidence.evidence) {
       evidence.pointer = "/observations/" + std::to_string(index++ + evidence.repairs_before);
@@ -583,7 +619,7 @@ faultodds_status faultodds_case_setup_done(faultodds_case* the_case, const char*
     need(the_case, "the_case");
     std::string id(text_argument(step, step_len, "step"));
     if (!the_case->loaded->model.find_setup(id)) {
-      refuse("unknown setup step " + documents::in_backticks(id) +
+      refuse("unknown setup step " + faultodds::in_backticks(id) +
              documents::known_setup(id, the_case->loaded->model));
     }
     the_case->evidence.setup_done.push_back(std::move(id));
@@ -750,6 +786,7 @@ faultodds_status faultodds_case_answer_json_until(const faultodds_case* the_case
     diagnosis::Assessment assessment = assessment_of(the_case);
     need(answer, "answer");
     diagnosis::explain(the_case->loaded->model, the_case->evidence, assessment);
+    warn_of_said_before(the_case->loaded->model, the_case->evidence, assessment);
     const auto advice = advice_for(the_case->loaded->model, the_case->evidence, assessment);
     *answer = copy_text(documents::write_assessment(the_case->loaded->model, assessment, {},
                                                     advice ? &*advice : nullptr));

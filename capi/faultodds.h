@@ -103,8 +103,9 @@ FAULTODDS_API void faultodds_free(char* text);
  * A call that is ended returns FAULTODDS_CANCELLED, gives nothing, and leaves its handles usable: a
  * case keeps its evidence. One that has its answer by then gives it.
  *
- * The calls look now and then: when loading, every 4,096 steps of the search of leak paths, 65,536
- * combinations of states and each variable eliminated; when answering, before each pass over the
+ * The calls look now and then: in documents, every 1,024 values and each thing read from them; when
+ * loading, besides, every 4,096 steps of the search of leak paths, 65,536 combinations of states and
+ * each variable eliminated; when answering, before each pass over the
  * inference tables, of which an assessment makes one or two and its advice hundreds; when learning,
  * besides, every 4,096 rows. With tables of the default budget a pass is well under a second.
  *
@@ -194,6 +195,10 @@ FAULTODDS_API faultodds_status faultodds_model_find_observation(const faultodds_
 FAULTODDS_API faultodds_status faultodds_model_describe_json(const faultodds_model* model,
                                                              char** document,
                                                              faultodds_error** error);
+FAULTODDS_API faultodds_status faultodds_model_describe_json_until(const faultodds_model* model,
+                                                                   const faultodds_cancel* cancel,
+                                                                   char** document,
+                                                                   faultodds_error** error);
 
 /* Assesses a case document against a loaded model. Free *answer with faultodds_free. Safe from any
  * number of threads on one model. */
@@ -243,6 +248,10 @@ FAULTODDS_API faultodds_status faultodds_model_close(const faultodds_model* mode
                                                      const char* closing, size_t closing_len,
                                                      int32_t format, char** record,
                                                      faultodds_error** error);
+FAULTODDS_API faultodds_status faultodds_model_close_until(
+    const faultodds_model* model, const char* case_document, size_t case_len, const char* closing,
+    size_t closing_len, int32_t format, const faultodds_cancel* cancel, char** record,
+    faultodds_error** error);
 
 /* ---- cases ------------------------------------------------------------------------------------ */
 
@@ -252,7 +261,10 @@ FAULTODDS_API faultodds_status faultodds_case_open(const faultodds_model* model,
                                                    faultodds_error** error);
 FAULTODDS_API void faultodds_case_free(faultodds_case* the_case);
 
-/* Adds an outcome by index. Repeating an observation adds to what is known of it. */
+/* Adds an outcome by index. What is said twice counts once: the outcome, likelihood or reading that
+ * was said of an observation before, with no repair since, adds nothing but a warning to the answer.
+ * Where it was looked at again, say so by faultodds_case_observe_json with `again` or another `at`.
+ * A different outcome of one observation adds to what is known of it. */
 FAULTODDS_API faultodds_status faultodds_case_observe_outcome(faultodds_case* the_case,
                                                               uint32_t observation,
                                                               uint32_t outcome,
@@ -270,6 +282,11 @@ FAULTODDS_API faultodds_status faultodds_case_observe_likelihood(faultodds_case*
 FAULTODDS_API faultodds_status faultodds_case_observe_json(faultodds_case* the_case,
                                                            const char* entry, size_t entry_len,
                                                            faultodds_error** error);
+FAULTODDS_API faultodds_status faultodds_case_observe_json_until(faultodds_case* the_case,
+                                                                 const char* entry,
+                                                                 size_t entry_len,
+                                                                 const faultodds_cancel* cancel,
+                                                                 faultodds_error** error);
 
 /* Takes back all that was said of an observation; nothing happens if nothing was. */
 FAULTODDS_API faultodds_status faultodds_case_retract(faultodds_case* the_case,
@@ -555,6 +572,11 @@ FAULTODDS_API faultodds_status faultodds_priors_learn(const faultodds_records* o
 FAULTODDS_API faultodds_status faultodds_priors_merge(const char* const* packs,
                                                       const size_t* lengths, size_t count,
                                                       char** merged, faultodds_error** error);
+FAULTODDS_API faultodds_status faultodds_priors_merge_until(const char* const* packs,
+                                                            const size_t* lengths, size_t count,
+                                                            const faultodds_cancel* cancel,
+                                                            char** merged,
+                                                            faultodds_error** error);
 
 /* What changed, on how many jobs, how sure: "faultodds-priors-diff/1" with `changes`, the largest
  * first, each {type, mode, asset_class, before, after: {not_sound, interval, jobs}, decibans, sure}.
@@ -563,6 +585,9 @@ FAULTODDS_API faultodds_status faultodds_priors_diff_json(const char* before_or_
                                                           size_t before_len, const char* after,
                                                           size_t after_len, char** difference,
                                                           faultodds_error** error);
+FAULTODDS_API faultodds_status faultodds_priors_diff_json_until(
+    const char* before_or_null, size_t before_len, const char* after, size_t after_len,
+    const faultodds_cancel* cancel, char** difference, faultodds_error** error);
 
 /* What is NULL or 0 takes its default. */
 typedef struct faultodds_backtest_options {

@@ -12,12 +12,13 @@
 
 #include "capi/boundary.h"
 #include "capi/documents/bif_reader.h"
-#include "capi/documents/printable.h"
 #include "capi/documents/xmlbif_reader.h"
 #include "capi/faultodds.h"
 #include "core/circuit/names.h"
 #include "core/error.h"
 #include "core/network/inference.h"
+#include "core/number_text.h"
+#include "core/quoted_text.h"
 
 namespace documents = faultodds::documents;
 namespace network_room = faultodds::network;
@@ -95,7 +96,7 @@ void observe(const LoadedNetwork& loaded, network_room::Evidence& evidence,
   }
   const std::size_t states = network.states(entry.variable);
   const auto of_variable = [&] {
-    return " of " + documents::in_backticks(network.name(entry.variable));
+    return " of " + faultodds::in_backticks(network.name(entry.variable));
   };
   if (entry.state != -1) {
     if (entry.state < 0 || static_cast<std::size_t>(entry.state) >= states) {
@@ -121,7 +122,7 @@ void observe(const LoadedNetwork& loaded, network_room::Evidence& evidence,
   for (std::size_t s = 0; s < states; ++s) {
     const double value = entry.likelihood[s];
     if (!std::isfinite(value) || value < 0) {
-      refuse(name() + "likelihood[" + std::to_string(s) + "] is " + std::to_string(value) +
+      refuse(name() + "likelihood[" + std::to_string(s) + "] is " + faultodds::fixed_text(value) +
              "; expected a finite number, 0 or more");
     }
     any = any || value > 0;
@@ -146,9 +147,9 @@ std::string conflict_of(const network_room::Network& network, Inference::Workspa
       }
     }
     if (i > 0) list += ", ";
-    list += documents::in_backticks(network.name(v));
+    list += faultodds::in_backticks(network.name(v));
     if (left == 1) {
-      list += " = " + documents::in_backticks(network.state_names(v)[state]);
+      list += " = " + faultodds::in_backticks(network.state_names(v)[state]);
     } else {
       list += left == 0 ? " (every state is excluded)" : " (likelihood)";
     }
@@ -261,7 +262,7 @@ faultodds_status faultodds_network_find_variable(const faultodds_network* networ
       const network_room::Network& all = network->loaded->inference.network();
       std::vector<std::string> names;
       for (Var v = 0; v < all.size(); ++v) names.push_back(all.name(v));
-      refuse("unknown variable " + documents::in_backticks(wanted) +
+      refuse("unknown variable " + faultodds::in_backticks(wanted) +
              faultodds::circuit::expected(std::string(wanted), names, "variables"));
     }
     *variable = found->second;
@@ -284,8 +285,8 @@ faultodds_status faultodds_network_find_state(const faultodds_network* network, 
       *state = static_cast<uint32_t>(s);
       return;
     }
-    refuse("unknown state " + documents::in_backticks(wanted) + " of " +
-           documents::in_backticks(all.name(variable)) +
+    refuse("unknown state " + faultodds::in_backticks(wanted) + " of " +
+           faultodds::in_backticks(all.name(variable)) +
            faultodds::circuit::expected(std::string(wanted), names, "states"));
   });
 }

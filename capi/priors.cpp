@@ -13,6 +13,7 @@
 #include "capi/documents/prior_tasks.h"
 #include "capi/faultodds.h"
 #include "core/error.h"
+#include "core/number_text.h"
 
 namespace documents = faultodds::documents;
 namespace priors = faultodds::priors;
@@ -42,7 +43,8 @@ priors::ByteSource source_of(const faultodds_records* given, const char* name) {
 double worth_of(double worth) {
   if (worth == 0) return documents::kWorthJobs;
   if (!(worth > 0 && std::isfinite(worth))) {
-    refuse("worth_jobs is " + std::to_string(worth) + "; expected a positive number of jobs, or 0");
+    refuse("worth_jobs is " + faultodds::fixed_text(worth) +
+           "; expected a positive number of jobs, or 0");
   }
   return worth;
 }
@@ -112,10 +114,11 @@ faultodds_status faultodds_priors_learn(const faultodds_records* orders,
   });
 }
 
-faultodds_status faultodds_priors_merge(const char* const* packs, const size_t* lengths,
-                                        size_t count, char** merged, faultodds_error** error) {
+faultodds_status faultodds_priors_merge_until(const char* const* packs, const size_t* lengths,
+                                              size_t count, const faultodds_cancel* cancel,
+                                              char** merged, faultodds_error** error) {
   clear(merged);
-  return guarded(error, [&] {
+  return guarded(cancel, error, [&] {
     need(packs, "packs");
     need(lengths, "lengths");
     need(merged, "merged");
@@ -129,11 +132,17 @@ faultodds_status faultodds_priors_merge(const char* const* packs, const size_t* 
   });
 }
 
-faultodds_status faultodds_priors_diff_json(const char* before_or_null, size_t before_len,
-                                            const char* after, size_t after_len, char** difference,
-                                            faultodds_error** error) {
+faultodds_status faultodds_priors_merge(const char* const* packs, const size_t* lengths,
+                                        size_t count, char** merged, faultodds_error** error) {
+  return faultodds_priors_merge_until(packs, lengths, count, nullptr, merged, error);
+}
+
+faultodds_status faultodds_priors_diff_json_until(const char* before_or_null, size_t before_len,
+                                                  const char* after, size_t after_len,
+                                                  const faultodds_cancel* cancel, char** difference,
+                                                  faultodds_error** error) {
   clear(difference);
-  return guarded(error, [&] {
+  return guarded(cancel, error, [&] {
     need(after, "after");
     need(difference, "difference");
     const std::string_view before = text_argument(before_or_null, before_len, "before_or_null");
@@ -141,6 +150,13 @@ faultodds_status faultodds_priors_diff_json(const char* before_or_null, size_t b
     *difference = copy_text(documents::write_difference(
         priors::difference(documents::prior_pack_of(before), documents::prior_pack_of(offered))));
   });
+}
+
+faultodds_status faultodds_priors_diff_json(const char* before_or_null, size_t before_len,
+                                            const char* after, size_t after_len, char** difference,
+                                            faultodds_error** error) {
+  return faultodds_priors_diff_json_until(before_or_null, before_len, after, after_len, nullptr,
+                                          difference, error);
 }
 
 faultodds_status faultodds_priors_backtest_json(const char* circuit, size_t circuit_len,
@@ -168,7 +184,7 @@ faultodds_status faultodds_priors_backtest_json(const char* circuit, size_t circ
     request.options.threads = std::max<std::size_t>(options.threads, 1);
     if (options.isolated != 0) {
       if (!(options.isolated > 0.5 && options.isolated < 1)) {
-        refuse("options.isolated is " + std::to_string(options.isolated) +
+        refuse("options.isolated is " + faultodds::fixed_text(options.isolated) +
                "; expected a probability above 0.5 and below 1, or 0");
       }
       request.options.isolated = options.isolated;

@@ -4,6 +4,7 @@
 #pragma once
 
 #include <charconv>
+#include <string>
 
 namespace faultodds {
 
@@ -32,5 +33,11 @@ inline std::to_chars_result write_number(char* first, char* last, double value, 
   return std::to_chars(first, last, value, std::chars_format::fixed, decimals);
 }
 #endif
+
+// As std::to_string of a double or printf("%.6f") in the locale "C", whichever is set.
+inline std::string fixed_text(double value, int decimals = 6) {
+  char text[400];  // the largest double has 309 digits before the point
+  return std::string(text, write_number(text, text + sizeof text, value, decimals).ptr);
+}
 
 }  // namespace faultodds

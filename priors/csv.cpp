@@ -436,7 +436,7 @@ std::string csv_field(std::string_view text) {
   const auto plain_number = [&] {
     bool digit = false;
     for (std::size_t i = text.front() == '-' || text.front() == '+' ? 1 : 0; i < text.size(); ++i) {
-      if (std::isdigit(static_cast<unsigned char>(text[i]))) {
+      if (text[i] >= '0' && text[i] <= '9') {
         digit = true;
       } else if (text[i] != '.') {
         return false;

@@ -11,6 +11,7 @@
 #include <string>
 
 #include "core/error.h"
+#include "core/number_text.h"
 
 namespace faultodds::priors {
 namespace {
@@ -24,7 +25,7 @@ using Policy = boost::math::policies::policy<
 
 void require_positive(double value, const char* name) {
   if (!(value > 0) || !std::isfinite(value)) {
-    throw Error(Code::invalid_argument, std::string(name) + " is " + std::to_string(value) +
+    throw Error(Code::invalid_argument, std::string(name) + " is " + fixed_text(value) +
                                             "; expected a finite number above 0");
   }
 }
@@ -32,7 +33,7 @@ void require_positive(double value, const char* name) {
 void require_probability(double value) {
   if (!(value >= 0 && value <= 1)) {
     throw Error(Code::invalid_argument,
-                "probability is " + std::to_string(value) + "; expected a number from 0 to 1");
+                "probability is " + fixed_text(value) + "; expected a number from 0 to 1");
   }
 }
 
@@ -40,7 +41,7 @@ template <typename Distribution>
 Interval equal_tails(const Distribution& distribution, double level) {
   if (!(level > 0 && level < 1)) {
     throw Error(Code::invalid_argument,
-                "level is " + std::to_string(level) + "; expected a number between 0 and 1");
+                "level is " + fixed_text(level) + "; expected a number between 0 and 1");
   }
   const double tail = (1 - level) / 2;
   return {distribution.quantile(tail), distribution.quantile(1 - tail)};
@@ -103,7 +104,7 @@ Beta Dirichlet::marginal(std::size_t category) const {
 
 double normal_quantile(double probability) {
   if (!(probability > 0 && probability < 1)) {
-    throw Error(Code::invalid_argument, "probability is " + std::to_string(probability) +
+    throw Error(Code::invalid_argument, "probability is " + fixed_text(probability) +
                                             "; expected a number between 0 and 1");
   }
   return -std::sqrt(2.0) * boost::math::erfc_inv(2 * probability, Policy());

@@ -1,6 +1,5 @@
 #include "priors/estimators.h"
 
-#include <cctype>
 #include <cmath>
 #include <string>
 
@@ -11,8 +10,7 @@ namespace faultodds::priors {
 namespace {
 
 [[noreturn]] void refuse(const std::string& what, double value, const std::string& expected) {
-  throw Error(Code::invalid_argument,
-              what + " is " + std::to_string(value) + "; expected " + expected);
+  throw Error(Code::invalid_argument, what + " is " + fixed_text(value) + "; expected " + expected);
 }
 
 void require_count(double value, const char* name) {
@@ -43,7 +41,7 @@ Gamma rate_from_mtbf(double median_mtbf, double lower_mtbf, double lower_confide
   require_positive(lower_mtbf, "lower bound of the time between failures");
   if (lower_mtbf >= median_mtbf) {
     refuse("lower bound of the time between failures", lower_mtbf,
-           "less than the median, " + std::to_string(median_mtbf));
+           "less than the median, " + fixed_text(median_mtbf));
   }
   if (!(lower_confidence > 0.5 && lower_confidence < 1)) {
     refuse("confidence of the lower bound", lower_confidence, "a number between 0.5 and 1");
@@ -72,7 +70,7 @@ ProbabilityEstimate estimate_probability(double failures, double demands, const 
   require_count(failures, "failures");
   require_count(demands, "demands");
   if (failures > demands) {
-    refuse("failures", failures, "no more than the demands, " + std::to_string(demands));
+    refuse("failures", failures, "no more than the demands, " + fixed_text(demands));
   }
   require_positive(prior.alpha, "alpha of the prior");
   require_positive(prior.beta, "beta of the prior");
@@ -145,7 +143,8 @@ ExpertStatement parse_expert_statement(std::string_view text) {
                     "; expected odds and their worth, as in \"19 to 1, worth 20 jobs\"");
   };
   const auto skip_spaces = [&] {
-    while (!text.empty() && std::isspace(static_cast<unsigned char>(text.front()))) {
+    while (!text.empty() &&
+           std::string_view(" \t\n\v\f\r").find(text.front()) != std::string_view::npos) {
       text.remove_prefix(1);
     }
   };

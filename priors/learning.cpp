@@ -12,6 +12,7 @@
 #include "core/diagnosis/program.h"
 #include "core/error.h"
 #include "core/in_parallel.h"
+#include "core/quoted_text.h"
 #include "core/reading/reading.h"
 #include "core/reading/units.h"
 #include "priors/estimators.h"
@@ -832,7 +833,7 @@ diagnosis::Evidence observed(std::string_view text, const circuit::Analysis& cir
   const auto found = std::find_if(circuit.observations.begin(), circuit.observations.end(),
                                   [&](const circuit::Observation& o) { return o.id == id; });
   if (found == circuit.observations.end()) {
-    refuse(job, "observation '" + std::string(id) + "' is not one of circuit " + circuit.id);
+    refuse(job, "observation '" + printable(id) + "' is not one of circuit " + circuit.id);
   }
   evidence.observation = static_cast<std::uint32_t>(found - circuit.observations.begin());
   if (value.empty()) return evidence;
@@ -850,7 +851,7 @@ diagnosis::Evidence observed(std::string_view text, const circuit::Analysis& cir
     for (const std::string& name : found->outcomes) {
       expected += (expected.empty() ? "" : ", ") + name;
     }
-    refuse(job, "outcome '" + std::string(value) + "' of '" + std::string(id) + "' is not one of " +
+    refuse(job, "outcome '" + printable(value) + "' of '" + printable(id) + "' is not one of " +
                     expected + ", nor a leak rate like 40 mL/min");
   }
   return evidence;
@@ -920,7 +921,7 @@ Job job_of(const WorkOrder& order, const Vocabulary& vocabulary, const circuit::
     if (test.empty()) continue;
     diagnosis::Evidence evidence = observed(test, circuit, job);
     if (!evidence.outcome && !evidence.reading) {
-      refuse(job, "test '" + std::string(test) + "' has no outcome");
+      refuse(job, "test '" + printable(test) + "' has no outcome");
     }
     job.evidence.push_back(std::move(evidence));
   }
@@ -943,7 +944,8 @@ Job job_of(const WorkOrder& order, const Vocabulary& vocabulary, const circuit::
     }
   }
   if (components.empty()) {
-    refuse(job, "component '" + std::string(component.empty() ? type.name : component) +
+    refuse(job, "component '" +
+                    printable(component.empty() ? std::string_view(type.name) : component) +
                     "' is not one of circuit " + circuit.id);
   }
   if (!finding.modes.empty()) job.findings.push_back(std::move(finding));

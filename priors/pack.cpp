@@ -6,6 +6,7 @@
 #include <utility>
 
 #include "core/error.h"
+#include "core/number_text.h"
 #include "priors/maximise.h"
 #include "priors/pooling.h"
 
@@ -278,7 +279,7 @@ void check(const PriorPack& pack) {
 std::map<PackKey, Judgement> judgements_of(const std::vector<circuit::ComponentType>& catalogue,
                                            double worth_jobs, const std::string& source) {
   if (!(worth_jobs > 0) || !std::isfinite(worth_jobs)) {
-    refuse("worth of the catalogue's judgement is " + std::to_string(worth_jobs) +
+    refuse("worth of the catalogue's judgement is " + fixed_text(worth_jobs) +
            " jobs; expected a number above 0");
   }
   std::map<PackKey, Judgement> judgements;

@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "core/error.h"
+#include "core/number_text.h"
 #include "priors/maximise.h"
 
 namespace faultodds::priors {
@@ -25,8 +26,8 @@ void check(const std::vector<ClassCounts>& classes, bool probabilities) {
                         (!probabilities || c.events <= c.exposure);
     if (!usable) {
       throw Error(Code::invalid_argument,
-                  "class " + c.name + " has " + std::to_string(c.events) + " events in exposure " +
-                      std::to_string(c.exposure) + "; expected " +
+                  "class " + c.name + " has " + fixed_text(c.events) + " events in exposure " +
+                      fixed_text(c.exposure) + "; expected " +
                       (probabilities ? "0 <= failures <= demands"
                                      : "events of 0 or more in an exposure above 0"));
     }
@@ -34,8 +35,8 @@ void check(const std::vector<ClassCounts>& classes, bool probabilities) {
     exposure += c.exposure;
   }
   if (!(events > 0) || (probabilities && !(events < exposure))) {
-    throw Error(Code::invalid_argument, "classes have " + std::to_string(events) + " events in " +
-                                            std::to_string(exposure) +
+    throw Error(Code::invalid_argument, "classes have " + fixed_text(events) + " events in " +
+                                            fixed_text(exposure) +
                                             " in all; expected some with and some without");
   }
 }

@@ -10,6 +10,7 @@
 #include "core/circuit/names.h"
 #include "core/error.h"
 #include "core/number_text.h"
+#include "core/quoted_text.h"
 #include "core/reading/units.h"
 #include "core/stop.h"
 #include "priors/seen_ids.h"
@@ -22,15 +23,6 @@ constexpr std::uint64_t kRowsBetweenStops = 4096;
 constexpr std::size_t longest_class = 200;
 constexpr std::size_t most_cached_findings = 1 << 16;
 constexpr std::size_t missing = static_cast<std::size_t>(-1);
-
-std::string shown(std::string_view value) {
-  constexpr std::size_t most = 60;
-  if (value.size() <= most) return "\"" + std::string(value) + "\"";
-  // Not cut within a character.
-  std::size_t size = most;
-  while (size > 0 && (static_cast<unsigned char>(value[size]) & 0xC0) == 0x80) --size;
-  return "\"" + std::string(value.substr(0, size)) + "...\"";
-}
 
 [[noreturn]] void refuse(const std::string& message) {
   throw Error(Code::invalid_argument, message);
@@ -68,7 +60,8 @@ class Cells {
                        [&, &name = field](const auto& f) { return name == f.first; })) {
         std::string known;
         for (const auto& f : fields) known += std::string(known.empty() ? "" : ", ") + f.first;
-        refuse("mapping of columns names the field " + shown(field) + "; expected one of " + known);
+        refuse("mapping of columns names the field " + in_quotes(field) + "; expected one of " +
+               known);
       }
     }
     for (const auto& [field, required] : fields) {
@@ -77,15 +70,15 @@ class Cells {
       std::size_t found = missing;
       for (std::size_t i = 0; i < header.size(); ++i) {
         if (trimmed(header[i]) != column) continue;
-        if (found != missing) refuse("the header has two columns " + shown(column));
+        if (found != missing) refuse("the header has two columns " + in_quotes(column));
         found = i;
       }
       if (found == missing && (required || mapped != mapping.columns.end())) {
         std::string present;
         for (std::size_t i = 0; i < header.size() && i < 30; ++i) {
-          present += (i == 0 ? "" : ", ") + shown(header[i]);
+          present += (i == 0 ? "" : ", ") + in_quotes(header[i]);
         }
-        refuse("the header has no column " + shown(column) + " for the field " + field +
+        refuse("the header has no column " + in_quotes(column) + " for the field " + field +
                "; it has " + present);
       }
       at_.push_back(found);
@@ -121,7 +114,7 @@ class Cells {
     double value = 0;
     const auto [end, error] = read_number(cell.data(), cell.data() + cell.size(), value);
     if (error != std::errc{} || end != cell.data() + cell.size() || !std::isfinite(value)) {
-      throw Unusable{Reason::not_a_number, std::string(name) + " is " + shown(whole) +
+      throw Unusable{Reason::not_a_number, std::string(name) + " is " + in_quotes(whole) +
                                                "; expected a number like " +
                                                (mapping_.decimal_comma ? "1234,5" : "1234.5")};
     }
@@ -132,8 +125,9 @@ class Cells {
     const std::optional<double> value = number(row, field, name);
     if (!value) return value;
     if (*value < 0) {
-      throw Unusable{Reason::negative_hours,
-                     std::string(name) + " is " + shown(text(row, field)) + "; expected 0 or more"};
+      throw Unusable{
+          Reason::negative_hours,
+          std::string(name) + " is " + in_quotes(text(row, field)) + "; expected 0 or more"};
     }
     return value;
   }
@@ -143,7 +137,7 @@ class Cells {
     const std::optional<double> value = hours(row, field, name);
     if (value && *value > mapping_.most_hours) {
       throw Unusable{Reason::impossible_hours,
-                     std::string(name) + " is " + shown(text(row, field)) +
+                     std::string(name) + " is " + in_quotes(text(row, field)) +
                          "; expected no more than " +
                          std::to_string(static_cast<std::int64_t>(mapping_.most_hours)) + " h"};
     }
@@ -156,7 +150,7 @@ class Cells {
     std::uint64_t value = 0;
     const auto [end, error] = std::from_chars(cell.data(), cell.data() + cell.size(), value);
     if (error != std::errc{} || end != cell.data() + cell.size() || value > 1'000'000'000'000) {
-      throw Unusable{Reason::impossible_count, std::string(name) + " is " + shown(cell) +
+      throw Unusable{Reason::impossible_count, std::string(name) + " is " + in_quotes(cell) +
                                                    "; expected a whole number, 0 or more"};
     }
     return value;
@@ -168,13 +162,13 @@ class Cells {
     const std::optional<Date> date = parse_date(cell);
     if (!date) {
       static constexpr const char* form[] = {"2023-02-28", "28.02.2023", "02/28/2023"};
-      throw Unusable{Reason::impossible_date, std::string(name) + " is " + shown(cell) +
+      throw Unusable{Reason::impossible_date, std::string(name) + " is " + in_quotes(cell) +
                                                   "; expected a day that exists, written like " +
                                                   form[static_cast<std::size_t>(mapping_.dates)]};
     }
     if (*date < mapping_.earliest || (mapping_.latest && *date > *mapping_.latest)) {
       throw Unusable{Reason::date_out_of_range,
-                     std::string(name) + " is " + shown(cell) + "; expected " +
+                     std::string(name) + " is " + in_quotes(cell) + "; expected " +
                          to_string(mapping_.earliest) + " or later" +
                          (mapping_.latest ? ", not after " + to_string(*mapping_.latest) : "")};
     }
@@ -249,7 +243,7 @@ class Codes {
     for (const auto& [theirs, ours] : mapping.types) {
       const auto found = types.find(ours);
       if (found == types.end()) {
-        refuse("mapping of component " + shown(theirs) + " names the type " + shown(ours) +
+        refuse("mapping of component " + in_quotes(theirs) + " names the type " + in_quotes(ours) +
                ", which is not in the catalogue");
       }
       types_[theirs] = found->second;
@@ -257,14 +251,14 @@ class Codes {
     for (const auto& [theirs, modes] : mapping.findings) {
       for (const std::string& mode : modes) {
         if (mode != "*" && !known_anywhere(mode)) {
-          refuse("mapping of finding " + shown(theirs) + " names the failure mode " + shown(mode) +
-                 ", which no type of the catalogue has");
+          refuse("mapping of finding " + in_quotes(theirs) + " names the failure mode " +
+                 in_quotes(mode) + ", which no type of the catalogue has");
         }
       }
     }
     for (const auto& [theirs, grade] : mapping.grades) {
       if (grade < 0 || grade > 2) {
-        refuse("mapping of grade " + shown(theirs) + " is " + std::to_string(grade) +
+        refuse("mapping of grade " + in_quotes(theirs) + " is " + std::to_string(grade) +
                "; expected 0, 1 or 2");
       }
     }
@@ -274,7 +268,7 @@ class Codes {
     const auto found = types_.find(code);
     if (found == types_.end()) {
       throw Unusable{Reason::unknown_component,
-                     "component is " + shown(code) +
+                     "component is " + in_quotes(code) +
                          "; expected a code of the mapping or a type of the catalogue"};
     }
     return found->second;
@@ -302,7 +296,7 @@ class Codes {
     if (word == "failed") return 2;
     throw Unusable{
         Reason::unknown_grade,
-        "grade is " + shown(word) + "; expected sound, worn, failed or a word of the mapping"};
+        "grade is " + in_quotes(word) + "; expected sound, worn, failed or a word of the mapping"};
   }
 
   // The class as we call it, counted against the limit on classes.
@@ -311,12 +305,12 @@ class Codes {
     if (known != classes_.end()) return known->second;
     if (theirs.size() > longest_class) {
       throw Unusable{Reason::text_too_long,
-                     "asset class " + shown(theirs) + " has " + std::to_string(theirs.size()) +
+                     "asset class " + in_quotes(theirs) + " has " + std::to_string(theirs.size()) +
                          " bytes; expected no more than " + std::to_string(longest_class)};
     }
     if (classes_.size() >= mapping_.most_classes) {
       throw Unusable{Reason::too_many_classes,
-                     "asset class " + shown(theirs) + " is one more than the " +
+                     "asset class " + in_quotes(theirs) + " is one more than the " +
                          std::to_string(mapping_.most_classes) + " allowed"};
     }
     const auto mapped = mapping_.classes.find(std::string(theirs));
@@ -362,7 +356,7 @@ class Codes {
     std::sort(found.begin(), found.end());
     found.erase(std::unique(found.begin(), found.end()), found.end());
     if (found.empty()) {
-      throw Unusable{Reason::unknown_finding, "finding is " + shown(finding) +
+      throw Unusable{Reason::unknown_finding, "finding is " + in_quotes(finding) +
                                                   "; expected a code of the mapping, a failure " +
                                                   "mode of " + vocabulary_.types[type].name +
                                                   " or its ISO 14224 code"};
@@ -479,7 +473,7 @@ void check_rates(std::string_view cell, const char* name) {
     }
     if (!possible) {
       throw Unusable{Reason::impossible_rate,
-                     std::string(name) + " has " + shown(trimmed(part)) +
+                     std::string(name) + " has " + in_quotes(trimmed(part)) +
                          "; expected an outcome or a leak rate from 0 to 10000 L/min, like 40 "
                          "mL/min"};
     }
@@ -620,12 +614,12 @@ ReadSummary read_work_orders(ByteSource source, const Mapping& mapping,
         order.grade = codes.grade(cells.text(row, grade));
         if (order.grade == 0 && order.modes.size() == 1) {
           throw Unusable{Reason::contradictory_grade,
-                         "finding is " + shown(cells.text(row, finding)) +
+                         "finding is " + in_quotes(cells.text(row, finding)) +
                              " but its grade is sound; expected worn or failed"};
         }
         if (order.modes.empty() && order.grade.value_or(0) != 0) {
           throw Unusable{Reason::contradictory_grade, "nothing was found but the grade is " +
-                                                          shown(cells.text(row, grade)) +
+                                                          in_quotes(cells.text(row, grade)) +
                                                           "; expected sound or none"};
         }
         // Nothing said of the cause and the grade sound: the component was found sound.
@@ -637,14 +631,15 @@ ReadSummary read_work_orders(ByteSource source, const Mapping& mapping,
         order.sound_at = cells.age(row, sound_at, "sound_at");
         if (order.sound_at && order.hours && *order.sound_at > *order.hours) {
           throw Unusable{Reason::impossible_hours,
-                         "sound_at is " + shown(cells.text(row, sound_at)) +
+                         "sound_at is " + in_quotes(cells.text(row, sound_at)) +
                              "; expected no more than the hours at the finding, " +
-                             shown(cells.text(row, hours))};
+                             in_quotes(cells.text(row, hours))};
         }
         order.minutes = cells.number(row, minutes, "minutes");
         if (order.minutes && *order.minutes < 0) {
-          throw Unusable{Reason::negative_hours,
-                         "minutes is " + shown(cells.text(row, minutes)) + "; expected 0 or more"};
+          throw Unusable{
+              Reason::negative_hours,
+              "minutes is " + in_quotes(cells.text(row, minutes)) + "; expected 0 or more"};
         }
         order.asset = cells.text(row, asset);
         order.complaint = cells.text(row, complaint);
@@ -666,8 +661,8 @@ ReadSummary read_work_orders(ByteSource source, const Mapping& mapping,
         }
         if (!first) {
           throw Unusable{Reason::duplicate,
-                         "work_order is " + shown(order.id) +
-                             (order.line.empty() ? "" : ", line " + shown(order.line)) +
+                         "work_order is " + in_quotes(order.id) +
+                             (order.line.empty() ? "" : ", line " + in_quotes(order.line)) +
                              "; expected one not read before"};
         }
         use(order);
@@ -706,7 +701,7 @@ ReadSummary read_exposure(ByteSource source, const Mapping& mapping, const Vocab
         const double run = cells.hours(row, hours, "hours").value_or(0);
         constexpr double most = 9e13;
         if (run > most) {
-          throw Unusable{Reason::impossible_hours, "hours is " + shown(cells.text(row, hours)) +
+          throw Unusable{Reason::impossible_hours, "hours is " + in_quotes(cells.text(row, hours)) +
                                                        "; expected no more than 9e13"};
         }
         exposure.centihours = std::llround(run * 100);

@@ -8,6 +8,7 @@
 #include <utility>
 
 #include "core/error.h"
+#include "core/number_text.h"
 #include "priors/maximise.h"
 
 namespace faultodds::priors {
@@ -20,10 +21,10 @@ bool exact(const Life& life) { return life.lower == life.upper; }
 
 [[noreturn]] void refuse_life(const Life& life, std::size_t index, const std::string& expected) {
   throw Error(Code::invalid_argument, "life " + std::to_string(index) +
-                                          " is known to lie between " + std::to_string(life.lower) +
-                                          " h and " + std::to_string(life.upper) + " h, entry " +
-                                          std::to_string(life.entry) + " h, count " +
-                                          std::to_string(life.count) + "; expected " + expected);
+                                          " is known to lie between " + fixed_text(life.lower) +
+                                          " h and " + fixed_text(life.upper) + " h, entry " +
+                                          fixed_text(life.entry) + " h, count " +
+                                          fixed_text(life.count) + "; expected " + expected);
 }
 
 void check(const std::vector<Life>& lives) {
@@ -150,8 +151,8 @@ void check(const WeibullPrior& prior) {
     if (!(normal->median > 0) || !std::isfinite(normal->median) || !(normal->sigma > 0) ||
         !std::isfinite(normal->sigma)) {
       throw Error(Code::invalid_argument, std::string("prior of the ") + name + " has median " +
-                                              std::to_string(normal->median) + " and sigma " +
-                                              std::to_string(normal->sigma) +
+                                              fixed_text(normal->median) + " and sigma " +
+                                              fixed_text(normal->sigma) +
                                               "; expected both above 0");
     }
   };
@@ -163,7 +164,7 @@ void check(const WeibullPrior& prior) {
 Interval weighted_interval(std::vector<std::pair<double, double>> values, double level) {
   if (!(level > 0 && level < 1)) {
     throw Error(Code::invalid_argument,
-                "level is " + std::to_string(level) + "; expected a number between 0 and 1");
+                "level is " + fixed_text(level) + "; expected a number between 0 and 1");
   }
   std::sort(values.begin(), values.end());
   std::vector<std::pair<double, double>> steps;  // value, cumulative weight at its middle
@@ -397,7 +398,7 @@ std::vector<SurvivalPoint> kaplan_meier(const std::vector<Life>& lives, double l
   check(lives);
   if (!(level > 0 && level < 1)) {
     throw Error(Code::invalid_argument,
-                "level is " + std::to_string(level) + "; expected a number between 0 and 1");
+                "level is " + fixed_text(level) + "; expected a number between 0 and 1");
   }
   struct Change {
     double failed = 0, censored = 0, entered = 0;

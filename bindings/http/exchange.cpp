@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <atomic>
 
+#include "bindings/http/members.h"
+
 namespace faultodds_http {
 namespace {
 
@@ -119,8 +121,6 @@ void refuse(Response& response, const Problem& problem) {
   if (problem.status == 503) response.set_field("Retry-After", "1");
   response.set_body(to_json(problem), problem_media_type);
 }
-
-std::string quoted(const std::string& text) { return "\"" + text.substr(0, 200) + "\""; }
 
 std::optional<Problem> no_json_body(const Request& request) {
   const std::string_view type = request.field("content-type");

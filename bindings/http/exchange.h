@@ -62,9 +62,6 @@ void refuse(Response& response, const Problem& problem);
 // How often a refusal was `store_failed`: the disk or the database did not do what it should.
 std::uint64_t store_failures();
 
-// For a sentence to a person: in quotes, the beginning of it when it is long.
-std::string quoted(const std::string& text);
-
 // Why the body is none a route reads: it must be declared as JSON. Whether it is, is for the reader
 // of it to say.
 std::optional<Problem> no_json_body(const Request& request);

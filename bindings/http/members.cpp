@@ -1,5 +1,6 @@
 #include "bindings/http/members.h"
 
+#include <cstddef>
 #include <nlohmann/json.hpp>
 #include <unordered_set>
 
@@ -23,11 +24,12 @@ class Cutter {
         space();
         Member member{string_value(string()), {}};
         space();
-        expect(':', "a colon after \"" + member.name + "\"");
+        if (peek() != ':') fail("a colon after " + faultodds_http::quoted(member.name));
+        ++at_;
         space();
         member.text = value();
         if (!names.insert(member.name).second) {
-          throw NotAnObject("the name \"" + member.name + "\" appears twice");
+          throw NotAnObject("the name " + faultodds_http::quoted(member.name) + " appears twice");
         }
         out.push_back(std::move(member));
         space();
@@ -103,6 +105,21 @@ class Cutter {
 };
 
 }  // namespace
+
+std::string quoted(const std::string& text) {
+  constexpr std::size_t kMost = 200;
+  const auto begins_character = [](char c) {
+    return (static_cast<unsigned char>(c) & 0xC0) != 0x80;
+  };
+  std::size_t characters = 0, end = text.size();
+  for (std::size_t i = 0; i < text.size(); ++i) {
+    if (!begins_character(text[i])) continue;
+    if (characters == kMost) end = i;
+    ++characters;
+  }
+  if (end == text.size()) return '"' + text + '"';
+  return '"' + text.substr(0, end) + "...\" (of " + std::to_string(characters) + " characters)";
+}
 
 std::vector<Member> members_of(std::string_view text) { return Cutter(text).cut(); }
 

@@ -21,6 +21,10 @@ struct NotAnObject : std::runtime_error {
   using std::runtime_error::runtime_error;
 };
 
+// A value as a message of the adapter quotes it: at most 200 characters, cut between them, and then
+// how many there are.
+std::string quoted(const std::string& text);
+
 // In document order, duplicate names refused. Throws NotAnObject. The views are into `text`.
 std::vector<Member> members_of(std::string_view text);
 

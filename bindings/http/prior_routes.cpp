@@ -6,6 +6,7 @@
 #include <variant>
 
 #include "bindings/http/exchange.h"
+#include "bindings/http/members.h"
 
 namespace faultodds_http {
 namespace {

@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "core/error.h"
+#include "core/stop.h"
 
 namespace faultodds::documents {
 namespace {
@@ -83,6 +84,7 @@ class Reader {
   }
 
   void advance() {
+    if (++tokens_ % kTokensBetweenStops == 0) check_stop();
     skip_space();
     if (at_ == text_.size()) {
       token_ = {Token::Kind::end, {}, line_};
@@ -205,7 +207,10 @@ class Reader {
 
   std::size_t state(Var v) {
     const std::size_t line = token_.line;
-    const std::string of = name("a state of " + in_backticks(draft_.network().name(v)));
+    if (token_.kind != Token::Kind::word && token_.kind != Token::Kind::quoted) {
+      fail_at_token("a state of " + in_backticks(draft_.network().name(v)));
+    }
+    const std::string of = name("a state");
     return at_line(line, [&] { return draft_.state(v, of); });
   }
 
@@ -284,10 +289,10 @@ class Reader {
     std::string states;
     for (std::size_t i = parents.size(); i-- > 0;) {
       const auto& names = draft_.network().state_names(parents[i]);
-      states = printable(names[r % names.size()], 40) + (states.empty() ? "" : ", ") + states;
+      states = printable(names[r % names.size()]) + (states.empty() ? "" : ", ") + states;
       r /= names.size();
     }
-    return parents.empty() ? "`table`" : printable("(" + states + ")", 200);
+    return parents.empty() ? "`table`" : printable("(" + states + ")");
   }
 
   void read_numbers(double* out, std::size_t count) {
@@ -303,7 +308,8 @@ class Reader {
   }
 
   std::string_view text_;
-  std::size_t at_ = 0, line_ = 1;
+  static constexpr std::size_t kTokensBetweenStops = 1024;
+  std::size_t at_ = 0, line_ = 1, tokens_ = 0;
   Token token_;
   NetworkDraft draft_;
 };

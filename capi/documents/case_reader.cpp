@@ -3,11 +3,13 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
-#include <set>
+#include <map>
 #include <utility>
 
 #include "capi/documents/fields.h"
 #include "core/circuit/names.h"
+#include "core/diagnosis/said.h"
+#include "core/stop.h"
 
 namespace faultodds::documents {
 namespace {
@@ -99,7 +101,7 @@ diagnosis::Economics read_economics(const Json& value, const Place& place, const
   const Place here = fields.at("components");
   for (const auto& [id, item] : object_of(*by_component, here, "costs by component")) {
     const Place at = here.key(id);
-    find_component(id, at, model.analysis());
+    find_component(id, at, model);
     const Fields own(item, at, "the cost of a component", {"part_cost", "minutes", "lead_days"});
     diagnosis::ReplacementCost& cost = e.components[id];
     cost.part = own.number("part_cost", 0, 1e12);
@@ -139,10 +141,12 @@ std::optional<diagnosis::Repair> read_repair(const Json& entry, const Place& pla
   repair.pointer = place.pointer();
   const Place here = fields.at("repaired");
   repair.components = fields.texts("repaired");
+  std::map<std::string_view, std::size_t> times;
+  for (const std::string& id : repair.components) ++times[id];
   for (std::size_t i = 0; i < repair.components.size(); ++i) {
     const std::string& id = repair.components[i];
-    find_component(id, here.item(i), model.analysis());
-    if (std::count(repair.components.begin(), repair.components.end(), id) > 1) {
+    find_component(id, here.item(i), model);
+    if (times[id] > 1) {
       refuse(here.item(i), "component " + in_backticks(id) + " is listed twice; expected it once",
              Code::invalid_case);
     }
@@ -152,13 +156,10 @@ std::optional<diagnosis::Repair> read_repair(const Json& entry, const Place& pla
   return repair;
 }
 
-std::uint32_t find_component(std::string_view id, const Place& place,
-                             const circuit::Analysis& analysis) {
-  const auto& list = analysis.components;
-  const auto at = std::find_if(list.begin(), list.end(), [&](const auto& c) { return c.id == id; });
-  if (at != list.end()) return static_cast<std::uint32_t>(at - list.begin());
+std::uint32_t find_component(std::string_view id, const Place& place, const Model& model) {
+  if (const auto found = model.find_component(id)) return *found;
   std::vector<std::string> names;
-  for (const auto& component : list) names.push_back(component.id);
+  for (const auto& component : model.analysis().components) names.push_back(component.id);
   refuse(place,
          "unknown component " + in_backticks(id) + circuit::expected(id, names, "components"),
          Code::invalid_case);
@@ -200,7 +201,8 @@ Asset read_asset(const Json& case_document) {
 
 Evidence read_evidence(const Json& entry, const Place& place, const Model& model) {
   const Fields fields(entry, place, "an observation made",
-                      {"observation", "outcome", "reading", "likelihood", "at", "note"});
+                      {"observation", "outcome", "reading", "likelihood", "at", "again", "note"});
+  check_stop();
   Evidence evidence;
   evidence.pointer = place.pointer();
   const std::string id = fields.text("observation");
@@ -245,6 +247,7 @@ Evidence read_evidence(const Json& entry, const Place& place, const Model& model
     evidence.likelihood = {values[0], values[1], values[2]};
   }
   evidence.at = fields.text("at", "");
+  evidence.again = fields.flag("again", false);
   fields.text("note", "");
   return evidence;
 }
@@ -265,28 +268,24 @@ Case read_case(const Json& case_document, const Model& model) {
   }
   for (const char* key : {"id", "title", "note"}) fields.text(key, "");
   result.component_hours = read_asset(case_document).component_hours;
-  std::set<std::string_view> components;
-  for (const auto& component : analysis.components) components.insert(component.id);
+  const Place asset_place = place.key("asset");
+  const Place hours_place = asset_place.key("component_hours");
   for (const auto& [component, value] : result.component_hours) {
-    if (components.count(component) == 0) {
-      const std::vector<std::string> names(components.begin(), components.end());
-      refuse(place.key("asset").key("component_hours").key(component),
-             "unknown component " + in_backticks(component) +
-                 circuit::expected(component, names, "components"),
-             Code::invalid_case);
-    }
+    find_component(component, hours_place.key(component), model);
   }
   if (const Json* observations = fields.find("observations")) {
     const Place here = fields.at("observations");
     const auto& list = list_of(*observations, here, "observations made");
+    diagnosis::Said said;
     for (std::size_t i = 0; i < list.size(); ++i) {
       const Place at = here.item(i);
       if (auto repair = read_repair(list[i], at, model)) {
         result.repairs.push_back(std::move(*repair));
         continue;
       }
-      result.evidence.push_back(read_evidence(list[i], at, model));
-      result.evidence.back().repairs_before = static_cast<std::uint32_t>(result.repairs.size());
+      Evidence entry = read_evidence(list[i], at, model);
+      entry.repairs_before = static_cast<std::uint32_t>(result.repairs.size());
+      said.add(result, std::move(entry));
     }
   }
   result.setup_done = fields.texts("setup_done");

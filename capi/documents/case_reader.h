@@ -47,7 +47,7 @@ bool wants_advice(const Json& case_document);
 
 // Index of a component that some document names. Throws Error(invalid_case) at `place`.
 std::uint32_t find_component(std::string_view id, const Place& place,
-                             const circuit::Analysis& analysis);
+                             const diagnosis::Model& model);
 
 // For messages on an unknown name: what it may have been meant to be, and what there is.
 std::string known_observations(std::string_view id, const diagnosis::Model& model);

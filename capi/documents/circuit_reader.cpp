@@ -5,6 +5,7 @@
 
 #include "capi/documents/fields.h"
 #include "core/circuit/kinds.h"
+#include "core/stop.h"
 
 namespace faultodds::documents {
 namespace {
@@ -36,6 +37,7 @@ auto each(const Fields& fields, std::string_view key, std::string_view of_what, 
   const auto& list = list_of(*member, place, of_what);
   items.reserve(list.size());
   for (std::size_t i = 0; i < list.size(); ++i) {
+    check_stop();
     const Place here = place.item(i);
     items.push_back(read(list[i], here));
   }
@@ -49,6 +51,7 @@ void each_member(const Fields& fields, std::string_view key, std::string_view wh
   if (member == nullptr) return;
   const Place place = fields.at(key);
   for (const auto& [name, value] : object_of(*member, place, what)) {
+    check_stop();
     const Place here = place.key(name);
     read(name, value, here);
   }

@@ -10,6 +10,7 @@
 #include "core/circuit/names.h"
 #include "core/diagnosis/evidence.h"
 #include "core/reading/units.h"
+#include "core/stop.h"
 
 namespace faultodds::documents {
 namespace {
@@ -39,10 +40,16 @@ Date date_of(const std::string& text, const Place& place) {
   return *date;
 }
 
+// The modes of a component stand together.
 std::vector<std::uint32_t> modes_of(std::uint32_t component, const Analysis& analysis) {
+  const auto& all = analysis.modes;
+  auto at = std::lower_bound(all.begin(), all.end(), component,
+                             [](const circuit::FailureMode& mode, std::uint32_t index) {
+                               return mode.component_index < index;
+                             });
   std::vector<std::uint32_t> modes;
-  for (std::uint32_t m = 0; m < analysis.modes.size(); ++m) {
-    if (analysis.modes[m].component_index == component) modes.push_back(m);
+  for (; at != all.end() && at->component_index == component; ++at) {
+    modes.push_back(static_cast<std::uint32_t>(at - all.begin()));
   }
   return modes;
 }
@@ -82,15 +89,17 @@ priors::Finding read_finding(const Fields& fields, std::uint32_t component,
   return finding;
 }
 
-void read_found(const Json& list, const Place& place, const Analysis& analysis,
+void read_found(const Json& list, const Place& place, const diagnosis::Model& model,
                 std::set<std::uint32_t>& opened, priors::Job& job) {
+  const Analysis& analysis = model.analysis();
   std::set<std::uint32_t> bad;
   const auto& items = list_of(list, place, "what was found");
   for (std::size_t i = 0; i < items.size(); ++i) {
+    check_stop();
     const Place here = place.item(i);
     const Fields fields(items[i], here, "a finding", {"component", "mode", "grade"});
     const std::uint32_t component =
-        find_component(fields.text("component"), fields.at("component"), analysis);
+        find_component(fields.text("component"), fields.at("component"), model);
     priors::Finding finding = read_finding(fields, component, analysis);
     for (std::uint32_t m : finding.modes) {
       if (!bad.insert(m).second) {
@@ -109,12 +118,14 @@ void read_found(const Json& list, const Place& place, const Analysis& analysis,
   std::sort(job.findings.begin(), job.findings.end());
 }
 
-void read_sound(const Json& list, const Place& place, const Analysis& analysis,
+void read_sound(const Json& list, const Place& place, const diagnosis::Model& model,
                 std::set<std::uint32_t>& opened, priors::Job& job) {
+  const Analysis& analysis = model.analysis();
   const std::vector<std::string> ids = texts_of(list, place);
   for (std::size_t i = 0; i < ids.size(); ++i) {
+    check_stop();
     const Place here = place.item(i);
-    const std::uint32_t component = find_component(ids[i], here, analysis);
+    const std::uint32_t component = find_component(ids[i], here, model);
     if (!opened.insert(component).second) {
       refuse(here, "component " + in_backticks(ids[i]) +
                        " was found before, faulty or sound; expected each once");
@@ -123,14 +134,16 @@ void read_sound(const Json& list, const Place& place, const Analysis& analysis,
   }
 }
 
-std::vector<PartUsed> read_parts(const Json& list, const Place& place, const Analysis& analysis) {
+std::vector<PartUsed> read_parts(const Json& list, const Place& place,
+                                 const diagnosis::Model& model) {
   std::vector<PartUsed> parts;
   const auto& items = list_of(list, place, "parts used");
   for (std::size_t i = 0; i < items.size(); ++i) {
+    check_stop();
     const Place here = place.item(i);
     const Fields fields(items[i], here, "a part used", {"component", "part", "quantity", "cost"});
     PartUsed part;
-    part.component = find_component(fields.text("component"), fields.at("component"), analysis);
+    part.component = find_component(fields.text("component"), fields.at("component"), model);
     part.part = fields.text("part", "");
     part.quantity = fields.number("quantity", 0, kMost).value_or(1);
     part.cost = fields.number("cost", 0, kMost);
@@ -168,6 +181,7 @@ void take_evidence(diagnosis::Case the_case, const diagnosis::Model& model, prio
   the_case.repairs.clear();
   std::erase_if(the_case.evidence, [](const Evidence& e) { return e.repairs_before > 0; });
   const std::vector<std::uint32_t> complaints = diagnosis::read_case(model, the_case).complaint;
+  check_stop();
   for (const Evidence& seen : the_case.evidence) {
     auto record = recorded(seen, model.analysis().observations[seen.observation]);
     if (!record) continue;
@@ -195,7 +209,6 @@ void write_seen(JsonText& out, const Evidence& seen, const Analysis& analysis) {
 
 Closing read_closing(const Json& closing, const Json& case_document,
                      const diagnosis::Model& model) {
-  const Analysis& analysis = model.analysis();
   Closing result;
   try {
     const Asset asset = read_asset(case_document);
@@ -224,14 +237,14 @@ Closing read_closing(const Json& closing, const Json& case_document,
   }
   std::set<std::uint32_t> opened;
   if (const Json* found = fields.find("found")) {
-    read_found(*found, fields.at("found"), analysis, opened, job);
+    read_found(*found, fields.at("found"), model, opened, job);
   }
   if (const Json* sound = fields.find("sound")) {
-    read_sound(*sound, fields.at("sound"), analysis, opened, job);
+    read_sound(*sound, fields.at("sound"), model, opened, job);
   }
   std::sort(job.sound.begin(), job.sound.end());
   if (const Json* parts = fields.find("parts")) {
-    result.parts = read_parts(*parts, fields.at("parts"), analysis);
+    result.parts = read_parts(*parts, fields.at("parts"), model);
   }
   job.minutes = fields.minutes("minutes");
   result.note = fields.text("note", "");

@@ -12,7 +12,7 @@
 
 #include "capi/documents/json.h"
 #include "capi/documents/place.h"
-#include "capi/documents/printable.h"
+#include "core/quoted_text.h"
 #include "core/reading/units.h"
 
 namespace faultodds::documents {

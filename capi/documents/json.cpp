@@ -1,17 +1,20 @@
 #include "capi/documents/json.h"
 
 #include <algorithm>
-#include <cmath>
 #include <cstdint>
 #include <cstring>
 #include <iterator>
 #include <set>
+#include <system_error>
 #include <utility>
 #include <vector>
 
 #include "capi/documents/document.h"
 #include "capi/documents/place.h"
-#include "capi/documents/printable.h"
+#include "core/number_text.h"
+#include "core/plain_locale.h"
+#include "core/quoted_text.h"
+#include "core/stop.h"
 
 namespace faultodds::documents {
 namespace {
@@ -70,13 +73,19 @@ class Builder {
     }
     return add(Json(value));
   }
-  bool number_float(double value, const std::string& written) {
+  // The number is read again from its digits: the library's own reading is the C library's, in
+  // whatever locale that is, and has the locale's mark in place of the point.
+  bool number_float(double, const std::string& as_read) {
+    std::string written = as_read;
+    for (char& c : written) {
+      if (std::string_view("+-0123456789eE").find(c) == std::string_view::npos) c = '.';
+    }
     const bool integer = written.find_first_of(".eE") == std::string::npos;
-    if (integer) fail("the integer " + printable(written, 40) + kTooManyDigits);
-    if (!std::isfinite(value)) out_of_range(written);
-    if (value == 0) {  // fine when it is written as zero, an underflow otherwise
-      const std::string mantissa = written.substr(0, written.find_first_of("eE"));
-      if (mantissa.find_first_of("123456789") != std::string::npos) out_of_range(written);
+    if (integer) fail("the integer " + printable(written) + kTooManyDigits);
+    double value = 0;
+    const char* const end = written.data() + written.size();
+    if (read_number(written.data(), end, value).ec != std::errc()) {  // also for an underflow
+      out_of_range(written);
     }
     return add(Json(value));
   }
@@ -94,7 +103,7 @@ class Builder {
     Frame& frame = frames_.back();
     frame.key = std::move(name);
     if (is_repeated(frame)) {
-      fail("the key `" + printable(frame.key) + "` appears twice in one object; keys are unique");
+      fail("the key " + in_backticks(frame.key) + " appears twice in one object; keys are unique");
     }
     return true;
   }
@@ -130,7 +139,7 @@ class Builder {
     if (const auto colon = why.find(": "); colon != std::string_view::npos) {
       why.remove_prefix(colon + 2);
     }
-    std::string message = printable(why, 300);
+    std::string message = printable(why);
     // The last token is as much of the text as could belong to a literal or a number.
     const std::string_view token =
         std::string_view(last_token).substr(last_token.find_last_of(" \t\r\n,:[{") + 1);
@@ -154,6 +163,7 @@ class Builder {
   }
 
  private:
+  static constexpr std::size_t kValuesBetweenStops = 1024;
   static constexpr std::int64_t kExact = std::int64_t{1} << 53;
   static constexpr const char* kTooManyDigits =
       " is beyond 2^53, where integers stop being exact; expected a smaller one";
@@ -182,8 +192,7 @@ class Builder {
   };
 
   [[noreturn]] void out_of_range(const std::string& written) const {
-    fail("the number " + printable(written, 40) +
-         " is out of range; expected one a double can hold");
+    fail("the number " + printable(written) + " is out of range; expected one a double can hold");
   }
 
   void check_string(const std::string& value) const {
@@ -206,6 +215,7 @@ class Builder {
   }
 
   void count() {
+    if (values_ % kValuesBetweenStops == 0) check_stop();
     if (++values_ > limits_.values) {
       fail("more than " + std::to_string(limits_.values) + " values; expected a smaller document");
     }
@@ -285,6 +295,7 @@ Json parse_json(std::string_view text, const JsonLimits& limits) {
   }
   const CountingIterator first(text.data(), builder.furthest());
   const CountingIterator last(text.data() + text.size(), builder.furthest());
+  const PlainLocale plain;
   Json::sax_parse(first, last, &builder, nlohmann::detail::input_format_t::json, true);
   return builder.take();
 }

@@ -2,7 +2,7 @@
 
 #include <cmath>
 
-#include "capi/documents/printable.h"
+#include "core/quoted_text.h"
 #include "core/number_text.h"
 
 namespace faultodds::documents {
@@ -100,7 +100,7 @@ void JsonText::quote(std::string_view text) {
     return;
   }
   // Text from a document is valid UTF-8 already; text from elsewhere is made so.
-  const std::string valid = ascii ? std::string() : printable(text, std::string::npos - 8);
+  const std::string valid = ascii ? std::string() : valid_utf8(text);
   for (const char c : ascii ? text : std::string_view(valid)) {
     if (plain(c) || static_cast<unsigned char>(c) >= 0x80) {
       text_ += c;

@@ -6,6 +6,7 @@
 
 #include "core/error.h"
 #include "core/number_text.h"
+#include "core/stop.h"
 
 namespace faultodds::documents {
 
@@ -40,6 +41,7 @@ std::optional<double> probability_of(std::string_view text) {
 }
 
 Var NetworkDraft::add(const std::string& name, std::vector<std::string> states) {
+  check_stop();
   if (name.empty()) refuse_text("a variable without a name");
   if (variables_.count(name) != 0) {
     refuse_text("variable " + in_backticks(name) + " is declared twice");
@@ -76,15 +78,20 @@ Var NetworkDraft::variable(const std::string& name) const {
 }
 
 std::size_t NetworkDraft::state(Var v, const std::string& name) const {
-  const auto& names = network_.state_names(v);
-  const auto at = std::find(names.begin(), names.end(), name);
-  if (at == names.end()) {
+  const auto [found, is_new] = states_.try_emplace(v);
+  auto& index = found->second;
+  if (is_new) {
+    for (const std::string& known : network_.state_names(v)) index.emplace(known, index.size());
+  }
+  const auto at = index.find(name);
+  if (at == index.end()) {
     refuse_text(in_backticks(name) + " is not a state of " + in_backticks(network_.name(v)));
   }
-  return static_cast<std::size_t>(at - names.begin());
+  return at->second;
 }
 
 std::size_t NetworkDraft::rows_of(Var child, const std::vector<Var>& parents) {
+  check_stop();
   const std::string name = in_backticks(network_.name(child));
   if (!network_.table(child).scope.empty()) refuse_text("a second table for variable " + name);
   if (parents.size() > limits_.parents) {

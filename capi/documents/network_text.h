@@ -9,7 +9,7 @@
 #include <unordered_map>
 #include <vector>
 
-#include "capi/documents/printable.h"
+#include "core/quoted_text.h"
 #include "core/error.h"
 #include "core/network/network.h"
 
@@ -64,6 +64,9 @@ class NetworkDraft {
   NetworkLimits limits_;
   network::Network network_;
   std::unordered_map<std::string, network::Var> variables_;
+  // Of the variables that a row was given by: their states by name.
+  mutable std::unordered_map<network::Var, std::unordered_map<std::string_view, std::size_t>>
+      states_;
   std::size_t numbers_ = 0;
 };
 

@@ -7,6 +7,7 @@
 
 #include "capi/documents/circuit_reader.h"
 #include "capi/documents/fields.h"
+#include "core/stop.h"
 
 namespace faultodds::documents {
 namespace {
@@ -123,6 +124,7 @@ Pack read_pack(const Json& document) {
   if (const Json* modes = fields.find("modes")) {
     const auto& list = list_of(*modes, modes_place, "entries by type and mode");
     for (std::size_t i = 0; i < list.size(); ++i) {
+      check_stop();
       const Place here = modes_place.item(i);
       PackPrior prior = read_prior(list[i], here);
       if (prior.asset_class.empty()) prior.asset_class = pack_class;
@@ -142,6 +144,7 @@ Pack read_pack(const Json& document) {
   if (const Json* outcomes = fields.find("outcomes")) {
     const auto& list = list_of(*outcomes, outcomes_place, "outcome statistics");
     for (std::size_t i = 0; i < list.size(); ++i) {
+      check_stop();
       const Place here = outcomes_place.item(i);
       pack.outcomes.push_back(read_outcomes(list[i], here));
     }

@@ -6,7 +6,7 @@
 #include <string>
 #include <string_view>
 
-#include "capi/documents/printable.h"
+#include "core/quoted_text.h"
 
 namespace faultodds::documents {
 

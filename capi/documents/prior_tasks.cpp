@@ -13,6 +13,7 @@
 #include "capi/documents/json_text.h"
 #include "capi/documents/learned_pack.h"
 #include "core/error.h"
+#include "core/quoted_text.h"
 #include "priors/learning.h"
 #include "priors/statistics.h"
 
@@ -268,7 +269,7 @@ LearnedRecords learn_from_records(LearnRequest request) {
   pack.settings.pool_classes = request.pool_classes;
   const auto same = [&](const Source& known) { return known.id == source.id; };
   if (std::any_of(pack.sources.begin(), pack.sources.end(), same)) {
-    throw Error(Code::invalid_priors, "source is '" + source.id +
+    throw Error(Code::invalid_priors, "source is '" + printable(source.id) +
                                           "', whose records the pack to start from holds already; "
                                           "expected the id of other records");
   }

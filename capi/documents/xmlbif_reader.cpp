@@ -12,6 +12,7 @@
 #include <vector>
 
 #include "core/error.h"
+#include "core/stop.h"
 
 namespace faultodds::documents {
 namespace {
@@ -162,6 +163,7 @@ class Reader {
   Tag inside() const { return open_.empty() ? Tag::none : open_.back()->tag; }
 
   void open(std::string_view name, const char** attributes) {
+    check_stop();
     const auto found = std::find_if(kElements.begin(), kElements.end(),
                                     [&](const Element& e) { return e.name == name; });
     if (found == kElements.end() || (found->parents & bit(inside())) == 0) {
@@ -281,6 +283,7 @@ class Reader {
       if (at == std::string_view::npos) break;
       const std::size_t end = std::min(text.find_first_of(kSpace, at), text.size());
       while (mark + 1 != marks_.end() && (mark + 1)->first <= at) ++mark;
+      if (definition.table.size() % kNumbersBetweenStops == 0) check_stop();
       const auto value = probability_of(text.substr(at, end - at));
       if (!value) {
         refuse_line(mark->second,
@@ -327,6 +330,7 @@ class Reader {
     void operator()(XML_Parser parser) const { XML_ParserFree(parser); }
   };
 
+  static constexpr std::size_t kNumbersBetweenStops = 4096;
   std::string_view text_;
   NetworkDraft draft_;
   std::unique_ptr<XML_ParserStruct, FreeParser> parser_;

@@ -13,6 +13,7 @@ namespace faultodds::circuit {
 namespace {
 
 constexpr std::size_t kPositionsTried = 256;  // in search of advice
+constexpr std::size_t kValvesShown = 12;      // in a message
 constexpr double kShareOfRelief = 0.8;  // of the lowest relief setting: a relief weeps near it
 
 void add_cautions(const std::vector<std::string>& texts, Observation* observation) {
@@ -325,8 +326,11 @@ class Derivation {
     std::vector<std::pair<Index, std::string>> sorted(function.positions.begin(),
                                                       function.positions.end());
     std::sort(sorted.begin(), sorted.end());
-    for (const auto& [valve, position] : sorted) {
-      text += quoted(component(valve).id) + " in " + quoted(position) + ", ";
+    for (std::size_t i = 0; i < std::min(sorted.size(), kValvesShown); ++i) {
+      text += quoted(component(sorted[i].first).id) + " in " + quoted(sorted[i].second) + ", ";
+    }
+    if (sorted.size() > kValvesShown) {
+      text += std::to_string(sorted.size() - kValvesShown) + " more in theirs, ";
     }
     return text + (text.empty() ? "every valve in `neutral`" : "every other valve in `neutral`");
   }

@@ -56,6 +56,22 @@ bool HydraulicGraph::passes(const Arc& arc, const Configuration& configuration) 
   return std::find(open_in.begin(), open_in.end(), position) != open_in.end();
 }
 
+bool HydraulicGraph::may_pass(const Arc& arc) const {
+  if (arc.line != kNone) return true;
+  const Element& element = *structure_->elements[arc.element].element;
+  switch (element.kind) {
+    case ElementKind::passage:
+      return true;
+    case ElementKind::check:
+      return arc.forward;
+    case ElementKind::relief:
+      return false;
+    case ElementKind::seal:
+      break;
+  }
+  return !element.open_in.empty();
+}
+
 void StepBudget::exceeded(const std::string& what) const {
   throw Error(Code::limit_exceeded,
               what + ": more than " + std::to_string(limit_) + " steps over the whole circuit");

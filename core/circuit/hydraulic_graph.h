@@ -44,6 +44,8 @@ class HydraulicGraph {
 
   // Oil passes along it freely. A present arc of an element that does not pass is a barrier.
   bool passes(const Arc& arc, const Configuration& configuration) const;
+  // Whether it passes in any configuration.
+  bool may_pass(const Arc& arc) const;
 
  private:
   const Structure* structure_;

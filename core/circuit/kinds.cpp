@@ -3,6 +3,7 @@
 #include <cmath>
 
 #include "core/circuit/names.h"
+#include "core/number_text.h"
 
 namespace faultodds::circuit {
 
@@ -84,9 +85,9 @@ Times::Times(const std::map<std::string, double>& given)
              pointer);
     }
     if (!std::isfinite(value) || value < 0) {
-      refuse("time of " + quoted(key) + " is " + std::to_string(value) +
-                 " min; zero or more was expected",
-             pointer);
+      refuse(
+          "time of " + quoted(key) + " is " + fixed_text(value) + " min; zero or more was expected",
+          pointer);
     }
     minutes_[key] = value;
   }

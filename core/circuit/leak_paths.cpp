@@ -97,11 +97,22 @@ LeakSearch::LeakSearch(const HydraulicGraph& graph, const Limits& limits, StepBu
       budget_(budget),
       sink_(boost::num_vertices(graph.graph()), 0),
       free_(sink_.size(), 0),
-      alone_(graph.structure().modes.size(), 0) {
+      alone_(graph.structure().modes.size(), 0),
+      inflows_(sink_.size()) {
   if (limits.barriers_per_path < 0 || limits.barriers_per_path > kMostBarriers) {
     throw Error(Code::invalid_argument,
                 "barriers_per_path: " + std::to_string(limits.barriers_per_path) +
                     " is given; 0 to " + std::to_string(kMostBarriers) + " was expected");
+  }
+  const Graph& all = graph.graph();
+  for (Index vertex = 0; vertex < inflows_.size(); ++vertex) {
+    for (const auto edge : boost::make_iterator_range(boost::out_edges(vertex, all))) {
+      Arc inwards = all[edge];
+      inwards.forward = !inwards.forward;
+      if (graph.may_pass(inwards)) {
+        inflows_[vertex].push_back({static_cast<Index>(boost::target(edge, all)), inwards});
+      }
+    }
   }
 }
 
@@ -116,7 +127,6 @@ void LeakSearch::check_count(std::size_t sets, const std::string& what) const {
 // spreading over a whole return gallery before one of them finds the tank.
 void LeakSearch::mark_sinks(const std::vector<Index>& sinks, const Configuration& configuration,
                             const std::string& what) {
-  const Graph& graph = graph_.graph();
   std::vector<Index> marked;
   const auto mark = [&](Index vertex) {
     if (sink_[vertex] == stamp_) return;
@@ -125,12 +135,10 @@ void LeakSearch::mark_sinks(const std::vector<Index>& sinks, const Configuration
   };
   for (const Index sink : sinks) mark(sink);
   for (std::size_t next = 0; next < marked.size(); ++next) {
-    for (const auto edge : boost::make_iterator_range(boost::out_edges(marked[next], graph))) {
+    for (const Inflow& inflow : inflows_[marked[next]]) {
       budget_->spend(1, what);
-      Arc inwards = graph[edge];
-      inwards.forward = !inwards.forward;
-      if (graph_.present(inwards, configuration) && graph_.passes(inwards, configuration)) {
-        mark(static_cast<Index>(boost::target(edge, graph)));
+      if (graph_.present(inflow.arc, configuration) && graph_.passes(inflow.arc, configuration)) {
+        mark(inflow.from);
       }
     }
   }

@@ -74,6 +74,13 @@ class LeakSearch {
   // with nothing leaking; the mode alone reaches a sink.
   std::vector<unsigned> sink_, free_, alone_;
   unsigned stamp_ = 0;
+  // What can let oil into a vertex freely in some configuration. All that only blocks is left out:
+  // a reservoir has as many barriers as the machine has parts, and every search begins at one.
+  struct Inflow {
+    Index from;
+    Arc arc;
+  };
+  std::vector<std::vector<Inflow>> inflows_;
   std::unordered_set<Label, LabelHash> seen_;   // labels of one mode and more
   std::unordered_set<Label, LabelHash> found_;  // sets of two modes and more, as labels of vertex 0
 };

@@ -6,6 +6,8 @@
 #include <utility>
 
 #include "core/error.h"
+#include "core/quoted_text.h"
+#include "core/stop.h"
 
 namespace faultodds::circuit {
 namespace {
@@ -43,6 +45,7 @@ bool is_name_of(std::string_view text, bool with_dot) {
 constexpr std::size_t kNamesShown = 12;
 constexpr std::size_t kLongestCompared = 80;  // longer names are not worth the comparison
 constexpr std::size_t kMostCompared = 5000;   // of a long list only the first are compared
+constexpr std::size_t kComparedBetweenStops = 256;
 
 }  // namespace
 
@@ -69,7 +72,7 @@ std::string at(const std::string& base, std::size_t index) {
   return base + "/" + std::to_string(index);
 }
 
-std::string quoted(std::string_view text) { return "`" + std::string(text) + "`"; }
+std::string quoted(std::string_view text) { return in_backticks(text); }
 
 std::string expected(std::string_view given, const std::vector<std::string>& known,
                      std::string_view what) {
@@ -78,6 +81,7 @@ std::string expected(std::string_view given, const std::vector<std::string>& kno
   const std::string_view compared = given.substr(0, kLongestCompared);
   const std::size_t count = std::min(known.size(), kMostCompared);
   for (std::size_t i = 0; i < count; ++i) {
+    if (i % kComparedBetweenStops == 0) check_stop();
     const std::string_view name(known[i]);
     nearest.emplace_back(distance(compared, name.substr(0, kLongestCompared)), i);
   }
@@ -104,27 +108,33 @@ std::string expected(std::string_view given, const std::vector<std::string>& kno
 bool is_id(std::string_view text) { return is_name_of(text, true); }
 bool is_plain_name(std::string_view text) { return is_name_of(text, false); }
 
-bool matches(std::string_view pattern, std::string_view text) {
-  std::size_t p = 0;
-  std::size_t t = 0;
-  std::size_t star = std::string_view::npos;
-  std::size_t resume = 0;
-  while (t < text.size()) {
-    if (p < pattern.size() && pattern[p] == '*') {
-      star = p++;
-      resume = t;
-    } else if (p < pattern.size() && pattern[p] == text[t]) {
-      ++p;
-      ++t;
-    } else if (star != std::string_view::npos) {
-      p = star + 1;
-      t = ++resume;
-    } else {
-      return false;
-    }
+void check_length(std::string_view name, const std::string& what, const std::string& pointer) {
+  if (name.size() <= kMostInName) return;
+  throw Error(Code::limit_exceeded,
+              what + " " + quoted(name) + ": at most " + std::to_string(kMostInName) +
+                  " characters are taken",
+              pointer);
+}
+
+// What stands between two stars is taken where it first occurs: no later place leaves more.
+bool matches(std::string_view pattern, std::string_view text, std::size_t* steps) {
+  const std::size_t star = pattern.find('*');
+  *steps += 1;
+  if (star == std::string_view::npos) return pattern == text;
+  if (!text.starts_with(pattern.substr(0, star))) return false;
+  text.remove_prefix(star);
+  pattern.remove_prefix(star + 1);
+  while (true) {
+    const std::size_t next = pattern.find('*');
+    if (next == std::string_view::npos) break;
+    const std::string_view piece = pattern.substr(0, next);
+    *steps += 1 + text.size() * (1 + piece.size()) / 16;
+    const std::size_t found = text.find(piece);
+    if (found == std::string_view::npos) return false;
+    text.remove_prefix(found + piece.size());
+    pattern.remove_prefix(next + 1);
   }
-  while (p < pattern.size() && pattern[p] == '*') ++p;
-  return p == pattern.size();
+  return text.ends_with(pattern);
 }
 
 }  // namespace faultodds::circuit

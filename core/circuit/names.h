@@ -15,7 +15,7 @@ namespace faultodds::circuit {
 std::string at(const std::string& base, std::string_view token);
 std::string at(const std::string& base, std::size_t index);
 
-// "`text`".
+// As every message does (core/quoted_text.h).
 std::string quoted(std::string_view text);
 
 // What was expected: "; did you mean `cap`? Known ports: `cap`, `rod`" (nearest first, at most 12
@@ -27,7 +27,12 @@ std::string expected(std::string_view given, const std::vector<std::string>& kno
 bool is_id(std::string_view text);
 bool is_plain_name(std::string_view text);
 
-// `*` stands for any run of characters, also none.
-bool matches(std::string_view pattern, std::string_view text);
+// Ids are made of others (`static/valve.a/plugged/relief`), so that without a limit a document
+// could spell many times its own size. Throws Error(limit_exceeded).
+inline constexpr std::size_t kMostInName = 200;
+void check_length(std::string_view name, const std::string& what, const std::string& pointer);
+
+// `*` stands for any run of characters, also none. Adds to `steps` how much it looked at.
+bool matches(std::string_view pattern, std::string_view text, std::size_t* steps);
 
 }  // namespace faultodds::circuit

@@ -1,18 +1,26 @@
 #include "core/circuit/structure.h"
 
+#include <algorithm>
 #include <boost/pending/disjoint_sets.hpp>
 #include <cmath>
 #include <numbers>
 #include <set>
+#include <string_view>
+#include <tuple>
+#include <unordered_set>
 
 #include "core/circuit/names.h"
 #include "core/circuit/type_check.h"
 #include "core/error.h"
+#include "core/number_text.h"
+#include "core/stop.h"
 
 namespace faultodds::circuit {
 namespace {
 
 using TypeTable = std::unordered_map<std::string, std::pair<const ComponentType*, std::string>>;
+
+constexpr std::size_t kItemsBetweenStops = 256;
 
 std::vector<std::string> component_ids(const Description& description) {
   std::vector<std::string> ids;
@@ -22,6 +30,7 @@ std::vector<std::string> component_ids(const Description& description) {
 
 void check_new_id(const std::string& id, const std::string& kind, const std::string& pointer,
                   std::set<std::string>* taken) {
+  check_length(id, kind + " id", pointer);
   if (!is_id(id)) {
     refuse(kind + " id " + quoted(id) + ": an identifier of [A-Za-z0-9_.-]+ was expected", pointer);
   }
@@ -31,8 +40,8 @@ void check_new_id(const std::string& id, const std::string& kind, const std::str
 }
 
 // The circuit's own types override the shipped ones by name.
-TypeTable collect_types(const Description& description,
-                        const std::vector<ComponentType>& catalogue) {
+TypeTable collect_types(const Description& description, const std::vector<ComponentType>& catalogue,
+                        const Limits& limits) {
   TypeTable table;
   for (const ComponentType& type : catalogue) {
     table[type.name] = {&type, type.pointer.empty() ? at("/types", type.name) : type.pointer};
@@ -43,7 +52,7 @@ TypeTable collect_types(const Description& description,
     if (!own.insert(type.name).second) {
       refuse("type " + quoted(type.name) + " is described twice; names must differ", pointer);
     }
-    check_type(type, pointer);
+    check_type(type, pointer, limits);
     table[type.name] = {&type, pointer};
   }
   return table;
@@ -53,7 +62,7 @@ void check_quantity(const std::optional<double>& value, const char* name, bool z
                     const std::string& component_pointer) {
   if (!value) return;
   if (!std::isfinite(*value) || *value < 0 || (*value == 0 && !zero_allowed)) {
-    refuse(std::string(name) + " is " + std::to_string(*value) + " in SI units; " +
+    refuse(std::string(name) + " is " + fixed_text(*value) + " in SI units; " +
                (zero_allowed ? "zero or more" : "more than zero") + " was expected",
            at(component_pointer, name));
   }
@@ -62,10 +71,13 @@ void check_quantity(const std::optional<double>& value, const char* name, bool z
 void check_component(const Component& component, const ComponentType& type,
                      const std::string& here) {
   std::vector<std::string> mode_names;
-  for (const FailureModeType& mode : type.failure_modes) mode_names.push_back(mode.name);
+  if (!component.priors.empty()) {
+    for (const FailureModeType& mode : type.failure_modes) mode_names.push_back(mode.name);
+  }
+  const std::unordered_set<std::string_view> has_mode(mode_names.begin(), mode_names.end());
   for (const auto& [mode, prior] : component.priors) {
     const std::string pointer = at(at(here, "priors"), mode);
-    if (find_name(mode_names, mode) == mode_names.size()) {
+    if (has_mode.count(mode) == 0) {
       refuse("priors names " + quoted(mode) + ", which is no failure mode of type " +
                  quoted(type.name) + expected(mode, mode_names, "failure modes"),
              pointer);
@@ -82,11 +94,12 @@ void check_component(const Component& component, const ComponentType& type,
   check_quantity(component.part_cost, "part_cost", true, here);
   check_quantity(component.lead_days, "lead_days", true, here);
   if (component.bore && component.rod && *component.rod >= *component.bore) {
-    refuse("rod is " + std::to_string(*component.rod) + " m; less than the bore, " +
-               std::to_string(*component.bore) + " m, was expected",
+    refuse("rod is " + fixed_text(*component.rod) + " m; less than the bore, " +
+               fixed_text(*component.bore) + " m, was expected",
            at(here, "rod"));
   }
-  const std::vector<std::string> volumes = volumes_of(type);
+  std::vector<std::string> volumes;
+  if (!component.areas.empty()) volumes = volumes_of(type);
   for (const auto& [volume, area] : component.areas) {
     const std::string pointer = at(at(here, "areas"), volume);
     if (!is_actuator(type)) {
@@ -100,7 +113,7 @@ void check_component(const Component& component, const ComponentType& type,
              pointer);
     }
     if (!std::isfinite(area) || area <= 0) {
-      refuse("area of " + quoted(volume) + " is " + std::to_string(area) +
+      refuse("area of " + quoted(volume) + " is " + fixed_text(area) +
                  " m2; more than zero was expected",
              pointer);
     }
@@ -125,7 +138,7 @@ void check_component(const Component& component, const ComponentType& type,
 void place_components(const std::vector<ComponentType>& catalogue, const Limits& limits,
                       Structure* out) {
   const Description& description = *out->description;
-  const TypeTable types = collect_types(description, catalogue);
+  const TypeTable types = collect_types(description, catalogue, limits);
   if (description.components.size() > limits.components) {
     throw Error(Code::limit_exceeded,
                 "components: " + std::to_string(description.components.size()) +
@@ -149,14 +162,22 @@ void place_components(const std::vector<ComponentType>& catalogue, const Limits&
              at(here, "type"));
     }
     const ComponentType& type = *found->second.first;
-    if (checked.insert(&type).second) check_type(type, found->second.second);
+    if (checked.insert(&type).second) check_type(type, found->second.second, limits);
+    check_stop();
     check_component(component, type, here);
 
     out->component_index[component.id] = index;
     out->type.push_back(&type);
     out->first_volume.push_back(static_cast<Index>(out->volume_component.size()));
-    out->volume_component.resize(
-        out->volume_component.size() + type.ports.size() + type.volumes.size(), index);
+    const std::size_t volumes =
+        out->volume_component.size() + type.ports.size() + type.volumes.size();
+    if (volumes > limits.volumes) {
+      throw Error(Code::limit_exceeded,
+                  "components have more than " + std::to_string(limits.volumes) +
+                      " ports and inner volumes",
+                  here);
+    }
+    out->volume_component.resize(volumes, index);
     out->first_mode.push_back(static_cast<Index>(out->modes.size()));
     if (out->modes.size() + type.failure_modes.size() > limits.modes) {
       throw Error(Code::limit_exceeded,
@@ -190,31 +211,78 @@ void place_components(const std::vector<ComponentType>& catalogue, const Limits&
   out->first_mode.push_back(static_cast<Index>(out->modes.size()));
 }
 
-void place_elements(Structure* out) {
-  for (std::size_t i = 0; i < out->type.size(); ++i) {
-    const ComponentType& type = *out->type[i];
-    const auto component = static_cast<Index>(i);
-    out->first_element.push_back(static_cast<Index>(out->elements.size()));
-    std::unordered_map<std::string, std::size_t> placed;
+// The elements of a type, by number: what every component of it has.
+struct TypeElements {
+  struct Ends {
+    Index from, to;  // reservoirs, or volumes of the type counted from kFirstOwn
+  };
+  static constexpr Index kFirstOwn = kOutside + 1;
+  std::vector<Ends> ends;
+  std::vector<std::vector<std::size_t>> leaking, restricting;  // of each mode: elements
+  std::size_t effects = 0;                                     // of all modes
+
+  explicit TypeElements(const ComponentType& type) {
+    std::unordered_map<std::string_view, Index> volume = {{"tank", kTank}, {"outside", kOutside}};
+    for (const std::vector<std::string>* names : {&type.ports, &type.volumes}) {
+      for (const std::string& name : *names) {
+        volume.emplace(name, static_cast<Index>(volume.size()));
+      }
+    }
+    std::unordered_map<std::string_view, std::size_t> number;
     for (const Element& element : type.elements) {
+      number.emplace(element.name, ends.size());
+      ends.push_back({volume.at(element.from), volume.at(element.to)});
+    }
+    const auto numbers = [&](const std::vector<std::string>& names) {
+      std::vector<std::size_t> out;
+      for (const std::string& name : names) out.push_back(number.at(name));
+      std::sort(out.begin(), out.end());
+      out.erase(std::unique(out.begin(), out.end()), out.end());
+      effects += out.size();
+      return out;
+    };
+    for (const FailureModeType& mode : type.failure_modes) {
+      leaking.push_back(numbers(mode.leaks));
+      restricting.push_back(numbers(mode.restricts));
+    }
+  }
+};
+
+void place_elements(const Limits& limits, Structure* out) {
+  std::unordered_map<const ComponentType*, TypeElements> by_type;
+  std::size_t placed = 0;
+  for (std::size_t i = 0; i < out->type.size(); ++i) {
+    check_stop();
+    const ComponentType& type = *out->type[i];
+    const TypeElements& of_type = by_type.try_emplace(&type, type).first->second;
+    placed += of_type.ends.size() + of_type.effects;
+    if (placed > limits.elements) {
+      throw Error(Code::limit_exceeded,
+                  "components have more than " + std::to_string(limits.elements) +
+                      " elements and effects of failure modes on them",
+                  at("/components", i));
+    }
+    const std::size_t first = out->elements.size();
+    out->first_element.push_back(static_cast<Index>(first));
+    const auto volume = [&](Index end) {
+      return end < TypeElements::kFirstOwn ? end
+                                           : out->first_volume[i] + end - TypeElements::kFirstOwn;
+    };
+    for (std::size_t e = 0; e < of_type.ends.size(); ++e) {
       PlacedElement one;
-      one.element = &element;
-      one.component = component;
-      one.from = volume_of(*out, component, element.from);
-      one.to = volume_of(*out, component, element.to);
-      placed[element.name] = out->elements.size();
+      one.element = &type.elements[e];
+      one.component = static_cast<Index>(i);
+      one.from = volume(of_type.ends[e].from);
+      one.to = volume(of_type.ends[e].to);
       out->elements.push_back(std::move(one));
     }
     for (std::size_t m = 0; m < type.failure_modes.size(); ++m) {
       const Index mode = out->first_mode[i] + static_cast<Index>(m);
-      const auto add = [mode](std::vector<Index>* modes) {
-        if (modes->empty() || modes->back() != mode) modes->push_back(mode);
-      };
-      for (const std::string& name : type.failure_modes[m].leaks) {
-        add(&out->elements[placed.at(name)].leaking);
+      for (const std::size_t e : of_type.leaking[m]) {
+        out->elements[first + e].leaking.push_back(mode);
       }
-      for (const std::string& name : type.failure_modes[m].restricts) {
-        add(&out->elements[placed.at(name)].restricting);
+      for (const std::size_t e : of_type.restricting[m]) {
+        out->elements[first + e].restricting.push_back(mode);
       }
     }
   }
@@ -272,7 +340,7 @@ Index end_volume(const Structure& structure, const std::string& text, const std:
 }
 
 // Galleries join volumes for good; a line joins them while its joints are closed.
-void place_connections(Structure* out) {
+void place_connections(const Limits& limits, Structure* out) {
   const std::size_t volume_count = out->volume_component.size();
   std::vector<Index> rank(volume_count, 0);
   std::vector<Index> parent(volume_count, 0);
@@ -283,6 +351,7 @@ void place_connections(Structure* out) {
   std::set<std::string> line_ids;
   const std::vector<Connection>& connections = out->description->connections;
   for (std::size_t i = 0; i < connections.size(); ++i) {
+    if (i % kItemsBetweenStops == 0) check_stop();
     const Connection& connection = connections[i];
     const std::string here = at("/connections", i);
     const Index from = end_volume(*out, connection.from, "from", at(here, "from"));
@@ -305,8 +374,16 @@ void place_connections(Structure* out) {
     out->lines.push_back(
         {connection.line,
          {LineEnd{from, out->volume_component[from]}, LineEnd{to, out->volume_component[to]}}});
-    out->lines_at[from].push_back(index);
-    out->lines_at[to].push_back(index);
+    for (const auto& [volume, name, key] :
+         {std::tuple(from, &connection.from, "from"), std::tuple(to, &connection.to, "to")}) {
+      out->lines_at[volume].push_back(index);
+      if (volume > kOutside && out->lines_at[volume].size() > limits.lines_at_port) {
+        throw Error(Code::limit_exceeded,
+                    "more than " + std::to_string(limits.lines_at_port) + " lines end at port " +
+                        quoted(*name),
+                    at(here, key));
+      }
+    }
   }
 
   out->gallery.assign(volume_count, kNone);
@@ -338,7 +415,7 @@ void place_fittings(Structure* out) {
     }
     *slot = &fitting;
     if (fitting.rating && !(std::isfinite(*fitting.rating) && *fitting.rating > 0)) {
-      refuse("rating is " + std::to_string(*fitting.rating) + " Pa; more than zero was expected",
+      refuse("rating is " + fixed_text(*fitting.rating) + " Pa; more than zero was expected",
              at(here, "rating"));
     }
   }
@@ -364,10 +441,30 @@ Index source_volume(const Structure& structure, const std::string& text,
   return volume_of(structure, whole->second, "out");
 }
 
+// The positions of a type, found again by name.
+class Positions {
+ public:
+  // Views of the type's own names.
+  const std::unordered_set<std::string_view>& of(const ComponentType& type) {
+    const auto [found, is_new] = by_type_.try_emplace(&type);
+    if (is_new) {
+      for (const Element& element : type.elements) {
+        found->second.insert(element.open_in.begin(), element.open_in.end());
+      }
+    }
+    return found->second;
+  }
+
+ private:
+  std::unordered_map<const ComponentType*, std::unordered_set<std::string_view>> by_type_;
+};
+
 void place_functions(Structure* out) {
   std::set<std::string> ids;
+  Positions positions;
   const std::vector<Function>& functions = out->description->functions;
   for (std::size_t i = 0; i < functions.size(); ++i) {
+    check_stop();
     const Function& function = functions[i];
     const std::string here = at("/functions", i);
     check_new_id(function.id, "function", at(here, "id"), &ids);
@@ -413,17 +510,15 @@ void place_functions(Structure* out) {
                pointer);
       }
       const ComponentType& type = *out->type[component->second];
-      const std::vector<std::string> positions = positions_of(type);
-      bool opens = false;
-      for (const Element& element : type.elements) opens = opens || !element.open_in.empty();
-      if (!opens) {
+      const std::unordered_set<std::string_view>& known = positions.of(type);
+      if (known.empty()) {
         refuse("positions names " + quoted(valve) + ", which is no valve: no element of its type " +
                    quoted(type.name) + " has `open_in`",
                pointer);
       }
-      if (find_name(positions, position) == positions.size()) {
+      if (position != "neutral" && known.count(position) == 0) {
         refuse("position " + quoted(position) + " of valve " + quoted(valve) + " is not known" +
-                   expected(position, positions, "positions"),
+                   expected(position, positions_of(type), "positions"),
                pointer);
       }
       placed.positions[component->second] = position;
@@ -447,8 +542,10 @@ std::string Structure::volume_name(Index volume) const {
   if (volume == kTank) return "tank";
   if (volume == kOutside) return "outside";
   const Index component = volume_component[volume];
+  const ComponentType& its = *type[component];
+  const std::size_t number = volume - first_volume[component];
   return description->components[component].id + "." +
-         volumes_of(*type[component])[volume - first_volume[component]];
+         (number < its.ports.size() ? its.ports[number] : its.volumes[number - its.ports.size()]);
 }
 
 std::string Structure::component_title(Index component) const {
@@ -462,8 +559,10 @@ std::string Structure::component_pointer(Index component) const {
 Index volume_of(const Structure& structure, Index component, const std::string& name) {
   if (name == "tank") return kTank;
   if (name == "outside") return kOutside;
-  const std::vector<std::string> volumes = volumes_of(*structure.type[component]);
-  return structure.first_volume[component] + static_cast<Index>(find_name(volumes, name));
+  const ComponentType& type = *structure.type[component];
+  std::size_t number = find_name(type.ports, name);
+  if (number == type.ports.size()) number += find_name(type.volumes, name);
+  return structure.first_volume[component] + static_cast<Index>(number);
 }
 
 std::optional<double> area_of(const Structure& structure, Index component,
@@ -508,6 +607,7 @@ bool expanding_takes_all(const Structure& structure, Index component,
 
 Structure resolve(const Description& description, const std::vector<ComponentType>& catalogue,
                   const Limits& limits) {
+  check_length(description.id, "id", "/id");
   if (!is_id(description.id)) {
     refuse("id " + quoted(description.id) + ": an identifier of [A-Za-z0-9_.-]+ was expected",
            "/id");
@@ -515,8 +615,8 @@ Structure resolve(const Description& description, const std::vector<ComponentTyp
   Structure out;
   out.description = &description;
   place_components(catalogue, limits, &out);
-  place_elements(&out);
-  place_connections(&out);
+  place_elements(limits, &out);
+  place_connections(limits, &out);
   place_fittings(&out);
   place_functions(&out);
   return out;

@@ -3,8 +3,13 @@
 #include <algorithm>
 #include <cmath>
 #include <set>
+#include <string_view>
+#include <unordered_set>
 
 #include "core/circuit/names.h"
+#include "core/error.h"
+#include "core/number_text.h"
+#include "core/stop.h"
 
 namespace faultodds::circuit {
 namespace {
@@ -26,11 +31,14 @@ const std::vector<std::string>& parameter_names() {
   return names;
 }
 
+using NameSet = std::unordered_set<std::string_view>;
+
 bool is_reservoir(const std::string& name) { return name == "tank" || name == "outside"; }
 
 void check_names(const std::vector<std::string>& names, const std::string& what,
                  const std::string& pointer, std::set<std::string>* taken) {
   for (std::size_t i = 0; i < names.size(); ++i) {
+    check_length(names[i], what, at(pointer, i));
     if (!is_plain_name(names[i])) {
       refuse(what + " " + quoted(names[i]) +
                  ": a name of one or more letters, digits, `_` or `-` was expected",
@@ -48,13 +56,16 @@ void check_names(const std::vector<std::string>& names, const std::string& what,
   }
 }
 
-void check_elements(const ComponentType& type, const std::string& pointer) {
+void check_elements(const ComponentType& type, const std::string& pointer, const Limits& limits) {
   const std::vector<std::string> volumes = volumes_of(type);
   std::vector<std::string> known = volumes;
   known.insert(known.end(), {"tank", "outside"});
+  const NameSet is_known(known.begin(), known.end());
   std::set<std::string> names;
   for (const Element& element : type.elements) {
+    check_stop();
     const std::string here = at(at(pointer, "elements"), element.name);
+    check_length(element.name, "element", here);
     if (!is_plain_name(element.name)) {
       refuse("element " + quoted(element.name) +
                  ": a name of one or more letters, digits, `_` or `-` was expected",
@@ -67,7 +78,7 @@ void check_elements(const ComponentType& type, const std::string& pointer) {
     for (const bool at_from : {true, false}) {
       const std::string& volume = at_from ? element.from : element.to;
       const char* field = at_from ? "from" : "to";
-      if (find_name(known, volume) == known.size()) {
+      if (is_known.count(volume) == 0) {
         refuse(std::string(field) + " " + quoted(volume) + " of element " + quoted(element.name) +
                    " is no volume of type " + quoted(type.name) +
                    expected(volume, known, "volumes"),
@@ -84,8 +95,16 @@ void check_elements(const ComponentType& type, const std::string& pointer) {
                  ": only an element of kind `seal` opens with a valve's position",
              at(here, "open_in"));
     }
+    if (element.open_in.size() > limits.positions) {
+      throw Error(Code::limit_exceeded,
+                  "open_in of element " + quoted(element.name) + " lists " +
+                      std::to_string(element.open_in.size()) + " positions; at most " +
+                      std::to_string(limits.positions) + " are taken",
+                  at(here, "open_in"));
+    }
     std::set<std::string> positions;
     for (std::size_t i = 0; i < element.open_in.size(); ++i) {
+      check_length(element.open_in[i], "open_in", at(at(here, "open_in"), i));
       if (!is_plain_name(element.open_in[i])) {
         refuse("open_in " + quoted(element.open_in[i]) +
                    ": a position name of letters, digits, `_` or `-` was expected",
@@ -103,9 +122,12 @@ void check_elements(const ComponentType& type, const std::string& pointer) {
 void check_failure_modes(const ComponentType& type, const std::string& pointer) {
   std::vector<std::string> elements;
   for (const Element& element : type.elements) elements.push_back(element.name);
+  const NameSet is_element(elements.begin(), elements.end());
   std::set<std::string> names;
   for (const FailureModeType& mode : type.failure_modes) {
+    check_stop();
     const std::string here = at(at(pointer, "failure_modes"), mode.name);
+    check_length(mode.name, "failure mode", here);
     if (!is_plain_name(mode.name)) {
       refuse("failure mode " + quoted(mode.name) +
                  ": a name of one or more letters, digits, `_` or `-` was expected",
@@ -124,7 +146,7 @@ void check_failure_modes(const ComponentType& type, const std::string& pointer) 
     for (const bool leaks : {true, false}) {
       const char* field = leaks ? "leaks" : "restricts";
       for (const std::string& element : leaks ? mode.leaks : mode.restricts) {
-        if (find_name(elements, element) == elements.size()) {
+        if (is_element.count(element) == 0) {
           refuse(std::string(field) + " " + quoted(element) + " of failure mode " +
                      quoted(mode.name) + " is no element of type " + quoted(type.name) +
                      expected(element, elements, "elements"),
@@ -149,6 +171,7 @@ void check_actuator(const ComponentType& type, const std::string& pointer) {
   std::set<std::string> names;
   for (const ComponentType::Direction& direction : type.directions) {
     const std::string here = at(at(actuator, "directions"), direction.name);
+    check_length(direction.name, "direction", here);
     if (!is_plain_name(direction.name)) {
       refuse("direction " + quoted(direction.name) +
                  ": a name of one or more letters, digits, `_` or `-` was expected",
@@ -196,9 +219,10 @@ std::vector<std::string> volumes_of(const ComponentType& type) {
 
 std::vector<std::string> positions_of(const ComponentType& type) {
   std::vector<std::string> positions = {"neutral"};
+  NameSet listed = {"neutral"};
   for (const Element& element : type.elements) {
     for (const std::string& position : element.open_in) {
-      if (find_name(positions, position) == positions.size()) positions.push_back(position);
+      if (listed.insert(position).second) positions.push_back(position);
     }
   }
   return positions;
@@ -211,27 +235,36 @@ void check_distribution(const GradeDistribution& prior, const std::string& what,
   double sum = 0;
   for (std::size_t grade = 0; grade < prior.size(); ++grade) {
     if (!(prior[grade] >= 0 && prior[grade] <= 1)) {
-      refuse(what + ": entry " + std::to_string(grade) + " is " + std::to_string(prior[grade]) +
+      refuse(what + ": entry " + std::to_string(grade) + " is " + fixed_text(prior[grade]) +
                  "; a probability from 0 to 1 was expected",
              at(pointer, grade));
     }
     sum += prior[grade];
   }
   if (std::abs(sum - 1) > 1e-9) {
-    refuse(what + " sums to " + std::to_string(sum) +
-               "; [sound, worn, failed] must sum to 1 within 1e-9",
-           pointer);
+    refuse(
+        what + " sums to " + fixed_text(sum) + "; [sound, worn, failed] must sum to 1 within 1e-9",
+        pointer);
   }
 }
 
-void check_type(const ComponentType& type, const std::string& pointer) {
+void check_type(const ComponentType& type, const std::string& pointer, const Limits& limits) {
+  check_length(type.name, "type", pointer);
   if (!is_id(type.name)) {
     refuse("type " + quoted(type.name) + ": a name of [A-Za-z0-9_.-]+ was expected", pointer);
+  }
+  if (type.ports.size() + type.volumes.size() > limits.type_volumes) {
+    throw Error(Code::limit_exceeded,
+                "type " + quoted(type.name) + " has " +
+                    std::to_string(type.ports.size() + type.volumes.size()) +
+                    " ports and inner volumes; at most " + std::to_string(limits.type_volumes) +
+                    " are taken",
+                at(pointer, "ports"));
   }
   std::set<std::string> taken;
   check_names(type.ports, "port", at(pointer, "ports"), &taken);
   check_names(type.volumes, "volume", at(pointer, "volumes"), &taken);
-  check_elements(type, pointer);
+  check_elements(type, pointer, limits);
   check_failure_modes(type, pointer);
   check_actuator(type, pointer);
   for (std::size_t i = 0; i < type.parameters.size(); ++i) {

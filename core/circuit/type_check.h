@@ -5,12 +5,14 @@
 #include <string>
 #include <vector>
 
+#include "core/circuit/analysis.h"
 #include "core/circuit/description.h"
 
 namespace faultodds::circuit {
 
-// Throws Error(invalid_circuit); `pointer` is where the type stands in its document.
-void check_type(const ComponentType& type, const std::string& pointer);
+// Throws Error (invalid_circuit, limit_exceeded); `pointer` is where the type stands in its
+// document.
+void check_type(const ComponentType& type, const std::string& pointer, const Limits& limits);
 
 // Throws unless the three numbers are in [0, 1] and sum to 1 within 1e-9. `what` names them.
 void check_distribution(const GradeDistribution& prior, const std::string& what,

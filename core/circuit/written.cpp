@@ -4,12 +4,13 @@
 #include <cmath>
 #include <set>
 #include <unordered_map>
-#include <unordered_set>
 
 #include "core/circuit/cautions.h"
 #include "core/circuit/names.h"
 #include "core/circuit/type_check.h"
 #include "core/error.h"
+#include "core/number_text.h"
+#include "core/stop.h"
 
 namespace faultodds::circuit {
 namespace {
@@ -24,16 +25,16 @@ bool is_observation_id(const std::string& id) {
 }
 
 void add_cautions(const std::vector<std::string>& texts, Observation* observation) {
+  std::vector<std::string>& all = observation->cautions;
+  std::set<std::string> listed(all.begin(), all.end());
   for (const std::string& text : texts) {
-    std::vector<std::string>& all = observation->cautions;
-    if (std::find(all.begin(), all.end(), text) == all.end()) all.push_back(text);
+    if (listed.insert(text).second) all.push_back(text);
   }
 }
 
 void check_probability(double value, const std::string& what, const std::string& pointer) {
   if (!(value >= 0 && value <= 1)) {
-    refuse(what + " is " + std::to_string(value) + "; a probability from 0 to 1 was expected",
-           pointer);
+    refuse(what + " is " + fixed_text(value) + "; a probability from 0 to 1 was expected", pointer);
   }
 }
 
@@ -93,7 +94,7 @@ void apply_model(const OutcomeModel& model, const std::string& here, Observation
       sum += row[i];
     }
     if (std::abs(sum - 1) > kSumTolerance) {
-      refuse("matrix row " + std::to_string(grade) + " sums to " + std::to_string(sum) +
+      refuse("matrix row " + std::to_string(grade) + " sums to " + fixed_text(sum) +
                  "; each row must sum to 1 within 1e-9",
              pointer);
     }
@@ -108,7 +109,7 @@ void apply_model(const OutcomeModel& model, const std::string& here, Observation
       const double median = (*model.leak_median)[grade];
       if (!std::isfinite(median) || median <= 0) {
         refuse("leak_rates: the median of grade " + std::to_string(grade) + " is " +
-                   std::to_string(median) + "; more than zero was expected",
+                   fixed_text(median) + "; more than zero was expected",
                pointer);
       }
       one->leak_median[grade] = median;
@@ -117,7 +118,7 @@ void apply_model(const OutcomeModel& model, const std::string& here, Observation
       const double sigma = (*model.leak_sigma)[grade];
       if (!std::isfinite(sigma) || sigma <= 0) {
         refuse("leak_rates: the sigma of grade " + std::to_string(grade) + " is " +
-                   std::to_string(sigma) + "; more than zero was expected",
+                   fixed_text(sigma) + "; more than zero was expected",
                pointer);
       }
       one->leak_sigma[grade] = sigma;
@@ -128,7 +129,7 @@ void apply_model(const OutcomeModel& model, const std::string& here, Observation
 void apply_minutes(const WrittenObservation& entry, const std::string& here, Observation* one) {
   if (!entry.minutes) return;
   if (!std::isfinite(*entry.minutes) || *entry.minutes < 0) {
-    refuse("minutes is " + std::to_string(*entry.minutes) + "; zero or more was expected",
+    refuse("minutes is " + fixed_text(*entry.minutes) + "; zero or more was expected",
            at(here, "minutes"));
   }
   one->perform_minutes = *entry.minutes;
@@ -140,12 +141,12 @@ void apply_reference_pressure(const WrittenObservation& entry, const std::string
   const double pressure = *entry.reference_pressure;
   const std::string pointer = at(here, "reference_pressure");
   if (!std::isfinite(pressure) || pressure <= 0) {
-    refuse("reference_pressure is " + std::to_string(pressure) + " Pa; more than zero was expected",
+    refuse("reference_pressure is " + fixed_text(pressure) + " Pa; more than zero was expected",
            pointer);
   }
   if (one->test_pressure && pressure > *one->test_pressure * (1 + 1e-12)) {
-    refuse("reference_pressure is " + std::to_string(pressure) + " Pa; at most " +
-               std::to_string(*one->test_pressure) +
+    refuse("reference_pressure is " + fixed_text(pressure) + " Pa; at most " +
+               fixed_text(*one->test_pressure) +
                " Pa was expected: 80 % of the lowest relief setting the port sees and no more than "
                "any fitting on the way is rated for",
            pointer);
@@ -194,13 +195,14 @@ class Writer {
         observations_(*observations),
         derived_count_(observations->size()) {
     for (std::size_t i = 0; i < observations_.size(); ++i) by_id_[observations_[i].id] = i;
-    for (const SetupStep& step : steps_) step_ids_.insert(step.id);
+    for (std::size_t i = 0; i < steps_.size(); ++i) step_index_.emplace(steps_[i].id, i);
     for (std::size_t m = 0; m < structure_.modes.size(); ++m) {
       mode_index_[structure_.modes[m].id] = static_cast<Index>(m);
     }
   }
 
   void add(const WrittenObservation& entry, const std::string& here) {
+    check_stop();
     if (!is_observation_id(entry.id)) {
       refuse("observation id " + quoted(entry.id) +
                  ": an identifier of [A-Za-z0-9_.-]+, with `/` between parts, was expected",
@@ -240,6 +242,7 @@ class Writer {
                  "expected",
              at(here, "kind"));
     }
+    check_length(entry.id, "observation id", at(here, "id"));
     Observation one;
     set_defaults(*entry.kind, &one);
     one.id = entry.id;
@@ -262,8 +265,7 @@ class Writer {
     by_id_[one.id] = observations_.size();
     if (observations_.size() >= limits_.observations) {
       throw Error(Code::limit_exceeded,
-                  "more than " + std::to_string(limits_.observations) + " observations",
-                  here);
+                  "more than " + std::to_string(limits_.observations) + " observations", here);
     }
     observations_.push_back(std::move(one));
   }
@@ -297,16 +299,17 @@ class Writer {
     const std::string pointer = at(here, "setup");
     bool opens = entry.opens_line.value_or(false);
     const char* opened_by = "opens_line";
-    std::set<std::string> wanted;
+    std::set<std::size_t> wanted;  // steps, in the order done
     for (std::size_t i = 0; i < entry.setup.size(); ++i) {
       const std::string& id = entry.setup[i];
-      if (!step_ids_.contains(id)) {
+      const auto step = step_index_.find(id);
+      if (step == step_index_.end()) {
         std::vector<std::string> ids;
-        for (const SetupStep& step : steps_) ids.push_back(step.id);
+        for (const SetupStep& known : steps_) ids.push_back(known.id);
         refuse("setup step " + quoted(id) + " is not known" + expected(id, ids, "steps"),
                at(pointer, i));
       }
-      if (!wanted.insert(id).second) {
+      if (!wanted.insert(step->second).second) {
         refuse("setup step " + quoted(id) + " is listed twice", at(pointer, i));
       }
       if (id.starts_with("line/") || id.starts_with("cartridge/")) {
@@ -324,10 +327,8 @@ class Writer {
                  "test or leave the circuit closed",
              at(here, opened_by));
     }
-    if (opens || !wanted.empty()) wanted.insert("lockout");
-    for (const SetupStep& step : steps_) {
-      if (wanted.contains(step.id)) one->setup.push_back(step.id);
-    }
+    if (opens || !wanted.empty()) wanted.insert(step_index_.at("lockout"));
+    for (const std::size_t step : wanted) one->setup.push_back(steps_[step].id);
 
     add_cautions(general_cautions(), one);
     if (one->energised) add_cautions(power_on_cautions(), one);
@@ -357,7 +358,7 @@ class Writer {
   std::size_t derived_count_;
   std::unordered_map<std::string, std::size_t> by_id_;
   std::unordered_map<std::string, Index> mode_index_;
-  std::unordered_set<std::string> step_ids_;
+  std::unordered_map<std::string, std::size_t> step_index_;
   std::set<std::string> given_;
 };
 

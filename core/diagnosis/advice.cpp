@@ -12,6 +12,7 @@
 #include "core/diagnosis/relevant_part.h"
 #include "core/diagnosis/renewal.h"
 #include "core/error.h"
+#include "core/number_text.h"
 
 namespace faultodds::diagnosis {
 namespace {
@@ -596,9 +597,8 @@ std::optional<Advice> advise_on(const Model& model, const Case& the_case, const 
 }  // namespace
 
 std::string money_text(double amount, const std::string& currency) {
-  char text[400];
-  std::snprintf(text, sizeof text, "%.0f", amount);
-  return currency == Economics{}.currency ? text : text + (" " + currency);
+  const std::string text = fixed_text(amount, 0);
+  return currency == Economics{}.currency ? text : text + " " + currency;
 }
 
 std::optional<Advice> advise(const Model& model, const Case& the_case) {

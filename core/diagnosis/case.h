@@ -20,9 +20,10 @@ struct Evidence {
   std::optional<std::uint32_t> outcome;  // index into its outcomes
   std::optional<reading::Reading> reading;
   std::optional<std::array<double, 3>> likelihood;  // over the structural grade S
-  std::string at;                                   // when, as the case says it; may be empty
   std::string pointer;                              // its place in the case document
   std::uint32_t repairs_before = 0;                 // how many of Case::repairs preceded it
+  std::string at;      // when it was made, as the case says it; not interpreted
+  bool again = false;  // looked at once more, though it says what an earlier entry says
 };
 
 // Components replaced by new ones in the course of the case.
@@ -35,7 +36,9 @@ struct Repair {
 enum class Focus { automatic, complaint, circuit, observation };
 
 struct Case {
-  std::vector<Evidence> evidence;  // repeated observations multiply (semantics section 5)
+  std::vector<Evidence> evidence;  // each counts: what is said twice is in it once (said.h)
+  // Entries that were left out because they were said before, by observation.
+  std::map<std::uint32_t, std::uint32_t> said_before;
   std::vector<std::string> setup_done;
   std::map<std::string, double> component_hours;
   Focus focus = Focus::automatic;

@@ -5,6 +5,7 @@
 #include <map>
 
 #include "core/error.h"
+#include "core/number_text.h"
 
 namespace faultodds::diagnosis {
 namespace {
@@ -30,7 +31,7 @@ struct Gathered {
   double log_scale = 0;
   bool seen_through_g = false;
   bool abnormal = false;
-  std::string at, abnormal_at;
+  std::string at;
   std::string pointer;
 };
 
@@ -43,7 +44,7 @@ Grades own_likelihood(const Evidence& entry) {
   for (double x : likelihood) {
     if (!(x >= 0) || !std::isfinite(x)) {
       throw Error(Code::invalid_case,
-                  "likelihood holds " + std::to_string(x) + "; expected three finite numbers >= 0",
+                  "likelihood holds " + fixed_text(x) + "; expected three finite numbers >= 0",
                   pointer_into(entry, "/likelihood"));
     }
   }
@@ -107,11 +108,8 @@ CaseNumbers read_case(const Model& model, const Case& the_case) {
                   entry.pointer);
     }
     Gathered& all = gathered[entry.observation];
-    if (all.pointer.empty()) {
-      all.pointer = entry.pointer;
-      all.at = entry.at;
-    }
-    const bool was_abnormal = all.abnormal;
+    if (all.pointer.empty()) all.pointer = entry.pointer;
+    if (!entry.at.empty() && (all.at.empty() || entry.at < all.at)) all.at = entry.at;
     Grades* part = &all.over_g;
     Grades factor{};
     if (entry.outcome) {
@@ -132,7 +130,6 @@ CaseNumbers read_case(const Model& model, const Case& the_case) {
       all.abnormal |= favoured(factor) > 0;
       part = &all.over_s;
     }
-    if (all.abnormal && !was_abnormal) all.abnormal_at = entry.at;
     all.seen_through_g |= part == &all.over_g;
     for (std::size_t g = 0; g < 3; ++g) (*part)[g] *= factor[g];
     if (!rescale(*part, all.log_scale)) {
@@ -148,7 +145,7 @@ CaseNumbers read_case(const Model& model, const Case& the_case) {
     seen.observation = o;
     seen.log_scale = all.log_scale;
     seen.abnormal = all.abnormal;
-    seen.at = all.abnormal ? all.abnormal_at : all.at;
+    seen.at = all.at;
     seen.pointer = all.pointer;
     if (all.seen_through_g) seen.over_g = all.over_g;
     seen.over_s = all.over_s;
@@ -172,15 +169,13 @@ CaseNumbers read_case(const Model& model, const Case& the_case) {
 
   for (const auto& [component, hours] : the_case.component_hours) {
     const std::string pointer = "/asset/component_hours/" + component;
-    const bool known = std::any_of(analysis.components.begin(), analysis.components.end(),
-                                   [&, name = component](const auto& c) { return c.id == name; });
-    if (!known) {
+    if (!model.find_component(component)) {
       throw Error(Code::invalid_case, "component '" + component + "' is not in the circuit",
                   pointer);
     }
     if (!(hours >= 0) || !std::isfinite(hours)) {
       throw Error(Code::invalid_case,
-                  "hours of '" + component + "' are " + std::to_string(hours) + "; expected >= 0",
+                  "hours of '" + component + "' are " + fixed_text(hours) + "; expected >= 0",
                   pointer);
     }
   }

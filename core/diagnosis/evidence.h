@@ -23,7 +23,7 @@ struct ObservedGrade {
   double log_scale = 0;     // what was taken out of it
   double log_combined = 0;  // the part of that which was not taken out of over_g and over_s
   bool abnormal = false;    // speaks for a grade above 0
-  std::string at;           // of its first entry that speaks so, else of its first
+  std::string at;          // of its earliest entry with a time; empty: none has one
   std::string pointer;      // of its first entry in the case document
 };
 

@@ -6,6 +6,7 @@
 
 #include "core/diagnosis/assessment.h"
 #include "core/diagnosis/program.h"
+#include "core/number_text.h"
 
 namespace faultodds::diagnosis {
 namespace {
@@ -63,9 +64,7 @@ std::vector<std::uint32_t> components_of(std::span<const RepairItem> items, cons
 }
 
 std::string decibans(double value) {
-  char text[32];
-  std::snprintf(text, sizeof text, "%+.1f db", value);
-  return text;
+  return (std::signbit(value) ? "" : "+") + fixed_text(value, 1) + " db";
 }
 
 std::string trail_sentence(const circuit::Analysis& analysis, const EvidenceTrail& trail) {

@@ -6,6 +6,7 @@
 
 #include "core/diagnosis/assessment.h"
 #include "core/diagnosis/program.h"
+#include "core/number_text.h"
 
 namespace faultodds::diagnosis {
 namespace {
@@ -54,9 +55,7 @@ std::string sentence(const circuit::Analysis& analysis, const TestAssessment& te
 std::string percent_text(double p) {
   if (p > 0 && p < 0.001) return "under 0.1 %";
   if (p < 1 && p > 0.995) return "over 99 %";
-  char text[32];
-  std::snprintf(text, sizeof text, 100 * p < 10 ? "%.1f %%" : "%.0f %%", 100 * p);
-  return text;
+  return fixed_text(100 * p, 100 * p < 10 ? 1 : 0) + " %";
 }
 
 std::string mode_title(const circuit::Analysis& analysis, std::uint32_t mode) {

@@ -1,24 +1,35 @@
 #include "core/diagnosis/model.h"
 
 #include <algorithm>
+#include <map>
+#include <utility>
 
 #include "core/diagnosis/program.h"
 #include "core/error.h"
+#include "core/stop.h"
 
 namespace faultodds::diagnosis {
 namespace {
 
-// The most specific entry of a pack: one for the asset class before one for every class.
-const PackPrior* find_prior(const Pack& pack, const circuit::FailureMode& mode,
-                            const std::string& asset_class) {
-  const PackPrior* best = nullptr;
-  for (const PackPrior& entry : pack.priors) {
-    if (entry.type != mode.type || entry.mode != mode.name) continue;
-    if (!entry.asset_class.empty() && entry.asset_class != asset_class) continue;
-    if (!best || (best->asset_class.empty() && !entry.asset_class.empty())) best = &entry;
+// The most specific entry of a pack for each mode of a type: one for the asset class before one for
+// every class, and of several the first.
+class PriorsOfPack {
+ public:
+  PriorsOfPack(const Pack& pack, const std::string& asset_class) {
+    for (const PackPrior& entry : pack.priors) {
+      if (!entry.asset_class.empty() && entry.asset_class != asset_class) continue;
+      const PackPrior*& best = by_mode_[{entry.type, entry.mode}];
+      if (!best || (best->asset_class.empty() && !entry.asset_class.empty())) best = &entry;
+    }
   }
-  return best;
-}
+  const PackPrior* find(const circuit::FailureMode& mode) const {
+    const auto found = by_mode_.find({mode.type, mode.name});
+    return found == by_mode_.end() ? nullptr : found->second;
+  }
+
+ private:
+  std::map<std::pair<std::string_view, std::string_view>, const PackPrior*> by_mode_;
+};
 
 void replace_statistics(circuit::Observation& observation, const circuit::OutcomeModel& model) {
   if (!model.outcomes.empty() && model.outcomes != observation.outcomes) {
@@ -43,15 +54,23 @@ void replace_statistics(circuit::Observation& observation, const circuit::Outcom
 }
 
 void apply_outcomes(circuit::Analysis& analysis, const Pack& pack) {
-  for (circuit::Observation& observation : analysis.observations) {
-    const PackOutcomes* by_kind = nullptr;
-    const PackOutcomes* by_id = nullptr;
-    for (const PackOutcomes& entry : pack.outcomes) {
-      if (entry.observation == observation.id) by_id = &entry;
-      if (entry.observation.empty() && entry.kind == observation.kind) by_kind = &entry;
+  std::map<circuit::ObservationKind, const PackOutcomes*> by_kind;  // the last of several counts
+  std::unordered_map<std::string_view, const PackOutcomes*> by_id;
+  for (const PackOutcomes& entry : pack.outcomes) {
+    if (!entry.observation.empty()) {
+      by_id[entry.observation] = &entry;
+    } else if (entry.kind) {
+      by_kind[*entry.kind] = &entry;
     }
-    if (by_kind && !observation.statistics_are_own) replace_statistics(observation, by_kind->model);
-    if (by_id) replace_statistics(observation, by_id->model);
+  }
+  if (pack.outcomes.empty()) return;
+  for (circuit::Observation& observation : analysis.observations) {
+    const auto kind = by_kind.find(observation.kind);
+    const auto id = by_id.find(observation.id);
+    if (kind != by_kind.end() && !observation.statistics_are_own) {
+      replace_statistics(observation, kind->second->model);
+    }
+    if (id != by_id.end()) replace_statistics(observation, id->second->model);
   }
 }
 
@@ -61,10 +80,12 @@ Model Model::compile(circuit::Analysis analysis, const Pack& pack, const std::st
                      const Options& options) {
   std::vector<std::optional<WearOut>> wear_out(analysis.modes.size());
   std::vector<std::optional<circuit::GradeDistribution>> exact_prior(analysis.modes.size());
+  const PriorsOfPack priors(pack, asset_class);
+  check_stop();
   for (std::size_t m = 0; m < analysis.modes.size(); ++m) {
     circuit::FailureMode& mode = analysis.modes[m];
     if (mode.prior_is_own) continue;
-    const PackPrior* entry = find_prior(pack, mode, asset_class);
+    const PackPrior* entry = priors.find(mode);
     if (!entry) continue;
     if (entry->grades) mode.prior = *entry->grades;
     if (entry->wear_out) {
@@ -89,6 +110,16 @@ Model Model::compile(circuit::Analysis analysis, std::vector<std::optional<WearO
   Model model;
   auto shared = std::make_shared<const circuit::Analysis>(std::move(analysis));
   model.analysis_ = shared;
+  Indices indices;
+  const auto add = [](const auto& list, Index& index) {
+    index.reserve(list.size());
+    for (const auto& one : list) index.emplace(one.id, static_cast<std::uint32_t>(index.size()));
+  };
+  add(shared->observations, indices.observations);
+  add(shared->modes, indices.modes);
+  add(shared->setup_steps, indices.setup);
+  add(shared->components, indices.components);
+  model.indices_ = std::make_shared<const Indices>(std::move(indices));
   model.wear_out_ =
       std::make_shared<const std::vector<std::optional<WearOut>>>(std::move(wear_out));
   model.exact_prior_ =
@@ -98,25 +129,31 @@ Model Model::compile(circuit::Analysis analysis, std::vector<std::optional<WearO
   return model;
 }
 
-std::optional<std::uint32_t> Model::find_observation(const std::string& id) const {
-  const auto& list = analysis_->observations;
-  const auto at = std::find_if(list.begin(), list.end(), [&](const auto& o) { return o.id == id; });
-  if (at == list.end()) return std::nullopt;
-  return static_cast<std::uint32_t>(at - list.begin());
+namespace {
+
+std::optional<std::uint32_t> found_in(
+    const std::unordered_map<std::string_view, std::uint32_t>& index, std::string_view id) {
+  const auto at = index.find(id);
+  if (at == index.end()) return std::nullopt;
+  return at->second;
 }
 
-std::optional<std::uint32_t> Model::find_mode(const std::string& id) const {
-  const auto& list = analysis_->modes;
-  const auto at = std::find_if(list.begin(), list.end(), [&](const auto& m) { return m.id == id; });
-  if (at == list.end()) return std::nullopt;
-  return static_cast<std::uint32_t>(at - list.begin());
+}  // namespace
+
+std::optional<std::uint32_t> Model::find_observation(std::string_view id) const {
+  return found_in(indices_->observations, id);
 }
 
-std::optional<std::uint32_t> Model::find_setup(const std::string& id) const {
-  const auto& list = analysis_->setup_steps;
-  const auto at = std::find_if(list.begin(), list.end(), [&](const auto& s) { return s.id == id; });
-  if (at == list.end()) return std::nullopt;
-  return static_cast<std::uint32_t>(at - list.begin());
+std::optional<std::uint32_t> Model::find_mode(std::string_view id) const {
+  return found_in(indices_->modes, id);
+}
+
+std::optional<std::uint32_t> Model::find_setup(std::string_view id) const {
+  return found_in(indices_->setup, id);
+}
+
+std::optional<std::uint32_t> Model::find_component(std::string_view id) const {
+  return found_in(indices_->components, id);
 }
 
 }  // namespace faultodds::diagnosis

@@ -6,6 +6,8 @@
 #include <memory>
 #include <optional>
 #include <string>
+#include <string_view>
+#include <unordered_map>
 #include <vector>
 
 #include "core/circuit/analysis.h"
@@ -61,9 +63,10 @@ class Model {
 
   const circuit::Analysis& analysis() const { return *analysis_; }
   const Program& program() const { return *program_; }
-  std::optional<std::uint32_t> find_observation(const std::string& id) const;
-  std::optional<std::uint32_t> find_mode(const std::string& id) const;
-  std::optional<std::uint32_t> find_setup(const std::string& id) const;
+  std::optional<std::uint32_t> find_observation(std::string_view id) const;
+  std::optional<std::uint32_t> find_mode(std::string_view id) const;
+  std::optional<std::uint32_t> find_setup(std::string_view id) const;
+  std::optional<std::uint32_t> find_component(std::string_view id) const;
   // Wear-out model of each mode, where the pack has one.
   const std::vector<std::optional<WearOut>>& wear_out() const { return *wear_out_; }
   // The prior of a mode that has a wear-out model and a grade of probability 0: the compiled one
@@ -73,7 +76,12 @@ class Model {
   }
 
  private:
+  using Index = std::unordered_map<std::string_view, std::uint32_t>;
+  struct Indices {
+    Index observations, modes, setup, components;  // views into the analysis
+  };
   std::shared_ptr<const circuit::Analysis> analysis_;
+  std::shared_ptr<const Indices> indices_;
   std::shared_ptr<const Program> program_;
   std::shared_ptr<const std::vector<std::optional<WearOut>>> wear_out_;
   std::shared_ptr<const std::vector<std::optional<circuit::GradeDistribution>>> exact_prior_;

@@ -3,6 +3,8 @@
 #include <cmath>
 
 #include "core/error.h"
+#include "core/number_text.h"
+#include "core/quoted_text.h"
 
 namespace faultodds::network {
 
@@ -16,13 +18,14 @@ bool next_combination(std::vector<std::size_t>& index, const std::vector<std::si
 
 Var Network::add(std::string name, std::size_t states, std::vector<std::string> state_names) {
   if (states < 1 || states > 65535) {
-    throw Error(Code::invalid_argument, "variable '" + name + "' has " + std::to_string(states) +
+    throw Error(Code::invalid_argument, "variable '" + printable(name) + "' has " +
+                                            std::to_string(states) +
                                             " states; expected 1 to 65535");
   }
   if (!state_names.empty() && state_names.size() != states) {
-    throw Error(Code::invalid_argument, "variable '" + name + "' has " + std::to_string(states) +
-                                            " states but " + std::to_string(state_names.size()) +
-                                            " state names");
+    throw Error(Code::invalid_argument, "variable '" + printable(name) + "' has " +
+                                            std::to_string(states) + " states but " +
+                                            std::to_string(state_names.size()) + " state names");
   }
   states_.push_back(states);
   names_.push_back(std::move(name));
@@ -51,22 +54,23 @@ void Network::set_table(Var child, const std::vector<Var>& parents, std::vector<
   std::size_t rows = 1;
   for (Var p : parents) {
     if (p >= size() || p == child) {
-      throw Error(Code::invalid_argument,
-                  "a parent of '" + names_[child] + "' is the variable itself or does not exist");
+      throw Error(Code::invalid_argument, "a parent of '" + printable(names_[child]) +
+                                              "' is the variable itself or does not exist");
     }
     rows *= states_[p];
   }
   for (std::size_t i = 0; i < parents.size(); ++i) {
     for (std::size_t j = 0; j < i; ++j) {
       if (parents[i] == parents[j]) {
-        throw Error(Code::invalid_argument, "the table of '" + names_[child] + "' is given '" +
-                                                names_[parents[i]] + "' twice");
+        throw Error(Code::invalid_argument, "the table of '" + printable(names_[child]) +
+                                                "' is given '" + printable(names_[parents[i]]) +
+                                                "' twice");
       }
     }
   }
   const std::size_t width = states_[child];
   if (table.size() != rows * width) {
-    throw Error(Code::invalid_argument, "the table of '" + names_[child] + "' has " +
+    throw Error(Code::invalid_argument, "the table of '" + printable(names_[child]) + "' has " +
                                             std::to_string(table.size()) + " numbers; expected " +
                                             std::to_string(rows * width));
   }
@@ -75,8 +79,8 @@ void Network::set_table(Var child, const std::vector<Var>& parents, std::vector<
   if (!ordered_) {
     for (Var p : parents) {
       if (reaches(p, child)) {
-        throw Error(Code::invalid_argument,
-                    "'" + names_[child] + "' and '" + names_[p] + "' would form a cycle");
+        throw Error(Code::invalid_argument, "'" + printable(names_[child]) + "' and '" +
+                                                printable(names_[p]) + "' would form a cycle");
       }
     }
   }
@@ -85,16 +89,16 @@ void Network::set_table(Var child, const std::vector<Var>& parents, std::vector<
     for (std::size_t s = 0; s < width; ++s) {
       const double p = table[r * width + s];
       if (!(p >= 0) || !std::isfinite(p)) {
-        throw Error(Code::invalid_argument, "the table of '" + names_[child] + "' holds " +
-                                                std::to_string(p) +
+        throw Error(Code::invalid_argument, "the table of '" + printable(names_[child]) +
+                                                "' holds " + fixed_text(p) +
                                                 "; expected finite numbers >= 0");
       }
       sum += p;
     }
     if (std::fabs(sum - 1) > 1e-6) {
       throw Error(Code::invalid_argument, "row " + std::to_string(r) + " of the table of '" +
-                                              names_[child] + "' sums to " + std::to_string(sum) +
-                                              "; expected 1");
+                                              printable(names_[child]) + "' sums to " +
+                                              fixed_text(sum) + "; expected 1");
     }
     for (std::size_t s = 0; s < width; ++s) table[r * width + s] /= sum;
   }
@@ -106,7 +110,7 @@ void Network::set_table(Var child, const std::vector<Var>& parents, std::vector<
 void Network::check_complete() const {
   for (Var v = 0; v < size(); ++v) {
     if (tables_[v].scope.empty()) {
-      throw Error(Code::invalid_argument, "variable '" + names_[v] + "' has no table");
+      throw Error(Code::invalid_argument, "variable '" + printable(names_[v]) + "' has no table");
     }
   }
 }

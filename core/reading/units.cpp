@@ -8,6 +8,7 @@
 
 #include "core/error.h"
 #include "core/number_text.h"
+#include "core/quoted_text.h"
 
 namespace faultodds::reading {
 namespace {
@@ -126,19 +127,6 @@ bool same_but_for_case(std::string_view a, std::string_view b) {
                     [](char x, char y) { return lower(x) == lower(y); });
 }
 
-// Foreign text in a message: at most 40 bytes, cut at a character's edge, no control characters.
-std::string quoted(std::string_view text) {
-  std::string out = "\"";
-  std::size_t end = std::min<std::size_t>(text.size(), 40);
-  while (end < text.size() && end > 0 && (static_cast<unsigned char>(text[end]) & 0xC0) == 0x80) {
-    --end;
-  }
-  for (const char c : text.substr(0, end)) {
-    out += static_cast<unsigned char>(c) < 0x20 || c == 0x7f ? '?' : c;
-  }
-  return out + (end < text.size() ? "...\"" : "\"");
-}
-
 std::string_view trimmed(std::string_view text) {
   while (!text.empty() && text.front() == ' ') text.remove_prefix(1);
   while (!text.empty() && text.back() == ' ') text.remove_suffix(1);
@@ -153,7 +141,7 @@ std::string why_not(std::string_view unit, const Family& wanted) {
   }
   for (const Unit& candidate : wanted.units) {
     if (same_but_for_case(unit, candidate.name)) {
-      return "has the unknown unit " + quoted(unit) + " (did you mean \"" +
+      return "has the unknown unit " + in_quotes(unit) + " (did you mean \"" +
              std::string(candidate.name) + "\"?)";
     }
   }
@@ -163,13 +151,13 @@ std::string why_not(std::string_view unit, const Family& wanted) {
       return "is " + std::string(candidate.article) + ' ' + std::string(candidate.name);
     }
   }
-  return "has the unknown unit " + quoted(unit);
+  return "has the unknown unit " + in_quotes(unit);
 }
 
 [[noreturn]] void refuse(std::string_view text, const std::string& why, Dimension dimension) {
   const Family wanted = family(dimension);
   throw Error(Code::invalid_document,
-              quoted(text) + ' ' + why + "; expected " + std::string(wanted.article) + ' ' +
+              in_quotes(text) + ' ' + why + "; expected " + std::string(wanted.article) + ' ' +
                   std::string(wanted.name) + " such as \"" + std::string(wanted.example) +
                   "\" (units: " + accepted_units(dimension) + ")");
 }

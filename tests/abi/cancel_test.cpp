@@ -132,6 +132,43 @@ TEST_CASE("a spent token ends the loading of a model") {
   });
 }
 
+TEST_CASE("a spent token ends describing, closing, comparing and observing") {
+  const auto model = loaded();
+  const std::string closing =
+      R"({"format":"faultodds-closing/1","work_order":"7","closed":"2026-03-31"})";
+  const auto pack = [](const std::string& id) {
+    return R"({"format":"faultodds-priors/1","id":")" + id + R"(","modes":[]})";
+  };
+  const auto gives_text = [](auto call) {
+    ends_and_works_again([&](const faultodds_cancel* cancel) {
+      char* text = nullptr;
+      const faultodds_status status = call(cancel, &text);
+      const Owned<char> owned(text);
+      return status;
+    });
+  };
+  gives_text([&](const faultodds_cancel* cancel, char** text) {
+    return faultodds_model_describe_json_until(model.get(), cancel, text, nullptr);
+  });
+  gives_text([&](const faultodds_cancel* cancel, char** text) {
+    return faultodds_model_close_until(model.get(), the_case().data(), the_case().size(),
+                                       closing.data(), closing.size(), FAULTODDS_RECORD_JSON,
+                                       cancel, text, nullptr);
+  });
+  const std::string first = pack("a");
+  gives_text([&](const faultodds_cancel* cancel, char** text) {
+    return faultodds_priors_diff_json_until(nullptr, 0, first.data(), first.size(), cancel, text,
+                                            nullptr);
+  });
+  faultodds_case* opened = nullptr;
+  REQUIRE(faultodds_case_open(model.get(), &opened, nullptr) == FAULTODDS_OK);
+  const Owned<faultodds_case> owned(opened);
+  const std::string entry = R"({"repaired":[]})";
+  ends_and_works_again([&](const faultodds_cancel* cancel) {
+    return faultodds_case_observe_json_until(opened, entry.data(), entry.size(), cancel, nullptr);
+  });
+}
+
 TEST_CASE("a spent token ends assessments, notes and batches; cases keep what they know") {
   const auto model = loaded();
   ends_and_works_again([&](const faultodds_cancel* cancel) {

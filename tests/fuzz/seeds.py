@@ -3,6 +3,7 @@
 
 usage: seeds.py DIRECTORY    a folder per target is made in it
 """
+import copy
 import json
 import pathlib
 import sys
@@ -12,6 +13,14 @@ ROOT = pathlib.Path(__file__).resolve().parents[2]
 
 def read(path):
     return (ROOT / path).read_text(encoding="utf-8")
+
+
+def said_again(case):
+    """The case with its last observation said three times: the same, at a time, looked at again."""
+    case = copy.deepcopy(case)
+    last = case["observations"][-1]
+    case["observations"] += [last, dict(last, at="2026-03-31"), dict(last, again=True)]
+    return compact(case).encode()
 
 
 def compact(document):
@@ -60,6 +69,7 @@ def documents(table):
     yield b"a" + b"\0".join(whole)
     yield b"m" + b"\0".join(whole)
     yield b"c" + small["case"]
+    yield b"c" + said_again(table["case"])
     yield b"n" + small["case"]
     yield b"p" + small["priors"] + b"\0" + small["priors"].replace(b'"yard"', b'"other"')
     for entry in table["entries"]:

@@ -44,7 +44,7 @@ inline const std::vector<std::string>& features_required() {
       "prior of the pack", "prior of the asset's class", "wear-out model",
       "prior by hours in service", "outcome statistics by kind",
       // cases
-      "evidence: outcome", "evidence: reading", "evidence: likelihood", "observation repeated",
+      "evidence: outcome", "evidence: reading", "evidence: likelihood", "observation repeated", "said twice", "looked at again", "said with a time",
       "reading below the limit", "reading of a leak rate", "reading of a pressure decay",
       "reading of a supply flow", "reading of a drift", "reading of a flow",
       "reading normalised in pressure", "setup done", "no evidence", "evidence without a complaint",

@@ -105,11 +105,12 @@ class OpenCase {
   void observe(const Json& entry) {
     const std::uint32_t observation = index(entry["observation"]);
     faultodds_status status = FAULTODDS_OK;
-    if (entry.contains("likelihood")) {
+    const bool plain = !entry.contains("at") && !entry.contains("again");
+    if (plain && entry.contains("likelihood")) {
       const double likelihood[3] = {entry["likelihood"][0], entry["likelihood"][1],
                                     entry["likelihood"][2]};
       status = faultodds_case_observe_likelihood(case_.get(), observation, likelihood, nullptr);
-    } else if (entry.contains("outcome")) {
+    } else if (plain && entry.contains("outcome")) {
       std::uint32_t outcome = 0;
       while (entry["outcome"] != faultodds_model_outcome_id(model_->get(), observation, outcome)) {
         ++outcome;

@@ -601,7 +601,9 @@ class Builder {
       if (!used.empty() && dice.chance(0.2)) observation = dice.pick(used);
       used.push_back(observation);
       Json entry = seen(*observation);
+      if (dice.chance(0.15)) entry["at"] = "day " + std::to_string(dice.between(1, 2));
       made["observations"].push_back(entry);
+      if (dice.chance(0.15)) made["observations"].push_back(said_again(entry));
     }
     if (dice.chance(0.3)) {
       made["setup_done"] = Json::array();
@@ -907,6 +909,15 @@ class Builder {
       if (rare_) entry["likelihood"][0] = std::pow(10, dice.real(-15, 0));
     }
     if (dice.chance(0.1)) entry["note"] = "generated";
+    return entry;
+  }
+
+  // The entry once more: as it is, looked at again, or at another time.
+  Json said_again(Json entry) {
+    const int how = dice.between(0, 3);
+    if (how == 1) entry["again"] = true;
+    if (how == 2) entry["at"] = "day 3";
+    if (how == 3) entry["note"] = "said again";
     return entry;
   }
 

@@ -333,6 +333,12 @@ const char* name(Broken rule) {
       return "hours";
     case Broken::pack_outcomes:
       return "pack_outcomes";
+    case Broken::said_twice:
+      return "said_twice";
+    case Broken::looked_again:
+      return "looked_again";
+    case Broken::said_at:
+      return "said_at";
   }
   return "?";
 }
@@ -1274,10 +1280,37 @@ struct Seen {
 };
 using AllSeen = std::map<std::size_t, Seen>;  // by observation
 
-AllSeen all_seen(const Timeline& time, Broken rule, std::map<std::string, int>& features) {
+AllSeen all_seen(const Timeline& time, const Json& the_case, Broken rule,
+                 std::map<std::string, int>& features) {
   AllSeen seen;
+  // The same said of the same observation at the same time, no repair between, is said once, unless
+  // `again`.
+  std::set<std::pair<std::size_t, std::string>> said;
+  std::vector<std::size_t> repairs_before;
+  std::size_t repairs = 0;
+  for (const auto& entry : the_case.value("observations", Json::array())) {
+    if (entry.contains("repaired")) {
+      ++repairs;
+    } else {
+      repairs_before.push_back(repairs);
+    }
+  }
+  std::size_t number = 0;
   for (const auto& [json, o] : time.entries) {
     const Json& entry = *json;
+    const std::size_t segment = repairs_before[number++];
+    Json what = entry;
+    what.erase("note");
+    what.erase("again");
+    if (rule == Broken::said_at) what.erase("at");
+    const bool looked_again = entry.value("again", false) && rule != Broken::looked_again;
+    if (looked_again) {
+      ++features["looked at again"];
+    } else if (!said.emplace(segment, what.dump()).second && rule != Broken::said_twice) {
+      ++features["said twice"];
+      continue;
+    }
+    if (entry.contains("at")) ++features["said with a time"];
     const Observation& observation = time.structure.observations[o];
     Seen& here = seen[o];
     if (++here.entries == 2) ++features["observation repeated"];
@@ -1613,7 +1646,7 @@ Answer assess(const Structure& circuit, const Json& the_case, Broken rule) {
   const Timeline time = in_time(circuit, observations, rule, features);
   const Structure& structure = time.structure;
   std::vector<State> states = all_states(structure, the_case, rule, features);
-  const AllSeen seen = all_seen(time, rule, features);
+  const AllSeen seen = all_seen(time, the_case, rule, features);
   const double evidence = condition(states, time, seen, rule);
   answer.log_evidence = std::log(evidence);
   for (std::size_t m = 0; m < time.modes_now; ++m) {

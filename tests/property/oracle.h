@@ -61,8 +61,11 @@ enum class Broken {
   class_of_asset,        // the asset's class does not matter to the pack
   hours,                 // hours in service do not matter
   pack_outcomes,         // outcome statistics of a pack do not matter
+  said_twice,            // what is said twice counts twice
+  looked_again,          // `again` does not matter
+  said_at,               // `at` does not matter
 };
-inline constexpr int kBrokenCount = static_cast<int>(Broken::pack_outcomes) + 1;
+inline constexpr int kBrokenCount = static_cast<int>(Broken::said_at) + 1;
 const char* name(Broken rule);
 
 // The document, or the case, is refused; `status` is the snake_case name of the C ABI's status.

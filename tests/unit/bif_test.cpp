@@ -177,7 +177,7 @@ TEST_CASE("BIF: a message quotes a name that is not UTF-8 or very long in a form
   CHECK(message == "line 1: `y`; expected `{`");
   CHECK(refusal("\xFFgarbage") ==
         "line 1: `\xEF\xBF\xBDgarbage`; expected `network`, `variable` or `probability`");
-  CHECK(refusal(std::string(500, 'x')).size() < 200);
+  CHECK(refusal(std::string(500, 'x')).size() < 300);
 }
 
 TEST_CASE("BIF: limits are refused with the numbers") {

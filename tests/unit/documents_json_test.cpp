@@ -5,14 +5,14 @@
 #include <string>
 
 #include "capi/documents/json.h"
-#include "capi/documents/printable.h"
+#include "core/quoted_text.h"
 
 using faultodds::Code;
 using faultodds::Error;
 using faultodds::documents::Json;
 using faultodds::documents::JsonLimits;
 using faultodds::documents::parse_json;
-using faultodds::documents::printable;
+using faultodds::printable;
 
 namespace {
 
@@ -148,7 +148,7 @@ TEST_CASE("invalid UTF-8 is refused and the message is valid UTF-8") {
     CHECK(found.code == Code::invalid_json);
     CHECK(found.pointer == "/title");
     CHECK_THAT(found.message, Catch::Contains("UTF-8"));
-    CHECK(printable(found.message, 10000) == found.message);
+    CHECK(faultodds::valid_utf8(found.message) == found.message);
   }
 }
 
@@ -190,22 +190,4 @@ TEST_CASE("every prefix of a document is refused and none crashes") {
     CHECK(refusal(text.substr(0, length)).code == Code::invalid_json);
   }
   CHECK(refusal(text).code == Code::ok);
-}
-
-TEST_CASE("quoted text is cut between characters and made valid") {
-  CHECK(printable("plain") == "plain");
-  CHECK(printable("\xC3\xA9\xC3\xA9", 3) == "\xC3\xA9...");
-  CHECK(printable("a\xFF"
-                  "b") ==
-        "a\xEF\xBF\xBD"
-        "b");
-  // Characters of four bytes: U+1F527 is one; overlong, beyond U+10FFFF and cut short are none.
-  CHECK(printable("\xF0\x9F\x94\xA7!") == "\xF0\x9F\x94\xA7!");
-  CHECK(printable("\xF0\x9F\x94\xA7!", 3) == "...");
-  const std::string instead = "\xEF\xBF\xBD";
-  for (const char* none : {"\xF0\x8F\xBF\xBF", "\xF4\x90\x80\x80"}) {
-    CHECK(printable(none) == instead + instead + instead + instead);
-  }
-  CHECK(printable("\xF0\x9F\x94") == instead + instead + instead);
-  CHECK(printable("\xED\xA0\x80") == instead + instead + instead);
 }

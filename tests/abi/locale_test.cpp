@@ -1,0 +1,169 @@
+// The same bytes whatever locale the host has set, also while it sets another. LOCPATH names the
+// directory of make_locales.sh.
+#include <atomic>
+#include <catch2/catch.hpp>
+#include <chrono>
+#include <clocale>
+#include <cstdlib>
+#include <fstream>
+#include <iterator>
+#include <string>
+#include <thread>
+#include <vector>
+
+#include "faultodds.h"
+
+namespace {
+
+std::string read(const std::string& name) {
+  std::ifstream in(CIRCUITS "/" + name, std::ios::binary);
+  REQUIRE(in.good());
+  return {std::istreambuf_iterator<char>(in), {}};
+}
+
+struct Documents {
+  std::string circuit = read("circuit.json"), the_case = read("arm_sinks_2_valve_port.json");
+};
+
+void take(std::string& all, char* text) {
+  all += text == nullptr ? "(none)" : text;
+  all += '\n';
+  faultodds_free(text);
+}
+
+void take(std::string& all, faultodds_error* error) {
+  all += faultodds_error_message(error);
+  all += '\n';
+  faultodds_error_free(error);
+}
+
+// Everything in which numbers are read or written: answers, notes, packs, networks, refusals.
+std::string all_answers(const Documents& documents) {
+  std::string all;
+  char *text = nullptr, *refusal = nullptr;
+  faultodds_assess_json(documents.circuit.data(), documents.circuit.size(),
+                        documents.the_case.data(), documents.the_case.size(), nullptr, 0, &text,
+                        &refusal);
+  take(all, text);
+  take(all, refusal);
+  faultodds_model* model = nullptr;
+  faultodds_error* error = nullptr;
+  faultodds_model_load(documents.circuit.data(), documents.circuit.size(), nullptr, 0, nullptr,
+                       &model, &error);
+  take(all, error);
+  faultodds_model_describe_json(model, &text, &error);
+  take(all, text);
+  take(all, error);
+  for (const std::int32_t format : {FAULTODDS_NOTE_TEXT, FAULTODDS_NOTE_HTML}) {
+    faultodds_model_note(model, documents.the_case.data(), documents.the_case.size(), format, &text,
+                         &error);
+    take(all, text);
+    take(all, error);
+  }
+  const std::string closing =
+      R"({"format":"faultodds-closing/1","work_order":"7","closed":"2026-03-31","minutes":12.5})";
+  faultodds_model_close(model, documents.the_case.data(), documents.the_case.size(), closing.data(),
+                        closing.size(), FAULTODDS_RECORD_JSON, &text, &error);
+  take(all, text);
+  take(all, error);
+  faultodds_model_free(model);
+
+  const std::string rows =
+      "work_order,closed,component,finding,grade,hours\n"
+      "1,2024-03-01,port_relief,seat_leak,worn,1234.5\n2,2024-03-02,port_relief,none,,1.5e3\n"
+      "3,2024-03-02,port_relief,none,,1,5\n";
+  faultodds_records records{};
+  records.struct_size = sizeof records;
+  records.text = rows.data();
+  records.text_len = rows.size();
+  faultodds_learn_options options{};
+  options.struct_size = sizeof options;
+  options.source = "depot";
+  options.source_len = 5;
+  options.worth_jobs = 12.25;
+  faultodds_priors_learn(&records, nullptr, &options, &text, nullptr, &error);
+  const std::string pack = text == nullptr ? "" : text;
+  take(all, text);
+  take(all, error);
+  faultodds_priors_diff_json(nullptr, 0, pack.data(), pack.size(), &text, &error);
+  take(all, text);
+  take(all, error);
+
+  const std::string bif =
+      "variable v { type discrete [ 2 ] { x, y }; } probability ( v ) { table .25 7.5e-1; }";
+  faultodds_network* network = nullptr;
+  faultodds_network_load(bif.data(), bif.size(), FAULTODDS_BIF, 0, &network, &error);
+  take(all, error);
+  double posteriors[2] = {0, 0}, log_evidence = 0;
+  std::size_t written = 0;
+  faultodds_network_query(network, nullptr, 0, posteriors, 2, &written, &log_evidence, &error);
+  take(all, error);
+  all += posteriors[0] == 0.25 && posteriors[1] == 0.75 ? "as written\n" : "read otherwise\n";
+  faultodds_network_free(network);
+
+  for (const char* wrong :
+       {R"({"format":"faultodds-circuit/1","id":"c","components":[{"id":"p","type":"port_relief",)"
+        R"("priors":{"seat_leak":[0.5,0.25,0.125]}}]})",
+        R"({"format":"faultodds-circuit/1","id":"c","components":[{"id":"p","type":"port_relief",)"
+        R"("setting":"1.5e-400 bar"}]})",
+        R"({"format":"faultodds-circuit/1","id":"c","components":[],"times":{"lockout":-2.5}})",
+        R"({"format":"faultodds-circuit/1","id":"c","components":[],"times":{"lockout":1e-400}})",
+        R"({"format":"faultodds-circuit/1","id":"c","components":[],"times":{"lockout":2,5}})"}) {
+    const std::string document = wrong;
+    faultodds_model_load(document.data(), document.size(), nullptr, 0, nullptr, &model, &error);
+    take(all, error);
+    faultodds_model_free(model);
+  }
+  return all;
+}
+
+const std::vector<const char*>& names() {
+  static const std::vector<const char*> all = {"de_DE.UTF-8", "hi_IN.UTF-8", "de_CH.UTF-8"};
+  return all;
+}
+
+struct HostLocale {
+  ~HostLocale() { std::setlocale(LC_ALL, "C"); }
+};
+
+}  // namespace
+
+TEST_CASE("answers, notes, packs and refusals are the same bytes in every locale") {
+  const Documents documents;
+  const HostLocale restored;
+  const std::string plain = all_answers(documents);
+  CHECK(plain.find("as written") != std::string::npos);
+  CHECK(plain.find("(none)") > plain.find("\"faults\""));
+  for (const char* name : names()) {
+    INFO(name);
+    REQUIRE(std::setlocale(LC_ALL, name) != nullptr);
+    CHECK((std::localeconv()->decimal_point != std::string(".") ||
+           std::localeconv()->grouping != std::string("")));
+    CHECK(all_answers(documents) == plain);
+    CHECK(std::setlocale(LC_ALL, nullptr) == std::string(name));  // the host's is not touched
+  }
+}
+
+TEST_CASE("answers are the same while the host changes its locale in another thread") {
+  const Documents documents;
+  const HostLocale restored;
+  const std::string plain = all_answers(documents);
+  std::atomic<bool> done{false};
+  std::atomic<int> changes{0};
+  std::thread host([&] {
+    while (!done) {
+      for (const char* name : names()) {
+        std::setlocale(LC_ALL, name);
+        std::setlocale(LC_ALL, "C");
+        ++changes;
+        std::this_thread::sleep_for(std::chrono::milliseconds(1));
+      }
+    }
+  });
+  std::size_t different = 0;
+  for (int i = 0; i < 2; ++i) different += all_answers(documents) != plain ? 1 : 0;
+  done = true;
+  host.join();
+  CHECK(different == 0);
+  CHECK(changes > 0);
+}

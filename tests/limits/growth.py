@@ -1,0 +1,268 @@
+#!/usr/bin/env python3
+"""How the processor time of a call grows with its documents, for every kind of growing.py: at 25, 50,
+100 and 400 kB, and how long a call goes on after it was told to end.
+
+usage: growth.py LIBRARY [--http PROGRAM] [--only WORDS] [--once]
+
+A kind fails where twice the bytes cost more than 2.3 times the processor time, unless the larger one is
+refused by a named limit; where a call goes on for more than 50 ms of processor time after it was told to
+end; and where the library reports a defect of its own. Times are processor time, the least
+mean of three rounds of calls of a tenth of a second each; what takes less than JUDGED seconds is not
+judged, for whatever else the machine does then weighs as much as the document.
+
+--once calls everything once at 25 kB and judges only what becomes of it: for ctest.
+"""
+import argparse
+import contextlib
+import ctypes
+import http.client
+import json
+import os
+import pathlib
+import re
+import resource
+import subprocess
+import sys
+import threading
+import time
+
+import growing
+
+SIZES = (25_000, 50_000, 100_000, 400_000)
+MOST_PER_DOUBLING = 2.3
+JUDGED = 0.005
+ROUND = 0.1
+MOST_AFTER_CANCEL = 0.050
+MOST_SECONDS = 20
+
+
+class Library:
+    def __init__(self, path):
+        self.lib = ctypes.CDLL(path)
+        self.lib.faultodds_error_message.restype = ctypes.c_char_p
+        self.lib.faultodds_status_name.restype = ctypes.c_char_p
+        self.lib.faultodds_free.argtypes = [ctypes.c_void_p]
+        self.cancel = ctypes.c_void_p()
+        assert self.lib.faultodds_cancel_new(ctypes.byref(self.cancel), None) == 0
+
+    def call(self, kind, documents):
+        """Status and message of one call, and the processor time it took."""
+        lib, size, null = self.lib, ctypes.c_size_t, None
+        out, error, message = ctypes.c_void_p(), ctypes.c_void_p(), ctypes.c_char_p()
+        arguments = [x for d in documents for x in (d, size(len(d)))]
+        if kind == "assess":
+            if len(documents) == 2:
+                arguments += [null, size(0)]
+            begun = time.process_time()
+            status = lib.faultodds_assess_json_until(*arguments, self.cancel, ctypes.byref(out),
+                                                     ctypes.byref(message))
+            used = time.process_time() - begun
+            lib.faultodds_free(out)
+            return self.name(status), (message.value or b"").decode(), used
+        if kind == "close":
+            model = ctypes.c_void_p()
+            begun = time.process_time()
+            status = lib.faultodds_model_load(documents[0], size(len(documents[0])), null, size(0),
+                                              self.options(), ctypes.byref(model), ctypes.byref(error))
+            if status == 0:
+                status = lib.faultodds_model_close_until(model, *arguments[2:], 1, self.cancel,
+                                                         ctypes.byref(out), ctypes.byref(error))
+            used = time.process_time() - begun
+            lib.faultodds_model_free(model)
+        elif kind == "diff":
+            begun = time.process_time()
+            status = lib.faultodds_priors_diff_json_until(*arguments, self.cancel, ctypes.byref(out),
+                                                          ctypes.byref(error))
+            used = time.process_time() - begun
+        elif kind == "learn":
+            class Records(ctypes.Structure):
+                _fields_ = [("struct_size", size), ("path", ctypes.c_char_p), ("path_len", size),
+                            ("text", ctypes.c_char_p), ("text_len", size)]
+
+            class Options(ctypes.Structure):
+                _fields_ = [("struct_size", size), ("source", ctypes.c_char_p), ("source_len", size),
+                            ("title", ctypes.c_char_p), ("title_len", size), ("mapping", ctypes.c_char_p),
+                            ("mapping_len", size), ("rest", ctypes.c_char * 96), ("cancel", ctypes.c_void_p)]
+
+            records = Records(ctypes.sizeof(Records), null, 0, documents[0], len(documents[0]))
+            mapping = documents[1] if len(documents) > 1 else None
+            options = Options(ctypes.sizeof(Options), b"hostile", 7, null, 0, mapping, len(mapping or b""),
+                              b"", self.cancel)
+            begun = time.process_time()
+            status = lib.faultodds_priors_learn(ctypes.byref(records), null, ctypes.byref(options),
+                                                ctypes.byref(out), null, ctypes.byref(error))
+            used = time.process_time() - begun
+        else:
+            begun = time.process_time()
+            status = lib.faultodds_network_load_until(*arguments, 1 if kind == "bif" else 2,
+                                                      ctypes.c_uint64(0), self.cancel, ctypes.byref(out),
+                                                      ctypes.byref(error))
+            used = time.process_time() - begun
+            lib.faultodds_network_free(out)
+            out = ctypes.c_void_p()
+        words = lib.faultodds_error_message(error).decode()
+        lib.faultodds_error_free(error)
+        lib.faultodds_free(out)
+        return self.name(status), words, used
+
+    def options(self):
+        class Options(ctypes.Structure):
+            _fields_ = [("struct_size", ctypes.c_size_t), ("memory_budget", ctypes.c_uint64),
+                        ("asset_class", ctypes.c_char_p), ("asset_class_len", ctypes.c_size_t),
+                        ("cancel", ctypes.c_void_p), ("limits", ctypes.c_char * 24)]
+        return ctypes.byref(Options(ctypes.sizeof(Options), 0, None, 0, self.cancel, b""))
+
+    def name(self, status):
+        return self.lib.faultodds_status_name(status).decode()
+
+    def after_cancel(self, kind, documents, at):
+        """Processor time from the moment it is told to end, `at` into the call, until it ends."""
+        told = []
+
+        def tell():
+            begun = time.process_time()
+            while time.process_time() - begun < at and not done.is_set():
+                time.sleep(0.0005)
+            told.append(time.process_time())
+            self.lib.faultodds_cancel_now(self.cancel)
+
+        done = threading.Event()
+        watcher = threading.Thread(target=tell)
+        watcher.start()
+        status, _, _ = self.call(kind, documents)
+        ended = time.process_time()
+        done.set()
+        watcher.join()
+        self.lib.faultodds_cancel_reset(self.cancel)
+        return max(0.0, ended - told[0]) if status == "cancelled" else 0.0
+
+
+class Adapter:
+    """The HTTP adapter on loopback, and the processor time it has used."""
+
+    def __init__(self, program):
+        self.process = subprocess.Popen([program, "--port", "0"], stdout=subprocess.PIPE, text=True)
+        self.port = int(re.search(r":(\d+)$", self.process.stdout.readline().strip()).group(1))
+
+    def used(self):
+        tasks = pathlib.Path(f"/proc/{self.process.pid}/task")
+        return sum(int((t / "schedstat").read_text().split()[0]) for t in tasks.iterdir()) / 1e9
+
+    def call(self, _, documents):
+        begun = self.used()
+        connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=MOST_SECONDS)
+        connection.request("POST", "/v1/assess", documents[0], {"Content-Type": "application/json"})
+        answer = connection.getresponse()
+        body = answer.read().decode()
+        connection.close()
+        return str(answer.status), body, self.used() - begun
+
+    def close(self):
+        self.process.terminate()
+        self.process.wait(MOST_SECONDS)
+
+
+def least(caller, kind, documents):
+    """The least mean of three rounds, each so long that a clock of coarse ticks measures it too."""
+    status, words, used = caller.call(kind, documents)
+    if used > ROUND:
+        return status, words, used
+    best = float("inf")
+    for _ in range(3):
+        total, runs = 0.0, 0
+        began = time.monotonic()
+        while total < ROUND and runs < 300 and time.monotonic() - began < 4 * ROUND:
+            total += caller.call(kind, documents)[2]
+            runs += 1
+        best = min(best, total / runs)
+    return status, words, best
+
+
+def sentence(words):
+    """The message of an error; its pointer repeats the document's keys whole, and has to."""
+    if not words.startswith("{"):
+        return words
+    error = json.loads(words)
+    return error.get("message") or error.get("detail") or ""
+
+
+def of_limit(status, words):
+    return status in ("limit_exceeded", "413", "422") or "nested deeper" in words or "expected at most" in words
+
+
+def judged(name, caller, once):
+    """A line of the table, and whether it is as it should be."""
+    times, states, wrong = [], [], []
+    for size in SIZES[:1] if once else SIZES:
+        kind, texts = growing.of_size(name, size)
+        documents = [t.encode() for t in texts]
+        status, words, used = caller.call(kind, documents) if once else least(caller, kind, documents)
+        times.append(used)
+        states.append("limit" if of_limit(status, words) else status)
+        if status in ("internal", "500"):
+            wrong.append(words[:80])
+        if states[-1] not in ("200", "ok") and len(sentence(words)) > 4000:
+            wrong.append(f"a message of {len(sentence(words))} characters")
+    worst = 0.0
+    for i in range(1, len(times)):
+        doublings = SIZES[i] // SIZES[i - 1] // 2
+        if times[i] < JUDGED or states[i] == "limit":
+            continue
+        each = (times[i] / max(times[i - 1], JUDGED / 3)) ** (1 / doublings)
+        worst = max(worst, each)
+        if each > MOST_PER_DOUBLING:
+            wrong.append(f"{SIZES[i] // 1000} kB")
+    late = 0.0
+    if not once and isinstance(caller, Library):
+        for share in (0.2, 0.5, 0.8):
+            late = max(late, caller.after_cancel(kind, documents, share * times[-1]))
+        if late > MOST_AFTER_CANCEL:
+            wrong.append("after cancel")
+    figures = " ".join(f"{1000 * t:8.1f}" for t in times)
+    ends = " ".join(sorted(set(states), key=states.index))
+    return (f"{name:32s} {figures}   {worst:4.1f}   {1000 * late:5.0f}   {ends}"
+            + (f"   WRONG: {', '.join(wrong)}" if wrong else ""), not wrong)
+
+
+def main():
+    arguments = argparse.ArgumentParser()
+    arguments.add_argument("library")
+    arguments.add_argument("--http", help="the adapter; its kinds are left out without it")
+    arguments.add_argument("--only", default="", help="words of the name")
+    arguments.add_argument("--once", action="store_true")
+    arguments.add_argument("--child", help=argparse.SUPPRESS)
+    given = arguments.parse_args()
+    names = [name for name in growing.GROWING if given.only in name]
+    if given.child is not None:
+        resource.setrlimit(resource.RLIMIT_AS, (6 << 30, 6 << 30))
+        names = [given.child]
+    if given.child is not None or given.once:
+        good = True
+        for name in names:
+            if name.startswith("http") and not given.http:
+                continue
+            caller = Adapter(given.http) if name.startswith("http") else Library(given.library)
+            with contextlib.closing(caller) if isinstance(caller, Adapter) else contextlib.nullcontext():
+                line, right = judged(name, caller, given.once)
+            print(line, flush=True)
+            good = good and right
+        return 0 if good else 1
+    print(f"{'processor time in ms of':32s} " + " ".join(f"{s // 1000:5d} kB" for s in SIZES) +
+          "   x2     after cancel")
+    bad = 0
+    for name in names:
+        if name.startswith("http") and not given.http:
+            continue
+        command = [sys.executable, __file__, given.library, "--child", name]
+        done = subprocess.run(command + (["--http", given.http] if given.http else []), capture_output=True,
+                              text=True, check=False,
+                              preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_CPU, (90, 90)))
+        print(done.stdout.rstrip() or f"{name:32s} ended by {done.returncode} {done.stderr[-300:]}", flush=True)
+        bad += done.returncode != 0
+    print(f"{bad} of {len(names)} are not as they should be")
+    return 1 if bad else 0
+
+
+if __name__ == "__main__":
+    os.chdir(pathlib.Path(__file__).resolve().parent)
+    sys.exit(main())
