@@ -10,6 +10,7 @@
 #include <nlohmann/json.hpp>
 #include <utility>
 
+#include "bindings/files/output_file.h"
 #include "bindings/http/durable_file.h"
 #include "bindings/http/fingerprint.h"
 
@@ -131,6 +132,7 @@ std::optional<std::string> CircuitStore::load() {
   if (directory_.empty()) return std::nullopt;
   if (auto problem = load_packs()) return problem;
   const TimeLimit without_end(std::chrono::milliseconds(0));
+  faultodds_files::remove_unfinished(directory_);
   std::error_code problem;
   std::vector<fs::path> files;
   for (fs::directory_iterator entry(directory_, problem), end; !problem && entry != end;

@@ -7,6 +7,8 @@
 #include <cerrno>
 #include <cstring>
 
+#include "bindings/files/output_file.h"
+
 namespace faultodds_http {
 namespace {
 
@@ -15,16 +17,6 @@ namespace fs = std::filesystem;
 Problem store_failed(const std::string& what) {
   const std::string reason = std::strerror(errno);
   return {500, "store_failed", what + ": " + reason, ""};
-}
-
-bool write_all(int file, std::string_view text) {
-  while (!text.empty()) {
-    const ssize_t n = ::write(file, text.data(), text.size());
-    if (n < 0 && errno == EINTR) continue;
-    if (n <= 0) return false;
-    text.remove_prefix(static_cast<std::size_t>(n));
-  }
-  return true;
 }
 
 void flush_directory(const fs::path& directory) {
@@ -38,19 +30,14 @@ void flush_directory(const fs::path& directory) {
 
 std::optional<Problem> replace_file(const fs::path& target, std::string_view text,
                                     const std::string& what) {
-  const fs::path temporary = target.parent_path() / ("." + target.stem().string() + ".new");
-  ::unlink(temporary.c_str());  // left by a crash
-  const int file = ::open(temporary.c_str(), O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0644);
-  if (file < 0) return store_failed(what + " could not be made");
-  bool written = write_all(file, text) && ::fsync(file) == 0;
-  written = ::close(file) == 0 && written;
-  if (!written || ::rename(temporary.c_str(), target.c_str()) != 0) {
-    const Problem problem = store_failed(what + " could not be written");
-    ::unlink(temporary.c_str());
-    return problem;
+  try {
+    faultodds_files::OutputFile file(target);
+    file.write(text);
+    file.put_in_place();
+    return std::nullopt;
+  } catch (const faultodds_files::WriteFailed& failed) {
+    return Problem{500, "store_failed", what + " could not be written: " + failed.reason, ""};
   }
-  flush_directory(target.parent_path());
-  return std::nullopt;
 }
 
 std::optional<Problem> remove_file(const fs::path& target, const std::string& what) {
