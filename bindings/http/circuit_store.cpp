@@ -10,6 +10,7 @@
 #include <nlohmann/json.hpp>
 #include <utility>
 
+#include "bindings/files/output_file.h"
 #include "bindings/http/durable_file.h"
 #include "bindings/http/fingerprint.h"
 
@@ -150,7 +151,7 @@ std::optional<std::string> CircuitStore::load() {
   {
     // A directory that cannot be written can be read all the same.
     const auto held = lock(without_end);
-    if (!std::holds_alternative<Problem>(held)) remove_leftovers(directory_);
+    if (!std::holds_alternative<Problem>(held)) faultodds_files::remove_unfinished(directory_);
   }
   if (auto problem = load_packs()) return problem;
   std::error_code problem;

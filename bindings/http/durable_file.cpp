@@ -14,6 +14,8 @@
 #include <utility>
 #include <vector>
 
+#include "bindings/files/output_file.h"
+
 namespace faultodds_http {
 namespace {
 
@@ -28,16 +30,6 @@ Problem store_failed(const std::string& what) {
   return {500, "store_failed", what + ": " + reason, ""};
 }
 
-bool write_all(int file, std::string_view text) {
-  while (!text.empty()) {
-    const ssize_t n = ::write(file, text.data(), text.size());
-    if (n < 0 && errno == EINTR) continue;
-    if (n <= 0) return false;
-    text.remove_prefix(static_cast<std::size_t>(n));
-  }
-  return true;
-}
-
 bool flush_directory(const fs::path& directory) {
   const int folder = ::open(directory.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC);
   if (folder < 0) return false;
@@ -46,22 +38,17 @@ bool flush_directory(const fs::path& directory) {
   return flushed;
 }
 
-constexpr std::string_view leftover_end = ".new";
-
 }  // namespace
 
 std::optional<Problem> replace_file(const fs::path& target, std::string_view text,
                                     const std::string& what) {
-  std::string temporary =
-      target.parent_path() / ("." + target.stem().string() + ".XXXXXX" + std::string(leftover_end));
-  const int file = ::mkostemps(temporary.data(), static_cast<int>(leftover_end.size()), O_CLOEXEC);
-  if (file < 0) return store_failed(what + " could not be made");
-  bool written = ::fchmod(file, 0644) == 0 && write_all(file, text) && ::fsync(file) == 0;
-  written = ::close(file) == 0 && written;
-  if (!written || ::rename(temporary.c_str(), target.c_str()) != 0) {
-    const Problem problem = store_failed(what + " could not be written");
-    ::unlink(temporary.c_str());
-    return problem;
+  try {
+    faultodds_files::OutputFile file(target);
+    file.write(text);
+    file.put_in_place();
+  } catch (const faultodds_files::WriteFailed& failed) {
+    errno = failed.error;
+    return store_failed(what + " could not be written");
   }
   if (!flush_directory(target.parent_path())) {
     return Problem{500, "store_failed",
@@ -94,17 +81,6 @@ std::optional<Problem> make_directory(const fs::path& directory) {
   if (::mkdir(directory.c_str(), 0755) != 0) return store_failed("a directory could not be made");
   flush_directory(directory.parent_path());
   return std::nullopt;
-}
-
-void remove_leftovers(const fs::path& directory) {
-  std::error_code problem;
-  std::vector<fs::path> leftovers;
-  for (fs::directory_iterator entry(directory, problem), end; !problem && entry != end;
-       entry.increment(problem)) {
-    const std::string name = entry->path().filename().string();
-    if (name.starts_with('.') && name.ends_with(leftover_end)) leftovers.push_back(entry->path());
-  }
-  for (const fs::path& leftover : leftovers) ::unlink(leftover.c_str());
 }
 
 std::variant<std::optional<std::string>, Problem> read_file(const fs::path& file,

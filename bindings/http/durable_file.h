@@ -23,10 +23,6 @@ std::optional<Problem> remove_file(const std::filesystem::path& target, const st
 // With the directories above it; no error if it is there.
 std::optional<Problem> make_directory(const std::filesystem::path& directory);
 
-// Removes what writers that were killed left beside the files; under the directory's lock, so that
-// nobody is writing.
-void remove_leftovers(const std::filesystem::path& directory);
-
 // The whole file; nothing when it is not there. Anything else that keeps it from being read is a
 // problem.
 std::variant<std::optional<std::string>, Problem> read_file(const std::filesystem::path& file,

@@ -12,15 +12,19 @@
 #include <cstdio>
 #include <cstring>
 #include <exception>
+#include <filesystem>
 #include <fstream>
 #include <iterator>
 #include <memory>
 #include <optional>
 #include <string>
 #include <string_view>
+#include <system_error>
 #include <utility>
 #include <variant>
+#include <vector>
 
+#include "bindings/files/output_file.h"
 #include "bindings/http/access_log.h"
 #include "bindings/http/answer_cache.h"
 #include "bindings/http/case_store.h"
@@ -118,7 +122,28 @@ std::string numbers_text(const ServerNumbers& server, const AnswerCache::Numbers
                  "Refusals since the disk or the database failed.", store_failures());
 }
 
+// What the program writes must not be what it reads: an access log grows at the end of any file.
+std::optional<std::string> one_file_twice(const Options& options) {
+  constexpr std::string_view sqlite = "sqlite:";
+  std::vector<faultodds_files::Named> inputs = {{"--priors", options.priors},
+                                                {"--tokens", options.tokens},
+                                                {"--tls-certificate", options.tls_certificate},
+                                                {"--tls-key", options.tls_key}};
+  std::error_code problem;
+  for (std::filesystem::directory_iterator entry(options.circuits, problem), end;
+       !problem && entry != end; entry.increment(problem)) {
+    if (entry->path().extension() != ".json") continue;
+    inputs.push_back({"a circuit of --circuits", entry->path().string()});
+  }
+  std::vector<faultodds_files::Named> outputs = {{"--access-log", options.access_log}};
+  if (options.cases.starts_with(sqlite)) {
+    outputs.push_back({"--cases", options.cases.substr(sqlite.size())});
+  }
+  return faultodds_files::one_file_twice(outputs, inputs);
+}
+
 int run(const Options& options) {
+  if (const auto problem = one_file_twice(options)) return fail(*problem);
   ModelSettings model;
   model.memory_budget = std::uint64_t{options.model_memory} << 20;
   if (!options.priors.empty()) {

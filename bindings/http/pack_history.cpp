@@ -7,6 +7,7 @@
 #include <utility>
 #include <variant>
 
+#include "bindings/files/output_file.h"
 #include "bindings/http/durable_file.h"
 #include "bindings/http/fingerprint.h"
 
@@ -47,11 +48,12 @@ fs::path PackHistory::file_of(std::uint64_t number) const {
 }
 
 std::optional<std::string> PackHistory::load() {
+  faultodds_files::remove_unfinished(directory_);
   std::error_code problem;
   for (fs::directory_iterator entry(directory_, problem), end; !problem && entry != end;
        entry.increment(problem)) {
     const fs::path& file = entry->path();
-    if (file.extension() != ".json") continue;  // left by a crash
+    if (file.extension() != ".json") continue;
     const std::string name = file.stem().string();
     std::uint64_t number = 0;
     const auto [stop, error] = std::from_chars(name.data(), name.data() + name.size(), number);

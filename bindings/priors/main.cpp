@@ -1,12 +1,15 @@
 // faultodds-priors: from an owner's closed work orders to a prior pack, and what to think of it.
 // A program over the priors library; it decides nothing by itself.
+#include <unistd.h>
+
 #include <CLI/CLI.hpp>
 #include <cstdio>
 #include <fstream>
-#include <iostream>
+#include <optional>
 #include <sstream>
 #include <thread>
 
+#include "bindings/files/output_file.h"
 #include "bindings/priors/report.h"
 #include "capi/documents/learned_pack.h"
 #include "capi/documents/prior_tasks.h"
@@ -18,6 +21,7 @@ namespace {
 
 using namespace faultodds;
 using namespace faultodds::priors;
+using faultodds_files::OutputFile;
 
 constexpr int exit_refused = 2;
 
@@ -32,11 +36,15 @@ std::string read_file(const std::string& path) {
   return text.str();
 }
 
-void write_file(const std::string& path, const std::string& text) {
-  std::ofstream file(path, std::ios::binary);
-  file << text;
-  file.close();
-  if (!file) throw Error(Code::invalid_argument, "file " + path + " cannot be written");
+// Standard output has the file alone where the file goes there; what else there is to say goes to
+// stderr.
+void keep_apart(const OutputFile& file) {
+  if (file.is_standard_output()) ::dup2(STDERR_FILENO, STDOUT_FILENO);
+}
+
+void write_file(OutputFile& file, const std::string& text) {
+  file.write(text);
+  file.put_in_place();
 }
 
 // Empty where no path was given: the document's default.
@@ -48,10 +56,10 @@ PriorPack pack_at(const std::string& path, double worth = documents::kWorthJobs)
   return documents::prior_pack_of(document_at(path), worth);
 }
 
-ReadSinks sinks_to(std::ofstream* rejects, bool quiet) {
+ReadSinks sinks_to(OutputFile* rejects, bool quiet) {
   ReadSinks sinks;
   if (rejects != nullptr) {
-    sinks.reject = [rejects](const Reject& reject) { *rejects << reject_row(reject); };
+    sinks.reject = [rejects](const Reject& reject) { rejects->write(reject_row(reject)); };
   }
   if (!quiet) {
     sinks.progress = [](const ReadSummary& so_far) {
@@ -92,6 +100,7 @@ struct Paths {
   std::string ranking = "suspect";
   std::size_t sample = 0, threads = std::max(1u, std::thread::hardware_concurrency());
   bool quiet = false, no_pooling = false, through_circuit = false, learn_outcomes = false;
+  bool replace = false;
   int jobs = 1000;
   // A depot that tests at length before it opens anything: a replay reveals no test that nobody
   // made.
@@ -99,12 +108,40 @@ struct Paths {
   std::uint64_t seed = 1;
 };
 
-int learn_pack(const Paths& paths) {
-  std::ofstream rejects;
-  if (!paths.rejects.empty()) {
-    rejects.open(paths.rejects, std::ios::binary);
-    rejects << reject_header();
+// Of every subcommand: what another does not have is empty.
+void check_outputs(const Paths& paths) {
+  std::vector<faultodds_files::Named> inputs = {
+      {"--orders", paths.orders},       {"--mapping", paths.mapping},
+      {"--exposure", paths.exposure},   {"--circuit", paths.circuit},
+      {"--judgement", paths.judgement}, {"--before", paths.before},
+      {"--after", paths.after}};
+  for (const std::string& pack : paths.packs) inputs.push_back({"one of the packs", pack});
+  const std::vector<faultodds_files::Named> outputs = {
+      {"--out", paths.out}, {"--rejects", paths.rejects}, {"--html", paths.html}};
+  if (const auto why = faultodds_files::one_file_twice(outputs, inputs)) {
+    throw Error(Code::invalid_argument, *why);
   }
+}
+
+// The file of which no row was used, whatever became of the rest: it is not what was meant.
+const std::string* file_without_use(const Paths& paths, const documents::LearnedRecords& learned) {
+  // A source has a first day where an order counted, on the circuit where it was learned through.
+  if (!learned.pack.sources.back().first) return &paths.orders;
+  if (learned.exposure && learned.exposure->used == 0) return &paths.exposure;
+  return nullptr;
+}
+
+std::uint64_t rejected_rows(const documents::LearnedRecords& learned) {
+  return learned.orders.rejected_rows() +
+         (learned.exposure ? learned.exposure->rejected_rows() : 0);
+}
+
+int learn_pack(const Paths& paths) {
+  OutputFile out(paths.out);
+  std::optional<OutputFile> rejects;
+  if (!paths.rejects.empty()) rejects.emplace(paths.rejects).write(reject_header());
+  keep_apart(out);
+  if (rejects) keep_apart(*rejects);
   const std::string mapping = document_at(paths.mapping), circuit = document_at(paths.circuit),
                     judgement = document_at(paths.judgement);
   documents::LearnRequest request;
@@ -120,27 +157,33 @@ int learn_pack(const Paths& paths) {
   request.threads = paths.threads;
   request.source = paths.source;
   request.title = paths.title;
-  request.sinks = sinks_to(paths.rejects.empty() ? nullptr : &rejects, paths.quiet);
+  request.sinks = sinks_to(rejects ? &*rejects : nullptr, paths.quiet);
   const documents::LearnedRecords learned = documents::learn_from_records(std::move(request));
   if (!paths.quiet) std::fprintf(stderr, "\n");
   print_summary("work orders", learned.orders);
   print_not_understood(learned.not_understood, learned.first_not_understood);
   if (learned.exposure) print_summary("exposure", *learned.exposure);
-  rejects.close();
-  if (!paths.rejects.empty() && !rejects) {
-    throw Error(Code::invalid_argument, "file " + paths.rejects + " cannot be written");
+  if (const std::string* unused = file_without_use(paths, learned)) {
+    if (rejects && rejected_rows(learned) > 0) rejects->put_in_place();
+    throw Error(Code::invalid_argument,
+                "no row of " + *unused + " was used; expected one at least. No pack is written");
   }
-  write_file(paths.out, documents::write_prior_pack(learned.pack));
+  out.write(documents::write_prior_pack(learned.pack));
+  if (rejects) rejects->finish();
+  out.finish();
+  if (rejects) rejects->put_in_place();
+  out.put_in_place();
   return 0;
 }
 
 int merge_packs(const Paths& paths) {
+  OutputFile out(paths.out);
   std::vector<std::string> texts;
   for (const std::string& path : paths.packs) texts.push_back(read_file(path));
   PriorPack merged = documents::merge_packs({texts.begin(), texts.end()}, documents::kWorthJobs);
   if (!paths.source.empty()) merged.id = paths.source;
   if (!paths.title.empty()) merged.title = paths.title;
-  write_file(paths.out, documents::write_prior_pack(merged));
+  write_file(out, documents::write_prior_pack(merged));
   return 0;
 }
 
@@ -173,6 +216,8 @@ void print_backtest(const char* name, const Backtest& b) {
 }
 
 int run_backtest(const Paths& paths) {
+  std::optional<OutputFile> page;
+  if (!paths.html.empty()) keep_apart(page.emplace(paths.html));
   const std::string mapping = document_at(paths.mapping), circuit = read_file(paths.circuit),
                     before = document_at(paths.before), after = document_at(paths.after);
   documents::BacktestRequest request;
@@ -218,21 +263,29 @@ int run_backtest(const Paths& paths) {
   static const char* const verdicts[] = {"recommended", "not recommended", "refused"};
   std::printf("%s: %s\n", verdicts[static_cast<int>(comparison.verdict)],
               comparison.because.c_str());
-  if (!paths.html.empty()) {
+  if (page) {
     const PriorPack& shown = answer.after ? *answer.after : answer.before;
-    write_file(paths.html,
+    write_file(*page,
                faultodds_priors::write_report({&answer.before, &shown, &offered, &comparison}));
   }
   return comparison.verdict == Verdict::refused ? exit_refused : 0;
 }
 
 int write_page(const Paths& paths) {
+  OutputFile page(paths.html);
   const PriorPack before = pack_at(paths.before, paths.worth), after = pack_at(paths.after);
-  write_file(paths.html, faultodds_priors::write_report({&before, &after, nullptr, nullptr}));
+  write_file(page, faultodds_priors::write_report({&before, &after, nullptr, nullptr}));
   return 0;
 }
 
 int write_demo(const Paths& paths) {
+  if (!paths.replace && faultodds_files::is_file(paths.out)) {
+    throw Error(Code::invalid_argument,
+                "--out is " + paths.out +
+                    ", a file that is there already; expected a new name for invented orders, or "
+                    "--replace to put them in its place");
+  }
+  OutputFile file(paths.out);
   const circuit::Analysis analysis = documents::circuit_of(read_file(paths.circuit));
   // The invented fleet differs from judgement by a factor drawn for each mode, known from the seed.
   Random random(paths.seed);
@@ -249,14 +302,22 @@ int write_demo(const Paths& paths) {
   options.fewest_tests = paths.fewest_tests;
   options.most_tests = std::max(paths.fewest_tests, paths.most_tests);
   Generator generator(analysis, truth, options);
-  std::ofstream file(paths.out, std::ios::binary);
-  file << work_order_header();
+  file.write(work_order_header());
   for (int i = 0; i < paths.jobs; ++i) {
-    file << work_order_rows(generator.next(), generator.circuit(), paths.asset_class);
+    file.write(work_order_rows(generator.next(), generator.circuit(), paths.asset_class));
   }
-  file.close();
-  if (!file) throw Error(Code::invalid_argument, "file " + paths.out + " cannot be written");
+  file.put_in_place();
   return 0;
+}
+
+int run(const CLI::App& app, const Paths& paths) {
+  check_outputs(paths);
+  if (app.got_subcommand("learn")) return learn_pack(paths);
+  if (app.got_subcommand("merge")) return merge_packs(paths);
+  if (app.got_subcommand("diff")) return print_difference(paths);
+  if (app.got_subcommand("backtest")) return run_backtest(paths);
+  if (app.got_subcommand("report")) return write_page(paths);
+  return write_demo(paths);
 }
 
 }  // namespace
@@ -341,15 +402,14 @@ int main(int argc, char** argv) {
       ->check(CLI::Range(0, 1000))
       ->capture_default_str();
   demo->add_option("--out", paths.out, "the file")->required();
+  demo->add_flag("--replace", paths.replace, "replace the file if there is one");
 
   CLI11_PARSE(app, argc, argv);
+  faultodds_files::remove_unfinished_on_signals();
   try {
-    if (learn->parsed()) return learn_pack(paths);
-    if (merge->parsed()) return merge_packs(paths);
-    if (diff->parsed()) return print_difference(paths);
-    if (replay->parsed()) return run_backtest(paths);
-    if (page->parsed()) return write_page(paths);
-    return write_demo(paths);
+    const int code = run(app, paths);
+    if (std::fflush(stdout) == 0 && std::ferror(stdout) == 0) return code;
+    std::fprintf(stderr, "faultodds-priors: standard output cannot be written\n");
   } catch (const Error& error) {
     std::fprintf(stderr, "faultodds-priors: %s%s%s\n", error.what(),
                  error.pointer().empty() ? "" : " at ", error.pointer().c_str());

@@ -340,7 +340,7 @@ class Directory(unittest.TestCase):
         with tempfile.TemporaryDirectory() as folder:
             (Path(folder) / "lift.json").write_text(LIFT_TEXT, encoding="utf-8")
             (Path(folder) / "README.txt").write_text("not a circuit", encoding="utf-8")
-            (Path(folder) / ".lift.new").write_text("{ cut off by a cra", encoding="utf-8")
+            (Path(folder) / ".lift.json.0123456789abcdef.new").write_text("{ cut off by a cra", encoding="utf-8")
             with Adapter("--circuits", folder) as adapter:
                 ids = [c["id"] for c in adapter.get("/v1/circuits").json()["circuits"]]
                 self.assertEqual(ids, ["lift"])

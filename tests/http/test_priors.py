@@ -168,10 +168,12 @@ class Priors(unittest.TestCase):
                 adapter.put("/v1/priors/lift", pack(50))
                 told = adapter.get("/v1/priors").json()
             self.assertEqual(len(told["priors"][0]["before"]), 9)
-            # What a crash may leave behind is not read.
-            (Path(folder) / "priors" / "default" / ".14.new").write_text('{"format"')
+            # What a crash may leave behind is not read, and goes.
+            left = Path(folder) / "priors" / "default" / ".14.json.0123456789abcdef.new"
+            left.write_text('{"format"')
             with Adapter("--circuits", folder) as adapter:
                 self.assertEqual(adapter.get("/v1/priors").json(), told)
+                self.assertFalse(left.exists())
                 self.assertEqual(self.odds(adapter), 50)
                 self.assertEqual(self.rollback(adapter, "lift", If_Match="*").status, 204)
                 self.assertEqual(self.rollback(adapter, "default", If_Match="*").status, 200)

@@ -52,6 +52,28 @@ class Start(unittest.TestCase):
         self.assertEqual(done.returncode, 1)
         self.assertIn("203.0.113.77", done.stderr)
 
+    def test_an_access_log_or_a_store_that_is_a_file_it_reads_is_refused_naming_both_and_the_file_stays(self):
+        with tempfile.TemporaryDirectory() as folder:
+            read = {"--tokens": "tokens", "--tls-certificate": "certificate.pem", "--tls-key": "key.pem",
+                    "--priors": "pack.json", "--circuits": "circuits/lift.json"}
+            (Path(folder) / "circuits").mkdir()
+            given = []
+            for option, name in read.items():
+                (Path(folder) / name).write_text("as it was", encoding="utf-8")
+                given += [option, f"{folder}/{'circuits' if option == '--circuits' else name}"]
+            for option, name in read.items():
+                os.link(f"{folder}/{name}", f"{folder}/hard")
+                os.symlink("hard", f"{folder}/link")
+                for writing in (["--access-log", f"{folder}/link"], ["--cases", f"sqlite:{folder}/hard"]):
+                    with self.subTest(option, writing=writing):
+                        done = run("--port", "0", *given, *writing)
+                        self.assertEqual(done.returncode, 1)
+                        self.assertIn(writing[0], done.stderr)
+                        self.assertIn(option, done.stderr)
+                        self.assertEqual((Path(folder) / name).read_text(encoding="utf-8"), "as it was")
+                os.unlink(f"{folder}/link")
+                os.unlink(f"{folder}/hard")
+
     def test_a_prior_pack_for_all_requests_comes_from_a_file(self):
         with tempfile.TemporaryDirectory() as folder:
             pack = Path(folder) / "pack.json"

@@ -1,6 +1,7 @@
 /** The form that takes the result of one observation: an outcome, or a reading with its units. */
 import type { Entry, Reading } from "./documents.js";
 import { h } from "./dom.js";
+import { own } from "./own.js";
 import { numberOf, readingsOf } from "./reading.js";
 import type { Field, ReadingForm } from "./reading.js";
 import { filled } from "./strings.js";
@@ -40,7 +41,7 @@ export function resultForm(
           "label",
           { class: "choice" },
           h("input", { type: "radio", name: `${name}-outcome`, value: outcome }),
-          strings.outcomes[outcome] ?? outcome.replaceAll("_", " "),
+          own(strings.outcomes, outcome) ?? outcome.replaceAll("_", " "),
         ),
       ),
     ),

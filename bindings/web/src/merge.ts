@@ -1,5 +1,6 @@
 /** Brings together two states of one case that went on from a common one: here without a connection, and elsewhere. */
 import type { CaseDocument, Entry } from "./documents.js";
+import { own } from "./own.js";
 
 export interface Merged {
   theCase: CaseDocument;
@@ -21,6 +22,16 @@ function without<T>(list: T[], others: T[]): T[] {
   });
 }
 
+/** Nothing is in one and not in the other; the order of entries and members says nothing. */
+export function alike(a: CaseDocument, b: CaseDocument): boolean {
+  const within = (one: CaseDocument, other: CaseDocument): boolean =>
+    without(one.observations, other.observations).length === 0
+    && without(one.setup_done ?? [], other.setup_done ?? []).length === 0
+    && Object.entries(one).every(
+      ([key, value]) => key === "observations" || key === "setup_done" || same(value, own(other, key)));
+  return within(a, b) && within(b, a);
+}
+
 // Entries in the order in which they were made, where they say when: what was replaced divides them.
 function insert(entries: Entry[], entry: Entry): void {
   const later = entries.findIndex((other) => entry.at && other.at && other.at > entry.at);
@@ -36,10 +47,10 @@ export function merge(base: CaseDocument, here: CaseDocument, elsewhere: CaseDoc
   for (const entry of addedHere) insert(observations, entry);
 
   const done = without(elsewhere.setup_done ?? [], without(base.setup_done ?? [], here.setup_done ?? []));
-  const theCase: CaseDocument = { ...elsewhere, observations };
-  for (const [key, value] of Object.entries(here)) {
-    if (key !== "observations" && key !== "setup_done" && !same(value, base[key])) theCase[key] = value;
-  }
+  const changed = Object.entries(here).filter(
+    ([key, value]) => key !== "observations" && key !== "setup_done" && !same(value, own(base, key)));
+  // Not by assignment, which takes a member `__proto__` for something else.
+  const theCase: CaseDocument = { ...elsewhere, ...Object.fromEntries(changed), observations };
   const setup = [...done, ...without(here.setup_done ?? [], done)].filter(
     (step) => here.setup_done?.includes(step) || !base.setup_done?.includes(step));
   if (setup.length > 0 || theCase.setup_done) theCase.setup_done = setup;

@@ -9,9 +9,11 @@ import type { Assessment, CaseDocument, Entry, Fault, Model, Test } from "./docu
 import { h, told } from "./dom.js";
 import { resultForm } from "./form.js";
 import type { ResultForm } from "./form.js";
-import { forget, keep, keptText, recall } from "./keeper.js";
-import { merge } from "./merge.js";
+import { forget, keep, keptOf, keptText, newTab, recall, tabOf, takeOver } from "./keeper.js";
+import type { Recalled } from "./keeper.js";
+import { alike, merge } from "./merge.js";
 import type { Merged } from "./merge.js";
+import { own } from "./own.js";
 import { elsewhereSection, furtherCautions, orderSection, section, suspectsSection } from "./sections.js";
 import { filled, stringsOf } from "./strings.js";
 import type { Strings } from "./strings.js";
@@ -57,6 +59,10 @@ export class FaultoddsPanel extends HTMLElement {
   #revision: string | null = null;
   #sent: "yes" | "sending" | "no" = "yes";
   #elsewhere: Merged | null = null;
+  /** Under which this element keeps the case; other tabs on the same work order keep theirs beside it. */
+  readonly #tab = newTab();
+  /** What the other tabs had when it was last brought in. */
+  #tabs = new Map<string, CaseDocument>();
   #case: CaseDocument = { format: "faultodds-case/1", observations: [] };
   /** As the page gave it. */
   #given: CaseDocument = this.#case;
@@ -78,6 +84,7 @@ export class FaultoddsPanel extends HTMLElement {
   #hints = new Map<string, Promise<Map<string, Fault[]>>>();
   #unfolded: HTMLDetailsElement[] = [];
 
+  readonly #stored = (event: StorageEvent): void => this.#otherTab(event);
   readonly #online = (): void => void (this.#connection !== "ready" && this.#reconnect(true));
   readonly #unfold = (): void => {
     this.#unfolded = [...this.#root.querySelectorAll<HTMLDetailsElement>("details:not([open])")].filter(
@@ -123,6 +130,7 @@ export class FaultoddsPanel extends HTMLElement {
     this.#revision = null;
     this.#sent = "yes";
     this.#elsewhere = null;
+    this.#tabs.clear();
   }
 
   /** Where answers come from; the adapter at `src` unless it is set. */
@@ -158,6 +166,7 @@ export class FaultoddsPanel extends HTMLElement {
   connectedCallback(): void {
     this.#language();
     window.addEventListener("online", this.#online);
+    window.addEventListener("storage", this.#stored);
     window.addEventListener("beforeprint", this.#unfold);
     window.addEventListener("afterprint", this.#fold);
     this.#printing.addEventListener("change", this.#printChange);
@@ -169,6 +178,7 @@ export class FaultoddsPanel extends HTMLElement {
   disconnectedCallback(): void {
     this.#device?.stop();
     window.removeEventListener("online", this.#online);
+    window.removeEventListener("storage", this.#stored);
     window.removeEventListener("beforeprint", this.#unfold);
     window.removeEventListener("afterprint", this.#fold);
     this.#printing.removeEventListener("change", this.#printChange);
@@ -302,6 +312,7 @@ export class FaultoddsPanel extends HTMLElement {
 
   #again(): void {
     clearTimeout(this.#timer);
+    if (!this.isConnected) return;
     this.#timer = window.setTimeout(() => this.#reconnect(true), RETRY_SECONDS * 1000);
   }
 
@@ -371,6 +382,7 @@ export class FaultoddsPanel extends HTMLElement {
         // What was entered meanwhile goes next.
       }
       this.#sent = JSON.stringify(this.#case) === JSON.stringify(this.#base) ? "yes" : "no";
+      if (this.#sent === "no") this.#again(); // others were faster each time
     } catch (problem) {
       if (this.#case.id !== id) return;
       this.#sent = "no";
@@ -447,9 +459,10 @@ export class FaultoddsPanel extends HTMLElement {
     void this.#send();
   }
 
-  #keep(): void {
-    if (!this.hasAttribute("keep") || !this.#case.id) return;
-    keep(this.#circuit, this.#case.id, {
+  /** True if it is kept now. */
+  #keep(): boolean {
+    if (!this.hasAttribute("keep") || !this.#case.id) return false;
+    return keep(this.#circuit, this.#case.id, this.#tab, {
       theCase: this.#case,
       base: this.#base,
       revision: this.#revision,
@@ -462,15 +475,23 @@ export class FaultoddsPanel extends HTMLElement {
   // What was kept may be ahead of what the page has, if it was entered while nobody could save it; and the page of
   // what was kept, if another entered something.
   #recall(): void {
-    const kept = this.hasAttribute("keep") && this.#case.id ? recall(this.#circuit, this.#case.id) : null;
+    const kept = this.hasAttribute("keep") && this.#case.id
+      ? recall(this.#circuit, this.#case.id, this.#tab, this.#given) : null;
     if (!kept) {
       this.#base ??= structuredClone(this.#given);
       return;
     }
     this.#model ??= kept.model;
-    this.#case = kept.theCase;
+    this.#case = structuredClone(kept.theCase);
     this.#base = kept.base ?? structuredClone(this.#given);
     this.#revision = null;
+    for (const [tab, theCase] of kept.tabs) this.#tabs.set(tab, theCase);
+    if (kept.twice.length > 0) this.#elsewhere = { theCase: kept.theCase, elsewhere: [], twice: kept.twice };
+    this.#show(kept);
+    if (kept.tabs.size > 0 && this.#keep()) takeOver(this.#circuit, this.#case.id!, kept.tabs.keys());
+  }
+
+  #show(kept: Recalled): void {
     // With a store of cases the page only says which case; what others entered is in the store.
     if (!this.#cases() && this.#together(this.#given, null)) return;
     if (!this.#cases() && JSON.stringify(this.#case) !== JSON.stringify(this.#given)) {
@@ -478,9 +499,33 @@ export class FaultoddsPanel extends HTMLElement {
     }
     if (kept.assessment && kept.at) {
       this.#assessment ??= kept.assessment;
-      this.#assessed = JSON.stringify(this.#case);
+      this.#assessed = kept.merged ? "" : JSON.stringify(this.#case);
       this.#assessedAt ??= new Date(kept.at);
     }
+  }
+
+  /** Another tab on the same work order has entered something, or taken it back: so it is here. */
+  #otherTab({ key, newValue, storageArea }: StorageEvent): void {
+    const { id } = this.#case;
+    if (!this.hasAttribute("keep") || !id || key === null || storageArea !== localStorage) return;
+    const tab = tabOf(key, this.#circuit, id);
+    const kept = tab === null || tab === this.#tab ? null : keptOf(newValue, id);
+    if (tab === null || !kept) return;
+    const merged = merge(this.#tabs.get(tab) ?? kept.base ?? this.#given, this.#case, kept.theCase);
+    this.#tabs.set(tab, kept.theCase);
+    if (merged.twice.length > 0) this.#elsewhere = merged;
+    if (alike(merged.theCase, this.#case)) return; // else two tabs would hand an order to and fro
+    this.#case = structuredClone(merged.theCase);
+    this.#changed();
+    if (this.#filling()) return; // shown with the next entry
+    this.#render();
+    void this.#assess(true);
+  }
+
+  /** Something stands in a form that was not entered yet. */
+  #filling(): boolean {
+    return [...this.#root.querySelectorAll<HTMLInputElement>("form input")].some(
+      ({ type, checked, value }) => (type === "radio" ? checked : value !== ""));
   }
 
   // ---- what is shown ----------------------------------------------------------------------------
@@ -769,7 +814,7 @@ export class FaultoddsPanel extends HTMLElement {
     const line = (outcome: string, suspects: string): HTMLElement =>
       h("li", {}, filled(strings.tellsLine, {
         outcome: words.outcome(outcome),
-        percent: words.percent(test.probability[outcome] ?? 0),
+        percent: words.percent(own(test.probability, outcome) ?? 0),
         suspects,
       }));
     const outcomes = Object.keys(test.probability);
@@ -794,7 +839,7 @@ export class FaultoddsPanel extends HTMLElement {
     } catch {
       this.#hints.delete(test.observation);
       list.replaceChildren(
-        ...outcomes.map((outcome) => h("li", {}, `${words.outcome(outcome)}, ${words.percent(test.probability[outcome] ?? 0)}`)),
+        ...outcomes.map((outcome) => h("li", {}, `${words.outcome(outcome)}, ${words.percent(own(test.probability, outcome) ?? 0)}`)),
         h("li", { class: "quiet" }, strings.tellsUnknown),
       );
     }

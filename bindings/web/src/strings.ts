@@ -1,3 +1,5 @@
+import { own } from "./own.js";
+
 /** What the element itself says. A page may add languages or change sentences: see `Strings` and README.md. */
 
 export const english = {
@@ -448,5 +450,5 @@ export function stringsOf(tag: string): Strings {
 
 /** Puts values into a sentence. */
 export function filled(sentence: string, values: Record<string, string | number>): string {
-  return sentence.replace(/\{(\w+)\}/g, (whole, name: string) => (name in values ? String(values[name]) : whole));
+  return sentence.replace(/\{(\w+)\}/g, (whole, name: string) => String(own(values, name) ?? whole));
 }

@@ -1,6 +1,7 @@
 /** How things are called and numbers written, in one language and for one circuit. */
 import type { Entry, Fault, Fitting, Model } from "./documents.js";
 import { h, told } from "./dom.js";
+import { own } from "./own.js";
 import { filled } from "./strings.js";
 import type { Strings } from "./strings.js";
 
@@ -20,7 +21,7 @@ export class Words {
   }
 
   outcome(id: string): string {
-    return this.strings.outcomes[id] ?? id.replaceAll("_", " ");
+    return own(this.strings.outcomes, id) ?? id.replaceAll("_", " ");
   }
 
   minutes(minutes: number): string {
@@ -54,7 +55,7 @@ export class Words {
 
   /** In the reader's language where there is one, else in the engine's. */
   caution(text: string): HTMLElement {
-    const translated = this.strings.cautionTexts[text];
+    const translated = own(this.strings.cautionTexts, text);
     return translated ? h("li", {}, translated) : told(text, "li");
   }
 
@@ -77,7 +78,7 @@ export class Words {
     if ("outcome" in entry) return this.outcome(entry.outcome);
     if ("likelihood" in entry) return entry.likelihood.join(" : ");
     return Object.entries(entry.reading)
-      .map(([key, text]) => `${this.strings.fields[key]?.replace(/ \(.*/, "") ?? key} ${text}`)
+      .map(([key, text]) => `${own(this.strings.fields, key)?.replace(/ \(.*/, "") ?? key} ${text}`)
       .join(", ");
   }
 }

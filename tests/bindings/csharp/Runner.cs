@@ -35,11 +35,16 @@ internal static class Check
     }
 }
 
-/// <summary>Runs every marked method of the program, each on an object of its own.</summary>
+/// <summary>Runs every marked method of the program, each on an object of its own; "answers" prints some instead.</summary>
 internal static class Runner
 {
-    private static int Main()
+    private static int Main(string[] arguments)
     {
+        if (arguments.Contains("answers"))
+        {
+            Answers.Print();
+            return 0;
+        }
         int failed = 0, passed = 0;
         var tests = from type in Assembly.GetExecutingAssembly().GetTypes()
                     from method in type.GetMethods(BindingFlags.Instance | BindingFlags.Public)

@@ -1,7 +1,7 @@
 // Two states of one case that went on from a common one.
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { merge } from "./dist/merge.js";
+import { alike, merge } from "./dist/merge.js";
 
 const saw = (observation, outcome, at) => ({ observation, outcome, at });
 const caseOf = (observations, more = {}) => ({ format: "faultodds-case/1", id: "7", observations, ...more });
@@ -61,4 +61,34 @@ test("other members are as here where they were changed here, else as elsewhere"
   const here = caseOf([], { focus: "circuit", asset: { meter_hours: 1 } });
   const elsewhere = caseOf([], { focus: "complaint", asset: { meter_hours: 2 }, note: "by hand" });
   assert.deepEqual(merge(base, here, elsewhere).theCase, caseOf([], { focus: "circuit", asset: { meter_hours: 2 }, note: "by hand" }));
+});
+
+test("members and entries whose names objects know of themselves are text like any other", () => {
+  // As JSON.parse makes them: members of their own.
+  const parsed = (text) => JSON.parse(`{"format":"faultodds-case/1","id":"7",${text}}`);
+  const names = ["__proto__", "constructor", "toString", "hasOwnProperty"];
+  const entries = names.map((name) => saw(name, name, "2024-03-05T08:00:00Z"));
+  for (const name of names) {
+    const base = parsed('"observations":[]');
+    const here = parsed(`"${name}":{"n":1},"observations":${JSON.stringify(entries.slice(0, 2))}`);
+    const elsewhere = parsed(`"asset":{"id":"x"},"observations":${JSON.stringify(entries.slice(2))}`);
+    const { theCase } = merge(base, here, elsewhere);
+    assert.ok(Object.hasOwn(theCase, name), name);
+    assert.equal(Object.getPrototypeOf(theCase), Object.prototype);
+    assert.match(JSON.stringify(theCase), new RegExp(`"${name}":{"n":1}`));
+    assert.equal(theCase.observations.length, 4);
+    // An empty object is not taken for what every object has under that name.
+    const empty = merge(base, parsed(`"${name}":{},"observations":[]`), elsewhere).theCase;
+    assert.ok(Object.hasOwn(empty, name), name);
+    assert.ok(Object.hasOwn(merge(base, parsed('"observations":[]'), here).theCase, name), name);
+    assert.ok(!alike(base, here) && alike(here, parsed(`"observations":${JSON.stringify(entries.slice(0, 2).reverse())},"${name}":{"n":1}`)));
+  }
+});
+
+test("two cases are alike where only the order differs", () => {
+  assert.ok(alike(caseOf([drift, port]), caseOf([port, drift])));
+  assert.ok(alike(caseOf([], { setup_done: ["a", "b"] }), caseOf([], { setup_done: ["b", "a"] })));
+  assert.ok(!alike(caseOf([drift]), caseOf([drift, drift])));
+  assert.ok(!alike(caseOf([], { note: "x" }), caseOf([])));
+  assert.ok(!alike(caseOf([]), caseOf([], { setup_done: ["a"] })));
 });

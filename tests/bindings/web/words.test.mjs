@@ -7,6 +7,7 @@ import { join } from "node:path";
 import { test } from "node:test";
 import { numberOf, readingsOf } from "./dist/reading.js";
 import { addLanguage, english, filled, stringsOf } from "./dist/strings.js";
+import { Words } from "./dist/words.js";
 
 const root = process.env.FAULTODDS_SOURCE;
 const lift = join(root, "tests/bindings/lift.json");
@@ -104,6 +105,23 @@ test("a page can add a language, and what it leaves out is English", () => {
 
 test("values are put into sentences, and a missing one is left to be seen", () => {
   assert.equal(filled("{a} and {b}", { a: 1 }), "1 and {b}");
+});
+
+test("names of a document that objects know of themselves are shown as they are written", () => {
+  // What the panel's elements need of a page.
+  globalThis.document = { createElement: () => ({ text: "", setAttribute() {}, append(text) { this.text += text; } }) };
+  const words = new Words(english, "en", { title: "", components: [], modes: [], observations: [], cautions: [] });
+  for (const name of ["__proto__", "constructor", "toString", "hasOwnProperty", "valueOf"]) {
+    assert.equal(words.outcome(name), name.replaceAll("_", " "));
+    assert.equal(words.caution(name).text, name);
+    assert.equal(words.part(name), name);
+    assert.equal(words.entry({ observation: name, outcome: name }).value, name.replaceAll("_", " "));
+    const reading = JSON.parse(`{"${name}": "12 bar"}`);
+    assert.equal(words.entry({ observation: name, reading }).value, `${name} 12 bar`);
+    assert.equal(filled(`{${name}}`, {}), `{${name}}`);
+    assert.equal(stringsOf(name), english);
+  }
+  delete globalThis.document;
 });
 
 test("the package brings its types and no dependencies", () => {

@@ -3,6 +3,7 @@ package faultodds;
 import java.util.ArrayList;
 import java.util.LinkedHashMap;
 import java.util.List;
+import java.util.Locale;
 import java.util.Map;
 
 /**
@@ -32,7 +33,7 @@ final class Json {
       if (c == '"' || c == '\\') {
         quoted.append('\\').append(c);
       } else if (c < ' ') {
-        quoted.append(String.format("\\u%04x", (int) c));
+        quoted.append(String.format(Locale.ROOT, "\\u%04x", (int) c));
       } else {
         quoted.append(c);
       }
