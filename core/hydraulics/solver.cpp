@@ -11,16 +11,17 @@
 namespace faultodds::hydraulics {
 namespace {
 
-constexpr double kFarthest = 500;        // bar: about as far as a step may go where nothing holds
-constexpr double kVoid = 1e5;            // mL/min per bar below -1 bar, while it is not known where
-constexpr double kLeastFlow = 1e-10;     // mL/min: less amiss is nothing
-constexpr double kRounding = 2e-15;      // of the terms that are summed
+constexpr double kFarthest = 500;     // bar: about as far as a step may go where nothing holds
+constexpr double kVoid = 1e5;         // mL/min per bar below -1 bar, while it is not known where
+constexpr double kLeastFlow = 1e-10;  // mL/min: less amiss is nothing
+constexpr double kRounding = 2e-15;   // of the terms that are summed
+constexpr double kEdge = 1e-13;  // bar and of the pressures, where an element may be open or shut
 constexpr double kLeastDamping = 1e-9;   // mL/min per bar
 constexpr double kOfDiagonal = 1e-13;    // the same, of a volume's largest slope
 constexpr double kFlat = 0.5;            // of the slope along a step, where its search ends
 constexpr double kCoupling = 1;          // mL/min per bar: how stiffly a piston ties its chambers
 constexpr double kImbalance = 1e-9;      // of an actuator's force
-constexpr double kSamePressure = 1e-12;  // relative, of thresholds
+constexpr double kSamePressure = 1e-11;  // relative, of thresholds
 constexpr int kMostSteps = 400;
 constexpr int kMostSearches = 60;
 constexpr int kMostVoidChanges = 40;
@@ -89,7 +90,7 @@ class PressureSearch {
   bool factorise();
   bool step();
   double slope_along(double length) const;
-  double search_along() const;
+  double search_along();
   bool balance();
   bool newton();
   bool change_voids();
@@ -122,6 +123,7 @@ class PressureSearch {
   Vector amiss_, tolerance_;          // unknown: R and what of it is rounding
   Vector right_, solution_;
   Eigen::MatrixXd gives_, response_;  // unknown x actuator: A, and H^-1 A
+  double farthest_ = kFarthest;
   int steps_ = 0;
   bool at_rest_ = true;
   SteadyState state_;
@@ -258,12 +260,11 @@ void PressureSearch::evaluate() {
     const Flow now = flow_of(i, a - b);
     flow_[i] = now.flow;
     slope_[i] = now.slope;
-    // At the edge of opening the slope may be either.
     const double terms = std::abs(a) + std::abs(b) + threshold_[i];
-    const bool edge =
-        one.law == FlowLaw::one_way && std::abs(a - b - threshold_[i]) <= kRounding * terms;
-    const double rounding =
-        kRounding * ((edge ? one.conductance : now.slope) * terms + std::abs(now.flow));
+    // At the edge of opening either slope is right; the steeper one is never stuck there.
+    if (one.law == FlowLaw::one_way && std::abs(a - b - threshold_[i]) <= kEdge * (1 + terms))
+      slope_[i] = one.conductance;
+    const double rounding = kRounding * (slope_[i] * terms + std::abs(now.flow));
     if (const int row = row_[one.from]; row >= 0) {
       amiss_[row] += now.flow;
       tolerance_[row] += rounding;
@@ -345,7 +346,7 @@ void PressureSearch::assemble() {
       continue;
     }
     if (pressure_[volume_[u]] < kLeastPressure) value += kVoid;
-    value += std::max({std::abs(amiss_[i]) / kFarthest, kOfDiagonal * value, kLeastDamping});
+    value += std::max({std::abs(amiss_[i]) / farthest_, kOfDiagonal * value, kLeastDamping});
   }
 }
 
@@ -406,9 +407,10 @@ double PressureSearch::slope_along(double length) const {
 
 // How far along the step: where the slope is small beside what it was. The slope grows with the
 // length, so it is bracketed and regula falsi (Illinois) finds it.
-double PressureSearch::search_along() const {
+double PressureSearch::search_along() {
   const double begin = slope_along(0), enough = kFlat * std::abs(begin);
   double low = 0, at_low = begin, high = 1, at_high = slope_along(1);
+  if (at_high < -enough) farthest_ *= 2;  // much of the way is left: damped too much
   if (!(at_high > enough) || !(begin < 0)) return 1;
   for (int i = 0; i < kMostSearches; ++i) {
     double length = high - at_high * (high - low) / (at_high - at_low);
@@ -471,6 +473,7 @@ bool PressureSearch::balance() {
 }
 
 bool PressureSearch::newton() {
+  farthest_ = kFarthest;
   for (int i = 0; i < kMostSteps; ++i) {
     evaluate();
     if (settled()) return true;
@@ -565,12 +568,11 @@ bool PressureSearch::improve_all_thresholds(Status* status) {
     for (Eigen::Index j = 0; j < count; ++j)
       (*into)[j] = threshold_error(static_cast<std::size_t>(j));
   };
-  const auto small = [&](const Vector& of) {
+  const auto within = [&](const Vector& of, double share) {
     for (Eigen::Index j = 0; j < count; ++j) {
       const FlowElement& one = circuit_->elements[piloted_[static_cast<std::size_t>(j)]];
-      if (std::abs(of[j]) >
-          kSamePressure * (one.setting + std::abs(one.ratio * pressure_[one.pilot])))
-        return false;
+      const double terms = one.setting + std::abs(one.ratio * pressure_[one.pilot]);
+      if (std::abs(of[j]) > share * terms) return false;
     }
     return true;
   };
@@ -579,7 +581,7 @@ bool PressureSearch::improve_all_thresholds(Status* status) {
   errors(&error);
   Eigen::MatrixXd slopes(count, count);
   for (int round = 0; round < kMostThresholdSteps; ++round) {
-    if (small(error)) return true;
+    if (within(error, kRounding)) return true;
     // d p / d T of every threshold, by the slopes at hand.
     amiss_.setZero();
     if (!factorise()) return false;
@@ -607,6 +609,7 @@ bool PressureSearch::improve_all_thresholds(Status* status) {
     const Vector move = -slopes.partialPivLu().solve(error);
     if (!move.allFinite()) return false;
     const std::vector<double> from = threshold_;
+    const bool there = within(error, kSamePressure);  // what follows only makes it finer
     double length = 1;
     bool better = false;
     for (int half = 0; half < 12 && !better; ++half, length /= 2) {
@@ -617,12 +620,13 @@ bool PressureSearch::improve_all_thresholds(Status* status) {
       *status = solve_convex();
       if (*status != Status::solved) return false;
       errors(&tried);
-      better = tried.norm() < (1 - 0.1 * length) * error.norm() || small(tried);
+      better = tried.norm() < (1 - 0.1 * length) * error.norm() || within(tried, kRounding);
+      if (there) break;
     }
-    if (!better) return false;
+    if (!better) return there;
     error = tried;
   }
-  return small(error);
+  return within(error, kSamePressure);
 }
 
 // One threshold, the others as they are: its error is not above 0 at 0 and not below it where the
@@ -649,9 +653,13 @@ Status PressureSearch::settle_threshold(std::size_t which) {
       low_known = true;
     }
     if (high - low <= kSamePressure * high) return Status::solved;
-    next = high_known && low_known && i % 3 != 2
-               ? high - at_high * (high - low) / (at_high - at_low)
-               : (low + high) / 2;
+    if (high_known && low_known) {
+      next = high - at_high * (high - low) / (at_high - at_low);
+    } else {
+      next -= error;  // what the pilot's pressure makes it
+      if (next == low && !low_known) continue;
+    }
+    if (i % 3 == 2) next = (low + high) / 2;
     if (!(next > low && next < high)) next = (low + high) / 2;
   }
   return Status::not_converged;

@@ -43,6 +43,13 @@ double largest_violation(const FlowCircuit& circuit, const SteadyState& state) {
     }
     move(one.from, flow);
     move(one.to, -flow);
+    // A threshold is found to 1e-11 of the pressures that make it.
+    if (one.pilot != kNowhere) {
+      const double rounding =
+          1e-5 * one.conductance * (one.setting + one.ratio * std::abs(p[one.pilot]));
+      through[one.from] += rounding;
+      through[one.to] += rounding;
+    }
     const double rounding = 4e-9 * one.conductance * (std::abs(p[one.from]) + std::abs(p[one.to]));
     through[one.from] += rounding;
     through[one.to] += rounding;
