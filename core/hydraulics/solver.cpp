@@ -19,9 +19,13 @@ constexpr double kEdge = 1e-13;  // bar and of the pressures, where an element m
 constexpr double kLeastDamping = 1e-9;   // mL/min per bar
 constexpr double kOfDiagonal = 1e-13;    // the same, of a volume's largest slope
 constexpr double kFlat = 0.5;            // of the slope along a step, where its search ends
+constexpr double kNothing = 1e-6;        // of that, what is no slope any more
+constexpr double kShortest = 1e-9;       // of a step
 constexpr double kCoupling = 1;          // mL/min per bar: how stiffly a piston ties its chambers
 constexpr double kImbalance = 1e-9;      // of an actuator's force
 constexpr double kSamePressure = 1e-11;  // relative, of thresholds
+constexpr double kSlack = 100;  // times what rounding is thought to be, after kPatience steps
+constexpr int kPatience = 40;
 constexpr int kMostSteps = 400;
 constexpr int kMostSearches = 60;
 constexpr int kMostVoidChanges = 40;
@@ -85,7 +89,7 @@ class PressureSearch {
   Flow flow_of(std::size_t element, double dp) const;
   void evaluate();
   double largest_amiss() const;
-  bool settled() const;
+  bool settled(double slack) const;
   void assemble();
   bool factorise();
   bool step();
@@ -299,10 +303,10 @@ double PressureSearch::largest_amiss() const {
   return largest;
 }
 
-bool PressureSearch::settled() const {
+bool PressureSearch::settled(double slack) const {
   for (int i = 0; i < size_; ++i) {
     if (void_[static_cast<std::size_t>(i)]) continue;
-    if (!(std::abs(amiss_[i]) <= tolerance_[i])) return false;
+    if (!(std::abs(amiss_[i]) <= slack * tolerance_[i])) return false;
   }
   return true;
 }
@@ -411,7 +415,20 @@ double PressureSearch::search_along() {
   const double begin = slope_along(0), enough = kFlat * std::abs(begin);
   double low = 0, at_low = begin, high = 1, at_high = slope_along(1);
   if (at_high < -enough) farthest_ *= 2;  // much of the way is left: damped too much
-  if (!(at_high > enough) || !(begin < 0)) return 1;
+  if (!(begin < 0)) return 1;
+  const auto flat = [&](double slope) { return std::abs(slope) <= kNothing * enough; };
+  if (flat(at_high) && flat(slope_along(0.5))) {
+    // Nothing flows any more: no farther than where that begins.
+    high = 0.5;
+    while (high > kShortest && flat(slope_along(high / 2))) high /= 2;
+    low = high / 2;
+    for (int i = 0; i < kMostSearches / 4; ++i) {
+      const double middle = (low + high) / 2;
+      (flat(slope_along(middle)) ? high : low) = middle;
+    }
+    return high;
+  }
+  if (!(at_high > enough)) return 1;
   for (int i = 0; i < kMostSearches; ++i) {
     double length = high - at_high * (high - low) / (at_high - at_low);
     if (!(length > low && length < high) || i % 4 == 3) length = (low + high) / 2;
@@ -476,7 +493,7 @@ bool PressureSearch::newton() {
   farthest_ = kFarthest;
   for (int i = 0; i < kMostSteps; ++i) {
     evaluate();
-    if (settled()) return true;
+    if (settled(i < kPatience ? 1 : kSlack)) return true;
     ++steps_;
     if (!step()) return false;
     const double length = search_along();
@@ -484,7 +501,7 @@ bool PressureSearch::newton() {
     speed_ += length * speed_move_;
   }
   evaluate();
-  return settled();
+  return settled(kSlack);
 }
 
 // A volume found below -1 bar stands there from now on; one that fills is let go. Of a piston's two
@@ -676,6 +693,16 @@ Status PressureSearch::solve_pilots() {
       if (status != Status::solved) return status;
     }
     if (piloted_.size() == 1 || improve_all_thresholds(&status)) return Status::solved;
+  }
+  // Thresholds that chase each other: all a part of the way, again and again.
+  for (double part = 0.5; part > 0.01; part /= 2) {
+    rest();
+    for (int round = 0; round < 4 * kMostRounds; ++round) {
+      if (status = solve_convex(); status != Status::solved) return status;
+      for (std::size_t j = 0; j < piloted_.size(); ++j)
+        threshold_[piloted_[j]] -= part * threshold_error(j);
+    }
+    if (improve_all_thresholds(&status)) return Status::solved;
   }
   return Status::not_converged;
 }

@@ -57,7 +57,9 @@ FlowCircuit random_circuit(std::uint64_t number) {
     one.force = one.area_contracting * draw.uniform(5, 300) * (draw.chance(0.2) ? -1 : 1);
     if (draw.chance(0.8)) {
       one.expanding = next++;
-      one.area_expanding = one.area_contracting * draw.log_uniform(0.3, 3);
+      // Nearly equal areas, trapped, would mean any pressure.
+      const double ratio = draw.log_uniform(1.1, 3);
+      one.area_expanding = one.area_contracting * (draw.chance(0.5) ? ratio : 1 / ratio);
       if (draw.chance(0.7)) {
         circuit.elements.push_back(
             orifice_leak(one.contracting, one.expanding, draw.log_uniform(0.1, 3'000)));
