@@ -11,7 +11,7 @@ volumes at -1 bar lack as unknowns. A regime counts only where its own inequalit
 else the elements that break them change over and it is solved again. Without pilots flows and speeds are
 unique, so such a solution is the solution.
 
-Compared to 1e-6 (relative, of at least 0.01 mL/min, 0.01 bar and 1e-5 cm/min): speeds, flows into held
+Compared to 1e-6 (relative, of at least 0.05 mL/min, 0.01 bar and 1e-5 cm/min): speeds, flows into held
 ports, flows of all elements, and the pressures that are determined. A pressure floats where the regime's
 equations leave it free. Ends with 1 where anything differs, with 77 where SciPy is not there.
 """
@@ -107,7 +107,7 @@ class Circuit:
         return q, slope[:, None] * self.D + by_pilot[:, None] * self.P
 
     # ---- in time, from all pressures 0
-    def settle(self, until):
+    def settle(self, until, accuracy):
         stiff = 1e9      # mL/min per bar of a void, while it is not known where
         friction = 1e-5  # bar cm2 per cm/min, times area squared over 1e3
         drag = np.array([friction * max(1.0, (col @ col) / 1e3) for col in self.A.T])
@@ -126,8 +126,8 @@ class Circuit:
 
         if count == 0:
             return np.zeros(0)
-        found = solve_ivp(change, (0, until), np.zeros(count), method="BDF", jac=slopes, rtol=1e-3,
-                          atol=1e-3)
+        found = solve_ivp(change, (0, until), np.zeros(count), method="BDF", jac=slopes, rtol=accuracy,
+                          atol=accuracy)
         return found.y[:, -1]
 
     # ---- exactly, in a regime
@@ -207,7 +207,7 @@ class Circuit:
         return None
 
     def at_edge(self, k, p, dp):
-        slack = 1e-9 * (1 + abs(dp))
+        slack = 1e-9 * (1 + abs(dp) + np.abs(p).max(initial=0))
         if self.orifice[k]:
             return abs(abs(dp) - ROUNDING) < slack
         if self.one_way[k]:
@@ -240,8 +240,8 @@ def is_a_solution(circuit, line):
 def compare(line, counts, worst):
     circuit = Circuit(line["circuit"])
     found = None
-    for until in (1e3, 1e6, 1e2, 1e1):
-        found = circuit.solve(circuit.settle(until))
+    for until, accuracy in ((1e3, 1e-3), (1e1, 1e-4), (1e4, 1e-5), (1e2, 1e-6), (1e6, 1e-7), (0, 0)):
+        found = circuit.solve(circuit.settle(until, accuracy) if until else np.zeros(len(circuit.free)))
         if found is not None:
             break
     if found is None:
@@ -257,7 +257,7 @@ def compare(line, counts, worst):
     for k, flow in enumerate(q):
         # What a passage carries is rounded with its pressures.
         rounding = 1e6 * 1e-15 * circuit.c[k] * np.abs(p).max(initial=1)
-        if not close(flow, line["flow"][k], 0.01 + rounding, worst):
+        if not close(flow, line["flow"][k], 0.05 + rounding, worst):
             problems.append(f"flow {k}: {flow!r} and {line['flow'][k]!r}")
     for i, volume in enumerate(circuit.free):
         counts["floating"] += bool(floats[i])
@@ -274,7 +274,7 @@ def compare(line, counts, worst):
             if sign:
                 rounding += 1e6 * 1e-15 * circuit.c[k] * np.abs(p).max(initial=1)
         counts["ports"] += 1
-        if not close(mine, line["supply"][volume], 0.01 + rounding, worst):
+        if not close(mine, line["supply"][volume], 0.05 + rounding, worst):
             problems.append(f"port {volume}: {mine!r} and {line['supply'][volume]!r}")
     for code, e in zip(circuit.regime(p), circuit.elements):
         if e["law"] == "one_way":
