@@ -16,8 +16,10 @@ constexpr double kReliefFlow = 40'000;  // mL/min, rated flow of a relief; worki
 constexpr double kLarge = 1e6;          // mL/min: a thousand times a failed seat
 constexpr double kPascalPerBar = 1e5;
 constexpr double kSquareCm = 1e4;  // per m2
+constexpr double kCubicCm = 1e6;   // per m3
 constexpr double kMmPerCm = 10;
-constexpr int kScan = 48;  // loads tried in search of crossings
+constexpr double kTurn = 2 * 3.14159265358979323846;  // rad
+constexpr int kScan = 48;                             // loads tried in search of crossings
 constexpr int kBisections = 24;
 
 using circuit::ElementKind;
@@ -72,7 +74,17 @@ struct Built {
   Index pressed = kNowhere;
 };
 
+bool turns(const Structure& structure, circuit::Index actuator, const std::string& volume) {
+  const auto& rules = structure.type[actuator]->areas;
+  const auto rule = rules.find(volume);
+  return rule != rules.end() && rule->second == circuit::AreaRule::displacement;
+}
+
+// cm2, or cm3/rad of a motor.
 double area(const Structure& structure, circuit::Index actuator, const std::string& volume) {
+  const auto& displacement = structure.description->components[actuator].displacement;
+  if (turns(structure, actuator, volume) && displacement && *displacement > 0)
+    return *displacement * kCubicCm / kTurn;
   const std::optional<double> given = circuit::area_of(structure, actuator, volume);
   if (!given || !(*given > 0)) {
     throw Error(Code::invalid_circuit,
@@ -164,6 +176,52 @@ LeakDefault leak_default(const Structure& structure, circuit::Index mode) {
                    : LeakDefault{FlowLaw::orifice, kSoundSeat};
 }
 
+std::optional<Situation> situation_of(const Structure& structure,
+                                      const circuit::Observation& observation, double pressure) {
+  using Kind = circuit::ObservationKind;
+  Situation out;
+  if (observation.written) return std::nullopt;
+  if (observation.kind == Kind::drift) {
+    out.viscosity = kHotViscosity;
+    out.load = pressure;
+    for (circuit::Index c = 0; c < structure.type.size(); ++c) {
+      const std::string of = "drift/" + structure.description->components[c].id + "/";
+      for (const circuit::ComponentType::Direction& direction : structure.type[c]->directions) {
+        if (observation.id != of + direction.name) continue;
+        out.actuator = c;
+        out.direction = &direction;
+        return out;
+      }
+    }
+  }
+  if (observation.kind != Kind::static_hold) return std::nullopt;
+  out.viscosity = kShopViscosity;
+  out.pressure = pressure;
+  for (const std::string& step : observation.setup) {
+    const std::string id = step.substr(step.find('/') + 1);
+    if (step.starts_with("line/"))
+      out.configuration.lines_off.push_back(structure.line_index.at(id));
+    if (step.starts_with("cartridge/"))
+      out.configuration.removed = structure.component_index.at(id);
+  }
+  const std::string port = observation.id.substr(0, observation.id.find("/plugged/"));
+  for (circuit::Index v = 0; v < structure.volume_component.size(); ++v) {
+    if ("static/" + structure.volume_name(v) != port) continue;
+    out.pressed = v;
+    // Into an actuator: its other ports stand open.
+    const circuit::Index component = structure.volume_component[v];
+    const circuit::ComponentType& type = *structure.type[component];
+    if (type.directions.empty()) return out;
+    for (std::size_t p = 0; p < type.ports.size(); ++p) {
+      const circuit::Index other =
+          structure.first_volume[component] + static_cast<circuit::Index>(p);
+      if (other != v) out.open.push_back(other);
+    }
+    return out;
+  }
+  return std::nullopt;
+}
+
 EffectOfSets::EffectOfSets(const Structure& structure, const Situation& situation,
                            std::vector<LeakDefault> leaks)
     : leaks_(std::move(leaks)),
@@ -175,6 +233,12 @@ EffectOfSets::EffectOfSets(const Structure& structure, const Situation& situatio
       leaks_.push_back(leak_default(structure, mode));
   }
   Built built = build(structure, situation);
+  if (situation.direction != nullptr &&
+      turns(structure, situation.actuator, situation.direction->contracting)) {
+    speed_unit_ = 1 / kTurn;
+  } else {
+    speed_unit_ = kMmPerCm;
+  }
   elements_ = std::move(built.elements);
   pressed_ = built.pressed;
   for (circuit::Index mode = 0; mode < elements_.size(); ++mode) {
@@ -194,7 +258,7 @@ void EffectOfSets::set_size(circuit::Index mode, double size) {
 std::optional<double> EffectOfSets::solve(FlowLaw law) {
   state_ = &flow_.solve();
   if (state_->status != Status::solved) return std::nullopt;
-  if (pressed_ == kNowhere) return state_->speed[0] * kMmPerCm;
+  if (pressed_ == kNowhere) return state_->speed[0] * speed_unit_;
   const double pressures = kReferencePressure / pressure_;
   return state_->supply[pressed_] * (law == FlowLaw::laminar
                                          ? pressures * viscosity_ / kReferenceViscosity

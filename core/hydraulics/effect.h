@@ -46,6 +46,12 @@ struct Situation {
   double load = 0;
 };
 
+// The situation of a derived hold or drift; nothing for other observations. `pressure` in bar is
+// what the port is pressed with, or what the load puts on the contracting side. Others' loads are
+// blocked.
+std::optional<Situation> situation_of(const circuit::Structure& structure,
+                                      const circuit::Observation& observation, double pressure);
+
 class EffectOfSets {
  public:
   // Throws Error(invalid_circuit) for a drift whose actuator has no areas. Keeps a reference to
@@ -53,7 +59,7 @@ class EffectOfSets {
   EffectOfSets(const circuit::Structure& structure, const Situation& situation,
                std::vector<LeakDefault> leaks = {});
 
-  // Holds: mL/min at reference; drift: mm/min at the rod (a motor: 10 rad/min). Of all sound modes,
+  // Holds: mL/min at reference; drift: mm/min at the rod, of a motor rev/min. Of all sound modes,
   // and with the modes of `set` at `size`. Nothing where the solve found no steady state.
   std::optional<double> shown();
   std::optional<double> shown(const std::vector<circuit::Index>& set, double size);
@@ -79,7 +85,7 @@ class EffectOfSets {
 
   std::vector<LeakDefault> leaks_;
   std::vector<std::vector<std::size_t>> elements_;  // of each mode, in the flow circuit
-  double viscosity_, pressure_;
+  double viscosity_, pressure_, speed_unit_ = 1;
   Index pressed_ = kNowhere;
   const SteadyState* state_ = nullptr;
   SteadyFlow flow_;

@@ -2,8 +2,15 @@
 // along sizes, and of random circuits.
 #include <benchmark/benchmark.h>
 
+#include <fstream>
+#include <iterator>
 #include <vector>
 
+#include "capi/documents/circuit_reader.h"
+#include "capi/documents/embedded.h"
+#include "capi/documents/json.h"
+#include "core/circuit/structure.h"
+#include "core/hydraulics/effect.h"
 #include "core/hydraulics/solver.h"
 #include "tests/hydraulics/random_circuits.h"
 
@@ -87,6 +94,41 @@ void random_circuits(benchmark::State& state) {
   for (auto _ : state) benchmark::DoNotOptimize(steady_state(circuits[at++ % circuits.size()]));
 }
 
+void effects(benchmark::State& state, const char* demo) {
+  using namespace faultodds;
+  std::ifstream in(std::string(EXAMPLES "/") + demo + "/circuit.json");
+  const std::string text{std::istreambuf_iterator<char>(in), {}};
+  const circuit::Description description = documents::read_circuit(documents::parse_json(text));
+  const auto catalogue = documents::read_catalogue(documents::parse_json(documents::kCatalogue));
+  const circuit::Analysis analysis = circuit::analyse(description, catalogue);
+  const circuit::Structure structure = circuit::resolve(description, catalogue, {});
+  double solves = 0, unsolved = 0, observations = 0, sets = 0;
+  for (auto _ : state) {
+    solves = unsolved = observations = sets = 0;
+    for (const circuit::Observation& observation : analysis.observations) {
+      const auto situation = situation_of(structure, observation, 100);
+      if (!situation) continue;
+      ++observations;
+      EffectOfSets effect(structure, *situation);
+      const bool drift = observation.kind == circuit::ObservationKind::drift;
+      for (const circuit::ModeSet& set : observation.sets) {
+        ++sets;
+        for (int load = 0; load < (drift ? 10 : 1); ++load) {
+          effect.set_load(50 + 15 * load);
+          for (int size = 0; size < 12; ++size, ++solves)
+            unsolved += !effect.shown(set.modes, 0.3 * static_cast<double>(1L << size));
+        }
+      }
+    }
+  }
+  state.counters["observations"] = observations;
+  state.counters["sets"] = sets;
+  state.counters["solves"] = solves;
+  state.counters["unsolved"] = unsolved;
+}
+
+BENCHMARK_CAPTURE(effects, refuse_truck, "refuse_truck")->Unit(benchmark::kMillisecond);
+BENCHMARK_CAPTURE(effects, veneer_press, "veneer_press")->Unit(benchmark::kMillisecond);
 BENCHMARK(from_rest);
 BENCHMARK(along_sizes);
 BENCHMARK(random_circuits);

@@ -188,6 +188,22 @@ TEST_CASE("A cartridge taken out and plugged leaks no more") {
   CHECK(effect.effect({lift.mode("valve.bore_wear")}, 100).value() > 99);
 }
 
+TEST_CASE("A motor turns at its leak over its displacement") {
+  Lift lift;
+  circuit_test::Description winch = circuit_test::lift();
+  for (auto& type : lift.types) {
+    if (type.name != "cylinder") continue;
+    type.areas = {{"cap", circuit_test::AreaRule::displacement},
+                  {"rod", circuit_test::AreaRule::displacement}};
+  }
+  part(winch, "boom").displacement = 80e-6;  // 80 cm3/rev
+  const Structure structure = resolve(winch, lift.types, {});
+  EffectOfSets drift(structure, lift.drift(100), lift.tight());
+  // 100 bar across it: 40 mL/min of 80 mL a turn
+  CHECK(drift.effect({lift.mode("boom.piston_seal_leak")}, 40).value() ==
+        Approx(0.5).epsilon(1e-3));
+}
+
 TEST_CASE("A drift of an actuator whose areas nobody gave is refused by its name") {
   const Description description = circuit_test::lift();
   const auto types = circuit_test::types();
