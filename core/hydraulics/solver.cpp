@@ -220,7 +220,8 @@ int PressureSearch::free_row(Index volume) const {
 }
 
 void PressureSearch::rest() {
-  std::fill(pressure_.begin(), pressure_.end(), 0.0);
+  for (std::size_t v = 0; v < pressure_.size(); ++v)
+    pressure_[v] = circuit_->volumes[v].held.value_or(0);
   std::fill(void_.begin(), void_.end(), char{0});
   speed_.setZero();
   for (const std::size_t i : piloted_) threshold_[i] = circuit_->elements[i].setting;

@@ -64,7 +64,10 @@ double largest_violation(const FlowCircuit& circuit, const SteadyState& state) {
                              (std::abs(one.force) + std::abs(back)));
   }
   for (std::size_t v = 0; v < p.size(); ++v) {
-    if (circuit.volumes[v].held) continue;
+    if (circuit.volumes[v].held) {
+      worst = std::fmax(worst, std::abs(p[v] - *circuit.volumes[v].held));
+      continue;
+    }
     worst = std::fmax(worst, -1 - p[v]);
     const double amiss = p[v] == -1 ? std::fmin(0, out[v]) : out[v];
     worst = std::fmax(worst, std::abs(amiss) / through[v]);
