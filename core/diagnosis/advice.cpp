@@ -68,6 +68,11 @@ class Adviser {
     }
     bring(advice);
     reason(advice);
+    if (best_.within > kRounding * std::max(1.0, best_.loss)) {
+      advice.reason +=
+          " Too many parts are alike to compare every set of them: another may cost up to " +
+          money(best_.within) + " less.";
+    }
     as_original(advice);
     return advice;
   }

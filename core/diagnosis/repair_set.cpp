@@ -6,6 +6,13 @@
 
 namespace faultodds::diagnosis {
 
+namespace {
+
+// Branchings of one search; what is left then is bounded, not looked at.
+constexpr std::size_t kMostNodes = 64;
+
+}  // namespace
+
 // Which numbers of a confinement count: all, or those of one observation weighed by grade.
 struct RepairDecision::View {
   double come_back = 0;
@@ -25,7 +32,9 @@ struct RepairDecision::Search {
   std::span<const RepairItem> items;
   const View& view;
   double total;  // of the weights
-  RepairChoice best{{}, std::numeric_limits<double>::infinity()};
+  RepairChoice best{{}, std::numeric_limits<double>::infinity(), 0};
+  std::size_t nodes = 0;
+  double least_left = std::numeric_limits<double>::infinity();  // bound of what was not looked at
 
   double confined(const ItemSet& set) { return view.of(confinement, set); }
   double loss(const ItemSet& set) {
@@ -66,15 +75,34 @@ struct RepairDecision::Search {
     }
     if (open.empty()) {
       const double here = loss(in);
-      if (here < best.loss) best = {in, here};
+      if (here < best.loss) best = {in, here, 0};
       return;
     }
     const double bound = repair_cost(items, in) * total + view.come_back * (total - confined(top));
     if (bound >= best.loss) return;
+    if (++nodes > kMostNodes) {
+      least_left = std::min(least_left, bound);
+      complete(std::move(in), open);
+      return;
+    }
     const std::uint32_t i = open.front();
     open.erase(open.begin());
-    visit(in, open);
-    visit(in.with(i), std::move(open));
+    visit(in.with(i), open);
+    visit(std::move(in), std::move(open));
+  }
+
+  // One good set: items that pay join one after the other, those first that are listed first.
+  void complete(ItemSet in, const std::vector<std::uint32_t>& open) {
+    for (std::uint32_t i : open) {
+      if (pays(in, i)) in.add(i);
+    }
+    const double here = loss(in);
+    if (here < best.loss) best = {in, here, 0};
+  }
+
+  RepairChoice found() {
+    best.within = std::max(0.0, best.loss - std::min(best.loss, least_left));
+    return best;
   }
 };
 
@@ -98,8 +126,12 @@ RepairChoice RepairDecision::search(const View& view) {
     const double faulty = total - search.confined(confinement_.all().without(i));
     return view.come_back * faulty <= items_[i].cost * total;
   });
+  // Those that are probably faulty first: good sets are found early then.
+  std::stable_sort(open.begin(), open.end(), [&](std::uint32_t a, std::uint32_t b) {
+    return confinement_.at_most_faulty(a) > confinement_.at_most_faulty(b);
+  });
   search.visit(ItemSet(items_.size()), std::move(open));
-  return search.best;
+  return search.found();
 }
 
 RepairChoice RepairDecision::best() { return search({come_back_, false, 0, {}}); }

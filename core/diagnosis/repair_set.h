@@ -1,4 +1,4 @@
-// The repair set of least expected cost, exactly:
+// The repair set of least expected cost, exactly or within a stated amount:
 //
 //   minimise over sets R of repair items   cost(R) + P(a fault outside R | e) x come-back cost
 //
@@ -20,6 +20,9 @@ namespace faultodds::diagnosis {
 struct RepairChoice {
   ItemSet set;
   double loss = 0;  // expected cost; under weights: times their probability
+  // The least loss is at most this much smaller: 0 where the search was complete, as it is but for
+  // dozens of items that are alike.
+  double within = 0;
 };
 
 class RepairDecision {

@@ -1,0 +1,104 @@
+// What an observation shows of a set of leaking modes: its situation as a flow circuit, solved with
+// the set at a size and every other mode at its sound median. Structure comes from the circuit and
+// how the machine stands; which sets are worth asking about, and what an effect makes of outcomes,
+// is decided elsewhere. Nothing here is a probability but the weights of a load's levels.
+//
+// What passes both ways (galleries, lines that are on, passages, spool lands in position) joins its
+// volumes into one; checks and reliefs with a setting are elements; each mode is one leak between
+// every two volumes that its elements part, so a valve whose check and relief share a seat leaks
+// once. A blocking element without a mode never leaks.
+#pragma once
+
+#include <optional>
+#include <vector>
+
+#include "core/circuit/hydraulic_graph.h"
+#include "core/hydraulics/solver.h"
+
+namespace faultodds::hydraulics {
+
+// Oil in a warm machine, and where it stands locked out in the shop (VG 46 at about 60 C and 20 C;
+// viscosity grades: ISO 3448; the temperatures are working judgement).
+inline constexpr double kHotViscosity = 20, kShopViscosity = 105;  // mm2/s
+
+// How a mode leaks where nobody said otherwise. Working judgement, all of it (sizes in mL/min at
+// reference): seats and seals 0.3 through an orifice, spool lands 4 and pump and motor clearances
+// 100 through gaps.
+struct LeakDefault {
+  FlowLaw law = FlowLaw::orifice;
+  double sound = 0;  // median size of a sound one
+};
+LeakDefault leak_default(const circuit::Structure& structure, circuit::Index mode);
+
+// An observation as a steady state: either a port pressed (hold), or an actuator's load held
+// (drift).
+struct Situation {
+  circuit::Configuration configuration;
+  double viscosity = kReferenceViscosity;
+  // hold: the volume pressed, its pressure in bar, and volumes that stand open to the air
+  circuit::Index pressed = circuit::kNone;
+  double pressure = 0;
+  std::vector<circuit::Index> open;
+  // drift: the actuator's component, the direction in which its load drives it, and the pressure
+  // the load puts on the contracting side, in bar
+  circuit::Index actuator = circuit::kNone;
+  const circuit::ComponentType::Direction* direction = nullptr;
+  double load = 0;
+};
+
+// The situation of a derived hold or drift; nothing for other observations. `pressure` in bar is
+// what the port is pressed with, or what the load puts on the contracting side. Others' loads are
+// blocked.
+std::optional<Situation> situation_of(const circuit::Structure& structure,
+                                      const circuit::Observation& observation, double pressure);
+
+class EffectOfSets {
+ public:
+  // Throws Error(invalid_circuit) for a drift whose actuator has no areas. Keeps a reference to
+  // `structure`. `leaks` by mode; leak_default of all where it is empty.
+  EffectOfSets(const circuit::Structure& structure, const Situation& situation,
+               std::vector<LeakDefault> leaks = {});
+
+  // Holds: mL/min at reference; drift: mm/min at the rod, of a motor rev/min. Of all sound modes,
+  // and with the modes of `set` at `size`. Nothing where the solve found no steady state.
+  std::optional<double> shown();
+  std::optional<double> shown(const std::vector<circuit::Index>& set, double size);
+
+  // shown(set at size) - shown(set at zero), not below 0.
+  std::optional<double> effect(const std::vector<circuit::Index>& set, double size);
+
+  // Whether the set shows at any size: a thousand times a failed seat does more than `least`.
+  bool shows(const std::vector<circuit::Index>& set, double least);
+
+  void set_load(double load);  // drift: bar on the contracting side
+
+  // Loads within [low, high] at which an element begins to pass or ceases to, the set at `size`.
+  std::vector<double> crossings(const std::vector<circuit::Index>& set, double size, double low,
+                                double high);
+
+  const FlowCircuit& circuit() const { return flow_.circuit; }
+  const SteadyState& state() const { return *state_; }  // of the last solve
+
+ private:
+  void set_size(circuit::Index mode, double size);
+  std::optional<double> solve(FlowLaw law);
+
+  std::vector<LeakDefault> leaks_;
+  std::vector<std::vector<std::size_t>> elements_;  // of each mode, in the flow circuit
+  double viscosity_, pressure_, speed_unit_ = 1;
+  Index pressed_ = kNowhere;
+  const SteadyState* state_ = nullptr;
+  SteadyFlow flow_;
+};
+
+struct LoadLevel {
+  double load = 0;    // bar
+  double weight = 0;  // sum to 1
+};
+
+// A log-normal load cut at `most`, as levels: about ten classes of equal weight, cut at the
+// crossings as well, each at its median.
+std::vector<LoadLevel> load_levels(double median, double spread, double most,
+                                   std::vector<double> crossings, int classes = 10);
+
+}  // namespace faultodds::hydraulics
