@@ -28,7 +28,7 @@ Test while_it_pays(Engine& engine, const Case& the_case, Choose choose) {
   if (engine.advice(the_case).stop) return std::nullopt;
   std::vector<const diagnosis::TestAssessment*> tests;
   for (const auto& test : engine.assessment(the_case).tests) {
-    if (test.complaint_bits > kTellsNothing) tests.push_back(&test);
+    if (test.cause_bits > kTellsNothing) tests.push_back(&test);
   }
   if (tests.empty()) return std::nullopt;
   return choose(tests)->observation;
