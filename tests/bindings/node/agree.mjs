@@ -6,7 +6,7 @@ import { join } from "node:path";
 const TABLE = JSON.parse(readFileSync(join(process.env.FAULTODDS_SOURCE, "tests/vectors/assessments.json"), "utf8"));
 
 // What an item of a list is found by, whatever its place; undefined if it has no name.
-const nameOf = (item) => item?.mode ?? item?.observation;
+const nameOf = (item) => item?.mode ?? item?.observation ?? item?.components?.join(" ");
 
 function eachFound(expected, actual, place) {
   for (const item of expected) {
