@@ -4,6 +4,7 @@
 #include <cmath>
 #include <filesystem>
 #include <fstream>
+#include <optional>
 #include <sstream>
 
 #include "capi/documents/case_reader.h"
@@ -48,12 +49,19 @@ double difference(const Model& model, const CaseNumbers& numbers, const CauseAns
   return largest;
 }
 
-double difference_of_methods(const Model& model, const CaseNumbers& numbers, std::uint32_t focus) {
-  const CausePlan plan(model, numbers, focus, true);
+// Of every method that keeps its digits for the case: products subtract, and say by how much.
+double difference_of_methods(const Model& model, const CaseNumbers& numbers, std::uint32_t focus,
+                             const CausePlan& plan) {
+  std::vector<std::uint32_t> observed;
+  for (const auto& seen : numbers.observed) observed.push_back(seen.observation);
+  const double magnitude =
+      diagnosis::CauseProducts(model, observed, focus, {}).sum(model, numbers, true).magnitude;
+  std::vector<CauseMethod> methods{CauseMethod::junction_tree};
+  if (magnitude < 1e3) methods.push_back(CauseMethod::products);
+  if (magnitude < 1e7) methods.push_back(CauseMethod::careful_products);
   const CauseAnswer chosen = plan.answer(model, numbers);
   double largest = 0;
-  for (const CauseMethod method :
-       {CauseMethod::products, CauseMethod::careful_products, CauseMethod::junction_tree}) {
+  for (const CauseMethod method : methods) {
     largest = std::max(largest,
                        difference(model, numbers, chosen, plan.answer_by(method, model, numbers)));
   }
@@ -86,6 +94,7 @@ TEST_CASE("on the demo circuits every method gives the same causes and bits, to 
     const auto& observations = model.analysis().observations;
     for (std::uint32_t o = 0; o < observations.size(); ++o) {
       if (!observations[o].symptom) continue;
+      std::optional<CausePlan> plan;  // one for all outcomes
       for (std::uint32_t i = 0; i < observations[o].outcomes.size(); ++i) {
         INFO(folder.path() << ": " << observations[o].id << " " << observations[o].outcomes[i]);
         diagnosis::Case the_case;
@@ -93,7 +102,9 @@ TEST_CASE("on the demo circuits every method gives the same causes and bits, to 
         evidence.observation = o;
         evidence.outcome = i;
         the_case.evidence = {evidence};
-        CHECK(difference_of_methods(model, read_case(model, the_case), o) <= 1e-12);
+        const CaseNumbers numbers = read_case(model, the_case);
+        if (!plan) plan.emplace(model, numbers, o, true);
+        CHECK(difference_of_methods(model, numbers, o, *plan) <= 1e-12);
       }
     }
   }
@@ -115,7 +126,9 @@ TEST_CASE("on generated circuits every method gives the same causes and bits, to
       const CaseNumbers numbers = read_case(model, the_case);
       for (const auto& seen : numbers.observed) {
         if (!seen.abnormal) continue;
-        CHECK(difference_of_methods(model, numbers, seen.observation) <= 1e-9);
+        const CausePlan plan(model, numbers, seen.observation, true);
+        const double largest = difference_of_methods(model, numbers, seen.observation, plan);
+        CHECK(largest <= 1e-9);
         ++compared;
       }
     } catch (const Error& error) {
