@@ -25,7 +25,8 @@ ABOUT = [
     "outcomes, likelihoods and repairs by the binding's own calls, readings as JSON.",
     "`expected` is part of the answer: each member given must be there. Texts are equal, lists equal in",
     "length, numbers within tolerance: |difference| <= tolerance * max(1, |expected|). Items that have a",
-    "`mode`, an `observation` or `components` are found by it, since the order of equals is nobody's to say.",
+    "`mode`, an `observation` or `components` are found by it, since the order of equals is nobody's to say; but",
+    "for lists in which one occurs twice, as `causes` has a symptom seen before and after a repair: these are in order.",
     "`among` gives some of the items of a longer list.",
     "A vector with `refusal` instead is refused with that code and pointer and a message that contains those",
     "words; where it has `events`, the open case refuses the last, or to assess it, with `event_code`.",
@@ -245,9 +246,15 @@ def name_of(item):
     return item.get("mode") or item.get("observation") or " ".join(item.get("components", [])) or None
 
 
+def are_named(items):
+    """Whether the items of a list can be found by their names."""
+    names = [name_of(item) for item in items]
+    return all(names) and len(set(names)) == len(names)
+
+
 def in_order(items):
     """By name where the items have one: equals may change places."""
-    return sorted(items, key=name_of) if items and name_of(items[0]) else items
+    return sorted(items, key=lambda item: name_of(item) or "") if items and name_of(items[0]) else items
 
 
 def agree(old, new, tolerance):

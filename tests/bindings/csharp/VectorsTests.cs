@@ -56,7 +56,7 @@ public sealed class Vectors
             var wanted = Json.List(expected);
             var got = Json.List(actual);
             Check.Same(wanted.Count, got.Count, place);
-            if (wanted.Count > 0 && NameOf(wanted[0]) != null)
+            if (wanted.All(item => NameOf(item) != null) && wanted.Select(NameOf).Distinct().Count() == wanted.Count)
             {
                 EachFound(place, wanted, got);
                 return;

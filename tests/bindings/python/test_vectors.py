@@ -10,7 +10,7 @@ from faultodds import FaultoddsError, Model
 
 ROOT = Path(__file__).resolve().parents[3]
 sys.path.insert(0, str(ROOT / "tests" / "vectors"))
-from make_assessments import name_of, tell  # noqa: E402
+from make_assessments import are_named, name_of, tell  # noqa: E402
 
 TABLE = json.loads((ROOT / "tests" / "vectors" / "assessments.json").read_text(encoding="utf-8"))
 ANSWERED = [vector for vector in TABLE["vectors"] if "expected" in vector]
@@ -33,7 +33,7 @@ class Vectors(unittest.TestCase):
                     self.agree(value, actual[key], f"{place}/{key}")
         elif isinstance(expected, list):
             self.assertEqual(len(expected), len(actual), place)
-            if expected and name_of(expected[0]):
+            if are_named(expected):
                 self.each_found(expected, actual, place)
                 return
             for index, (wanted, got) in enumerate(zip(expected, actual)):
