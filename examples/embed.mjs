@@ -12,7 +12,7 @@ for (const { shares, elsewhere, nothing } of causes) { // of the complaint, then
   for (const { components, probability } of shares.slice(0, 3)) {
     console.log(`${percent(probability)}  ${components.join(" and ")}`);
   }
-  console.log(`${percent(elsewhere)}  something else;${percent(nothing)}  nothing wrong`);
+  console.log(`${percent(elsewhere)}  something else; ${percent(nothing)}  nothing wrong`);
 }
 const [test] = tests;
 console.log([...test.cautions, `${test.title}: ${test.minutes.toFixed()} min`, test.because].join("\n"));
