@@ -2,6 +2,7 @@
 // promise is written in the header; networks are in networks.cpp.
 #include "capi/faultodds.h"
 
+#include <algorithm>
 #include <cmath>
 #include <cstddef>
 #include <cstdlib>
@@ -140,12 +141,21 @@ std::shared_ptr<const LoadedModel> load(std::string_view circuit_text,
   }
 }
 
-// Advice is worth having but not worth failing for.
+// One list, one next step: the test that the advice names goes before the others.
+void put_first(std::uint32_t observation, std::vector<diagnosis::TestAssessment>& tests) {
+  const auto at = std::find_if(tests.begin(), tests.end(),
+                               [&](const auto& test) { return test.observation == observation; });
+  if (at != tests.end()) std::rotate(tests.begin(), at, at + 1);
+}
+
+// Advice is worth having but not worth failing for. Its test becomes the first of the assessment's.
 std::optional<diagnosis::Advice> advice_for(const diagnosis::Model& model,
                                             const diagnosis::Case& the_case,
                                             diagnosis::Assessment& assessment) {
   try {
-    return diagnosis::advise(model, the_case);
+    auto advice = diagnosis::advise(model, the_case);
+    if (advice && advice->test) put_first(*advice->test, assessment.tests);
+    return advice;
   } catch (const Error& error) {
     if (error.code() != Code::limit_exceeded && error.code() != Code::conflicting_evidence) throw;
     assessment.warnings.push_back(std::string("There is no advice on this case: ") + error.what() +
@@ -240,6 +250,27 @@ const diagnosis::Assessment& assessment_of(const faultodds_case* the_case) {
         "change of the case");
   }
   return *the_case->assessment;
+}
+
+const diagnosis::CauseAssessment& causes_of(const faultodds_case* the_case, std::uint32_t rank) {
+  const auto& causes = assessment_of(the_case).causes;
+  if (rank >= causes.size()) {
+    refuse("rank is " + std::to_string(rank) + "; expected an index below " +
+           std::to_string(causes.size()));
+  }
+  return causes[rank];
+}
+
+std::size_t component_count(const diagnosis::CauseAssessment& of) {
+  std::size_t count = 0;
+  for (const diagnosis::Cause& cause : of.causes) count += cause.components.size();
+  return count;
+}
+
+void check_capacity(std::size_t capacity, std::size_t needed, const char* name, const char* what) {
+  if (capacity >= needed) return;
+  refuse(std::string(name) + " is " + std::to_string(capacity) + "; expected at least " +
+         std::to_string(needed) + ", " + what);
 }
 
 }  // namespace
@@ -358,6 +389,11 @@ uint32_t faultodds_model_observation_count(const faultodds_model* model) {
   return static_cast<uint32_t>(model->loaded->model.analysis().observations.size());
 }
 
+uint32_t faultodds_model_component_count(const faultodds_model* model) {
+  if (model == nullptr) return 0;
+  return static_cast<uint32_t>(model->loaded->model.analysis().components.size());
+}
+
 const char* faultodds_model_mode_id(const faultodds_model* model, uint32_t mode) {
   if (mode >= faultodds_model_mode_count(model)) return nullptr;
   return model->loaded->model.analysis().modes[mode].id.c_str();
@@ -366,6 +402,11 @@ const char* faultodds_model_mode_id(const faultodds_model* model, uint32_t mode)
 const char* faultodds_model_observation_id(const faultodds_model* model, uint32_t observation) {
   if (observation >= faultodds_model_observation_count(model)) return nullptr;
   return model->loaded->model.analysis().observations[observation].id.c_str();
+}
+
+const char* faultodds_model_component_id(const faultodds_model* model, uint32_t component) {
+  if (component >= faultodds_model_component_count(model)) return nullptr;
+  return model->loaded->model.analysis().components[component].id.c_str();
 }
 
 uint32_t faultodds_model_outcome_count(const faultodds_model* model, uint32_t observation) {
@@ -731,16 +772,64 @@ faultodds_status faultodds_case_posteriors(const faultodds_case* the_case, doubl
     need(grades, "grades");
     need(count, "count");
     const std::size_t needed = 3 * the_case->loaded->model.analysis().modes.size();
-    if (capacity < needed) {
-      refuse("capacity is " + std::to_string(capacity) + "; expected at least " +
-             std::to_string(needed) + ", 3 per failure mode");
-    }
+    check_capacity(capacity, needed, "capacity", "3 per failure mode");
     for (const diagnosis::FaultAssessment& fault : assessment.faults) {
       for (std::size_t grade = 0; grade < 3; ++grade) {
         grades[3 * std::size_t{fault.mode} + grade] = fault.grades[grade];
       }
     }
     *count = needed;
+  });
+}
+
+faultodds_status faultodds_case_cause_count(const faultodds_case* the_case, uint32_t* count,
+                                            faultodds_error** error) {
+  clear(count);
+  return guarded(error, [&] {
+    const diagnosis::Assessment& assessment = assessment_of(the_case);
+    need(count, "count");
+    *count = static_cast<uint32_t>(assessment.causes.size());
+  });
+}
+
+faultodds_status faultodds_case_causes(const faultodds_case* the_case, uint32_t rank,
+                                       faultodds_causes* causes, faultodds_error** error) {
+  return guarded(error, [&] {
+    need(causes, "causes");
+    check_struct_size(causes->struct_size, sizeof(faultodds_causes), "causes");
+    const std::size_t size = causes->struct_size;
+    std::memset(static_cast<void*>(causes), 0, size);
+    causes->struct_size = size;
+    const diagnosis::CauseAssessment& from = causes_of(the_case, rank);
+    causes->observation = from.observation;
+    causes->share_count = static_cast<uint32_t>(from.causes.size());
+    causes->component_count = component_count(from);
+    causes->by_design = from.by_design;
+    causes->elsewhere = from.elsewhere;
+    causes->nothing = from.nothing;
+  });
+}
+
+faultodds_status faultodds_case_shares(const faultodds_case* the_case, uint32_t rank,
+                                       double* probabilities, uint32_t* ends, size_t capacity,
+                                       uint32_t* components, size_t component_capacity,
+                                       faultodds_error** error) {
+  return guarded(error, [&] {
+    const diagnosis::CauseAssessment& from = causes_of(the_case, rank);
+    if (from.causes.empty()) return;
+    need(probabilities, "probabilities");
+    need(ends, "ends");
+    need(components, "components");
+    check_capacity(capacity, from.causes.size(), "capacity", "one per share");
+    check_capacity(component_capacity, component_count(from), "component_capacity",
+                   "the components of all shares");
+    std::uint32_t* end = components;
+    for (std::size_t i = 0; i < from.causes.size(); ++i) {
+      const diagnosis::Cause& cause = from.causes[i];
+      probabilities[i] = cause.probability;
+      end = std::copy(cause.components.begin(), cause.components.end(), end);
+      ends[i] = static_cast<uint32_t>(end - components);
+    }
   });
 }
 

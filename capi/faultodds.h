@@ -172,9 +172,12 @@ FAULTODDS_API void faultodds_model_free(faultodds_model* model);
  * long as the model; an index out of range gives NULL. */
 FAULTODDS_API uint32_t faultodds_model_mode_count(const faultodds_model* model);
 FAULTODDS_API uint32_t faultodds_model_observation_count(const faultodds_model* model);
+FAULTODDS_API uint32_t faultodds_model_component_count(const faultodds_model* model);
 FAULTODDS_API const char* faultodds_model_mode_id(const faultodds_model* model, uint32_t mode);
 FAULTODDS_API const char* faultodds_model_observation_id(const faultodds_model* model,
                                                          uint32_t observation);
+FAULTODDS_API const char* faultodds_model_component_id(const faultodds_model* model,
+                                                       uint32_t component);
 FAULTODDS_API uint32_t faultodds_model_outcome_count(const faultodds_model* model,
                                                      uint32_t observation);
 FAULTODDS_API const char* faultodds_model_outcome_id(const faultodds_model* model,
@@ -200,8 +203,9 @@ FAULTODDS_API faultodds_status faultodds_model_describe_json_until(const faultod
                                                                    char** document,
                                                                    faultodds_error** error);
 
-/* Assesses a case document against a loaded model. Free *answer with faultodds_free. Safe from any
- * number of threads on one model. */
+/* Assesses a case document against a loaded model. The answer names one next step: where its `advice`
+ * names a test, that test is the first of its `tests`, and the others follow by rank. Free *answer with
+ * faultodds_free. Safe from any number of threads on one model. */
 FAULTODDS_API faultodds_status faultodds_model_assess_json(const faultodds_model* model,
                                                            const char* case_document,
                                                            size_t case_len, char** answer,
@@ -354,14 +358,49 @@ FAULTODDS_API faultodds_status faultodds_case_posteriors(const faultodds_case* t
                                                          double* grades, size_t capacity,
                                                          size_t* count, faultodds_error** error);
 
-/* Number of ranked tests, and one of them, best first. */
+/* Why each abnormal symptom is as it is: first the complaint, then the others in the order of the
+ * circuit. The complaint is the symptom seen first, or a test where no symptom is abnormal, or what a
+ * case document's `focus` names. */
+typedef struct faultodds_causes {
+  size_t struct_size;        /* set by the caller to sizeof(faultodds_causes) */
+  uint32_t observation;      /* whose causes they are, an index */
+  uint32_t share_count;      /* groups of components that can cause it, each together */
+  uint64_t component_count;  /* components of all those groups together */
+  double by_design;          /* probability that it comes of what leaks although all is sound; */
+  double elsewhere;          /* that its cause is nothing which the circuit document describes; */
+  double nothing;            /* and that nothing is wrong: a false report */
+} faultodds_causes;
+
+/* Number of observations whose causes are given, 0 when nothing abnormal was seen; and the causes of
+ * one of them, the complaint's at rank 0. */
+FAULTODDS_API faultodds_status faultodds_case_cause_count(const faultodds_case* the_case,
+                                                          uint32_t* count, faultodds_error** error);
+FAULTODDS_API faultodds_status faultodds_case_causes(const faultodds_case* the_case, uint32_t rank,
+                                                     faultodds_causes* causes,
+                                                     faultodds_error** error);
+
+/* Copies the shares, most probable first: the probability of each group of components and, in `ends`,
+ * where its components end in `components`; they begin where those of the group before end, and are
+ * indices in ascending order. Group i is
+ *     components[i == 0 ? 0 : ends[i - 1]] up to, not including, components[ends[i]].
+ * With `by_design`, `elsewhere` and `nothing` the probabilities sum to 1. `probabilities` and `ends` have
+ * room for `capacity` (>= share_count) each, `components` for `component_capacity` (>= component_count). */
+FAULTODDS_API faultodds_status faultodds_case_shares(const faultodds_case* the_case, uint32_t rank,
+                                                     double* probabilities, uint32_t* ends,
+                                                     size_t capacity, uint32_t* components,
+                                                     size_t component_capacity,
+                                                     faultodds_error** error);
+
+/* Number of ranked tests, and one of them, best first by what they tell. No advice is computed here:
+ * what it costs to be wrong, and so the test that the answer document puts first, may name another. */
 FAULTODDS_API faultodds_status faultodds_case_test_count(const faultodds_case* the_case,
                                                          uint32_t* count, faultodds_error** error);
 FAULTODDS_API faultodds_status faultodds_case_test(const faultodds_case* the_case, uint32_t rank,
                                                    faultodds_ranked_test* test,
                                                    faultodds_error** error);
 
-/* The whole assessment as a document "faultodds-assessment/1". Free *answer with faultodds_free. */
+/* The whole assessment as a document "faultodds-assessment/1", with advice, whose test is the first of
+ * `tests`. Free *answer with faultodds_free. */
 FAULTODDS_API faultodds_status faultodds_case_answer_json(const faultodds_case* the_case,
                                                           char** answer, faultodds_error** error);
 FAULTODDS_API faultodds_status faultodds_case_answer_json_until(const faultodds_case* the_case,

@@ -1,15 +1,18 @@
-// node embed.mjs circuit.json case.json: the likeliest faults, and the best test with its cautions.
+// node embed.mjs circuit.json case.json: the likeliest causes, and the best test with its cautions.
 import { readFileSync } from "node:fs";
 import { Model } from "faultodds";
 
 const [circuit, work] = process.argv.slice(2).map((name) => readFileSync(name, "utf8"));
 const model = new Model(circuit);
-const { faults, tests } = model.assess(work);
+const { causes, tests } = model.assess(work);
 model.close();
 
-for (const fault of faults.sort((a, b) => a.grades[0] - b.grades[0]).slice(0, 3)) {
-  const odds = `${Math.round(100 * (1 - fault.grades[0]))}%`.padStart(4);
-  console.log(`${odds}  ${fault.component}: ${fault.title}`);
+const percent = (share) => `${Math.round(100 * share)}%`.padStart(4);
+for (const { shares, elsewhere, nothing } of causes) { // of the complaint, then of every other abnormal symptom
+  for (const { components, probability } of shares.slice(0, 3)) {
+    console.log(`${percent(probability)}  ${components.join(" and ")}`);
+  }
+  console.log(`${percent(elsewhere)}  something else; ${percent(nothing)}  nothing wrong`);
 }
 const [test] = tests;
 console.log([...test.cautions, `${test.title}: ${test.minutes.toFixed()} min`, test.because].join("\n"));

@@ -177,6 +177,39 @@ double number_of(const Json& value, double otherwise) {
   return value.is_null() ? otherwise : value.get<double>();
 }
 
+// What is probably behind each abnormal symptom, the complaint first.
+void print_causes(const Json& answer, const Json& model) {
+  for (const Json& of : answer.at("causes")) {
+    const std::string id = of.at("observation");
+    std::puts("");
+    wrapped("PROBABLE CAUSE  ",
+            described(model, "observations", "observation", id).at("title").get<std::string>());
+    std::vector<std::pair<double, std::string>> causes = {
+        {of.at("by_design"), "what leaks although all is sound"},
+        {of.at("elsewhere"), "something the circuit document does not describe"},
+        {of.at("nothing"), "nothing wrong found: a false report"}};
+    for (const Json& share : of.at("shares")) {
+      Texts parts;
+      for (const std::string part : share.at("components")) {
+        parts.push_back(described(model, "components", "id", part).at("title"));
+      }
+      causes.emplace_back(share.at("probability"), joined(parts, " and "));
+    }
+    std::stable_sort(causes.begin(), causes.end(),
+                     [](const auto& a, const auto& b) { return a.first > b.first; });
+    double left = 1;
+    std::size_t shown = 0;
+    for (const auto& [p, what] : causes) {
+      if (p < kWorthNaming || shown++ == kSuspectsShown) break;
+      std::string label = percent(p);
+      label.insert(0, 6 - std::min<std::size_t>(6, label.size()), ' ');
+      wrapped(label + "  ", what);
+      left -= p;
+    }
+    wrapped("  ", "Everything else together: " + percent(left) + ".");
+  }
+}
+
 void print_suspects(const std::vector<Json>& faults, const Json& model) {
   heading("SUSPECTS                                    before   now  weight of evidence");
   std::size_t shown = 0;
@@ -322,6 +355,7 @@ void print_page(const Json& circuit, const Json& the_case, const Json& model, co
   }
 
   print_observations(the_case, model);
+  print_causes(answer, model);
   print_suspects(faults, model);
   for (const std::string text : answer.at("warnings")) wrapped("  Note: ", text);
 
@@ -329,7 +363,7 @@ void print_page(const Json& circuit, const Json& the_case, const Json& model, co
     print_repair(faults[0], model, circuit, complaint, cautions);
     heading("WHAT OTHER TESTS WOULD STILL TELL");
   } else {
-    heading("NEXT TESTS: locked-out ones first, then those that tell most per minute");
+    heading("NEXT TESTS: the one that pays most, then by what they tell per minute");
   }
   for (std::size_t i = 0; i < tests.size(); ++i) {
     if (i > 0) std::puts("");

@@ -36,8 +36,8 @@ PackOnDay relearned_pack(const std::vector<circuit::Analysis>& circuits,
 
 // What the replay ranks tests by, per minute and locked-out ones first either way.
 enum class Ranking {
-  suspect_bits,    // suspect_bits.h: thousands of jobs on a large circuit in minutes
-  cause_bits,  // as an assessment ranks: seconds for every new pattern of evidence there
+  suspect_bits,  // suspect_bits.h: thousands of jobs on a large circuit in minutes
+  cause_bits,    // as an assessment ranks: some twenty times the work once ten tests are known
 };
 
 struct BacktestOptions {

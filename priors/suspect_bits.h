@@ -4,8 +4,9 @@
 //   sum over the modes m that can cause the complaint of  I(grade of m; outcome | evidence)
 //
 // Exact, from propagations on the model's own network, none of which depends on the pattern of
-// evidence. cause_bits looks at the suspects jointly, for which every new pattern of evidence
-// is compiled first: seconds on a large circuit once several tests were made.
+// evidence. cause_bits looks at the suspects jointly, and every new pattern of evidence is another
+// computation, larger with each test known: replaying the refuse truck's orders took 5 s of
+// processor time a job by cause_bits and 0.2 s by these.
 #pragma once
 
 #include <vector>

@@ -229,7 +229,7 @@ int run_backtest(const Paths& paths) {
   request.worth_jobs = paths.worth;
   BacktestOptions& options = request.options;
   options.asset_class = paths.asset_class;
-  options.ranking = paths.ranking == "complaint" ? Ranking::cause_bits : Ranking::suspect_bits;
+  options.ranking = paths.ranking == "cause" ? Ranking::cause_bits : Ranking::suspect_bits;
   options.most_jobs = paths.sample;
   options.isolated = paths.sure;
   options.threads = paths.threads;
@@ -377,9 +377,9 @@ int main(int argc, char** argv) {
   replay->add_option("--sample", paths.sample, "replay so many jobs, evenly spaced (0: all)");
   replay
       ->add_option("--ranking", paths.ranking,
-                   "suspect: what a test tells of each suspect; complaint: as an assessment "
-                   "ranks, far slower")
-      ->check(CLI::IsMember({"suspect", "complaint"}))
+                   "suspect: what a test tells of each suspect; cause: of the cause of the "
+                   "complaint, as an assessment ranks, far slower")
+      ->check(CLI::IsMember({"suspect", "cause"}))
       ->capture_default_str();
   replay->add_option("--threads", paths.threads, "threads")->check(CLI::Range(1, 1024));
   replay->add_flag("--quiet", paths.quiet, "no progress");

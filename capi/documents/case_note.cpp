@@ -209,6 +209,7 @@ class Note {
         "none of them.");
     page_.cautions(circuit::general_cautions());
     observed();
+    for (const diagnosis::CauseAssessment& of : assessment_.causes) causes(of);
     suspects();
     if (advice_) {
       evidence();
@@ -229,10 +230,10 @@ class Note {
   const std::string& component(std::uint32_t c) const {
     return analysis_.components[c].display_title();
   }
-  std::string components(const std::vector<std::uint32_t>& list) const {
+  std::string components(const std::vector<std::uint32_t>& list, const char* with = ", ") const {
     std::vector<std::string> names;
     for (const std::uint32_t c : list) names.push_back(component(c));
-    return joined(names, ", ");
+    return joined(names, with);
   }
   const std::string& observation(std::uint32_t o) const { return analysis_.observations[o].title; }
   std::string money(double amount) const {
@@ -292,6 +293,29 @@ class Note {
     if (reading != entry.end()) return what + ": " + reading_text(*reading);
     const std::string outcome = text_in(entry, "outcome");
     return what + ": " + (outcome.empty() ? "the caller's own likelihood" : spaced(outcome));
+  }
+
+  // The complaint's first; the others follow in the same way.
+  void causes(const diagnosis::CauseAssessment& of) {
+    page_.heading("Cause of: " + observation(of.observation));
+    std::vector<std::pair<double, std::string>> lines;
+    for (const diagnosis::Cause& cause : of.causes) {
+      lines.emplace_back(cause.probability, components(cause.components, " and "));
+    }
+    lines.emplace_back(of.by_design, "what leaks although all is sound");
+    lines.emplace_back(of.elsewhere, "something the circuit document does not describe");
+    lines.emplace_back(of.nothing, "nothing wrong found: a false report");
+    std::stable_sort(lines.begin(), lines.end(),
+                     [](const auto& a, const auto& b) { return a.first > b.first; });
+    std::vector<std::string> items;
+    double left = 1;
+    for (const auto& [p, what] : lines) {
+      if (items.size() == kMostSuspects || (p < kWorthNaming && !items.empty())) break;
+      items.push_back(percent(p) + "  " + what);
+      left -= p;
+    }
+    if (left > 1e-9) items.push_back(percent(left) + "  everything else together");
+    page_.list(items);
   }
 
   void suspects() {

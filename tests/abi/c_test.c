@@ -198,7 +198,11 @@ static void test_names(void) {
   uint32_t i;
   const uint32_t modes = faultodds_model_mode_count(model);
   const uint32_t observations = faultodds_model_observation_count(model);
+  const uint32_t components = faultodds_model_component_count(model);
   start("counts and names");
+  CHECK(components == 2);
+  CHECK(strcmp(faultodds_model_component_id(model, 0), "ram") == 0);
+  CHECK(strcmp(faultodds_model_component_id(model, 1), "valve") == 0);
   CHECK(modes == 3);
   CHECK(observations > 0);
   for (i = 0; i < modes; ++i) {
@@ -223,6 +227,9 @@ static void test_names(void) {
   CHECK(faultodds_model_mode_id(model, modes) == NULL);
   CHECK(faultodds_model_mode_id(model, UINT32_MAX) == NULL);
   CHECK(faultodds_model_observation_id(model, observations) == NULL);
+  CHECK(faultodds_model_component_id(model, components) == NULL);
+  CHECK(faultodds_model_component_count(NULL) == 0);
+  CHECK(faultodds_model_component_id(NULL, 0) == NULL);
   CHECK(faultodds_model_outcome_count(model, observations) == 0);
   CHECK(faultodds_model_outcome_id(model, observations, 0) == NULL);
   CHECK(faultodds_model_mode_count(NULL) == 0);
@@ -288,6 +295,103 @@ static void test_model_documents(void) {
   CHECK_ERROR(faultodds_model_assess_json(model, "[]", 2, &text, &error),
               FAULTODDS_INVALID_DOCUMENT, "an object");
   CHECK(text == NULL);
+  faultodds_model_free(model);
+}
+
+static void test_causes(void) {
+  faultodds_model* model = load(NULL, NULL);
+  faultodds_case* the_case = NULL;
+  faultodds_error* error = NULL;
+  faultodds_causes causes;
+  double shares[8];
+  uint32_t ends[8];
+  uint32_t components[8];
+  uint32_t count = 7;
+  uint32_t i, j;
+  double sum;
+  const uint32_t drift = observation_of(model, "drift/ram/retract");
+  const uint32_t hold = observation_of(model, "static/valve.b");
+  CHECK(faultodds_case_open(model, &the_case, &error) == FAULTODDS_OK);
+  memset(&causes, 0x55, sizeof causes);
+  causes.struct_size = sizeof causes;
+
+  start("causes before an assessment");
+  CHECK_ERROR(faultodds_case_cause_count(the_case, &count, &error), FAULTODDS_INVALID_ARGUMENT,
+              "faultodds_case_assess");
+  CHECK(count == 0);
+  CHECK_ERROR(faultodds_case_causes(the_case, 0, &causes, &error), FAULTODDS_INVALID_ARGUMENT,
+              "faultodds_case_assess");
+  CHECK(causes.share_count == 0 && causes.component_count == 0);
+  CHECK_ERROR(faultodds_case_shares(the_case, 0, shares, ends, 8, components, 8, &error),
+              FAULTODDS_INVALID_ARGUMENT, "faultodds_case_assess");
+
+  start("what is normal has no causes");
+  CHECK(faultodds_case_observe_outcome(the_case, drift, 0, &error) == FAULTODDS_OK);
+  CHECK(faultodds_case_assess(the_case, &error) == FAULTODDS_OK);
+  CHECK(faultodds_case_cause_count(the_case, &count, &error) == FAULTODDS_OK);
+  CHECK(count == 0);
+  CHECK_ERROR(faultodds_case_causes(the_case, 0, &causes, &error), FAULTODDS_INVALID_ARGUMENT,
+              "rank is 0");
+
+  start("the causes of a complaint, with their components");
+  CHECK(faultodds_case_retract(the_case, drift, &error) == FAULTODDS_OK);
+  CHECK(faultodds_case_observe_outcome(the_case, drift, 1, &error) == FAULTODDS_OK);
+  CHECK(faultodds_case_observe_outcome(the_case, hold, 1, &error) == FAULTODDS_OK);
+  CHECK(faultodds_case_assess(the_case, &error) == FAULTODDS_OK);
+  CHECK(faultodds_case_cause_count(the_case, &count, &error) == FAULTODDS_OK);
+  CHECK(count == 1); /* an abnormal test is evidence where a symptom is abnormal */
+  CHECK(faultodds_case_causes(the_case, 0, &causes, &error) == FAULTODDS_OK);
+  CHECK(causes.struct_size == sizeof causes);
+  CHECK(causes.observation == drift);
+  CHECK(causes.share_count > 0 && causes.share_count <= 8);
+  CHECK(causes.component_count >= causes.share_count && causes.component_count <= 8);
+  CHECK(causes.elsewhere > 0 && causes.nothing > 0);
+  CHECK(faultodds_case_shares(the_case, 0, shares, ends, causes.share_count, components,
+                              (size_t)causes.component_count, &error) == FAULTODDS_OK);
+  sum = causes.by_design + causes.elsewhere + causes.nothing;
+  for (i = 0; i < causes.share_count; ++i) {
+    const uint32_t begin = i == 0 ? 0 : ends[i - 1];
+    CHECK(ends[i] > begin);
+    for (j = begin; j < ends[i]; ++j) {
+      CHECK(components[j] < faultodds_model_component_count(model));
+      if (j > begin) CHECK(components[j] > components[j - 1]);
+    }
+    if (i > 0) CHECK(shares[i] <= shares[i - 1]);
+    sum += shares[i];
+  }
+  CHECK(ends[causes.share_count - 1] == causes.component_count);
+  CHECK(fabs(sum - 1) < 1e-9);
+
+  start("causes with bad arguments");
+  CHECK_ERROR(faultodds_case_cause_count(the_case, NULL, &error), FAULTODDS_INVALID_ARGUMENT,
+              "count is NULL");
+  CHECK_ERROR(faultodds_case_cause_count(NULL, &count, &error), FAULTODDS_INVALID_ARGUMENT,
+              "the_case is NULL");
+  CHECK_ERROR(faultodds_case_causes(the_case, 0, NULL, &error), FAULTODDS_INVALID_ARGUMENT,
+              "causes is NULL");
+  CHECK_ERROR(faultodds_case_causes(the_case, 1, &causes, &error), FAULTODDS_INVALID_ARGUMENT,
+              "rank is 1");
+  CHECK(causes.share_count == 0);
+  causes.struct_size = sizeof causes - 1;
+  CHECK_ERROR(faultodds_case_causes(the_case, 0, &causes, &error), FAULTODDS_INVALID_ARGUMENT,
+              "struct_size");
+  causes.struct_size = sizeof causes;
+  CHECK(faultodds_case_causes(the_case, 0, &causes, &error) == FAULTODDS_OK);
+  CHECK_ERROR(faultodds_case_shares(the_case, 0, NULL, ends, 8, components, 8, &error),
+              FAULTODDS_INVALID_ARGUMENT, "probabilities is NULL");
+  CHECK_ERROR(faultodds_case_shares(the_case, 0, shares, NULL, 8, components, 8, &error),
+              FAULTODDS_INVALID_ARGUMENT, "ends is NULL");
+  CHECK_ERROR(faultodds_case_shares(the_case, 0, shares, ends, 8, NULL, 8, &error),
+              FAULTODDS_INVALID_ARGUMENT, "components is NULL");
+  CHECK_ERROR(faultodds_case_shares(the_case, 0, shares, ends, causes.share_count - 1, components,
+                                    8, &error),
+              FAULTODDS_INVALID_ARGUMENT, "capacity is");
+  CHECK_ERROR(faultodds_case_shares(the_case, 0, shares, ends, 8, components,
+                                    (size_t)causes.component_count - 1, &error),
+              FAULTODDS_INVALID_ARGUMENT, "component_capacity is");
+  CHECK_ERROR(faultodds_case_shares(the_case, 1, shares, ends, 8, components, 8, &error),
+              FAULTODDS_INVALID_ARGUMENT, "rank is 1");
+  faultodds_case_free(the_case);
   faultodds_model_free(model);
 }
 
@@ -677,6 +781,7 @@ int main(void) {
   test_notes();
   test_records();
   test_case();
+  test_causes();
   test_priors();
   fprintf(stderr, "PASS: %d checks\n", checks);
   return 0;

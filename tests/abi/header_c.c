@@ -26,6 +26,10 @@ CHECK_AT_COMPILE_TIME(test_energised,
 CHECK_AT_COMPILE_TIME(test_bits, sizeof(void*) != 8 ||
                                      offsetof(faultodds_ranked_test, information_bits) == 16);
 CHECK_AT_COMPILE_TIME(test_size, sizeof(void*) != 8 || sizeof(faultodds_ranked_test) == 48);
+CHECK_AT_COMPILE_TIME(causes_first, offsetof(faultodds_causes, struct_size) == 0);
+CHECK_AT_COMPILE_TIME(causes_components,
+                      sizeof(void*) != 8 || offsetof(faultodds_causes, component_count) == 16);
+CHECK_AT_COMPILE_TIME(causes_size, sizeof(void*) != 8 || sizeof(faultodds_causes) == 48);
 CHECK_AT_COMPILE_TIME(format_is_32_bits, sizeof(faultodds_network_format) == 4);
 CHECK_AT_COMPILE_TIME(evidence_first, offsetof(faultodds_network_evidence, struct_size) == 0);
 CHECK_AT_COMPILE_TIME(evidence_variable,

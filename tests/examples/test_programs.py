@@ -32,6 +32,11 @@ class WorkOrder(unittest.TestCase):
     def test_fits_in_eighty_columns(self):
         self.assertEqual([line for line in self.done.stdout.splitlines() if len(line) > 80], [])
 
+    def test_shows_the_causes_before_the_faults(self):
+        for page in self.pages:
+            self.assertLess(page.index("PROBABLE CAUSE"), page.index("SUSPECTS"))
+            self.assertIn("something the circuit document does not describe", page)
+
     def test_shows_the_cautions_before_the_first_test(self):
         for page in self.pages:
             first_test = page.index("    Time   ")
@@ -85,7 +90,7 @@ class Embedding(unittest.TestCase):
         self.assertEqual(done.returncode, 1)
         self.assertIn("/components: ", done.stderr)
 
-    def test_python_prints_faults_and_the_best_test_with_its_cautions(self):
+    def test_python_prints_causes_and_the_best_test_with_its_cautions(self):
         environment = dict(os.environ, PYTHONPATH=str(SOURCE / "bindings" / "python"))
         if "FAULTODDS_PRELOAD" in os.environ:
             environment["LD_PRELOAD"] = os.environ["FAULTODDS_PRELOAD"]
@@ -93,8 +98,9 @@ class Embedding(unittest.TestCase):
         done = run(sys.executable, EXAMPLES / "embed.py", CIRCUIT, CASES[1], env=environment)
         self.assertEqual(done.returncode, 0, done.stderr)
         lines = done.stdout.splitlines()
-        self.assertIn("arm_lift_relief: seat leaks", lines[0])
-        self.assertIn("Lock out and tag out", lines[3])
+        self.assertTrue(lines[0].endswith("  arm_lift_relief"), lines[0])
+        self.assertIn("something else", lines[3])
+        self.assertIn("Lock out and tag out", lines[4])
         self.assertTrue(lines[-2].endswith(" min"))
 
 

@@ -225,7 +225,7 @@ void Calls::case_call(uint8_t which) {
 void Calls::result_call(uint8_t which) {
   const faultodds_case* const the_case = cases_[slot()];
   faultodds_error** const error = wants_error();
-  switch (which % 6) {
+  switch (which % 7) {
     case 0: {
       double log_evidence = 0;
       done(faultodds_case_log_evidence(the_case, &log_evidence, error), error);
@@ -264,6 +264,26 @@ void Calls::result_call(uint8_t which) {
       }
       if (larger.test.struct_size > sizeof larger) larger.test.struct_size = SIZE_MAX;
       done(faultodds_case_test(the_case, index(), &larger.test, error), error);
+      return;
+    }
+    case 5: {
+      faultodds_causes causes{};
+      causes.struct_size = struct_size(sizeof causes);
+      const uint32_t rank = input_.byte() % 4U;
+      if (causes.struct_size > sizeof causes) causes.struct_size = SIZE_MAX;
+      if (done(faultodds_case_causes(the_case, rank, &causes, error), error) != FAULTODDS_OK)
+        return;
+      const std::size_t spare = input_.byte() % 3U;
+      std::vector<double> shares(causes.share_count + spare);
+      std::vector<uint32_t> ends(causes.share_count + spare);
+      std::vector<uint32_t> components(causes.component_count + spare);
+      if (done(faultodds_case_shares(the_case, rank, shares.data(), ends.data(), shares.size(),
+                                     components.data(), components.size(), error),
+               error) == FAULTODDS_OK) {
+        shares.resize(causes.share_count);
+        shares.insert(shares.end(), {causes.by_design, causes.elsewhere, causes.nothing});
+        fuzz::demand_distribution(shares.data(), shares.size());
+      }
       return;
     }
     default: {

@@ -47,6 +47,20 @@ Answer from_assessment(const Json& assessment) {
   Answer answer;
   answer.log_evidence = assessment.at("log_evidence");
   for (const auto& id : assessment.at("complaint")) answer.complaint.insert(id);
+  if (assessment.contains("causes")) {
+    answer.causes.emplace();
+    for (const auto& of : assessment["causes"]) {
+      Causes& made = answer.causes->emplace_back();
+      made.observation = of.at("observation");
+      for (const auto& share : of.at("shares")) {
+        const std::set<std::string> components = share.at("components");
+        made.sets[components] += share.at("probability").get<double>();
+      }
+      made.by_design = of.at("by_design");
+      made.elsewhere = of.at("elsewhere");
+      made.nothing = of.at("nothing");
+    }
+  }
   for (const auto& fault : assessment.at("faults")) {
     Fault& made = answer.faults[fault.at("mode")];
     for (std::size_t g = 0; g < 3; ++g) made.grades[g] = fault.at("grades").at(g);

@@ -155,7 +155,7 @@ TEST_CASE("an answer is JSON with every member of the format") {
       sum += probability.get<double>();
     }
     CHECK(sum == Approx(1));
-    for (const char* key : {"observation", "title", "kind", "information_bits", "complaint_bits",
+    for (const char* key : {"observation", "title", "kind", "information_bits", "cause_bits",
                             "minutes", "bits_per_minute", "setup", "test_pressure", "bring",
                             "energised", "cautions", "because", "suspects"}) {
       CHECK(test.contains(key));

@@ -90,9 +90,9 @@ TEST_CASE("a pack that knows the fleet beats one that does not and is recommende
   CHECK(comparison.log_score.mean == Approx(offered.log_score - present.log_score));
 }
 
-TEST_CASE("ranking by complaint bits isolates in as many tests, to a tenth") {
+TEST_CASE("ranking by cause bits isolates in as many tests, to a tenth") {
   BacktestOptions slow;
-  slow.ranking = Ranking::complaint_bits;
+  slow.ranking = Ranking::cause_bits;
   const std::vector<Job> records = jobs(250);
   const Backtest quick = backtest(circuits(), records, fixed_pack(pack_of(truth())));
   const Backtest joint = backtest(circuits(), records, fixed_pack(pack_of(truth())), slow);

@@ -12,6 +12,7 @@ namespace Faultodds
         {
             var document = new Members(Faultodds.Json.Parse(json));
             Json = json;
+            Causes = document.Each("causes", of => new Causes(of));
             LogEvidence = document.Number("log_evidence");
             Complaint = document.Texts("complaint");
             Faults = document.Each("faults", fault => new Fault(fault));
@@ -24,6 +25,10 @@ namespace Faultodds
         /// <summary>The document as the library wrote it.</summary>
         public string Json { get; }
 
+        /// <summary>What is probably behind each abnormal symptom, the complaint first; empty where nothing
+        /// abnormal was seen.</summary>
+        public IReadOnlyList<Causes> Causes { get; }
+
         /// <summary>Natural logarithm of the probability (density, for readings) of what was seen.</summary>
         public double LogEvidence { get; }
 
@@ -33,7 +38,8 @@ namespace Faultodds
         /// <summary>Every failure mode.</summary>
         public IReadOnlyList<Fault> Faults { get; }
 
-        /// <summary>The tests that can be made next, best first.</summary>
+        /// <summary>The tests that can be made next, best first; the one that the advice names comes before all
+        /// others.</summary>
         public IReadOnlyList<Test> Tests { get; }
 
         /// <summary>Whether to stop and what to repair; null without a complaint, or where the case asked for
@@ -45,6 +51,63 @@ namespace Faultodds
 
         /// <summary>The cautions for all work. Those of a test are in <see cref="Test.Cautions"/>.</summary>
         public IReadOnlyList<string> Cautions { get; }
+    }
+
+    /// <summary>Why an observation is as it is. The probabilities of the shares, ByDesign, Elsewhere and Nothing
+    /// sum to 1.</summary>
+    public sealed class Causes
+    {
+        internal Causes(Members of)
+            : this(
+                of.Text("observation"), of.Each("shares", share => new Share(share)), of.Number("by_design"),
+                of.Number("elsewhere"), of.Number("nothing"))
+        {
+        }
+
+        internal Causes(
+            string observation, IReadOnlyList<Share> shares, double byDesign, double elsewhere, double nothing)
+        {
+            Observation = observation;
+            Shares = shares;
+            ByDesign = byDesign;
+            Elsewhere = elsewhere;
+            Nothing = nothing;
+        }
+
+        /// <summary>Id of the symptom, or of the test that stands for one.</summary>
+        public string Observation { get; }
+
+        /// <summary>What can cause it, most probable first.</summary>
+        public IReadOnlyList<Share> Shares { get; }
+
+        /// <summary>What leaks although all is sound.</summary>
+        public double ByDesign { get; }
+
+        /// <summary>Something that the circuit document does not describe.</summary>
+        public double Elsewhere { get; }
+
+        /// <summary>Nothing wrong: a false report.</summary>
+        public double Nothing { get; }
+    }
+
+    /// <summary>Components that together may be the cause.</summary>
+    public sealed class Share
+    {
+        internal Share(Members share) : this(share.Texts("components"), share.Number("probability"))
+        {
+        }
+
+        internal Share(IReadOnlyList<string> components, double probability)
+        {
+            Components = components;
+            Probability = probability;
+        }
+
+        /// <summary>Ids.</summary>
+        public IReadOnlyList<string> Components { get; }
+
+        /// <summary>That they are the cause.</summary>
+        public double Probability { get; }
     }
 
     /// <summary>One failure mode of one component.</summary>
@@ -106,7 +169,7 @@ namespace Faultodds
             Kind = test.Text("kind");
             Probability = test.NumbersByName("probability");
             InformationBits = test.Number("information_bits");
-            ComplaintBits = test.Number("complaint_bits");
+            CauseBits = test.Number("cause_bits");
             Minutes = test.Number("minutes");
             BitsPerMinute = test.Number("bits_per_minute");
             Setup = test.Each("setup", step => new Step(step));
@@ -133,8 +196,8 @@ namespace Faultodds
         /// <summary>About all failure modes.</summary>
         public double InformationBits { get; }
 
-        /// <summary>About the causes of the complaint.</summary>
-        public double ComplaintBits { get; }
+        /// <summary>About the cause of the complaint.</summary>
+        public double CauseBits { get; }
 
         /// <summary>Setup not yet done included.</summary>
         public double Minutes { get; }

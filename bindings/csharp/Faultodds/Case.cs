@@ -15,9 +15,13 @@ namespace Faultodds
         private readonly object turn = new object();
         private readonly IReadOnlyList<string> modes;
         private readonly IReadOnlyList<string> observations;
+        private readonly IReadOnlyList<string> components;
 
-        internal Case(CaseHandle handle, IReadOnlyList<string> modes, IReadOnlyList<string> observations)
+        internal Case(
+            CaseHandle handle, IReadOnlyList<string> modes, IReadOnlyList<string> observations,
+            IReadOnlyList<string> components)
         {
+            this.components = components;
             this.handle = handle;
             this.modes = modes;
             this.observations = observations;
@@ -123,7 +127,44 @@ namespace Faultodds
             return grades;
         }
 
-        /// <summary>The ranking, best first. Titles, cautions and reasons are in <see cref="Answer()"/>.</summary>
+        /// <summary>What is probably behind each abnormal symptom, the complaint first; empty where nothing
+        /// abnormal was seen.</summary>
+        public IReadOnlyList<Causes> Causes()
+        {
+            var every = new List<Causes>();
+            lock (turn)
+            {
+                uint count = 0;
+                Run((out IntPtr error) => Native.CaseCauseCount(handle, out count, out error));
+                for (uint rank = 0; rank < count; ++rank) every.Add(CausesAt(rank));
+            }
+            return every.AsReadOnly();
+        }
+
+        private Causes CausesAt(uint rank)
+        {
+            var line = new Native.CausesLine { StructSize = Native.SizeOf<Native.CausesLine>() };
+            Run((out IntPtr error) => Native.CaseCauses(handle, rank, ref line, out error));
+            var probabilities = new double[line.ShareCount];
+            var ends = new uint[line.ShareCount];
+            var room = new uint[line.ComponentCount];
+            Run((out IntPtr error) => Native.CaseShares(
+                handle, rank, probabilities, ends, new UIntPtr((uint)ends.Length), room,
+                new UIntPtr((uint)room.Length), out error));
+            var shares = new List<Share>();
+            uint at = 0;
+            for (int share = 0; share < ends.Length; ++share)
+            {
+                var together = new List<string>();
+                while (at < ends[share]) together.Add(components[(int)room[at++]]);
+                shares.Add(new Share(together.AsReadOnly(), probabilities[share]));
+            }
+            return new Causes(
+                observations[(int)line.Observation], shares.AsReadOnly(), line.ByDesign, line.Elsewhere, line.Nothing);
+        }
+
+        /// <summary>The ranking, best first by what each test tells; the answer puts the test of its advice
+        /// first. Titles, cautions and reasons are in <see cref="Answer()"/>.</summary>
         public IReadOnlyList<RankedTest> Tests()
         {
             var ranking = new List<RankedTest>();
@@ -141,7 +182,7 @@ namespace Faultodds
                     Run((out IntPtr error) => Native.CaseTest(handle, at, ref line, out error));
                     ranking.Add(new RankedTest(
                         observations[(int)line.Observation], line.Energised != 0, line.InformationBits,
-                        line.ComplaintBits, line.Minutes, line.BitsPerMinute));
+                        line.CauseBits, line.Minutes, line.BitsPerMinute));
                 }
             }
             return ranking.AsReadOnly();
@@ -246,13 +287,13 @@ namespace Faultodds
     public sealed class RankedTest
     {
         internal RankedTest(
-            string observation, bool energised, double informationBits, double complaintBits, double minutes,
+            string observation, bool energised, double informationBits, double causeBits, double minutes,
             double bitsPerMinute)
         {
             Observation = observation;
             Energised = energised;
             InformationBits = informationBits;
-            ComplaintBits = complaintBits;
+            CauseBits = causeBits;
             Minutes = minutes;
             BitsPerMinute = bitsPerMinute;
         }
@@ -266,8 +307,8 @@ namespace Faultodds
         /// <summary>About all failure modes.</summary>
         public double InformationBits { get; }
 
-        /// <summary>About the causes of the complaint.</summary>
-        public double ComplaintBits { get; }
+        /// <summary>About the cause of the complaint.</summary>
+        public double CauseBits { get; }
 
         /// <summary>Setup not yet done included.</summary>
         public double Minutes { get; }

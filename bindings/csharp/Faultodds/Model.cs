@@ -69,6 +69,11 @@ namespace Faultodds
             get { return Ids(Native.ObservationCount(handle), index => Native.ObservationId(handle, index)); }
         }
 
+        private IReadOnlyList<string> Components
+        {
+            get { return Ids(Native.ComponentCount(handle), index => Native.ComponentId(handle, index)); }
+        }
+
         /// <summary>Ids of the outcomes of an observation, the normal one first.</summary>
         /// <exception cref="FaultoddsException">The circuit has no such observation.</exception>
         public IReadOnlyList<string> Outcomes(string observation)
@@ -191,7 +196,7 @@ namespace Faultodds
         {
             IntPtr opened, error;
             Native.Check(Native.CaseOpen(handle, out opened, out error), error);
-            return new Case(new CaseHandle(opened), Modes, Observations);
+            return new Case(new CaseHandle(opened), Modes, Observations, Components);
         }
 
         /// <summary>What the circuit can show, a document "faultodds-model/1" as JSON text.</summary>

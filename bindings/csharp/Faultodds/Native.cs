@@ -117,13 +117,25 @@ namespace Faultodds
         }
 
         [StructLayout(LayoutKind.Sequential)]
+        internal struct CausesLine
+        {
+            internal UIntPtr StructSize;
+            internal uint Observation;
+            internal uint ShareCount;
+            internal ulong ComponentCount;
+            internal double ByDesign;
+            internal double Elsewhere;
+            internal double Nothing;
+        }
+
+        [StructLayout(LayoutKind.Sequential)]
         internal struct RankedTestLine
         {
             internal UIntPtr StructSize;
             internal uint Observation;
             internal int Energised;
             internal double InformationBits;
-            internal double ComplaintBits;
+            internal double CauseBits;
             internal double Minutes;
             internal double BitsPerMinute;
         }
@@ -330,6 +342,15 @@ namespace Faultodds
         internal delegate int CaseCountFunction(CaseHandle theCase, out uint count, out IntPtr error);
 
         [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
+        internal delegate int CaseCausesFunction(
+            CaseHandle theCase, uint rank, ref CausesLine causes, out IntPtr error);
+
+        [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
+        internal delegate int CaseSharesFunction(
+            CaseHandle theCase, uint rank, [In, Out] double[] probabilities, [In, Out] uint[] ends,
+            UIntPtr capacity, [In, Out] uint[] components, UIntPtr componentCapacity, out IntPtr error);
+
+        [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
         internal delegate int CaseTestFunction(
             CaseHandle theCase, uint rank, ref RankedTestLine test, out IntPtr error);
 
@@ -360,6 +381,9 @@ namespace Faultodds
         internal static readonly ModelCountFunction ObservationCount =
             Bind<ModelCountFunction>("model_observation_count");
         internal static readonly ModelIdFunction ObservationId = Bind<ModelIdFunction>("model_observation_id");
+        internal static readonly ModelCountFunction ComponentCount =
+            Bind<ModelCountFunction>("model_component_count");
+        internal static readonly ModelIdFunction ComponentId = Bind<ModelIdFunction>("model_component_id");
         internal static readonly OutcomeCountFunction OutcomeCount =
             Bind<OutcomeCountFunction>("model_outcome_count");
         internal static readonly OutcomeIdFunction OutcomeId = Bind<OutcomeIdFunction>("model_outcome_id");
@@ -382,6 +406,9 @@ namespace Faultodds
         internal static readonly CaseMethodFunction CaseMethod = Bind<CaseMethodFunction>("case_method");
         internal static readonly CasePosteriorsFunction CasePosteriors =
             Bind<CasePosteriorsFunction>("case_posteriors");
+        internal static readonly CaseCountFunction CaseCauseCount = Bind<CaseCountFunction>("case_cause_count");
+        internal static readonly CaseCausesFunction CaseCauses = Bind<CaseCausesFunction>("case_causes");
+        internal static readonly CaseSharesFunction CaseShares = Bind<CaseSharesFunction>("case_shares");
         internal static readonly CaseCountFunction CaseTestCount = Bind<CaseCountFunction>("case_test_count");
         internal static readonly CaseTestFunction CaseTest = Bind<CaseTestFunction>("case_test");
         internal static readonly CaseAnswerFunction CaseAnswer =

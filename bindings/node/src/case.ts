@@ -1,8 +1,8 @@
 /** Evidence that comes one by one. */
-import type { Assessment, Document, Grades } from "./documents.js";
+import type { Assessment, Causes, Document, Grades } from "./documents.js";
 import { FaultoddsError } from "./error.js";
-import { RANKED_TEST_SIZE, check, library, taken } from "./library.js";
-import type { Handle, Out, RankedTestLine } from "./library.js";
+import { CAUSES_SIZE, RANKED_TEST_SIZE, check, library, taken } from "./library.js";
+import type { CausesLine, Handle, Out, RankedTestLine } from "./library.js";
 import { bytes, encoded, threadCount } from "./text.js";
 import { until } from "./until.js";
 import type { Ending } from "./until.js";
@@ -13,7 +13,8 @@ export interface RankedTest {
   /** Needs power on or a load left up. */
   energised: boolean;
   information_bits: number;
-  complaint_bits: number;
+  /** About the cause of the complaint. */
+  cause_bits: number;
   /** Setup not yet done included. */
   minutes: number;
   bits_per_minute: number;
@@ -30,15 +31,17 @@ export class Case {
   #handle: Handle | null;
   readonly #modes: string[];
   readonly #observations: string[];
+  readonly #components: string[];
 
   /** Use `Model.openCase`. */
-  constructor(model: Handle, modes: string[], observations: string[]) {
+  constructor(model: Handle, modes: string[], observations: string[], components: string[]) {
     const opened: Out<Handle> = [null];
     const error: Out<Handle> = [null];
     check(library().case_open(model, opened, error), error);
     this.#handle = opened[0]!;
     this.#modes = modes;
     this.#observations = observations;
+    this.#components = components;
     forgotten.register(this, this.#handle, this);
   }
 
@@ -109,13 +112,43 @@ export class Case {
       this.#modes.map((mode, i) => [mode, [room[3 * i]!, room[3 * i + 1]!, room[3 * i + 2]!]]));
   }
 
-  /** The ranking, best first. */
+  /** What is probably behind each abnormal symptom, the complaint first; none where nothing abnormal was seen. */
+  causes(): Causes[] {
+    const count: Out<number> = [null];
+    this.#call((theCase, error) => library().case_cause_count(theCase, count, error));
+    return Array.from({ length: count[0]! }, (_, rank) => this.#causesAt(rank));
+  }
+
+  #causesAt(rank: number): Causes {
+    const line: CausesLine = {
+      struct_size: CAUSES_SIZE, observation: 0, share_count: 0, component_count: 0, by_design: 0, elsewhere: 0,
+      nothing: 0,
+    };
+    this.#call((theCase, error) => library().case_causes(theCase, rank, line, error));
+    const probabilities = new Float64Array(line.share_count);
+    const ends = new Uint32Array(line.share_count);
+    const room = new Uint32Array(Number(line.component_count));
+    this.#call((theCase, error) =>
+      library().case_shares(theCase, rank, probabilities, ends, ends.length, room, room.length, error));
+    const names = Array.from(room, (component) => this.#components[component]!);
+    return {
+      observation: this.#observations[line.observation]!,
+      shares: Array.from(ends, (end, i) => ({
+        components: names.slice(i === 0 ? 0 : ends[i - 1]!, end), probability: probabilities[i]!,
+      })),
+      by_design: line.by_design,
+      elsewhere: line.elsewhere,
+      nothing: line.nothing,
+    };
+  }
+
+  /** The ranking, best first by what each test tells; the answer puts the test of its advice first. */
   tests(): RankedTest[] {
     const count: Out<number> = [null];
     this.#call((theCase, error) => library().case_test_count(theCase, count, error));
     return Array.from({ length: count[0]! }, (_, rank) => {
       const line: RankedTestLine = {
-        struct_size: RANKED_TEST_SIZE, observation: 0, energised: 0, information_bits: 0, complaint_bits: 0,
+        struct_size: RANKED_TEST_SIZE, observation: 0, energised: 0, information_bits: 0, cause_bits: 0,
         minutes: 0, bits_per_minute: 0,
       };
       this.#call((theCase, error) => library().case_test(theCase, rank, line, error));
@@ -123,7 +156,7 @@ export class Case {
         observation: this.#observations[line.observation]!,
         energised: line.energised !== 0,
         information_bits: line.information_bits,
-        complaint_bits: line.complaint_bits,
+        cause_bits: line.cause_bits,
         minutes: line.minutes,
         bits_per_minute: line.bits_per_minute,
       };

@@ -11,19 +11,34 @@ export interface Assessment {
   format: "faultodds-assessment/1";
   circuit: string;
   asset?: Record<string, unknown>;
+  /** What is probably behind each abnormal symptom, the complaint first. */
+  causes: Causes[];
   /** Natural logarithm of the probability (density, for readings) of what was seen. */
   log_evidence: number;
   method: "exact" | { name: string; error_bound: number };
   /** The abnormal symptoms. */
   complaint: string[];
   faults: Fault[];
-  /** Best first. */
+  /** Best first; the one that `advice` names before all others. */
   tests: Test[];
   /** Absent without a complaint, or where the case asked for none. */
   advice?: Advice;
   ambiguity_groups: string[][];
   warnings: string[];
   cautions: string[];
+}
+
+/** Why an observation is as it is. The shares and the three numbers after them sum to 1. */
+export interface Causes {
+  observation: string;
+  /** Components that together may be the cause, most probable first. */
+  shares: { components: string[]; probability: number }[];
+  /** What leaks although all is sound. */
+  by_design: number;
+  /** Something that the circuit document does not describe. */
+  elsewhere: number;
+  /** Nothing wrong: a false report. */
+  nothing: number;
 }
 
 export interface Fault {
@@ -48,7 +63,8 @@ export interface Test {
   /** Of each outcome, the normal one first. */
   probability: Record<string, number>;
   information_bits: number;
-  complaint_bits: number;
+  /** About the cause of the complaint. */
+  cause_bits: number;
   /** Setup not yet done included. */
   minutes: number;
   bits_per_minute: number;

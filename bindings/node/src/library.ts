@@ -12,12 +12,22 @@ export type Handle = bigint;
 /** An out-parameter. */
 export type Out<T> = [T | null];
 
+export interface CausesLine {
+  struct_size: number;
+  observation: number;
+  share_count: number;
+  component_count: number;
+  by_design: number;
+  elsewhere: number;
+  nothing: number;
+}
+
 export interface RankedTestLine {
   struct_size: number;
   observation: number;
   energised: number;
   information_bits: number;
-  complaint_bits: number;
+  cause_bits: number;
   minutes: number;
   bits_per_minute: number;
 }
@@ -49,6 +59,8 @@ export interface Functions {
   model_mode_id(model: Handle, mode: number): string;
   model_observation_count(model: Handle): number;
   model_observation_id(model: Handle, observation: number): string;
+  model_component_count(model: Handle): number;
+  model_component_id(model: Handle, component: number): string;
   model_outcome_count(model: Handle, observation: number): number;
   model_outcome_id(model: Handle, observation: number, outcome: number): string;
   model_find_observation(model: Handle, id: Bytes, length: number, found: Out<number>, error: Out<Handle>): number;
@@ -71,6 +83,11 @@ export interface Functions {
   case_method(theCase: Handle, name: null, errorBound: Out<number>, error: Out<Handle>): number;
   case_posteriors(
     theCase: Handle, grades: Float64Array, capacity: number, count: Out<number>, error: Out<Handle>): number;
+  case_cause_count(theCase: Handle, count: Out<number>, error: Out<Handle>): number;
+  case_causes(theCase: Handle, rank: number, causes: CausesLine, error: Out<Handle>): number;
+  case_shares(
+    theCase: Handle, rank: number, probabilities: Float64Array, ends: Uint32Array, capacity: number,
+    components: Uint32Array, componentCapacity: number, error: Out<Handle>): number;
   case_test_count(theCase: Handle, count: Out<number>, error: Out<Handle>): number;
   case_test(theCase: Handle, rank: number, test: RankedTestLine, error: Out<Handle>): number;
   case_answer_json_until(
@@ -141,6 +158,8 @@ const PROTOTYPES = [
   "const char* model_mode_id(void* model, uint32_t mode)",
   "uint32_t model_observation_count(void* model)",
   "const char* model_observation_id(void* model, uint32_t observation)",
+  "uint32_t model_component_count(void* model)",
+  "const char* model_component_id(void* model, uint32_t component)",
   "uint32_t model_outcome_count(void* model, uint32_t observation)",
   "const char* model_outcome_id(void* model, uint32_t observation, uint32_t outcome)",
   "int32_t model_find_observation(void* model, uint8_t* id, size_t len, _Out_ uint32_t* found, _Out_ void** error)",
@@ -161,6 +180,10 @@ const PROTOTYPES = [
   "int32_t case_log_evidence(void* k, _Out_ double* value, _Out_ void** error)",
   "int32_t case_method(void* k, void* name, _Out_ double* error_bound, _Out_ void** error)",
   "int32_t case_posteriors(void* k, double* grades, size_t capacity, _Out_ size_t* count, _Out_ void** error)",
+  "int32_t case_cause_count(void* k, _Out_ uint32_t* count, _Out_ void** error)",
+  "int32_t case_causes(void* k, uint32_t rank, _Inout_ faultodds_causes* causes, _Out_ void** error)",
+  "int32_t case_shares(void* k, uint32_t rank, double* probabilities, uint32_t* ends, size_t capacity, " +
+    "uint32_t* components, size_t component_capacity, _Out_ void** error)",
   "int32_t case_test_count(void* k, _Out_ uint32_t* count, _Out_ void** error)",
   "int32_t case_test(void* k, uint32_t rank, _Inout_ faultodds_ranked_test* test, _Out_ void** error)",
   "int32_t case_answer_json_until(void* k, void* cancel, _Out_ void** answer, _Out_ void** error)",
@@ -197,12 +220,21 @@ const modelOptions = koffi.struct("faultodds_model_options", {
   observations: "uint32_t",
   reserved: "uint32_t",
 });
+const causes = koffi.struct("faultodds_causes", {
+  struct_size: "size_t",
+  observation: "uint32_t",
+  share_count: "uint32_t",
+  component_count: "uint64_t",
+  by_design: "double",
+  elsewhere: "double",
+  nothing: "double",
+});
 const rankedTest = koffi.struct("faultodds_ranked_test", {
   struct_size: "size_t",
   observation: "uint32_t",
   energised: "int32_t",
   information_bits: "double",
-  complaint_bits: "double",
+  cause_bits: "double",
   minutes: "double",
   bits_per_minute: "double",
 });
@@ -268,6 +300,7 @@ export const RECORDS_SIZE = koffi.sizeof(records);
 export const LEARN_OPTIONS_SIZE = koffi.sizeof(learnOptions);
 export const BACKTEST_OPTIONS_SIZE = koffi.sizeof(backtestOptions);
 export const MODEL_OPTIONS_SIZE = koffi.sizeof(modelOptions);
+export const CAUSES_SIZE = koffi.sizeof(causes);
 export const RANKED_TEST_SIZE = koffi.sizeof(rankedTest);
 
 // The path in the environment's FAULTODDS_LIBRARY, the package's lib folder, the system's loader. The first that

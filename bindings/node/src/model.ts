@@ -160,7 +160,8 @@ export class Model {
   openCase(): Case {
     const modes = this.modes();
     const observations = this.observations();
-    return this.#with((model) => new Case(model, modes, observations));
+    const components = this.#components();
+    return this.#with((model) => new Case(model, modes, observations, components));
   }
 
   /** Ids of the failure modes, "component.mode". */
@@ -174,6 +175,12 @@ export class Model {
     const lib = library();
     return this.#with((model) =>
       ids(lib.model_observation_count(model), (observation) => lib.model_observation_id(model, observation)));
+  }
+
+  #components(): string[] {
+    const lib = library();
+    return this.#with((model) =>
+      ids(lib.model_component_count(model), (component) => lib.model_component_id(model, component)));
   }
 
   /** Ids of the outcomes of an observation, the normal one first. */

@@ -8,7 +8,7 @@ dicts; nothing is checked here that the library checks. A program that shows a t
 """
 
 from ._cancel import Cancel
-from ._case import Case, RankedTest, assess_cases
+from ._case import Case, Causes, RankedTest, Share, assess_cases
 from ._errors import FaultoddsError
 from ._model import Model, assess, library_version
 from ._network import Network, NetworkAnswer
@@ -17,12 +17,14 @@ from ._priors import LearnedPriors, backtest_priors, diff_priors, learn_priors, 
 __all__ = [
     "Cancel",
     "Case",
+    "Causes",
     "FaultoddsError",
     "LearnedPriors",
     "Model",
     "Network",
     "NetworkAnswer",
     "RankedTest",
+    "Share",
     "assess",
     "assess_cases",
     "backtest_priors",

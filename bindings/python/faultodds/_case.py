@@ -9,7 +9,25 @@ from ._closing import Closing
 from ._documents import Document, decoded, encoded, failure, taken
 from ._errors import FaultoddsError
 from ._library import Handle, OwnedText, library, whole
+from ._library import Causes as _Causes
 from ._library import RankedTest as _RankedTest
+
+
+class Share(NamedTuple):
+    """Components that together may be the cause, and with what probability they are."""
+
+    components: Tuple[str, ...]
+    probability: float
+
+
+class Causes(NamedTuple):
+    """Why an observation is as it is. The shares and the three numbers after them sum to 1."""
+
+    observation: str
+    shares: Tuple[Share, ...]  # most probable first
+    by_design: float  # what leaks although all is sound
+    elsewhere: float  # something that the circuit document does not describe
+    nothing: float  # nothing wrong: a false report
 
 
 class RankedTest(NamedTuple):
@@ -18,7 +36,7 @@ class RankedTest(NamedTuple):
     observation: str
     energised: bool  # needs power on or a load left up
     information_bits: float
-    complaint_bits: float
+    cause_bits: float  # about the cause of the complaint
     minutes: float  # setup not yet done included
     bits_per_minute: float
 
@@ -30,11 +48,13 @@ class Case(Closing):
     afterwards raises ValueError. After every change call ``assess`` before asking for results.
     """
 
-    def __init__(self, model: Handle, modes: List[str], observations: List[str]) -> None:
+    def __init__(
+        self, model: Handle, modes: List[str], observations: List[str], components: List[str]
+    ) -> None:
         """Use ``Model.open_case``."""
         self._handle: Optional[Handle] = None
         self._turn = threading.RLock()
-        self._model = _Names(modes, observations)
+        self._model = _Names(modes, observations, components)
         handle, error = Handle(), Handle()
         lib = library()
         status = lib.faultodds_case_open(model, ctypes.byref(handle), ctypes.byref(error))
@@ -100,8 +120,32 @@ class Case(Closing):
             mode: (room[3 * i], room[3 * i + 1], room[3 * i + 2]) for i, mode in enumerate(modes)
         }
 
+    def causes(self) -> List[Causes]:
+        """What is probably behind each abnormal symptom, the complaint first."""
+        lib, count, every = library(), ctypes.c_uint32(), []
+        with self._turn:
+            self._call(lib.faultodds_case_cause_count, ctypes.byref(count))
+            for rank in range(count.value):
+                of = _Causes(ctypes.sizeof(_Causes))
+                self._call(lib.faultodds_case_causes, rank, ctypes.byref(of))
+                probabilities = (ctypes.c_double * of.share_count)()
+                ends = (ctypes.c_uint32 * of.share_count)()
+                room = (ctypes.c_uint32 * of.component_count)()
+                self._call(
+                    lib.faultodds_case_shares,
+                    rank, probabilities, ends, len(ends), room, len(room),
+                )
+                names = [self._model.components[component] for component in room]
+                shares = tuple(
+                    Share(tuple(names[begin:end]), probability)
+                    for probability, begin, end in zip(probabilities, [0, *ends], ends)
+                )
+                observation = self._model.observations[of.observation]
+                every.append(Causes(observation, shares, of.by_design, of.elsewhere, of.nothing))
+        return every
+
     def tests(self) -> List[RankedTest]:
-        """The ranking, best first."""
+        """The ranking, best first by what each tells; the answer puts the advice's test first."""
         lib, count, ranking = library(), ctypes.c_uint32(), []
         with self._turn:
             self._call(lib.faultodds_case_test_count, ctypes.byref(count))
@@ -113,7 +157,7 @@ class Case(Closing):
                         self._model.observations[test.observation],
                         bool(test.energised),
                         test.information_bits,
-                        test.complaint_bits,
+                        test.cause_bits,
                         test.minutes,
                         test.bits_per_minute,
                     )
@@ -178,7 +222,8 @@ def assess_cases(
 class _Names:
     """Ids of a model by index."""
 
-    def __init__(self, modes: List[str], observations: List[str]) -> None:
+    def __init__(self, modes: List[str], observations: List[str], components: List[str]) -> None:
+        self.components = components
         self.modes = modes
         self.observations = observations
 

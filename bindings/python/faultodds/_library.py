@@ -33,6 +33,20 @@ class ModelOptions(ctypes.Structure):
     ]
 
 
+class Causes(ctypes.Structure):
+    """faultodds_causes."""
+
+    _fields_ = [
+        ("struct_size", ctypes.c_size_t),
+        ("observation", ctypes.c_uint32),
+        ("share_count", ctypes.c_uint32),
+        ("component_count", ctypes.c_uint64),
+        ("by_design", ctypes.c_double),
+        ("elsewhere", ctypes.c_double),
+        ("nothing", ctypes.c_double),
+    ]
+
+
 class RankedTest(ctypes.Structure):
     """faultodds_ranked_test."""
 
@@ -41,7 +55,7 @@ class RankedTest(ctypes.Structure):
         ("observation", ctypes.c_uint32),
         ("energised", ctypes.c_int32),
         ("information_bits", ctypes.c_double),
-        ("complaint_bits", ctypes.c_double),
+        ("cause_bits", ctypes.c_double),
         ("minutes", ctypes.c_double),
         ("bits_per_minute", ctypes.c_double),
     ]
@@ -181,6 +195,8 @@ def _declare(lib: ctypes.CDLL) -> None:
         "faultodds_model_mode_id": (text, [Handle, index]),
         "faultodds_model_observation_count": (index, [Handle]),
         "faultodds_model_observation_id": (text, [Handle, index]),
+        "faultodds_model_component_count": (index, [Handle]),
+        "faultodds_model_component_id": (text, [Handle, index]),
         "faultodds_model_outcome_count": (index, [Handle, index]),
         "faultodds_model_outcome_id": (text, [Handle, index, index]),
         "faultodds_model_find_observation": (
@@ -203,6 +219,12 @@ def _declare(lib: ctypes.CDLL) -> None:
         "faultodds_case_posteriors": (
             status,
             [Handle, out(number), size, out(size), out(Handle)],
+        ),
+        "faultodds_case_cause_count": (status, [Handle, out(index), out(Handle)]),
+        "faultodds_case_causes": (status, [Handle, index, out(Causes), out(Handle)]),
+        "faultodds_case_shares": (
+            status,
+            [Handle, index, out(number), out(index), size, out(index), size, out(Handle)],
         ),
         "faultodds_case_test_count": (status, [Handle, out(index), out(Handle)]),
         "faultodds_case_test": (status, [Handle, index, out(RankedTest), out(Handle)]),

@@ -128,7 +128,9 @@ class Model(Shared):
 
     def open_case(self) -> Case:
         """An empty case, for evidence that comes one by one."""
-        return self._with_handle(lambda handle: Case(handle, self.modes(), self.observations()))
+        return self._with_handle(
+            lambda handle: Case(handle, self.modes(), self.observations(), self._components())
+        )
 
     def modes(self) -> List[str]:
         """Ids of the failure modes, "component.mode", in the order of posteriors."""
@@ -138,6 +140,10 @@ class Model(Shared):
         """Ids of everything that can be observed on this circuit."""
         lib = library()
         return self._ids(lib.faultodds_model_observation_count, lib.faultodds_model_observation_id)
+
+    def _components(self) -> List[str]:
+        lib = library()
+        return self._ids(lib.faultodds_model_component_count, lib.faultodds_model_component_id)
 
     def outcomes(self, observation: str) -> List[str]:
         """Ids of the outcomes of an observation, the normal one first."""

@@ -8,6 +8,15 @@ export interface Fault {
   posterior_odds: number | null;
 }
 
+/** Why an observation is as it is. The shares and the three numbers after them sum to 1. */
+export interface Causes {
+  observation: string;
+  shares: { components: string[]; probability: number }[];
+  by_design: number;
+  elsewhere: number;
+  nothing: number;
+}
+
 export interface Fitting {
   what: string;
   port?: string | null;
@@ -21,7 +30,7 @@ export interface Test {
   title: string;
   kind: string;
   probability: Record<string, number>;
-  complaint_bits: number;
+  cause_bits: number;
   minutes: number;
   setup: { id: string; title: string; minutes: number }[];
   test_pressure: string | null;
@@ -48,6 +57,7 @@ export interface Advice {
 }
 
 export interface Assessment {
+  causes: Causes[];
   complaint: string[];
   faults: Fault[];
   tests: Test[];

@@ -14,7 +14,7 @@ import type { Recalled } from "./keeper.js";
 import { alike, merge } from "./merge.js";
 import type { Merged } from "./merge.js";
 import { own } from "./own.js";
-import { elsewhereSection, furtherCautions, orderSection, section, suspectsSection } from "./sections.js";
+import { causesSection, elsewhereSection, furtherCautions, orderSection, section, suspectsSection } from "./sections.js";
 import { filled, stringsOf } from "./strings.js";
 import type { Strings } from "./strings.js";
 import { style } from "./style.js";
@@ -586,7 +586,9 @@ export class FaultoddsPanel extends HTMLElement {
       this.#seen(words),
     );
     if (assessment) {
+      const causes = causesSection(words, assessment);
       this.#main.append(
+        ...(causes ? [causes] : []),
         this.#tests(words, assessment),
         suspectsSection(words, assessment),
         orderSection(words, assessment, {

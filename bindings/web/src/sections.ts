@@ -1,5 +1,5 @@
-/** The parts of the panel that only show: cautions, suspects, the order and what comes after it. */
-import type { Advice, Assessment, Entry } from "./documents.js";
+/** The parts of the panel that only show: causes, cautions, suspects, the order and what comes after it. */
+import type { Advice, Assessment, Causes, Entry } from "./documents.js";
 import { h, told } from "./dom.js";
 import type { Merged } from "./merge.js";
 import { filled } from "./strings.js";
@@ -27,6 +27,52 @@ export function furtherCautions(words: Words, texts: string[], general: string[]
     title && h("h4", {}, title),
     h("ul", {}, ...further.map((text) => words.caution(text))),
   );
+}
+
+const SHOWN_CAUSES = 6;
+
+/** What is probably behind the complaint, then behind the other symptoms; nothing where nothing is abnormal. */
+export function causesSection(words: Words, { causes }: Assessment): HTMLElement | null {
+  if (causes.length === 0) return null;
+  return section("causes", words.strings.causes, ...causes.flatMap((of) => causesOf(words, of)));
+}
+
+function causesOf(words: Words, { observation, shares, by_design, elsewhere, nothing }: Causes): HTMLElement[] {
+  const { strings } = words;
+  const named: { name: Node; share: number }[] = shares.map(({ components, probability }) => ({
+    name: told(components.map((id) => words.part(id)).join(" + ")),
+    share: probability,
+  }));
+  const others: [string, number][] = [
+    [strings.causeByDesign, by_design],
+    [strings.causeElsewhere, elsewhere],
+    [strings.causeNothing, nothing],
+  ];
+  for (const [name, share] of others) named.push({ name: h("span", {}, name), share });
+  const sorted = named.sort((a, b) => b.share - a.share);
+  const shown = sorted.filter(({ share }) => share >= 0.01).slice(0, SHOWN_CAUSES);
+  const rest = sorted.slice(shown.length).reduce((sum, { share }) => sum + share, 0);
+  const rows = shown.map(({ name, share }) => {
+    const bar = h("i");
+    bar.style.width = `${100 * share}%`;
+    return h(
+      "tr",
+      {},
+      h("td", {}, name, h("span", { class: "bar", "aria-hidden": "true" }, bar)),
+      h("td", { class: "number" }, words.percent(share)),
+    );
+  });
+  const head = h(
+    "tr",
+    {},
+    h("th", { scope: "col" }, strings.cause),
+    h("th", { scope: "col", class: "number" }, strings.share),
+  );
+  return [
+    h("h3", { class: "part" }, told(words.observation(observation))),
+    h("table", {}, h("thead", {}, head), h("tbody", {}, ...rows)),
+    ...(rest > 0 ? [h("p", { class: "quiet" }, filled(strings.causeRest, { percent: words.percent(rest) }))] : []),
+  ];
 }
 
 const SHOWN_SUSPECTS = 8;

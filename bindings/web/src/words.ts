@@ -16,6 +16,10 @@ export class Words {
     return this.model.components.find((component) => component.id === id)?.title || id;
   }
 
+  observation(id: string): string {
+    return this.model.observations.find(({ observation }) => observation === id)?.title ?? id;
+  }
+
   fault(fault: Fault): string {
     return `${this.part(fault.component)}: ${fault.title}`;
   }

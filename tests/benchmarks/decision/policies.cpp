@@ -22,13 +22,13 @@ std::vector<std::uint32_t> best_repair(Engine& engine, const Case& the_case) {
   return engine.advice(the_case).repair.components;
 }
 
-// Of the tests that tell anything about the complaint.
+// Of the tests that tell anything about the cause of the complaint.
 template <typename Choose>
 Test while_it_pays(Engine& engine, const Case& the_case, Choose choose) {
   if (engine.advice(the_case).stop) return std::nullopt;
   std::vector<const diagnosis::TestAssessment*> tests;
   for (const auto& test : engine.assessment(the_case).tests) {
-    if (test.complaint_bits > kTellsNothing) tests.push_back(&test);
+    if (test.cause_bits > kTellsNothing) tests.push_back(&test);
   }
   if (tests.empty()) return std::nullopt;
   return choose(tests)->observation;
@@ -160,7 +160,7 @@ std::vector<Policy> policies(Engine& engine, std::uint64_t seed) {
                   repair});
   list.push_back({"most likely part first", [](const Case&) { return Test(); },
                   [&engine](const Case& now) { return most_likely(engine, now); }, false});
-  list.push_back({"complaint bits per minute",
+  list.push_back({"cause bits per minute",
                   [&engine](const Case& now) {
                     return while_it_pays(engine, now,
                                          [](const auto& tests) { return tests.front(); });

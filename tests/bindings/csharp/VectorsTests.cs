@@ -56,7 +56,7 @@ public sealed class Vectors
             var wanted = Json.List(expected);
             var got = Json.List(actual);
             Check.Same(wanted.Count, got.Count, place);
-            if (wanted.Count > 0 && NameOf(wanted[0]) != null)
+            if (wanted.All(item => NameOf(item) != null) && wanted.Select(NameOf).Distinct().Count() == wanted.Count)
             {
                 EachFound(place, wanted, got);
                 return;
@@ -81,8 +81,9 @@ public sealed class Vectors
     {
         var members = item as Dictionary<string, object>;
         object name = null;
-        if (members != null && !members.TryGetValue("mode", out name)) members.TryGetValue("observation", out name);
-        return name;
+        if (members == null || members.TryGetValue("mode", out name) || members.TryGetValue("observation", out name))
+            return name;
+        return members.TryGetValue("components", out name) ? string.Join(" ", Json.List(name)) : null;
     }
 
     private static void EachFound(string place, List<object> expected, List<object> actual)
@@ -93,6 +94,31 @@ public sealed class Vectors
             Check.That(found != null, place + "/" + name + " is missing");
             Agree(place + "/" + name, item, found);
         }
+    }
+
+    private static void AgreeOnCauses(string place, Dictionary<string, object> expected, IReadOnlyList<Causes> actual)
+    {
+        var wanted = Json.List(expected["causes"]);
+        Check.Same(wanted.Count, actual.Count, place);
+        for (int i = 0; i < wanted.Count; ++i) Agree(place + "/causes/" + i, wanted[i], Written(actual[i]));
+    }
+
+    // In the document's form.
+    private static Dictionary<string, object> Written(Causes of)
+    {
+        var shares = of.Shares.Select(share => (object)new Dictionary<string, object>
+        {
+            { "components", share.Components.Cast<object>().ToList() },
+            { "probability", share.Probability },
+        });
+        return new Dictionary<string, object>
+        {
+            { "observation", of.Observation },
+            { "shares", shares.ToList() },
+            { "by_design", of.ByDesign },
+            { "elsewhere", of.Elsewhere },
+            { "nothing", of.Nothing },
+        };
     }
 
     private static void Tell(Case theCase, object happened)
@@ -143,6 +169,7 @@ public sealed class Vectors
             var answer = Engine.Assess(Circuit(vector), CaseOf(vector));
             Agree(Name(vector), expected["log_evidence"], answer.LogEvidence);
             Agree(Name(vector), expected["complaint"], answer.Complaint.Cast<object>().ToList());
+            AgreeOnCauses(Name(vector), expected, answer.Causes);
             var faults = Json.List(expected["faults"]).Select(Json.Object).ToList();
             Check.Same(faults.Count, answer.Faults.Count, Name(vector));
             foreach (var wanted in faults)
@@ -193,15 +220,18 @@ public sealed class Vectors
                 var tests = Json.List(expected["tests"]).Select(Json.Object).ToList();
                 var ranking = theCase.Tests();
                 Check.Same(tests.Count, ranking.Count, Name(vector));
+                var answer = theCase.Answer();
+                string first = answer.Advice == null ? null : answer.Advice.Test;
                 Check.Same(
-                    string.Join(" ", theCase.Answer().Tests.Select(test => test.Observation)),
-                    string.Join(" ", ranking.Select(test => test.Observation)), Name(vector));
+                    string.Join(" ", answer.Tests.Select(test => test.Observation)),
+                    string.Join(" ", ranking.Select(test => test.Observation).OrderBy(id => id != first)), Name(vector));
+                AgreeOnCauses(Name(vector), expected, theCase.Causes());
                 foreach (var wanted in tests)
                 {
                     var test = ranking.Single(t => t.Observation == (string)wanted["observation"]);
                     Check.Same(wanted["energised"], test.Energised, Name(vector));
                     Agree("bits", wanted["information_bits"], test.InformationBits);
-                    Agree("bits", wanted["complaint_bits"], test.ComplaintBits);
+                    Agree("bits", wanted["cause_bits"], test.CauseBits);
                     Agree("minutes", wanted["minutes"], test.Minutes);
                     Agree("rate", wanted["bits_per_minute"], test.BitsPerMinute);
                 }

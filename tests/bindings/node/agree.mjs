@@ -6,7 +6,13 @@ import { join } from "node:path";
 const TABLE = JSON.parse(readFileSync(join(process.env.FAULTODDS_SOURCE, "tests/vectors/assessments.json"), "utf8"));
 
 // What an item of a list is found by, whatever its place; undefined if it has no name.
-const nameOf = (item) => item?.mode ?? item?.observation;
+const nameOf = (item) => item?.mode ?? item?.observation ?? item?.components?.join(" ");
+
+// Whether the items of a list can be found by their names.
+function areNamed(items) {
+  const names = items.map(nameOf);
+  return names.every(Boolean) && new Set(names).size === names.length;
+}
 
 function eachFound(expected, actual, place) {
   for (const item of expected) {
@@ -19,7 +25,7 @@ function eachFound(expected, actual, place) {
 export function agree(expected, actual, place) {
   if (Array.isArray(expected)) {
     assert.equal(actual?.length, expected.length, place);
-    if (expected.length > 0 && nameOf(expected[0])) return eachFound(expected, actual, place);
+    if (areNamed(expected)) return eachFound(expected, actual, place);
     expected.forEach((wanted, i) => agree(wanted, actual[i], `${place}/${i}`));
   } else if (expected !== null && typeof expected === "object") {
     for (const [key, wanted] of Object.entries(expected)) {

@@ -46,8 +46,16 @@ for (const vector of told) {
       vector.expected.tests.map((line) =>
         Object.fromEntries(Object.keys(ranking[0]).map((key) => [key, line[key]]))),
       ranking, "tests");
+    const { tests, advice } = work.answer();
+    const order = ranking.map(({ observation }) => observation);
+    const first = order.filter((observation) => observation === advice?.test);
     assert.deepEqual(
-      work.answer().tests.map(({ observation }) => observation), ranking.map(({ observation }) => observation));
+      tests.map(({ observation }) => observation),
+      [...first, ...order.filter((observation) => observation !== advice?.test)]);
+    const causes = work.causes();
+    assert.deepEqual(
+      causes.map(({ observation }) => observation), vector.expected.causes.map(({ observation }) => observation));
+    agree(vector.expected.causes, causes, "causes");
     work.close();
     model.close();
   });

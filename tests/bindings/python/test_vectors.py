@@ -10,7 +10,7 @@ from faultodds import FaultoddsError, Model
 
 ROOT = Path(__file__).resolve().parents[3]
 sys.path.insert(0, str(ROOT / "tests" / "vectors"))
-from make_assessments import tell  # noqa: E402
+from make_assessments import are_named, name_of, tell  # noqa: E402
 
 TABLE = json.loads((ROOT / "tests" / "vectors" / "assessments.json").read_text(encoding="utf-8"))
 ANSWERED = [vector for vector in TABLE["vectors"] if "expected" in vector]
@@ -19,11 +19,6 @@ REFUSED = [vector for vector in TABLE["vectors"] if "refusal" in vector]
 
 def circuit_of(vector):
     return json.loads((ROOT / vector["circuit"]).read_text(encoding="utf-8"))
-
-
-def name_of(item):
-    """What an item of a list is found by, whatever its place; None if it has no name."""
-    return item.get("mode") or item.get("observation") if isinstance(item, dict) else None
 
 
 class Vectors(unittest.TestCase):
@@ -38,7 +33,7 @@ class Vectors(unittest.TestCase):
                     self.agree(value, actual[key], f"{place}/{key}")
         elif isinstance(expected, list):
             self.assertEqual(len(expected), len(actual), place)
-            if expected and name_of(expected[0]):
+            if are_named(expected):
                 self.each_found(expected, actual, place)
                 return
             for index, (wanted, got) in enumerate(zip(expected, actual)):
@@ -82,10 +77,22 @@ class Vectors(unittest.TestCase):
                     ranking = [test._asdict() for test in case.tests()]
                     wanted = [{key: test[key] for key in ranking[0]} for test in expected["tests"]]
                     self.agree(wanted, ranking, "tests")
+                    answer = case.answer()
+                    first = answer.get("advice", {}).get("test")
+                    order = [test["observation"] for test in ranking]
+                    order.sort(key=lambda observation: observation != first)
+                    self.assertEqual([test["observation"] for test in answer["tests"]], order)
+                    causes = case.causes()
                     self.assertEqual(
-                        [test["observation"] for test in case.answer()["tests"]],
-                        [test["observation"] for test in ranking],
+                        [of["observation"] for of in expected["causes"]],
+                        [of.observation for of in causes],
                     )
+                    for wanted, of in zip(expected["causes"], causes):
+                        shares = [
+                            {"components": list(share.components), "probability": share.probability}
+                            for share in of.shares
+                        ]
+                        self.agree(wanted, {**of._asdict(), "shares": shares}, "causes")
             told += 1
         self.assertGreater(told, 8)
 

@@ -7,8 +7,10 @@ import static org.junit.Assert.assertTrue;
 
 import java.nio.file.Path;
 import java.util.ArrayList;
+import java.util.HashSet;
 import java.util.List;
 import java.util.Map;
+import java.util.Set;
 import org.junit.Test;
 
 /** The binding answers tests/vectors/assessments.json and refuses the bad documents. */
@@ -60,7 +62,7 @@ public class VectorsTest {
               });
     } else if (expected instanceof List<?> wanted) {
       assertEquals(place, wanted.size(), Json.list(actual).size());
-      if (!wanted.isEmpty() && nameOf(wanted.get(0)) != null) {
+      if (areNamed(wanted)) {
         eachFound(place, Json.list(expected), Json.list(actual));
         return;
       }
@@ -76,7 +78,19 @@ public class VectorsTest {
   // What an item of a list is found by, whatever its place; null if it has no name.
   private static Object nameOf(Object item) {
     if (!(item instanceof Map<?, ?> members)) return null;
-    return members.containsKey("mode") ? members.get("mode") : members.get("observation");
+    for (String key : List.of("mode", "observation", "components")) {
+      if (members.containsKey(key)) return members.get(key);
+    }
+    return null;
+  }
+
+  // Whether the items of a list can be found by their names.
+  private static boolean areNamed(List<?> items) {
+    Set<Object> names = new HashSet<>();
+    for (Object item : items) {
+      if (nameOf(item) == null || !names.add(nameOf(item))) return false;
+    }
+    return true;
   }
 
   private static void eachFound(String place, List<Object> expected, List<Object> actual) {
@@ -86,6 +100,23 @@ public class VectorsTest {
       assertNotNull(place + "/" + name + " is missing", found);
       agree(place + "/" + name, item, found);
     }
+  }
+
+  // In the document's form.
+  private static Map<String, Object> written(Causes of) {
+    List<Object> shares = new ArrayList<>();
+    for (Causes.Share share : of.shares()) {
+      shares.add(Map.of("components", new ArrayList<Object>(share.components()), "probability", share.probability()));
+    }
+    return Map.of(
+        "observation", of.observation(), "shares", shares, "by_design", of.byDesign(), "elsewhere", of.elsewhere(),
+        "nothing", of.nothing());
+  }
+
+  private static void agreeOnCauses(String place, Map<String, Object> expected, List<Causes> actual) {
+    List<Object> wanted = Json.list(expected.get("causes"));
+    assertEquals(place, wanted.size(), actual.size());
+    for (int i = 0; i < wanted.size(); ++i) agree(place + "/causes/" + i, wanted.get(i), written(actual.get(i)));
   }
 
   private static void tell(Case theCase, Object event) {
@@ -130,6 +161,7 @@ public class VectorsTest {
       Assessment answer = Faultodds.assess(vector.circuit(), vector.theCase());
       agree(vector.name(), expected.get("log_evidence"), answer.logEvidence());
       assertEquals(vector.name(), expected.get("complaint"), answer.complaint());
+      agreeOnCauses(vector.name(), expected, answer.causes());
       List<Object> faults = Json.list(expected.get("faults"));
       assertEquals(faults.size(), answer.faults().size());
       for (Object item : faults) {
@@ -183,9 +215,12 @@ public class VectorsTest {
         List<Object> tests = Json.list(expected.get("tests"));
         List<RankedTest> ranking = theCase.tests();
         assertEquals(tests.size(), ranking.size());
-        assertEquals(
-            theCase.answer().tests().stream().map(Assessment.Test::observation).toList(),
-            ranking.stream().map(RankedTest::observation).toList());
+        Assessment answer = theCase.answer();
+        String first = answer.advice().flatMap(Assessment.Advice::test).orElse("");
+        List<String> order = new ArrayList<>(ranking.stream().map(RankedTest::observation).toList());
+        if (order.remove(first)) order.add(0, first);
+        assertEquals(order, answer.tests().stream().map(Assessment.Test::observation).toList());
+        agreeOnCauses(vector.name(), expected, theCase.causes());
         for (Object item : tests) {
           Map<String, Object> wanted = Json.object(item);
           RankedTest test =
@@ -195,7 +230,7 @@ public class VectorsTest {
                   .orElseThrow();
           assertEquals(wanted.get("energised"), test.energised());
           agree("bits", wanted.get("information_bits"), test.informationBits());
-          agree("bits", wanted.get("complaint_bits"), test.complaintBits());
+          agree("bits", wanted.get("cause_bits"), test.causeBits());
           agree("minutes", wanted.get("minutes"), test.minutes());
           agree("rate", wanted.get("bits_per_minute"), test.bitsPerMinute());
         }

@@ -15,6 +15,7 @@ import java.util.function.Function;
  */
 public final class Assessment {
   private final String json;
+  private final List<Causes> causes;
   private final double logEvidence;
   private final List<String> complaint;
   private final List<Fault> faults;
@@ -26,6 +27,7 @@ public final class Assessment {
   Assessment(String json) {
     Map<String, Object> document = Json.object(Json.parse(json));
     this.json = json;
+    causes = each(document.get("causes"), Assessment::causes);
     logEvidence = number(document, "log_evidence");
     complaint = texts(document, "complaint");
     faults = each(document.get("faults"), Assessment::fault);
@@ -42,6 +44,15 @@ public final class Assessment {
    */
   public String json() {
     return json;
+  }
+
+  /**
+   * What is probably behind each abnormal symptom.
+   *
+   * @return the causes of each, the complaint first; none where nothing abnormal was seen
+   */
+  public List<Causes> causes() {
+    return causes;
   }
 
   /**
@@ -72,7 +83,7 @@ public final class Assessment {
   }
 
   /**
-   * The tests that can be made next, best first.
+   * The tests that can be made next, best first; the one that the advice names comes before all others.
    *
    * @return the ranking
    */
@@ -133,7 +144,7 @@ public final class Assessment {
    * @param kind {@code static}, {@code drift}, {@code delivery}, {@code flow}, {@code symptom} or {@code test}
    * @param probability of each outcome, the normal one first
    * @param informationBits about all failure modes
-   * @param complaintBits about the causes of the complaint
+   * @param causeBits about the cause of the complaint
    * @param minutes setup not yet done included
    * @param bitsPerMinute what the order within a safety class rests on
    * @param setup steps not yet done
@@ -146,7 +157,7 @@ public final class Assessment {
    */
   public record Test(
       String observation, String title, String kind, Map<String, Double> probability, double informationBits,
-      double complaintBits, double minutes, double bitsPerMinute, List<Step> setup, Optional<String> testPressure,
+      double causeBits, double minutes, double bitsPerMinute, List<Step> setup, Optional<String> testPressure,
       List<Fitting> bring, boolean energised, List<String> cautions, String because, List<String> suspects) {}
 
   /**
@@ -196,6 +207,18 @@ public final class Assessment {
         maybe(fault, "posterior_odds"), maybe(fault, "decibans"));
   }
 
+  private static Causes causes(Object value) {
+    Map<String, Object> of = Json.object(value);
+    return new Causes(
+        text(of, "observation"), each(of.get("shares"), Assessment::share), number(of, "by_design"),
+        number(of, "elsewhere"), number(of, "nothing"));
+  }
+
+  private static Causes.Share share(Object value) {
+    Map<String, Object> share = Json.object(value);
+    return new Causes.Share(texts(share, "components"), number(share, "probability"));
+  }
+
   private static Test test(Object value) {
     Map<String, Object> test = Json.object(value);
     Map<String, Double> probability = new LinkedHashMap<>();
@@ -203,7 +226,7 @@ public final class Assessment {
     return new Test(
         text(test, "observation"), text(test, "title"), text(test, "kind"),
         Collections.unmodifiableMap(probability), number(test, "information_bits"),
-        number(test, "complaint_bits"), number(test, "minutes"), number(test, "bits_per_minute"),
+        number(test, "cause_bits"), number(test, "minutes"), number(test, "bits_per_minute"),
         each(test.get("setup"), Assessment::step), optional(test, "test_pressure"),
         each(test.get("bring"), Assessment::fitting), (Boolean) test.get("energised"), texts(test, "cautions"),
         text(test, "because"), texts(test, "suspects"));

@@ -20,10 +20,12 @@ public final class Case implements AutoCloseable {
   private final Handle handle;
   private final List<String> modes;
   private final List<String> observations;
+  private final List<String> components;
 
-  Case(Pointer opened, List<String> modes, List<String> observations) {
+  Case(Pointer opened, List<String> modes, List<String> observations, List<String> components) {
     this.modes = modes;
     this.observations = observations;
+    this.components = components;
     this.handle = new Handle(this, opened, Native::faultodds_case_free);
   }
 
@@ -158,7 +160,42 @@ public final class Case implements AutoCloseable {
   }
 
   /**
-   * The ranking, best first.
+   * What is probably behind each abnormal symptom.
+   *
+   * @return the causes of each, the complaint first; none where nothing abnormal was seen
+   */
+  public synchronized List<Causes> causes() {
+    IntByReference count = new IntByReference();
+    call((theCase, error) -> Native.faultodds_case_cause_count(theCase, count, error));
+    List<Causes> every = new ArrayList<>();
+    for (int rank = 0; rank < count.getValue(); ++rank) every.add(causes(rank));
+    return List.copyOf(every);
+  }
+
+  private Causes causes(int rank) {
+    Native.Causes of = new Native.Causes();
+    of.structSize = new Native.Size(of.size());
+    call((theCase, error) -> Native.faultodds_case_causes(theCase, rank, of, error));
+    double[] probabilities = new double[of.shareCount];
+    int[] ends = new int[of.shareCount];
+    int[] room = new int[(int) of.componentCount];
+    call((theCase, error) ->
+        Native.faultodds_case_shares(
+            theCase, rank, probabilities, ends, new Native.Size(ends.length), room, new Native.Size(room.length),
+            error));
+    List<Causes.Share> shares = new ArrayList<>();
+    int at = 0;
+    for (int share = 0; share < ends.length; ++share) {
+      List<String> together = new ArrayList<>();
+      while (at < ends[share]) together.add(components.get(room[at++]));
+      shares.add(new Causes.Share(List.copyOf(together), probabilities[share]));
+    }
+    return new Causes(
+        observations.get(of.observation), List.copyOf(shares), of.byDesign, of.elsewhere, of.nothing);
+  }
+
+  /**
+   * The ranking, best first by what each test tells; the answer puts the test of its advice first.
    *
    * @return one line per test
    */
@@ -173,7 +210,7 @@ public final class Case implements AutoCloseable {
       call((theCase, error) -> Native.faultodds_case_test(theCase, line, test, error));
       ranking.add(
           new RankedTest(
-              observations.get(test.observation), test.energised != 0, test.informationBits, test.complaintBits,
+              observations.get(test.observation), test.energised != 0, test.informationBits, test.causeBits,
               test.minutes, test.bitsPerMinute));
     }
     return List.copyOf(ranking);

@@ -206,12 +206,13 @@ public final class Model implements AutoCloseable {
   public Case openCase() {
     List<String> modes = modes();
     List<String> observations = observations();
+    List<String> components = components();
     return with(
         model -> {
           PointerByReference made = new PointerByReference();
           PointerByReference error = new PointerByReference();
           Native.check(Native.faultodds_case_open(model, made, error), error);
-          return new Case(made.getValue(), modes, observations);
+          return new Case(made.getValue(), modes, observations, components);
         });
   }
 
@@ -237,6 +238,14 @@ public final class Model implements AutoCloseable {
             ids(
                 Native.faultodds_model_observation_count(model),
                 observation -> Native.faultodds_model_observation_id(model, observation)));
+  }
+
+  private List<String> components() {
+    return with(
+        model ->
+            ids(
+                Native.faultodds_model_component_count(model),
+                component -> Native.faultodds_model_component_id(model, component)));
   }
 
   /**

@@ -60,16 +60,30 @@ final class Native {
     public int reserved;
   }
 
+  /** {@code faultodds_causes}. */
+  @Structure.FieldOrder({
+    "structSize", "observation", "shareCount", "componentCount", "byDesign", "elsewhere", "nothing"
+  })
+  public static final class Causes extends Structure {
+    public Size structSize = new Size();
+    public int observation;
+    public int shareCount;
+    public long componentCount;
+    public double byDesign;
+    public double elsewhere;
+    public double nothing;
+  }
+
   /** {@code faultodds_ranked_test}. */
   @Structure.FieldOrder({
-    "structSize", "observation", "energised", "informationBits", "complaintBits", "minutes", "bitsPerMinute"
+    "structSize", "observation", "energised", "informationBits", "causeBits", "minutes", "bitsPerMinute"
   })
   public static final class RankedTest extends Structure {
     public Size structSize = new Size();
     public int observation;
     public int energised;
     public double informationBits;
-    public double complaintBits;
+    public double causeBits;
     public double minutes;
     public double bitsPerMinute;
   }
@@ -192,6 +206,10 @@ final class Native {
 
   static native Pointer faultodds_model_observation_id(Pointer model, int observation);
 
+  static native int faultodds_model_component_count(Pointer model);
+
+  static native Pointer faultodds_model_component_id(Pointer model, int component);
+
   static native int faultodds_model_outcome_count(Pointer model, int observation);
 
   static native Pointer faultodds_model_outcome_id(Pointer model, int observation, int outcome);
@@ -239,6 +257,14 @@ final class Native {
 
   static native int faultodds_case_posteriors(
       Pointer theCase, double[] grades, Size capacity, Pointer count, PointerByReference error);
+
+  static native int faultodds_case_cause_count(Pointer theCase, IntByReference count, PointerByReference error);
+
+  static native int faultodds_case_causes(Pointer theCase, int rank, Causes causes, PointerByReference error);
+
+  static native int faultodds_case_shares(
+      Pointer theCase, int rank, double[] probabilities, int[] ends, Size capacity, int[] components,
+      Size componentCapacity, PointerByReference error);
 
   static native int faultodds_case_test_count(Pointer theCase, IntByReference count, PointerByReference error);
 

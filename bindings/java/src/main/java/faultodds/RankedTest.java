@@ -6,10 +6,10 @@ package faultodds;
  * @param observation id
  * @param energised needs power on or a load left up
  * @param informationBits about all failure modes
- * @param complaintBits about the causes of the complaint
+ * @param causeBits about the cause of the complaint
  * @param minutes setup not yet done included
  * @param bitsPerMinute what the order within a safety class rests on
  */
 public record RankedTest(
-    String observation, boolean energised, double informationBits, double complaintBits, double minutes,
+    String observation, boolean energised, double informationBits, double causeBits, double minutes,
     double bitsPerMinute) {}

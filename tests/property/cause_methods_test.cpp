@@ -1,0 +1,139 @@
+// The three ways in which the cause of a complaint can be computed, against each other: whichever
+// is chosen for a case, the answer is the same.
+#include <catch2/catch.hpp>
+#include <cmath>
+#include <filesystem>
+#include <fstream>
+#include <optional>
+#include <sstream>
+
+#include "capi/documents/case_reader.h"
+#include "capi/documents/circuit_reader.h"
+#include "capi/documents/embedded.h"
+#include "capi/documents/json.h"
+#include "capi/documents/pack_reader.h"
+#include "core/circuit/analysis.h"
+#include "core/diagnosis/cause.h"
+#include "core/diagnosis/model.h"
+#include "core/diagnosis/program.h"
+#include "core/error.h"
+#include "tests/property/coverage.h"
+#include "tests/property/generator.h"
+
+using namespace faultodds;
+using diagnosis::CaseNumbers;
+using diagnosis::CauseAnswer;
+using diagnosis::CauseMethod;
+using diagnosis::CausePlan;
+using diagnosis::Model;
+
+namespace {
+
+// The largest difference of any share and of any number of bits.
+double difference(const Model& model, const CaseNumbers& numbers, const CauseAnswer& a,
+                  const CauseAnswer& b) {
+  REQUIRE(a.values() == b.values());
+  double largest = 0;
+  for (std::size_t v = 0; v < a.values(); ++v) {
+    largest = std::max(largest, std::fabs(a.share(v) - b.share(v)));
+  }
+  auto seen = numbers.observed.begin();
+  for (std::uint32_t o = 0; o < model.analysis().observations.size(); ++o) {
+    if (seen != numbers.observed.end() && seen->observation == o) {
+      ++seen;
+      continue;
+    }
+    const auto& rows = model.program().rows(o);
+    largest = std::max(largest, std::fabs(a.bits(o, rows) - b.bits(o, rows)));
+  }
+  return largest;
+}
+
+// Of every method that keeps its digits for the case: products subtract, and say by how much.
+double difference_of_methods(const Model& model, const CaseNumbers& numbers, std::uint32_t focus,
+                             const CausePlan& plan) {
+  std::vector<std::uint32_t> observed;
+  for (const auto& seen : numbers.observed) observed.push_back(seen.observation);
+  const double magnitude =
+      diagnosis::CauseProducts(model, observed, focus, {}).sum(model, numbers, true).magnitude;
+  std::vector<CauseMethod> methods{CauseMethod::junction_tree};
+  if (magnitude < 1e3) methods.push_back(CauseMethod::products);
+  if (magnitude < 1e7) methods.push_back(CauseMethod::careful_products);
+  const CauseAnswer chosen = plan.answer(model, numbers);
+  double largest = 0;
+  for (const CauseMethod method : methods) {
+    largest = std::max(largest,
+                       difference(model, numbers, chosen, plan.answer_by(method, model, numbers)));
+  }
+  return largest;
+}
+
+std::string text_of(const std::filesystem::path& path) {
+  std::ifstream file(path);
+  std::ostringstream text;
+  text << file.rdbuf();
+  return text.str();
+}
+
+Model demo(const std::filesystem::path& circuit) {
+  const auto catalogue =
+      documents::read_catalogue(documents::parse_json(std::string(documents::kCatalogue)));
+  return Model::compile(
+      circuit::analyse(documents::read_circuit(documents::parse_json(text_of(circuit))), catalogue),
+      documents::read_pack(documents::parse_json(std::string(documents::kShippedPack))));
+}
+
+}  // namespace
+
+TEST_CASE("on the demo circuits every method gives the same causes and bits, to 1e-12") {
+  int circuits = 0;
+  for (const auto& folder : std::filesystem::directory_iterator(EXAMPLES)) {
+    if (!std::filesystem::exists(folder.path() / "circuit.json")) continue;
+    ++circuits;
+    const Model model = demo(folder.path() / "circuit.json");
+    const auto& observations = model.analysis().observations;
+    for (std::uint32_t o = 0; o < observations.size(); ++o) {
+      if (!observations[o].symptom) continue;
+      std::optional<CausePlan> plan;  // one for all outcomes
+      for (std::uint32_t i = 0; i < observations[o].outcomes.size(); ++i) {
+        INFO(folder.path() << ": " << observations[o].id << " " << observations[o].outcomes[i]);
+        diagnosis::Case the_case;
+        diagnosis::Evidence evidence;
+        evidence.observation = o;
+        evidence.outcome = i;
+        the_case.evidence = {evidence};
+        const CaseNumbers numbers = read_case(model, the_case);
+        if (!plan) plan.emplace(model, numbers, o, true);
+        CHECK(difference_of_methods(model, numbers, o, *plan) <= 1e-12);
+      }
+    }
+  }
+  CHECK(circuits >= 2);
+}
+
+TEST_CASE("on generated circuits every method gives the same causes and bits, to 1e-9") {
+  int compared = 0;
+  for (std::uint64_t seed = 1; seed <= (oracle::kSanitized ? 20 : 150); ++seed) {
+    const oracle::Sample sample = oracle::generate(seed);
+    INFO("seed " << seed << "\n" << sample.circuit.dump(1) << "\n" << sample.the_case.dump(1));
+    const Model model = Model::compile(
+        circuit::analyse(documents::read_circuit(documents::parse_json(sample.circuit.dump())), {}),
+        documents::read_pack(documents::parse_json(sample.pack.dump())),
+        oracle::asset_class(sample.the_case));
+    try {
+      const auto the_case =
+          documents::read_case(documents::parse_json(sample.the_case.dump()), model);
+      const CaseNumbers numbers = read_case(model, the_case);
+      for (const auto& seen : numbers.observed) {
+        if (!seen.abnormal) continue;
+        const CausePlan plan(model, numbers, seen.observation, true);
+        const double largest = difference_of_methods(model, numbers, seen.observation, plan);
+        CHECK(largest <= 1e-9);
+        ++compared;
+      }
+    } catch (const Error& error) {
+      CHECK(error.code() == Code::conflicting_evidence);
+    }
+  }
+  CHECK(compared > (oracle::kSanitized ? 10 : 100));
+}
