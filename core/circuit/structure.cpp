@@ -75,6 +75,8 @@ void check_component(const Component& component, const ComponentType& type,
   check_quantity(component.bore, "bore", false, here);
   check_quantity(component.rod, "rod", false, here);
   check_quantity(component.setting, "setting", false, here);
+  check_quantity(component.ratio, "ratio", false, here);
+  check_quantity(component.rating, "rating", false, here);
   check_quantity(component.displacement, "displacement", false, here);
   check_quantity(component.rated_flow, "rated_flow", false, here);
   check_quantity(component.volume, "volume", false, here);
@@ -87,6 +89,7 @@ void check_component(const Component& component, const ComponentType& type,
            at(here, "rod"));
   }
   const std::vector<std::string> volumes = volumes_of(type);
+  check_rated(component.rated, type, here);
   for (const auto& [volume, area] : component.areas) {
     const std::string pointer = at(at(here, "areas"), volume);
     if (!is_actuator(type)) {
@@ -107,10 +110,11 @@ void check_component(const Component& component, const ComponentType& type,
   }
   // A type that lists parameters takes no others.
   if (type.parameters.empty()) return;
-  const std::array<std::pair<const char*, bool>, 5> given = {
+  const std::array<std::pair<const char*, bool>, 6> given = {
       {{"bore", component.bore.has_value()},
        {"rod", component.rod.has_value()},
        {"setting", component.setting.has_value()},
+       {"ratio", component.ratio.has_value()},
        {"displacement", component.displacement.has_value()},
        {"rated_flow", component.rated_flow.has_value()}}};
   for (const auto& [name, present] : given) {
@@ -202,6 +206,7 @@ void place_elements(Structure* out) {
       one.component = component;
       one.from = volume_of(*out, component, element.from);
       one.to = volume_of(*out, component, element.to);
+      if (!element.pilot.empty()) one.pilot = volume_of(*out, component, element.pilot);
       placed[element.name] = out->elements.size();
       out->elements.push_back(std::move(one));
     }
@@ -304,7 +309,9 @@ void place_connections(Structure* out) {
     out->line_index[connection.line] = index;
     out->lines.push_back(
         {connection.line,
-         {LineEnd{from, out->volume_component[from]}, LineEnd{to, out->volume_component[to]}}});
+         {LineEnd{from, out->volume_component[from]}, LineEnd{to, out->volume_component[to]}},
+         connection.rating,
+         connection.use});
     out->lines_at[from].push_back(index);
     out->lines_at[to].push_back(index);
   }

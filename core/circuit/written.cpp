@@ -143,13 +143,15 @@ void apply_reference_pressure(const WrittenObservation& entry, const std::string
     refuse("reference_pressure is " + std::to_string(pressure) + " Pa; more than zero was expected",
            pointer);
   }
-  if (one->test_pressure && pressure > *one->test_pressure * (1 + 1e-12)) {
+  if (one->pressure_ceiling && pressure > *one->pressure_ceiling * (1 + 1e-12)) {
     refuse("reference_pressure is " + std::to_string(pressure) + " Pa; at most " +
-               std::to_string(*one->test_pressure) +
-               " Pa was expected: 80 % of the lowest relief setting the port sees and no more than "
-               "any fitting on the way is rated for",
+               std::to_string(*one->pressure_ceiling) + " Pa was expected" +
+               (one->pressure_limit
+                    ? ", at " + one->pressure_limit->volume + ": " + one->pressure_limit->why
+                    : ""),
            pointer);
   }
+  if (one->withheld) return;  // its author's figure does not make it safe
   one->test_pressure = pressure;
 }
 
@@ -262,8 +264,7 @@ class Writer {
     by_id_[one.id] = observations_.size();
     if (observations_.size() >= limits_.observations) {
       throw Error(Code::limit_exceeded,
-                  "more than " + std::to_string(limits_.observations) + " observations",
-                  here);
+                  "more than " + std::to_string(limits_.observations) + " observations", here);
     }
     observations_.push_back(std::move(one));
   }
