@@ -198,6 +198,14 @@ void write_observation(JsonText& out, const Analysis& analysis, const Observatio
   }
   out.end_list().member("minutes", observation.perform_minutes).list("setup", observation.setup);
   write_statics(out, observation);
+  out.key("own_setup").begin_list();
+  for (const TestStep::When when : {TestStep::When::before_lockout, TestStep::When::before_opening,
+                                    TestStep::When::before_pressure}) {
+    write_own_steps(out, observation, when);
+  }
+  out.end_list().key("afterwards").begin_list();
+  write_own_steps(out, observation, TestStep::When::afterwards);
+  out.end_list();
   write_bring(out, observation);
   out.list("cautions", observation.cautions).end_object();
 }

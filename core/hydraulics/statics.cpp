@@ -686,10 +686,13 @@ class Judgement {
 
   // A valve that may stand open lets the pressure go to tank: such a hold shows nothing.
   bool stands_open() {
+    const std::vector<Index> pressed = region(source_, {});
     for (const Index e : opened_) {
       const PlacedElement& placed = structure_.elements[e];
       const Index load = structure_.gallery[placed.from];
-      if (!tight().contains(load) || closed(structure_.gallery[placed.to])) continue;
+      if (std::find(pressed.begin(), pressed.end(), load) == pressed.end() ||
+          closed(structure_.gallery[placed.to]))
+        continue;
       refuse(Reason::may_stand_open, structure_.volume_name(placed.from),
              structure_.description->components[placed.component].id);
       return true;
