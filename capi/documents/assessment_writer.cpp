@@ -129,10 +129,16 @@ void write_own_steps(JsonText& out, const Observation& observation, TestStep::Wh
   }
 }
 
-// The steps that are left, in the order done: of the setup that tests share and of this test alone.
+// `setup`: the steps left that tests share. `steps`: all that is left to do before the pressure, in
+// order, those of this test alone included; `afterwards`: what ends it.
 void write_setup(JsonText& out, const Analysis& analysis, const Observation& observation,
                  const std::vector<std::uint32_t>& setup) {
   out.key("setup").begin_list();
+  for (const std::uint32_t index : setup) {
+    const circuit::SetupStep& step = analysis.setup_steps[index];
+    write_step(out, step.id, step.title, step.minutes);
+  }
+  out.end_list().key("steps").begin_list();
   write_own_steps(out, observation, TestStep::When::before_lockout);
   bool opening = false;
   for (const std::uint32_t index : setup) {
@@ -146,6 +152,21 @@ void write_setup(JsonText& out, const Analysis& analysis, const Observation& obs
   write_own_steps(out, observation, TestStep::When::before_pressure);
   out.end_list().key("afterwards").begin_list();
   write_own_steps(out, observation, TestStep::When::afterwards);
+  out.end_list();
+}
+
+// The holds that the circuit has but that are not proposed, and why.
+void write_withheld(JsonText& out, const Analysis& analysis) {
+  out.key("withheld").begin_list();
+  for (const Observation& observation : analysis.observations) {
+    if (!observation.withheld) continue;
+    out.begin_object()
+        .member("observation", observation.id)
+        .member("reason", observation.withheld->reason)
+        .member("volume", observation.withheld->volume)
+        .member("why", observation.withheld->why)
+        .end_object();
+  }
   out.end_list();
 }
 
@@ -236,6 +257,7 @@ std::string write_assessment(const Model& model, const Assessment& assessment, c
   out.end_list().key("tests").begin_list();
   for (const TestAssessment& test : assessment.tests) write_test(out, analysis, test);
   out.end_list();
+  write_withheld(out, analysis);
   if (advice != nullptr) {
     out.key("advice");
     write_advice(out, analysis, *advice);
@@ -287,17 +309,9 @@ std::string write_model(const Model& model) {
   for (const Observation& observation : analysis.observations) {
     write_observation(out, analysis, observation);
   }
-  out.end_list().key("withheld").begin_list();
-  for (const Observation& observation : analysis.observations) {
-    if (!observation.withheld) continue;
-    out.begin_object()
-        .member("observation", observation.id)
-        .member("reason", observation.withheld->reason)
-        .member("volume", observation.withheld->volume)
-        .member("why", observation.withheld->why)
-        .end_object();
-  }
-  out.end_list().key("setup").begin_list();
+  out.end_list();
+  write_withheld(out, analysis);
+  out.key("setup").begin_list();
   for (const circuit::SetupStep& step : analysis.setup_steps) {
     write_step(out, step.id, step.title, step.minutes);
   }

@@ -36,7 +36,7 @@ struct Bring {
   std::string port;      // `component.port` or component
   std::string standard;  // may be empty when the circuit does not say
   std::string size;
-  std::optional<double> rated_for;  // Pa that it must stand
+  std::optional<double> rated_for{};  // Pa that it must stand
 };
 
 // A step of one test only, besides the setup that tests share. `when` says where it stands among

@@ -102,7 +102,7 @@ struct Fitting {
 struct Function {
   std::string id, title, actuator, direction, source;
   std::map<std::string, std::string> positions;  // valve component -> position
-  std::optional<double> working_pressure;        // Pa
+  std::optional<double> working_pressure{};      // Pa
 };
 
 enum class ObservationKind { static_hold, drift, delivery, flow, symptom, test };

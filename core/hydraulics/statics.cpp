@@ -379,6 +379,7 @@ class Judgement {
         raise(there, highest);
       } else if (!known) {
         no_areas_at_ = opposite.volume;
+        out_.consequences.both_sides_closed = true;
       } else if (push > 0) {
         out_.consequences.both_sides_closed = true;
         raise(there, push / *opposite.area);

@@ -135,6 +135,7 @@ struct Answer {
   std::map<std::string, Fault> faults;
   std::map<std::string, Test> tests;
   std::set<std::string> complaint;
+  std::set<std::string> withheld;  // holds that an engine may not propose; the oracle has none
   std::map<std::string, int> features;
 };
 

@@ -10,7 +10,7 @@
 namespace balance {
 namespace {
 
-constexpr double kStroke = 50;  // in volumes that a pressed group takes up
+constexpr double kStroke = 400;  // in volumes that a pressed group takes up
 constexpr double kSlack = 1.002;
 constexpr double kNothing = 1e-4;
 
@@ -332,7 +332,7 @@ Machine::State Machine::rest(const Test& test, const std::set<int>& leaking) con
   std::map<int, double> oil, compliance;
   for (const int g : near) {
     oil[g] = 0;
-    compliance[g] = 0.5 + (g * 7919 % 101) / 60.0;
+    compliance[g] = 0.2 + (g * 7919 % 101) / 100.0;
   }
   const auto pressure = [&](int g) {
     return g == source ? 1.0 : std::max(0.0, oil.at(g)) / compliance.at(g);

@@ -217,12 +217,25 @@ Json mutated(const Json& original, std::uint64_t seed) {
   return circuit;
 }
 
-Json without_new_keys(Json circuit) {
+Json without_new_keys(Json circuit, const Json& catalogue) {
   circuit.erase("allow_hold");
-  if (circuit.contains("types")) {
+  // Types of today, as 0.1 would have been told of them.
+  for (const auto& [name, type] : catalogue["types"].items()) {
+    if (!circuit.contains("types") || !circuit["types"].contains(name)) {
+      circuit["types"][name] = type;
+    }
+  }
+  {
     for (auto& [name, type] : circuit["types"].items()) {
       for (const char* key : {"rated", "hold", "stores_gas", "reduces"}) type.erase(key);
       for (auto& [element, value] : type["elements"].items()) value.erase("pilot");
+      if (type.contains("parameters")) {
+        Json kept = Json::array();
+        for (const Json& parameter : type["parameters"]) {
+          if (parameter != "ratio") kept.push_back(parameter);
+        }
+        type["parameters"] = kept;
+      }
     }
   }
   for (Json& component : circuit["components"]) {

@@ -14,6 +14,6 @@ Json random_circuit(std::uint64_t seed, const Json& catalogue);
 Json mutated(const Json& circuit, std::uint64_t seed);
 
 // What 0.1 does not read is left out, so that its rule can be looked at too.
-Json without_new_keys(Json circuit);
+Json without_new_keys(Json circuit, const Json& catalogue);
 
 }  // namespace balance
