@@ -413,7 +413,14 @@ class Judgement {
     if (with_clearances.size() != tight.size() || with_clearances != tight) {
       scenarios_.push_back({"clearance", base, with_clearances});
     }
-    for (const Index mode : suspects(with_clearances)) {
+    const std::set<Index> modes = suspects(with_clearances);
+    add_suspects(always, tight, modes);
+    if (base != always) add_suspects(base, tight, modes);
+  }
+
+  // Every way in which one failure mode can leak.
+  void add_suspects(const Elements& base, const Factors& tight, const std::set<Index>& modes) {
+    for (const Index mode : modes) {
       std::vector<Index> elements;
       for (const Index e : statics_.elements_of_mode_[mode]) {
         const PlacedElement& placed = structure_.elements[e];
@@ -565,9 +572,17 @@ class Judgement {
           const std::vector<Index> onward = region(there, opened_);
           const bool moves = std::any_of(onward.begin(), onward.end(),
                                          [&](Index v) { return drained(v) || v == here; });
+          // Another piston on the same closed volume, or a stronger push against the port tested.
+          const bool shared = std::any_of(onward.begin(), onward.end(), [&](Index v) {
+            const std::vector<Index>& at = statics_.actuators_at_[v];
+            return std::any_of(at.begin(), at.end(), [&](Index c) { return c != actuator; });
+          });
+          const bool stronger =
+              tight().contains(there) && pressed.area && opposite.area &&
+              tight().at(here) * *pressed.area > tight().at(there) * *opposite.area * (1 + 1e-6);
           const bool weaker =
               there == here && pressed.area && opposite.area && *pressed.area <= *opposite.area;
-          if (moves && !weaker) add_stop(actuator, pressed, opposite);
+          if ((moves || shared || stronger) && !weaker) add_stop(actuator, pressed, opposite);
         }
       }
     }
@@ -835,7 +850,7 @@ class Judgement {
         const auto pilot = scenario.factors.find(structure_.gallery[placed.pilot]);
         if (pilot != scenario.factors.end()) lifting += *owner.ratio * pilot->second;
       }
-      if (scenario.tight()) out_.consequences.relief_stands = true;
+      if (&scenario == &scenarios_.front()) out_.consequences.relief_stands = true;
       take(kShareOfRelief * *owner.setting / lifting,
            {structure_.volume_name(placed.from), LimitBy::relief, owner.id, *owner.setting, lifting,
             scenario.suspect});
