@@ -80,7 +80,8 @@ struct Observation {
   std::vector<std::string> setup;       // ids in the order done: lockout, line/..., cartridge/...
   std::vector<TestStep> steps;          // of this test alone, in the order done
   std::optional<double> test_pressure;  // Pa
-  std::optional<double> pressure_ceiling;           // Pa, what no pressure given for it may pass
+  std::optional<double> pressure_ceiling;    // Pa, what no pressure given for it may pass
+  std::optional<double> reference_pressure;  // Pa, of readings, where it is not test_pressure
   std::optional<TestPressureLimit> pressure_limit;  // of test_pressure
   std::optional<NotProposed> withheld;              // may never be made as it stands: not proposed
   std::optional<NotProposed> no_figure;    // its pressure is to be had from the maker's documents

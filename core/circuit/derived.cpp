@@ -35,9 +35,10 @@ class Derivation {
         most_observations_(limits.observations),
         most_sets_(limits.sets),
         budget_(limits.path_steps),
+        statics_budget_(limits.path_steps),
         passages_(graph, &budget_),
         search_(graph, limits, &budget_),
-        statics_(graph, &budget_) {}
+        statics_(graph, &statics_budget_) {}
 
   std::vector<Observation> run() {
     for (Index c = 0; c < structure_.type.size(); ++c) add_drifts(c);
@@ -452,7 +453,7 @@ class Derivation {
 
   const std::size_t most_observations_, most_sets_;
   std::size_t sets_ = 0;
-  StepBudget budget_;
+  StepBudget budget_, statics_budget_;
   Passages passages_;
   LeakSearch search_;
   hydraulics::Statics statics_;

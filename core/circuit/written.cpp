@@ -151,8 +151,9 @@ void apply_reference_pressure(const WrittenObservation& entry, const std::string
                     : ""),
            pointer);
   }
-  if (one->withheld) return;  // its author's figure does not make it safe
-  one->test_pressure = pressure;
+  one->reference_pressure = pressure;
+  // An author's figure does not make a hold safe that is withheld.
+  if (!one->withheld) one->test_pressure = pressure;
 }
 
 // What an override may not touch follows from the circuit.

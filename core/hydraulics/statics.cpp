@@ -245,8 +245,9 @@ class Judgement {
     find_parts();
     if (never()) return std::move(out_);
     out_.verdict = Verdict::no_figure;
-    if (!all_known()) return std::move(out_);
+    const bool known = all_known();
     find_limit();
+    if (known) propose();
     return std::move(out_);
   }
 
@@ -379,9 +380,9 @@ class Judgement {
         raise(there, highest);
       } else if (!known) {
         no_areas_at_ = opposite.volume;
-        out_.consequences.both_sides_closed = true;
+        if (leaks.empty()) out_.consequences.both_sides_closed = true;
       } else if (push > 0) {
-        out_.consequences.both_sides_closed = true;
+        if (leaks.empty()) out_.consequences.both_sides_closed = true;
         raise(there, push / *opposite.area);
       }
     }
@@ -833,6 +834,9 @@ class Judgement {
       }
     }
     statics_.take_in_service(hold_.port, &out_);
+  }
+
+  void propose() {
     out_.pressure = rounded_to_gauge(*out_.ceiling);
     if (out_.pressure > 0) {
       out_.verdict = Verdict::proposed;
@@ -845,6 +849,7 @@ class Judgement {
   void take_reliefs(const Scenario& scenario, Index vertex, double factor) {
     each_relief(vertex, [&](const PlacedElement& placed) {
       const Component& owner = structure_.description->components[placed.component];
+      if (!owner.setting) return;
       double lifting = factor;
       if (placed.pilot != kNone && owner.ratio) {
         const auto pilot = scenario.factors.find(structure_.gallery[placed.pilot]);
@@ -916,6 +921,26 @@ void take_lower(const std::optional<PressureLimit>& one, std::optional<PressureL
 
 }  // namespace
 
+// What a function's source presses, and the highest pressure it works at.
+const Statics::Pressed& Statics::pressed_by(std::size_t f) {
+  if (pressed_.empty()) pressed_.resize(structure_.functions.size());
+  if (pressed_[f]) return *pressed_[f];
+  const circuit::PlacedFunction& function = structure_.functions[f];
+  const circuit::Function& described = structure_.description->functions[f];
+  Configuration commanded;
+  commanded.positions = function.positions;
+  const Index source = structure_.gallery[function.source];
+  Pressed found{passages_.region(source, commanded), lowest_relief(source, commanded)};
+  std::sort(found.vertices.begin(), found.vertices.end());
+  if (described.working_pressure) {
+    take_lower(
+        PressureLimit{"", LimitBy::working, described.id, *described.working_pressure, 1, ""},
+        &found.limit);
+  }
+  pressed_[f] = std::move(found);
+  return *pressed_[f];
+}
+
 // What a port sees in service, with its lines on: the lowest relief in neutral, or where it drains
 // to tank in neutral, while a function keeps it from tank; and where every function that presses it
 // has a working pressure, said by the circuit or by a relief at its source, the highest of them.
@@ -927,22 +952,17 @@ std::optional<PressureLimit> Statics::in_service(Index volume) {
   const bool drains = passages_.reaches(vertex, structure_.tank(), {});
   bool all_known = true;
   for (std::size_t f = 0; f < structure_.functions.size(); ++f) {
-    const circuit::PlacedFunction& function = structure_.functions[f];
-    const circuit::Function& described = structure_.description->functions[f];
-    Configuration commanded;
-    commanded.positions = function.positions;
-    if (drains) take_lower(lowest_relief(vertex, commanded), &lowest);
-    const Index source = structure_.gallery[function.source];
-    if (!passages_.reaches(source, vertex, commanded)) continue;
-    std::optional<PressureLimit> of_this = lowest_relief(source, commanded);
-    if (described.working_pressure) {
-      take_lower(
-          PressureLimit{"", LimitBy::working, described.id, *described.working_pressure, 1, ""},
-          &of_this);
+    if (drains) {
+      Configuration commanded;
+      commanded.positions = structure_.functions[f].positions;
+      take_lower(lowest_relief(vertex, commanded), &lowest);
     }
-    all_known = all_known && of_this;
-    if (of_this && (!needed || ceiling_in_service(*of_this) > ceiling_in_service(*needed))) {
-      needed = of_this;
+    const Pressed& pressed = pressed_by(f);
+    if (!std::binary_search(pressed.vertices.begin(), pressed.vertices.end(), vertex)) continue;
+    all_known = all_known && pressed.limit;
+    if (pressed.limit &&
+        (!needed || ceiling_in_service(*pressed.limit) > ceiling_in_service(*needed))) {
+      needed = pressed.limit;
     }
   }
   if (all_known) take_lower(needed, &lowest);
@@ -952,7 +972,8 @@ std::optional<PressureLimit> Statics::in_service(Index volume) {
 
 void Statics::take_in_service(Index volume, HoldStatics* out) {
   const std::optional<PressureLimit> service = in_service(volume);
-  if (!service || ceiling_in_service(*service) >= *out->ceiling * (1 - 1e-12)) return;
+  if (!service) return;
+  if (out->ceiling && ceiling_in_service(*service) >= *out->ceiling * (1 - 1e-12)) return;
   out->ceiling = ceiling_in_service(*service);
   out->limit = service;
 }

@@ -99,7 +99,7 @@ struct Consequences {
 struct HoldStatics {
   Verdict verdict = Verdict::withheld;
   double pressure = 0;                 // Pa, a mark of the gauge; 0 unless proposed
-  std::optional<double> ceiling;       // Pa, before rounding
+  std::optional<double> ceiling;       // Pa, before rounding, of what is known
   std::optional<PressureLimit> limit;  // what sets it
   Refusal refusal;
   Consequences consequences;
@@ -141,6 +141,12 @@ class Statics {
     std::optional<double> area;
   };
 
+  struct Pressed {                // by a function
+    std::vector<Index> vertices;  // ascending
+    std::optional<PressureLimit> limit;
+  };
+
+  const Pressed& pressed_by(std::size_t function);
   void place_limits();
   void place_chambers();
   void place_parts();
@@ -155,6 +161,7 @@ class Statics {
   circuit::StepBudget* budget_;
   circuit::Passages passages_;
   std::unordered_map<Index, std::optional<PressureLimit>> in_service_;  // by volume asked for
+  std::vector<std::optional<Pressed>> pressed_;                         // by function
   std::vector<std::vector<Mark>> limits_;                               // by vertex
   std::vector<std::vector<Index>> components_at_;                       // by vertex
   std::vector<std::vector<Index>> volumes_at_;                          // by vertex

@@ -208,7 +208,8 @@ TEST_CASE("an open case that gains and loses evidence gives the answer of a fres
     }
     const auto tests = open.tests();
     std::size_t withheld = 0;
-    for (const auto& one : model.describe()["withheld"]) {
+    const Json described = model.describe();
+    for (const auto& one : described["withheld"]) {
       withheld += expected.tests.count(one["observation"]);
     }
     REQUIRE(tests.size() == expected.tests.size() - withheld);

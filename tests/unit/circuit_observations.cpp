@@ -148,7 +148,7 @@ TEST_CASE("Locked-out holds are not energised; drift, delivery and flow are", "[
 
 TEST_CASE("The test pressure is 80 % of the lowest relief setting that it reaches past one suspect",
           "[circuit]") {
-  const Analysis analysis = analyse(lift());
+  const Analysis analysis = analyse(rated_lift());
   // A worn spool lets the pressure of `a` reach the relief of `b`, at 150 bar.
   CHECK(find(analysis, "static/valve.a")->test_pressure.value() == Approx(120 * kBar));
   CHECK(find(analysis, "static/valve.a")->pressure_limit->by == "relief");
@@ -156,7 +156,7 @@ TEST_CASE("The test pressure is 80 % of the lowest relief setting that it reache
 }
 
 TEST_CASE("A relief behind a barrier does not count for the test pressure", "[circuit]") {
-  Description machine = lift();
+  Description machine = rated_lift();
   part(machine, "relief_a").setting.reset();
   const auto hold = find(analyse(machine), "static/valve.a");
   CHECK_FALSE(hold->test_pressure.has_value());
@@ -164,7 +164,7 @@ TEST_CASE("A relief behind a barrier does not count for the test pressure", "[ci
 }
 
 TEST_CASE("The test pressure is never above the rating of a fitting on the way", "[circuit]") {
-  Description machine = lift();
+  Description machine = rated_lift();
   machine.fittings = {{"relief_a.in", "ISO 6149-1", "M27x2", 110 * kBar},
                       {"boom.cap", "ISO 6162-1", "25", 90 * kBar}};
   // The cylinder's fitting is beyond the joint.
@@ -172,7 +172,7 @@ TEST_CASE("The test pressure is never above the rating of a fitting on the way",
 }
 
 TEST_CASE("Taking a relief out does not raise the test pressure", "[circuit]") {
-  Description machine = lift();
+  Description machine = rated_lift();
   machine.fittings = {{"valve.a", "ISO 6149-1", "M27x2", 315 * kBar}};
   const Analysis analysis = analyse(machine);
   CHECK(find(analysis, "static/valve.a/plugged/relief_a")->test_pressure ==
