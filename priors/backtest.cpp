@@ -267,6 +267,10 @@ class Replayer {
       for (const diagnosis::TestAssessment& test : diagnosis::assess(model_, so_far).tests) {
         order.push_back(test.observation);
       }
+      // What the circuit would not propose may have been made all the same.
+      for (std::uint32_t o = 0; o < model_.analysis().observations.size(); ++o) {
+        if (model_.analysis().observations[o].withheld) order.push_back(o);
+      }
       return order;
     }
     constexpr double least_minutes = 0.01;

@@ -13,6 +13,7 @@ namespace {
 
 using circuit::Analysis;
 using circuit::Observation;
+using circuit::TestStep;
 using diagnosis::Assessment;
 using diagnosis::FaultAssessment;
 using diagnosis::Model;
@@ -85,6 +86,14 @@ void write_causes(JsonText& out, const Analysis& analysis, const diagnosis::Caus
       .end_object();
 }
 
+void write_reason(JsonText& out, const circuit::NotProposed& one) {
+  out.begin_object()
+      .member("reason", one.reason)
+      .member("volume", one.volume)
+      .member("why", one.why)
+      .end_object();
+}
+
 void write_bring(JsonText& out, const Observation& observation) {
   out.key("bring").begin_list();
   for (const circuit::Bring& item : observation.bring) {
@@ -93,8 +102,85 @@ void write_bring(JsonText& out, const Observation& observation) {
         .member("port", item.port)
         .member("standard", item.standard)
         .member("size", item.size);
-    optional_pressure(out, "rated_for", observation.test_pressure);
+    optional_pressure(out, "rated_for",
+                      item.rated_for ? item.rated_for : observation.test_pressure);
     out.end_object();
+  }
+  out.end_list();
+}
+
+// Which volume limits the pressure of a hold and why; or why there is no figure, or no hold.
+void write_statics(JsonText& out, const Observation& observation) {
+  optional_pressure(out, "test_pressure", observation.test_pressure);
+  out.key("pressure_limit");
+  if (observation.pressure_limit) {
+    out.begin_object()
+        .member("volume", observation.pressure_limit->volume)
+        .member("by", observation.pressure_limit->by)
+        .member("why", observation.pressure_limit->why)
+        .end_object();
+  } else {
+    out.null();
+  }
+  out.key("no_pressure");
+  if (observation.no_figure) {
+    write_reason(out, *observation.no_figure);
+  } else {
+    out.null();
+  }
+}
+
+void write_step(JsonText& out, const std::string& id, const std::string& title, double minutes) {
+  out.begin_object()
+      .member("id", id)
+      .member("title", title)
+      .member("minutes", minutes)
+      .end_object();
+}
+
+void write_own_steps(JsonText& out, const Observation& observation, TestStep::When when) {
+  for (const TestStep& step : observation.steps) {
+    if (step.when == when) write_step(out, step.id, step.title, 0);
+  }
+}
+
+// `setup`: the steps left that tests share. `steps`: all that is left to do before the pressure, in
+// order, those of this test alone included; `afterwards`: what ends it.
+void write_setup(JsonText& out, const Analysis& analysis, const Observation& observation,
+                 const std::vector<std::uint32_t>& setup) {
+  out.key("setup").begin_list();
+  for (const std::uint32_t index : setup) {
+    const circuit::SetupStep& step = analysis.setup_steps[index];
+    write_step(out, step.id, step.title, step.minutes);
+  }
+  out.end_list().key("steps").begin_list();
+  write_own_steps(out, observation, TestStep::When::before_lockout);
+  bool opening = false;
+  for (const std::uint32_t index : setup) {
+    const circuit::SetupStep& step = analysis.setup_steps[index];
+    if (!opening && step.id != "lockout") {
+      opening = true;
+      write_own_steps(out, observation, TestStep::When::before_opening);
+    }
+    write_step(out, step.id, step.title, step.minutes);
+  }
+  write_own_steps(out, observation, TestStep::When::before_pressure);
+  out.end_list().key("afterwards").begin_list();
+  write_own_steps(out, observation, TestStep::When::afterwards);
+  out.end_list();
+}
+
+// The holds that the circuit has but that are not proposed, and why.
+void write_withheld(JsonText& out, const Analysis& analysis) {
+  out.key("withheld").begin_list();
+  for (const Observation& observation : analysis.observations) {
+    if (!observation.withheld) continue;
+    out.begin_object()
+        .member("observation", observation.id)
+        .member("reason", observation.withheld->reason)
+        .member("volume", observation.withheld->volume)
+        .member("why", observation.withheld->why)
+        .end_object();
   }
   out.end_list();
 }
@@ -114,17 +200,8 @@ void write_test(JsonText& out, const Analysis& analysis, const TestAssessment& t
       .member("cause_bits", test.cause_bits)
       .member("minutes", test.minutes)
       .member("bits_per_minute", test.bits_per_minute);
-  out.key("setup").begin_list();
-  for (const std::uint32_t index : test.setup) {
-    const circuit::SetupStep& step = analysis.setup_steps[index];
-    out.begin_object()
-        .member("id", step.id)
-        .member("title", step.title)
-        .member("minutes", step.minutes)
-        .end_object();
-  }
-  out.end_list();
-  optional_pressure(out, "test_pressure", observation.test_pressure);
+  write_setup(out, analysis, observation, test.setup);
+  write_statics(out, observation);
   write_bring(out, observation);
   out.member("energised", observation.energised)
       .list("cautions", observation.cautions)
@@ -156,7 +233,15 @@ void write_observation(JsonText& out, const Analysis& analysis, const Observatio
     out.member("probability", set.probability).end_object();
   }
   out.end_list().member("minutes", observation.perform_minutes).list("setup", observation.setup);
-  optional_pressure(out, "test_pressure", observation.test_pressure);
+  write_statics(out, observation);
+  out.key("own_setup").begin_list();
+  for (const TestStep::When when : {TestStep::When::before_lockout, TestStep::When::before_opening,
+                                    TestStep::When::before_pressure}) {
+    write_own_steps(out, observation, when);
+  }
+  out.end_list().key("afterwards").begin_list();
+  write_own_steps(out, observation, TestStep::When::afterwards);
+  out.end_list();
   write_bring(out, observation);
   out.list("cautions", observation.cautions).end_object();
 }
@@ -190,6 +275,7 @@ std::string write_assessment(const Model& model, const Assessment& assessment, c
   out.end_list().key("tests").begin_list();
   for (const TestAssessment& test : assessment.tests) write_test(out, analysis, test);
   out.end_list();
+  write_withheld(out, analysis);
   if (advice != nullptr) {
     out.key("advice");
     write_advice(out, analysis, *advice);
@@ -241,13 +327,11 @@ std::string write_model(const Model& model) {
   for (const Observation& observation : analysis.observations) {
     write_observation(out, analysis, observation);
   }
-  out.end_list().key("setup").begin_list();
+  out.end_list();
+  write_withheld(out, analysis);
+  out.key("setup").begin_list();
   for (const circuit::SetupStep& step : analysis.setup_steps) {
-    out.begin_object()
-        .member("id", step.id)
-        .member("title", step.title)
-        .member("minutes", step.minutes)
-        .end_object();
+    write_step(out, step.id, step.title, step.minutes);
   }
   out.end_list().key("conditions").begin_list();
   for (const circuit::ConditionEffect& condition : analysis.conditions) {

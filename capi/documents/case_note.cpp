@@ -395,8 +395,17 @@ class Note {
       what.clear();
     }
     if (!what.empty()) page_.paragraph(what);
+    own_steps(of, "Before that", circuit::TestStep::When::before_lockout);
+    own_steps(of, "Before anything is opened", circuit::TestStep::When::before_opening);
+    own_steps(of, "Before pressure is raised", circuit::TestStep::When::before_pressure);
     if (of.test_pressure) {
-      page_.paragraph("Test pressure: " + reading::format_pressure(*of.test_pressure) + ".");
+      page_.paragraph("Test pressure: " + reading::format_pressure(*of.test_pressure) +
+                      (of.pressure_limit ? ", limited at " + of.pressure_limit->volume + ": " +
+                                               of.pressure_limit->why
+                                         : "") +
+                      ".");
+    } else if (of.no_figure) {
+      page_.paragraph("Test pressure: from the maker's documents. " + of.no_figure->why);
     } else if (!of.symptom && of.kind == circuit::ObservationKind::static_hold) {
       page_.paragraph("Test pressure: from the maker's documents.");
     }
@@ -407,6 +416,18 @@ class Note {
       bring.push_back(joined(words, " ") + " for " + item.port);
     }
     if (!bring.empty()) page_.paragraph("Bring: " + joined(bring, "; ") + ".");
+    own_steps(of, "Afterwards", circuit::TestStep::When::afterwards);
+  }
+
+  void own_steps(const circuit::Observation& of, const char* heading,
+                 circuit::TestStep::When when) {
+    std::vector<std::string> steps;
+    for (const circuit::TestStep& step : of.steps) {
+      if (step.when == when) steps.push_back(step.title);
+    }
+    if (steps.empty()) return;
+    page_.paragraph(std::string(heading) + ":");
+    page_.list(steps);
   }
 
   void second_fault() {

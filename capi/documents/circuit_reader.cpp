@@ -24,6 +24,7 @@ using circuit::Function;
 using circuit::ObservationKind;
 using circuit::OutcomeModel;
 using circuit::Shows;
+using circuit::Use;
 using circuit::WrittenObservation;
 using reading::Dimension;
 
@@ -59,7 +60,7 @@ void each_member(const Fields& fields, std::string_view key, std::string_view wh
 
 Element read_element(const std::string& name, const Json& value, const Place& place) {
   check_id(name, place);
-  const Fields fields(value, place, "an element", {"kind", "from", "to", "open_in"});
+  const Fields fields(value, place, "an element", {"kind", "from", "to", "open_in", "pilot"});
   Element element;
   element.name = name;
   const std::string kind = fields.text("kind");
@@ -78,6 +79,7 @@ Element read_element(const std::string& name, const Json& value, const Place& pl
   element.from = fields.id("from");
   element.to = fields.id("to");
   element.open_in = fields.texts("open_in");
+  if (fields.has("pilot")) element.pilot = fields.id("pilot");
   if (!element.open_in.empty() && element.kind != ElementKind::seal) {
     refuse(fields.at("open_in"),
            "`open_in` is given for a " + kind + "; expected it on elements of kind seal only");
@@ -128,11 +130,32 @@ void read_areas(const Fields& fields, std::map<std::string, AreaRule>& areas) {
               });
 }
 
+// The pressure that each volume named stands.
+std::map<std::string, double> read_rated(const Fields& fields) {
+  std::map<std::string, double> rated;
+  each_member(fields, "rated", "a pressure for each volume",
+              [&](const std::string& volume, const Json& item, const Place& here) {
+                rated[volume] = quantity_of(item, here, Dimension::pressure);
+              });
+  return rated;
+}
+
+std::optional<Use> read_use(const Fields& fields) {
+  if (!fields.has("use")) return std::nullopt;
+  const std::string use = fields.text("use");
+  if (use == "work") return Use::work;
+  if (use == "brake") return Use::brake;
+  if (use == "steering") return Use::steering;
+  refuse(fields.at("use"),
+         "`use` is " + shown(fields.need("use")) + "; expected one of work, brake, steering");
+}
+
 ComponentType read_type(const std::string& name, const Json& value, const Place& place) {
   check_id(name, place);
-  const Fields fields(value, place, "a component type",
-                      {"title", "note", "ports", "volumes", "cartridge", "flow_test", "elements",
-                       "failure_modes", "actuator", "areas", "parameters"});
+  const Fields fields(
+      value, place, "a component type",
+      {"title", "note", "ports", "volumes", "cartridge", "flow_test", "hold", "stores_gas", "rated",
+       "reduces", "elements", "failure_modes", "actuator", "areas", "parameters"});
   ComponentType type;
   type.name = name;
   type.pointer = place.pointer();
@@ -147,6 +170,10 @@ ComponentType read_type(const std::string& name, const Json& value, const Place&
                       [](const Json& item, const Place& here) { return id_of(item, here); });
   type.cartridge = fields.flag("cartridge", false);
   type.flow_test = fields.flag("flow_test", false);
+  type.hold = fields.flag("hold", false);
+  type.stores_gas = fields.flag("stores_gas", false);
+  type.rated = read_rated(fields);
+  type.reduces = fields.texts("reduces");
   each_member(fields, "elements", "elements by name",
               [&](const std::string& key, const Json& item, const Place& here) {
                 type.elements.push_back(read_element(key, item, here));
@@ -186,10 +213,10 @@ std::vector<ComponentType> read_types(const Fields& document) {
 }
 
 Component read_component(const Json& value, const Place& place) {
-  const Fields fields(
-      value, place, "a component",
-      {"id", "type", "title", "priors", "bore", "rod", "areas", "setting", "displacement",
-       "rated_flow", "volume", "minutes", "part_cost", "lead_days"});
+  const Fields fields(value, place, "a component",
+                      {"id", "type", "title", "priors", "bore", "rod", "areas", "setting", "ratio",
+                       "rating", "rated", "use", "displacement", "rated_flow", "volume", "minutes",
+                       "part_cost", "lead_days"});
   Component component;
   component.id = fields.id("id");
   component.type = fields.text("type");
@@ -205,6 +232,10 @@ Component read_component(const Json& value, const Place& place) {
                 component.areas[volume] = quantity_of(item, here, Dimension::area);
               });
   component.setting = fields.quantity("setting", Dimension::pressure);
+  component.ratio = fields.number("ratio", 0, 1000);
+  component.rating = fields.quantity("rating", Dimension::pressure);
+  component.rated = read_rated(fields);
+  component.use = read_use(fields);
   component.displacement = fields.quantity("displacement", Dimension::displacement);
   component.rated_flow = fields.quantity("rated_flow", Dimension::flow);
   component.volume = fields.quantity("volume", Dimension::volume);
@@ -215,33 +246,45 @@ Component read_component(const Json& value, const Place& place) {
 }
 
 Connection read_connection(const Json& value, const Place& place) {
-  const Fields fields(value, place, "a connection", {"from", "to", "line"});
+  const Fields fields(value, place, "a connection", {"from", "to", "line", "rating", "use"});
   Connection connection;
   connection.from = fields.id("from");
   connection.to = fields.id("to");
   if (fields.has("line")) connection.line = fields.id("line");
+  for (const char* key : {"rating", "use"}) {
+    if (fields.has(key) && connection.line.empty()) {
+      refuse(fields.at(key),
+             "`" + std::string(key) +
+                 "` is given for a gallery; expected it on connections with a `line` only");
+    }
+  }
+  connection.rating = fields.quantity("rating", Dimension::pressure);
+  connection.use = read_use(fields);
   return connection;
 }
 
 Fitting read_fitting(const std::string& port, const Json& value, const Place& place) {
-  const Fields fields(value, place, "a fitting", {"standard", "size", "rating"});
+  const Fields fields(value, place, "a fitting", {"standard", "size", "rating", "plug"});
   Fitting fitting;
   fitting.port = port;
   fitting.standard = fields.text("standard", "");
   fitting.size = fields.text("size", "");
   fitting.rating = fields.quantity("rating", Dimension::pressure);
+  fitting.plug = fields.flag("plug", false);
   return fitting;
 }
 
 Function read_function(const Json& value, const Place& place) {
-  const Fields fields(value, place, "a function",
-                      {"id", "title", "actuator", "direction", "positions", "source"});
+  const Fields fields(
+      value, place, "a function",
+      {"id", "title", "actuator", "direction", "positions", "source", "working_pressure"});
   Function function;
   function.id = fields.id("id");
   function.title = fields.text("title", function.id);
   function.actuator = fields.text("actuator");
   function.direction = fields.text("direction");
   function.source = fields.text("source");
+  function.working_pressure = fields.quantity("working_pressure", Dimension::pressure);
   each_member(fields, "positions", "a position for each valve",
               [&](const std::string& valve, const Json& item, const Place& here) {
                 function.positions[valve] = text_of(item, here);
@@ -372,7 +415,7 @@ Description read_circuit(const Json& document) {
   const Place place;
   const Fields fields(document, place, "a circuit document",
                       {"format", "id", "title", "types", "components", "connections", "fittings",
-                       "functions", "observations", "conditions", "times"});
+                       "functions", "observations", "conditions", "times", "allow_hold"});
   fields.check_format("faultodds-circuit/1");
   Description description;
   description.id = fields.id("id");
@@ -392,6 +435,7 @@ Description read_circuit(const Json& document) {
               [&](const std::string& step, const Json& value, const Place& here) {
                 description.times[step] = minutes_of(value, here);
               });
+  description.allow_hold = fields.texts("allow_hold");
   return description;
 }
 

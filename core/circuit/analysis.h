@@ -36,6 +36,31 @@ struct Bring {
   std::string port;      // `component.port` or component
   std::string standard;  // may be empty when the circuit does not say
   std::string size;
+  std::optional<double> rated_for{};  // Pa that it must stand
+};
+
+// A step of one test only, besides the setup that tests share. `when` says where it stands among
+// the steps of the setup.
+struct TestStep {
+  enum class When { before_lockout, before_opening, before_pressure, afterwards };
+  When when = When::before_opening;
+  std::string id;     // `stop/<actuator>/<direction>`, `release/<valve>`, `hand_pump_relief`,
+                      // `release`, `verify_zero/<port>`
+  std::string title;  // what the technician does
+};
+
+// Which volume limits a test pressure, and why.
+struct TestPressureLimit {
+  std::string volume;  // `component.port`
+  std::string by;      // `relief`, `fitting`, ...
+  std::string why;     // a sentence
+};
+
+// Why a hold is not proposed, or only without a figure.
+struct NotProposed {
+  std::string reason;  // an id
+  std::string volume;  // `component.port`
+  std::string why;     // a sentence
 };
 
 struct Observation {
@@ -53,7 +78,13 @@ struct Observation {
   std::array<double, 3> leak_sigma{};       // of ln leak rate
   double perform_minutes = 0;
   std::vector<std::string> setup;       // ids in the order done: lockout, line/..., cartridge/...
+  std::vector<TestStep> steps;          // of this test alone, in the order done
   std::optional<double> test_pressure;  // Pa
+  std::optional<double> pressure_ceiling;    // Pa, what no pressure given for it may pass
+  std::optional<double> reference_pressure;  // Pa, of readings, where it is not test_pressure
+  std::optional<TestPressureLimit> pressure_limit;  // of test_pressure
+  std::optional<NotProposed> withheld;              // may never be made as it stands: not proposed
+  std::optional<NotProposed> no_figure;    // its pressure is to be had from the maker's documents
   std::optional<double> contracting_area;  // m2, drift only
   std::optional<double> rated_flow;        // m3/s, flow only
   std::optional<double> volume;            // trapped volume if the circuit gives it, m3

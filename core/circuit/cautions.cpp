@@ -26,7 +26,10 @@ const std::vector<std::string>& static_hold_cautions() {
       "Fill and bleed before raising pressure, raise it in steps from a source that stores little "
       "energy, such as a hand pump, and stand clear of the joints.",
       "Plug the line end that was taken off. Bring the pressure back to zero before any joint is "
-      "touched again."};
+      "touched again.",
+      "Oil may be hot enough to scald: let it cool before a line is opened. Oil that cools while "
+      "it "
+      "is held loses pressure without a leak."};
   return texts;
 }
 
@@ -66,8 +69,46 @@ const std::vector<std::string>& low_pressure_port_cautions() {
 
 const std::vector<std::string>& no_test_pressure_cautions() {
   static const std::vector<std::string> texts = {
-      "No relief setting is known for this port: take the test pressure from the maker's documents "
+      "Not all that the pressure reaches is known: take the test pressure from the maker's "
+      "documents "
       "and stay within the rating of everything that is pressurised."};
+  return texts;
+}
+
+const std::vector<std::string>& both_sides_closed_cautions() {
+  static const std::vector<std::string> texts = {
+      "A piston stands between two closed volumes: the smaller side takes more than the test "
+      "pressure. Stay at or below the test pressure, and verify zero on both sides afterwards."};
+  return texts;
+}
+
+const std::vector<std::string>& trapped_pressure_cautions() {
+  static const std::vector<std::string> texts = {
+      "A load-holding valve traps pressure between itself and the piston, and keeps it when "
+      "everything else is without pressure. Release it as the maker prescribes and verify zero "
+      "there before anything is opened."};
+  return texts;
+}
+
+const std::vector<std::string>& free_shaft_cautions() {
+  static const std::vector<std::string> texts = {
+      "The pressure can turn a pump's or motor's shaft: hold the shaft or take it off its load, "
+      "and "
+      "keep clear of what it drives."};
+  return texts;
+}
+
+const std::vector<std::string>& stored_gas_cautions() {
+  static const std::vector<std::string> texts = {
+      "Gas in an accumulator stores energy: shut it off, discharge its oil side and verify zero "
+      "before anything is opened."};
+  return texts;
+}
+
+const std::vector<std::string>& brake_and_steering_cautions() {
+  static const std::vector<std::string> texts = {
+      "The pressure can reach brakes or steering: before the machine is used again, bleed them and "
+      "check that they work."};
   return texts;
 }
 

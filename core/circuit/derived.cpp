@@ -1,20 +1,22 @@
 #include "core/circuit/derived.h"
 
 #include <algorithm>
-#include <boost/range/iterator_range.hpp>
 #include <optional>
 
 #include "core/circuit/cautions.h"
 #include "core/circuit/leak_paths.h"
 #include "core/circuit/names.h"
 #include "core/circuit/type_check.h"
+#include "core/hydraulics/statics.h"
 
 namespace faultodds::circuit {
 namespace {
 
+using hydraulics::Hold;
+using hydraulics::HoldStatics;
+
 constexpr std::size_t kPositionsTried = 256;  // in search of advice
 constexpr std::size_t kValvesShown = 12;      // in a message
-constexpr double kShareOfRelief = 0.8;  // of the lowest relief setting: a relief weeps near it
 
 void add_cautions(const std::vector<std::string>& texts, Observation* observation) {
   observation->cautions.insert(observation->cautions.end(), texts.begin(), texts.end());
@@ -34,21 +36,10 @@ class Derivation {
         most_observations_(limits.observations),
         most_sets_(limits.sets),
         budget_(limits.path_steps),
+        statics_budget_(limits.path_steps),
         passages_(graph, &budget_),
         search_(graph, limits, &budget_),
-        rating_(structure_.vertex_count),
-        moves_(structure_.vertex_count, false) {
-    for (Index c = 0; c < structure_.type.size(); ++c) {
-      for (const ComponentType::Direction& direction : structure_.type[c]->directions) {
-        moves_[vertex(volume_of(structure_, c, direction.expanding))] = true;
-      }
-    }
-    for (const auto& [volume, fitting] : structure_.fitting) {
-      if (!fitting->rating) continue;
-      std::optional<double>& lowest = rating_[structure_.gallery[volume]];
-      lowest = std::min(lowest.value_or(*fitting->rating), *fitting->rating);
-    }
-  }
+        statics_(graph, &statics_budget_) {}
 
   std::vector<Observation> run() {
     for (Index c = 0; c < structure_.type.size(); ++c) add_drifts(c);
@@ -112,87 +103,91 @@ class Derivation {
     }
   }
 
-  // What may be put on a port: 80 % of the lowest relief setting it sees (reliefs whose `from` side
-  // is freely joined to it), never above the rating of a fitting on the way. Nothing is proposed
-  // for a port that drains freely to tank in service: what is joined to it may be built for low
-  // pressure.
-  std::optional<double> relief_pressure(const std::vector<Index>& region,
-                                        const Configuration& configuration) const {
-    std::optional<double> lowest;
-    for (const Index at : region) {
-      if (at == structure_.tank() || at == structure_.outside()) continue;
-      for (const auto edge : boost::make_iterator_range(boost::out_edges(at, graph_.graph()))) {
-        const Arc& arc = graph_.graph()[edge];
-        if (arc.element == kNone || !arc.forward || !graph_.present(arc, configuration)) continue;
-        const PlacedElement& placed = structure_.elements[arc.element];
-        if (placed.element->kind != ElementKind::relief) continue;
-        const std::optional<double>& setting = component(placed.component).setting;
-        if (setting) lowest = std::min(lowest.value_or(*setting), *setting);
-      }
+  std::string port_list(const std::vector<hydraulics::Reached>& volumes) const {
+    std::string text;
+    for (const hydraulics::Reached& one : volumes) {
+      text += (text.empty() ? "" : ", ") + one.volume + (one.by_leak ? " (past a leak)" : "");
     }
-    if (lowest) *lowest *= kShareOfRelief;
-    return lowest;
+    return text;
   }
 
-  std::optional<double> lowest_rating(const std::vector<Index>& region) const {
-    std::optional<double> lowest;
-    for (const Index at : region) {
-      if (rating_[at]) lowest = std::min(lowest.value_or(*rating_[at]), *rating_[at]);
+  // What is done for this hold alone, in order.
+  void add_steps(const Hold& hold, const HoldStatics& judged, Observation* one) const {
+    using When = TestStep::When;
+    const hydraulics::Consequences& found = judged.consequences;
+    for (const hydraulics::Stop& stop : found.stops) {
+      one->steps.push_back(
+          {When::before_lockout, "stop/" + component(stop.actuator).id + "/" + stop.direction,
+           "Put the piston of " + structure_.component_title(stop.actuator) + " on its stop (" +
+               with_spaces(stop.direction) + "), or pin its rod"});
     }
-    return lowest;
-  }
-
-  bool drains_in_service(Index from) {
-    if (!passages_.reaches(from, structure_.tank(), {})) return false;
-    return std::all_of(structure_.functions.begin(), structure_.functions.end(),
-                       [&](const PlacedFunction& function) {
-                         Configuration commanded;
-                         commanded.positions = function.positions;
-                         return passages_.reaches(from, structure_.tank(), commanded);
-                       });
-  }
-
-  // What protects a port in service, with its lines on: the reliefs it sees in neutral, or where it
-  // drains to tank in neutral, those it sees while a function keeps it from tank.
-  std::optional<double> relief_in_service(Index source) {
-    const auto seen = [&](const Configuration& configuration, bool* drains) {
-      const std::vector<Index> region = passages_.region(source, configuration);
-      *drains = std::find(region.begin(), region.end(), structure_.tank()) != region.end();
-      return *drains ? std::nullopt : relief_pressure(region, configuration);
-    };
-    bool drains = false;
-    std::optional<double> lowest = seen({}, &drains);
-    if (!drains) return lowest;
-    for (const PlacedFunction& function : structure_.functions) {
-      Configuration commanded;
-      commanded.positions = function.positions;
-      const std::optional<double> pressure = seen(commanded, &drains);
-      if (pressure) lowest = std::min(lowest.value_or(*pressure), *pressure);
+    for (const Index valve : found.load_holding) {
+      one->steps.push_back({When::before_opening, "release/" + component(valve).id,
+                            "Release the pressure that " + structure_.component_title(valve) +
+                                " traps, as the maker prescribes, and verify zero there"});
     }
-    return lowest;
+    const Index removed = hold.configuration.removed;
+    const bool plugs_relief =
+        removed != kNone &&
+        std::any_of(structure_.type[removed]->elements.begin(),
+                    structure_.type[removed]->elements.end(),
+                    [](const Element& element) { return element.kind == ElementKind::relief; });
+    if (plugs_relief || !found.relief_stands) {
+      one->steps.push_back(
+          {When::before_pressure, "hand_pump_relief",
+           "Set the hand pump's own relief to the test pressure before it is connected"});
+    }
+    one->steps.push_back({When::afterwards, "release", "Release the pressure at the hand pump"});
+    one->steps.push_back(
+        {When::afterwards, "verify_zero",
+         "Verify zero pressure at each volume reached: " + port_list(found.volumes)});
   }
 
-  // A port with its lines off may see no relief; then the ones count that it sees in service.
-  void set_test_pressure(Index source, const Configuration& configuration, Observation* one) {
-    if (drains_in_service(source)) {
+  void add_hold_cautions(const HoldStatics& judged, Observation* one) const {
+    const hydraulics::Consequences& found = judged.consequences;
+    if (!found.stops.empty() || found.both_sides_closed) {
+      add_cautions(actuator_reached_cautions(), one);
+    }
+    if (found.both_sides_closed) add_cautions(both_sides_closed_cautions(), one);
+    if (!found.load_holding.empty()) add_cautions(trapped_pressure_cautions(), one);
+    if (found.pump_or_motor) add_cautions(free_shaft_cautions(), one);
+    if (found.gas) add_cautions(stored_gas_cautions(), one);
+    if (found.brake_or_steering) add_cautions(brake_and_steering_cautions(), one);
+    if (judged.refusal.reason == hydraulics::Reason::low_pressure_port) {
       add_cautions(low_pressure_port_cautions(), one);
-      return;
-    }
-    const std::vector<Index> region = passages_.region(source, configuration);
-    std::optional<double> pressure = relief_pressure(region, configuration);
-    if (!pressure) pressure = relief_in_service(source);
-    if (!pressure) {
+    } else if (judged.verdict == hydraulics::Verdict::no_figure) {
       add_cautions(no_test_pressure_cautions(), one);
-      return;
     }
-    const std::optional<double> rating = lowest_rating(region);
-    one->test_pressure = rating ? std::min(*pressure, *rating) : *pressure;
   }
 
-  // Whether oil put in at a port gets to an actuator and can move it.
-  bool reaches_actuator(Index source, const Configuration& configuration) {
-    const std::vector<Index> region = passages_.region(source, configuration);
-    return std::any_of(region.begin(), region.end(), [&](Index at) { return moves_[at]; });
+  // Everything that follows from what the pressure reaches.
+  void add_statics(const Hold& hold, Observation* one) {
+    const HoldStatics judged = statics_.judge(hold);
+    const NotProposed refused = {hydraulics::reason_id(judged.refusal.reason),
+                                 judged.refusal.volume, hydraulics::reason_text(judged.refusal)};
+    one->pressure_ceiling = judged.ceiling;
+    double highest = 1;
+    for (const hydraulics::Reached& reached : judged.consequences.volumes) {
+      highest = std::max(highest, reached.factor);
+    }
+    switch (judged.verdict) {
+      case hydraulics::Verdict::proposed:
+        one->test_pressure = judged.pressure;
+        one->pressure_limit = {judged.limit->volume, hydraulics::limit_id(judged.limit->by),
+                               hydraulics::limit_text(*judged.limit)};
+        for (Bring& item : one->bring) {
+          item.rated_for = judged.pressure * (item.what == "adapter" ? 1 : highest);
+        }
+        break;
+      case hydraulics::Verdict::no_figure:
+        one->no_figure = refused;
+        break;
+      case hydraulics::Verdict::withheld:
+        one->withheld = refused;
+        break;
+    }
+    add_steps(hold, judged, one);
+    add_hold_cautions(judged, one);
   }
 
   Bring bring(const char* what, Index volume) const {
@@ -234,10 +229,6 @@ class Derivation {
       one.bring.push_back(bring("adapter", volume));
       for (std::size_t i = 0; i < lines.size(); ++i) one.bring.push_back(bring("plug", volume));
       add_cautions(static_hold_cautions(), &one);
-      if (reaches_actuator(vertex(volume), tested)) {
-        add_cautions(actuator_reached_cautions(), &one);
-      }
-      set_test_pressure(vertex(volume), tested, &one);
 
       std::vector<Index> cartridges;
       for (const std::vector<Index>& set : leaks.sets) {
@@ -248,19 +239,19 @@ class Derivation {
       }
       std::sort(cartridges.begin(), cartridges.end());
       cartridges.erase(std::unique(cartridges.begin(), cartridges.end()), cartridges.end());
-      keep(one);
-      for (const Index cartridge : cartridges) add_plugged(one, vertex(volume), tested, cartridge);
+      Observation whole = one;
+      add_statics({volume, tested, {}, whole.id}, &whole);
+      keep(std::move(whole));
+      for (const Index cartridge : cartridges) add_plugged(one, volume, tested, cartridge);
     }
   }
 
-  // The test pressure stays that of the port with everything in place: taking a relief out does not
-  // make the port stronger.
-  void add_plugged(const Observation& whole, Index source, Configuration tested, Index cartridge) {
+  void add_plugged(const Observation& whole, Index volume, Configuration tested, Index cartridge) {
     tested.removed = cartridge;
     Observation one = whole;
     one.id = whole.id + "/plugged/" + component(cartridge).id;
-    const LeakSets leaks =
-        search_.search(source, {structure_.tank(), structure_.outside()}, tested, what_of(one));
+    const LeakSets leaks = search_.search(vertex(volume), {structure_.tank(), structure_.outside()},
+                                          tested, what_of(one));
     if (leaks.open || leaks.sets.empty()) return;
     one.sets = mode_sets(leaks.sets);
     one.title += ", " + structure_.component_title(cartridge) + " taken out and its cavity plugged";
@@ -275,6 +266,7 @@ class Derivation {
     }
     one.bring.push_back(std::move(plug));
     add_cautions(plugged_cavity_cautions(), &one);
+    add_statics({volume, tested, {}, one.id}, &one);
     keep(std::move(one));
   }
 
@@ -316,7 +308,11 @@ class Derivation {
       one.bring.insert(one.bring.end(), plugs.begin(), plugs.end());
       add_cautions(static_hold_cautions(), &one);
       add_cautions(actuator_hold_cautions(), &one);
-      set_test_pressure(vertex(volume), tested, &one);
+      std::vector<Index> others;
+      for (std::size_t other = 0; other < type.ports.size(); ++other) {
+        if (other != p) others.push_back(first + static_cast<Index>(other));
+      }
+      add_statics({volume, tested, std::move(others), one.id}, &one);
       keep(std::move(one));
     }
   }
@@ -432,9 +428,11 @@ class Derivation {
     one.setup = {"lockout", "meter/" + component(c).id};
     if (metered.empty() && find_name(type.ports, "out") < type.ports.size()) metered = "out";
     if (metered.empty()) {
-      one.bring.push_back({"flow meter", component(c).id, "", ""});
+      one.bring.push_back({"flow meter", component(c).id, "", "", std::nullopt});
     } else {
-      one.bring.push_back(bring("flow meter", volume_of(structure_, c, metered)));
+      const Index volume = volume_of(structure_, c, metered);
+      one.bring.push_back(bring("flow meter", volume));
+      one.bring.back().rated_for = statics_.meter_pressure(volume);
     }
     add_cautions(power_on_cautions(), &one);
     add_cautions(flow_meter_cautions(), &one);
@@ -459,11 +457,10 @@ class Derivation {
 
   const std::size_t most_observations_, most_sets_;
   std::size_t sets_ = 0;
-  StepBudget budget_;
+  StepBudget budget_, statics_budget_;
   Passages passages_;
   LeakSearch search_;
-  std::vector<std::optional<double>> rating_;  // lowest rating of a fitting, by vertex
-  std::vector<bool> moves_;                    // an actuator moves when oil gets in, by vertex
+  hydraulics::Statics statics_;
   std::vector<Observation> observations_;
 };
 

@@ -25,6 +25,7 @@ struct Element {
   ElementKind kind = ElementKind::seal;
   std::string from, to;
   std::vector<std::string> open_in;  // seal only: valve positions in which it passes
+  std::string pilot{};               // seal and relief: the volume whose pressure opens it
 };
 
 struct FailureModeType {
@@ -47,6 +48,10 @@ struct ComponentType {
   std::vector<std::string> volumes;  // inner volumes
   bool cartridge = false;            // can be taken out and its cavity plugged
   bool flow_test = false;            // has a flow/<component> observation
+  bool hold = false;                 // a pump or motor whose maker allows a pressure hold into it
+  bool stores_gas = false;           // an accumulator
+  std::map<std::string, double> rated;  // volume -> Pa that this kind stands there
+  std::vector<std::string> reduces;     // volumes kept at the component's setting
   std::vector<Element> elements;
   std::vector<FailureModeType> failure_modes;
   struct Direction {
@@ -58,12 +63,19 @@ struct ComponentType {
   std::string pointer;                    // where it was read, for messages
 };
 
+// What a part serves. A hold into a brake or steering line is made only where the circuit names it.
+enum class Use { work, brake, steering };
+
 struct Component {
   std::string id, type, title;
   std::map<std::string, GradeDistribution> priors;  // mode name -> prior of this component
   std::optional<double> bore, rod;                  // m
   std::map<std::string, double> areas;              // volume -> m2
   std::optional<double> setting;                    // relief setting, Pa
+  std::optional<double> ratio;                      // pilot ratio of a load-holding valve
+  std::optional<double> rating;                     // Pa, of all its volumes
+  std::map<std::string, double> rated;              // volume -> Pa, before rating and the type's
+  std::optional<Use> use;                           // unsaid: by its name
   std::optional<double> displacement;               // m3 per revolution
   std::optional<double> rated_flow;                 // m3/s
   std::optional<double> volume;                     // trapped volume, m3
@@ -75,18 +87,22 @@ struct Component {
 };
 
 struct Connection {
-  std::string from, to;  // `component.port`, `tank` or `outside`
-  std::string line;      // empty: one gallery; else the line's id
+  std::string from, to;            // `component.port`, `tank` or `outside`
+  std::string line;                // empty: one gallery; else the line's id
+  std::optional<double> rating{};  // Pa, of the line
+  std::optional<Use> use{};        // of the line; unsaid: by its name
 };
 
 struct Fitting {
   std::string port, standard, size;
-  std::optional<double> rating;  // Pa
+  std::optional<double> rating{};  // Pa
+  bool plug = false;               // closed by a plug that can be taken out
 };
 
 struct Function {
   std::string id, title, actuator, direction, source;
   std::map<std::string, std::string> positions;  // valve component -> position
+  std::optional<double> working_pressure{};      // Pa
 };
 
 enum class ObservationKind { static_hold, drift, delivery, flow, symptom, test };
@@ -139,6 +155,7 @@ struct Description {
   std::vector<WrittenObservation> observations;
   std::vector<Condition> conditions;
   std::map<std::string, double> times;  // minutes: `lockout`, `open_line`, `static_test`, ...
+  std::vector<std::string> allow_hold;  // holds into brake and steering lines, by observation id
 };
 
 }  // namespace faultodds::circuit

@@ -87,6 +87,8 @@ void check_component(const Component& component, const ComponentType& type,
   check_quantity(component.bore, "bore", false, here);
   check_quantity(component.rod, "rod", false, here);
   check_quantity(component.setting, "setting", false, here);
+  check_quantity(component.ratio, "ratio", false, here);
+  check_quantity(component.rating, "rating", false, here);
   check_quantity(component.displacement, "displacement", false, here);
   check_quantity(component.rated_flow, "rated_flow", false, here);
   check_quantity(component.volume, "volume", false, here);
@@ -100,6 +102,7 @@ void check_component(const Component& component, const ComponentType& type,
   }
   std::vector<std::string> volumes;
   if (!component.areas.empty()) volumes = volumes_of(type);
+  check_rated(component.rated, type, here);
   for (const auto& [volume, area] : component.areas) {
     const std::string pointer = at(at(here, "areas"), volume);
     if (!is_actuator(type)) {
@@ -120,10 +123,11 @@ void check_component(const Component& component, const ComponentType& type,
   }
   // A type that lists parameters takes no others.
   if (type.parameters.empty()) return;
-  const std::array<std::pair<const char*, bool>, 5> given = {
+  const std::array<std::pair<const char*, bool>, 6> given = {
       {{"bore", component.bore.has_value()},
        {"rod", component.rod.has_value()},
        {"setting", component.setting.has_value()},
+       {"ratio", component.ratio.has_value()},
        {"displacement", component.displacement.has_value()},
        {"rated_flow", component.rated_flow.has_value()}}};
   for (const auto& [name, present] : given) {
@@ -215,6 +219,7 @@ void place_components(const std::vector<ComponentType>& catalogue, const Limits&
 struct TypeElements {
   struct Ends {
     Index from, to;  // reservoirs, or volumes of the type counted from kFirstOwn
+    Index pilot;     // kNone: it has none
   };
   static constexpr Index kFirstOwn = kOutside + 1;
   std::vector<Ends> ends;
@@ -231,7 +236,8 @@ struct TypeElements {
     std::unordered_map<std::string_view, std::size_t> number;
     for (const Element& element : type.elements) {
       number.emplace(element.name, ends.size());
-      ends.push_back({volume.at(element.from), volume.at(element.to)});
+      ends.push_back({volume.at(element.from), volume.at(element.to),
+                      element.pilot.empty() ? kNone : volume.at(element.pilot)});
     }
     const auto numbers = [&](const std::vector<std::string>& names) {
       std::vector<std::size_t> out;
@@ -274,6 +280,7 @@ void place_elements(const Limits& limits, Structure* out) {
       one.component = static_cast<Index>(i);
       one.from = volume(of_type.ends[e].from);
       one.to = volume(of_type.ends[e].to);
+      if (of_type.ends[e].pilot != kNone) one.pilot = volume(of_type.ends[e].pilot);
       out->elements.push_back(std::move(one));
     }
     for (std::size_t m = 0; m < type.failure_modes.size(); ++m) {
@@ -373,7 +380,9 @@ void place_connections(const Limits& limits, Structure* out) {
     out->line_index[connection.line] = index;
     out->lines.push_back(
         {connection.line,
-         {LineEnd{from, out->volume_component[from]}, LineEnd{to, out->volume_component[to]}}});
+         {LineEnd{from, out->volume_component[from]}, LineEnd{to, out->volume_component[to]}},
+         connection.rating,
+         connection.use});
     for (const auto& [volume, name, key] :
          {std::tuple(from, &connection.from, "from"), std::tuple(to, &connection.to, "to")}) {
       out->lines_at[volume].push_back(index);

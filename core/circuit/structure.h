@@ -27,6 +27,7 @@ struct PlacedElement {
   const Element* element = nullptr;
   Index component = kNone;
   Index from = kNone, to = kNone;  // volumes
+  Index pilot = kNone;             // volume whose pressure opens it
   std::vector<Index> leaking;      // modes that make it leak
   std::vector<Index> restricting;  // modes that choke it
 };
@@ -39,6 +40,8 @@ struct LineEnd {
 struct Line {
   std::string id;
   std::array<LineEnd, 2> ends;
+  std::optional<double> rating{};  // Pa
+  std::optional<Use> use;
 };
 
 struct PlacedFunction {

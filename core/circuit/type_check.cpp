@@ -26,8 +26,8 @@ const std::vector<std::string>& failure_mode_codes() {
 }
 
 const std::vector<std::string>& parameter_names() {
-  static const std::vector<std::string> names = {"bore",         "rod",        "areas", "setting",
-                                                 "displacement", "rated_flow", "volume"};
+  static const std::vector<std::string> names = {"bore",  "rod",          "areas",      "setting",
+                                                 "ratio", "displacement", "rated_flow", "volume"};
   return names;
 }
 
@@ -101,6 +101,19 @@ void check_elements(const ComponentType& type, const std::string& pointer, const
                       std::to_string(element.open_in.size()) + " positions; at most " +
                       std::to_string(limits.positions) + " are taken",
                   at(here, "open_in"));
+    }
+    if (!element.pilot.empty()) {
+      if (find_name(volumes, element.pilot) == volumes.size()) {
+        refuse("pilot " + quoted(element.pilot) + " of element " + quoted(element.name) +
+                   " is no volume of type " + quoted(type.name) +
+                   expected(element.pilot, volumes, "volumes"),
+               at(here, "pilot"));
+      }
+      if (element.kind != ElementKind::seal && element.kind != ElementKind::relief) {
+        refuse("pilot of element " + quoted(element.name) +
+                   ": only an element of kind `seal` or `relief` is opened by a pilot",
+               at(here, "pilot"));
+      }
     }
     std::set<std::string> positions;
     for (std::size_t i = 0; i < element.open_in.size(); ++i) {
@@ -207,6 +220,24 @@ void check_actuator(const ComponentType& type, const std::string& pointer) {
 
 }  // namespace
 
+void check_rated(const std::map<std::string, double>& rated, const ComponentType& type,
+                 const std::string& pointer) {
+  const std::vector<std::string> volumes = volumes_of(type);
+  for (const auto& [volume, pressure] : rated) {
+    const std::string here = at(at(pointer, "rated"), volume);
+    if (find_name(volumes, volume) == volumes.size()) {
+      refuse("rated names " + quoted(volume) + ", which is no volume of type " + quoted(type.name) +
+                 expected(volume, volumes, "volumes"),
+             here);
+    }
+    if (!std::isfinite(pressure) || pressure <= 0) {
+      refuse("rated pressure of " + quoted(volume) + " is " + std::to_string(pressure) +
+                 " Pa; more than zero was expected",
+             here);
+    }
+  }
+}
+
 std::size_t find_name(const std::vector<std::string>& names, const std::string& name) {
   return static_cast<std::size_t>(std::find(names.begin(), names.end(), name) - names.begin());
 }
@@ -267,6 +298,15 @@ void check_type(const ComponentType& type, const std::string& pointer, const Lim
   check_elements(type, pointer, limits);
   check_failure_modes(type, pointer);
   check_actuator(type, pointer);
+  check_rated(type.rated, type, pointer);
+  for (std::size_t i = 0; i < type.reduces.size(); ++i) {
+    const std::vector<std::string> volumes = volumes_of(type);
+    if (find_name(volumes, type.reduces[i]) == volumes.size()) {
+      refuse("reduces names " + quoted(type.reduces[i]) + ", which is no volume of type " +
+                 quoted(type.name) + expected(type.reduces[i], volumes, "volumes"),
+             at(at(pointer, "reduces"), i));
+    }
+  }
   for (std::size_t i = 0; i < type.parameters.size(); ++i) {
     if (find_name(parameter_names(), type.parameters[i]) == parameter_names().size()) {
       refuse("parameter " + quoted(type.parameters[i]) + " of type " + quoted(type.name) +

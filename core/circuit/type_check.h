@@ -18,6 +18,11 @@ void check_type(const ComponentType& type, const std::string& pointer, const Lim
 void check_distribution(const GradeDistribution& prior, const std::string& what,
                         const std::string& pointer);
 
+// Throws unless `rated`, of the type itself or of a component, names volumes of the type and
+// pressures above zero. `pointer` is where the object stands that has it.
+void check_rated(const std::map<std::string, double>& rated, const ComponentType& type,
+                 const std::string& pointer);
+
 // Every position a component of this type can stand in: `neutral` and all its elements' `open_in`.
 // Only `neutral` for a type that is no valve.
 std::vector<std::string> positions_of(const ComponentType& type);

@@ -144,14 +144,17 @@ void apply_reference_pressure(const WrittenObservation& entry, const std::string
     refuse("reference_pressure is " + fixed_text(pressure) + " Pa; more than zero was expected",
            pointer);
   }
-  if (one->test_pressure && pressure > *one->test_pressure * (1 + 1e-12)) {
+  if (one->pressure_ceiling && pressure > *one->pressure_ceiling * (1 + 1e-12)) {
     refuse("reference_pressure is " + fixed_text(pressure) + " Pa; at most " +
-               fixed_text(*one->test_pressure) +
-               " Pa was expected: 80 % of the lowest relief setting the port sees and no more than "
-               "any fitting on the way is rated for",
+               fixed_text(*one->pressure_ceiling) + " Pa was expected" +
+               (one->pressure_limit
+                    ? ", at " + one->pressure_limit->volume + ": " + one->pressure_limit->why
+                    : ""),
            pointer);
   }
-  one->test_pressure = pressure;
+  one->reference_pressure = pressure;
+  // An author's figure does not make a hold safe that is withheld.
+  if (!one->withheld) one->test_pressure = pressure;
 }
 
 // What an override may not touch follows from the circuit.

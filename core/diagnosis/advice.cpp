@@ -163,6 +163,7 @@ class Adviser {
   void values(Advice& advice) {
     for (std::uint32_t o = 0; o < present_.observations; ++o) {
       if (observed_[o] || analysis_.observations[o].sets.empty()) continue;
+      if (analysis_.observations[o].withheld) continue;
       TestValue value;
       value.observation = o;
       value.minutes = minutes_of(o, done_);
@@ -391,7 +392,7 @@ class Adviser {
     std::vector<std::uint32_t> candidates;
     for (std::uint32_t o = 0; o < present_.observations; ++o) {
       const auto& sets = analysis_.observations[o].sets;
-      if (observed_[o] || !bears_on_items(o)) continue;
+      if (observed_[o] || analysis_.observations[o].withheld || !bears_on_items(o)) continue;
       if (std::none_of(sets.begin(), sets.end(), [&](const auto& set) {
             return std::any_of(set.modes.begin(), set.modes.end(),
                                [&](std::uint32_t m) { return repaired[m]; });
@@ -466,6 +467,7 @@ class Adviser {
       const bool looks_at_it = std::any_of(sets.begin(), sets.end(), [&](const auto& set) {
         return set.modes.size() == 1 && causes[set.modes[0]];
       });
+      if (analysis_.observations[o].withheld) continue;
       if (looks_at_it || is_complaint[o]) tests.push_back(o);
     }
     if (tests.empty()) return;

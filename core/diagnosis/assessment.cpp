@@ -355,19 +355,21 @@ void finish(const Model& model, const Case& the_case, const Prepared& prepared, 
 
   const Questions questions = ask(model, the_case, numbers, inferred, assessment.causes);
   const bool by_cause = questions.cause && the_case.focus != Focus::circuit;
-  assessment.tests.resize(analysis.observations.size() - numbers.observed.size());
-  auto test = assessment.tests.begin();
+  std::size_t proposed = 0;
   auto seen = numbers.observed.begin();
   for (std::uint32_t o = 0; o < analysis.observations.size(); ++o) {
     if (seen != numbers.observed.end() && seen->observation == o) {
       ++seen;
       continue;
     }
+    if (analysis.observations[o].withheld) continue;
+    if (proposed == assessment.tests.size()) assessment.tests.emplace_back();
+    TestAssessment* test = &assessment.tests[proposed++];
     assess_test(model, questions, prepared, inferred, o, *test, &assessment.error_bound);
     test->bits_per_minute = (by_cause ? test->cause_bits : test->information_bits) /
                             std::max(test->minutes, kLeastMinutes);
-    ++test;
   }
+  assessment.tests.resize(proposed);
   assessment.method = inferred.missed > 0          ? "bounded conditioning"
                       : assessment.error_bound > 0 ? "bounded mutual information"
                                                    : "exact";

@@ -78,7 +78,8 @@ reading::Setting setting_of(const circuit::Observation& observation) {
   reading::Setting setting;
   setting.drift = observation.kind == circuit::ObservationKind::drift;
   setting.flow_test = observation.kind == circuit::ObservationKind::flow;
-  setting.reference_pressure = observation.test_pressure;
+  setting.reference_pressure =
+      observation.reference_pressure ? observation.reference_pressure : observation.test_pressure;
   setting.contracting_area = observation.contracting_area;
   setting.rated_flow = observation.rated_flow;
   setting.volume = observation.volume;

@@ -161,12 +161,13 @@ TEST_CASE("The press's double-rod clamp creeps either way when its piston seal l
 TEST_CASE("No demo hold is made above 80 % of a port relief or the rating of its fitting",
           "[examples]") {
   const Json truck = describe(load("refuse_truck"));
-  CHECK(find(truck, "static/arm_section.a")->at("test_pressure") == "168 bar");          // of 210
-  CHECK(find(truck, "static/gripper_section.a")->at("test_pressure") == "96 bar");       // of 120
-  CHECK(find(truck, "static/tailgate_cylinder.cap")->at("test_pressure") == "192 bar");  // of 240
+  // A worn spool lets the pressure reach the lower side's relief, set to 140 bar.
+  CHECK(find(truck, "static/arm_section.a")->at("test_pressure") == "110 bar");
+  CHECK(find(truck, "static/gripper_section.a")->at("test_pressure") == "95 bar");       // of 120
+  CHECK(find(truck, "static/tailgate_cylinder.cap")->at("test_pressure") == "140 bar");  // of 180
   const Json press = describe(load("veneer_press"));
-  CHECK(find(press, "static/press_section.p")->at("test_pressure") == "184 bar");   // of 230
-  CHECK(find(press, "static/press_check.load")->at("test_pressure") == "200 bar");  // of 250
+  CHECK(find(press, "static/press_section.p")->at("test_pressure") == "110 bar");   // of 140
+  CHECK(find(press, "static/press_check.load")->at("test_pressure") == "180 bar");  // of 230
 }
 
 TEST_CASE("Each reading of the arm's work order makes the port relief more likely", "[examples]") {

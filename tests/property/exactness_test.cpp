@@ -207,7 +207,12 @@ TEST_CASE("an open case that gains and loses evidence gives the answer of a fres
       }
     }
     const auto tests = open.tests();
-    REQUIRE(tests.size() == expected.tests.size());
+    std::size_t withheld = 0;
+    const Json described = model.describe();
+    for (const auto& one : described["withheld"]) {
+      withheld += expected.tests.count(one["observation"]);
+    }
+    REQUIRE(tests.size() == expected.tests.size() - withheld);
     for (const auto& test : tests) {
       const auto& want =
           expected.tests.at(faultodds_model_observation_id(model.get(), test.observation));

@@ -157,6 +157,7 @@ struct Answer {
   // Of the complaint that was chosen, then of every other abnormal symptom in the circuit's order.
   // None: not given by the side compared.
   std::optional<std::vector<Causes>> causes;
+  std::set<std::string> withheld;  // holds that an engine may not propose; the oracle has none
   std::map<std::string, int> features;
 };
 

@@ -155,6 +155,15 @@ inline Description lift() {
   return out;
 }
 
+// The same with what statics must know of the cylinder.
+inline Description rated_lift() {
+  Description out = lift();
+  out.components[5].bore = 0.1;
+  out.components[5].rod = 0.07;
+  out.components[5].rating = 320 * kBar;
+  return out;
+}
+
 inline Analysis analyse(const Description& description,
                         const faultodds::circuit::Limits& limits = {}) {
   return faultodds::circuit::analyse(description, types(), limits);

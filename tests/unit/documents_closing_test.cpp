@@ -44,7 +44,8 @@ const Json& circuit_document() {
     "components": [{"id": "ram", "type": "ram", "title": "Tilt ram"},
                    {"id": "relief", "type": "relief", "title": "Relief", "setting": "175 bar"}],
     "connections": [{"from": "relief.in", "to": "ram.cap", "line": "hose"},
-                    {"from": "relief.out", "to": "tank"}]})");
+                    {"from": "relief.out", "to": "tank"}],
+    "fittings": {"ram.rod": {"plug": true}}})");
   return document;
 }
 

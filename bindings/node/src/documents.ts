@@ -21,6 +21,8 @@ export interface Assessment {
   faults: Fault[];
   /** Best first; the one that `advice` names before all others. */
   tests: Test[];
+  /** Holds that are not proposed, and why. */
+  withheld: { observation: string; reason: string; volume: string; why: string }[];
   /** Absent without a complaint, or where the case asked for none. */
   advice?: Advice;
   ambiguity_groups: string[][];
@@ -71,6 +73,14 @@ export interface Test {
   setup: { id: string; title: string; minutes: number }[];
   /** null: from the maker's documents */
   test_pressure: string | null;
+  /** Everything left to do before the test, in order; `setup` is what tests share of it. */
+  steps: { id: string; title: string; minutes: number }[];
+  /** What ends the test, in order. */
+  afterwards: { id: string; title: string; minutes: number }[];
+  /** What limits the test pressure. */
+  pressure_limit: { volume: string; by: string; why: string } | null;
+  /** Why the test pressure is to be had from the maker's documents. */
+  no_pressure: { reason: string; volume: string; why: string } | null;
   bring: Fitting[];
   energised: boolean;
   /** To be shown before the test. */

@@ -34,6 +34,14 @@ export interface Test {
   minutes: number;
   setup: { id: string; title: string; minutes: number }[];
   test_pressure: string | null;
+  /** Everything left to do before the test, in order; `setup` is what tests share of it. */
+  steps?: { id: string; title: string; minutes: number }[];
+  /** What ends the test, in order. */
+  afterwards?: { id: string; title: string; minutes: number }[];
+  /** What limits the test pressure. */
+  pressure_limit?: { volume: string; by: string; why: string } | null;
+  /** Why the test pressure is to be had from the maker's documents. */
+  no_pressure?: { reason: string; volume: string; why: string } | null;
   bring: Fitting[];
   energised: boolean;
   cautions: string[];
