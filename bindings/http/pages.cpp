@@ -1,5 +1,7 @@
 #include "bindings/http/pages.h"
 
+#include "bindings/http/members.h"
+
 #include <array>
 #include <filesystem>
 #include <fstream>

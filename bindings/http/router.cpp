@@ -1,5 +1,7 @@
 #include "bindings/http/router.h"
 
+#include "bindings/http/members.h"
+
 #include <algorithm>
 #include <new>
 
