@@ -35,7 +35,7 @@ class WorkOrder(unittest.TestCase):
     def test_shows_the_causes_before_the_faults(self):
         for page in self.pages:
             self.assertLess(page.index("PROBABLE CAUSE"), page.index("SUSPECTS"))
-            self.assertIn("something the circuit document does not describe", page)
+            self.assertIn("Everything else together", page)
 
     def test_shows_the_cautions_before_the_first_test(self):
         for page in self.pages:
