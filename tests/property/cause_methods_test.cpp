@@ -103,7 +103,7 @@ TEST_CASE("on the demo circuits every method gives the same causes and bits, to 
         evidence.outcome = i;
         the_case.evidence = {evidence};
         const CaseNumbers numbers = read_case(model, the_case);
-        if (!plan) plan.emplace(model, numbers, o, true);
+        if (!plan) plan.emplace(model, numbers, o, diagnosis::CauseTests::observations);
         CHECK(difference_of_methods(model, numbers, o, *plan) <= 1e-12);
       }
     }
@@ -126,7 +126,7 @@ TEST_CASE("on generated circuits every method gives the same causes and bits, to
       const CaseNumbers numbers = read_case(model, the_case);
       for (const auto& seen : numbers.observed) {
         if (!seen.abnormal) continue;
-        const CausePlan plan(model, numbers, seen.observation, true);
+        const CausePlan plan(model, numbers, seen.observation, diagnosis::CauseTests::observations);
         const double largest = difference_of_methods(model, numbers, seen.observation, plan);
         CHECK(largest <= 1e-9);
         ++compared;
