@@ -13,6 +13,13 @@ namespace faultodds::diagnosis {
 
 using network::Var;
 
+namespace {
+
+// Natural logarithms by which a sum may pass what is divided out of all before it is divided anew.
+constexpr double kMostAbove = 200;
+
+}  // namespace
+
 CauseTrees::CauseTrees(const Model& model, std::vector<std::uint32_t> observed, std::uint32_t focus,
                        const std::vector<std::uint32_t>& tests, std::size_t memory_budget)
     : observed_(std::move(observed)),
@@ -95,7 +102,12 @@ CauseSums CauseTrees::sum(const Model& model, const CaseNumbers& numbers) const 
       }
       const double log_evidence = propagation.collect();
       if (!std::isfinite(log_evidence)) return;
-      if (!std::isfinite(scale)) scale = log_evidence;
+      if (log_evidence > scale + kMostAbove) {  // the first of all, too
+        const double by = std::exp(scale - log_evidence);
+        for (double& x : sums.cause) x *= by;
+        for (double& x : sums.at_most) x *= by;
+        scale = log_evidence;
+      }
       const double z = std::exp(log_evidence - scale);
       into[values_.elsewhere()] += z * mark.elsewhere;
       into[values_.nothing()] += z * mark.nothing;

@@ -58,6 +58,13 @@ Json assess(const Model& model, const std::string& the_case) {
   return Json::parse(std::unique_ptr<char, Free>(text).get());
 }
 
+// With the tests by what they tell; the advice would put its own first.
+Json ranked(const Model& model, const std::string& the_case) {
+  Json without_advice = Json::parse(the_case);
+  without_advice["advice"] = false;
+  return assess(model, without_advice.dump());
+}
+
 const Json* find(const Json& model, const std::string& observation) {
   for (const Json& one : model.at("observations")) {
     if (one.at("observation") == observation) return &one;
@@ -185,17 +192,17 @@ TEST_CASE("Each reading of the arm's work order makes the port relief more likel
   CHECK(before > 0.9);
 }
 
-TEST_CASE("Before any reading the arm's work order asks for a look, then for the valve's port",
+TEST_CASE("Before any reading a look tells most of why the arm sinks, then the valve's port",
           "[examples]") {
   const Json answer =
-      assess(load("refuse_truck"), read_file("refuse_truck/arm_sinks_1_complaint.json"));
+      ranked(load("refuse_truck"), read_file("refuse_truck/arm_sinks_1_complaint.json"));
   CHECK(answer.at("tests")[0].at("observation") == "look/arm");
   CHECK(answer.at("tests")[1].at("observation") == "static/arm_section.a");
 }
 
 TEST_CASE("What is locked out and opened already costs the next test nothing", "[examples]") {
   const Json answer =
-      assess(load("refuse_truck"), read_file("refuse_truck/arm_sinks_2_valve_port.json"));
+      ranked(load("refuse_truck"), read_file("refuse_truck/arm_sinks_2_valve_port.json"));
   const Json& best = answer.at("tests")[0];
   CHECK(best.at("observation") == "static/arm_section.a/plugged/arm_lift_relief");
   REQUIRE(best.at("setup").size() == 1);

@@ -172,6 +172,26 @@ TEST_CASE("a complaint of what is seldom reported falsely has nothing with that 
         Approx((1 - p) * falsely / (p + (1 - p) * falsely)).epsilon(1e-12));
 }
 
+TEST_CASE(
+    "very much evidence that makes a false report all but impossible leaves the cause certain") {
+  Machine machine;
+  const std::uint32_t a = machine.part("a", 0.1), b = machine.part("b", 0.1);
+  const auto symptom =
+      machine.observation("symptom", {{a}, {b}}, {{0.9, 0.1}, {0.5, 0.5}, {0.1, 0.9}}, true);
+  Case the_case;
+  the_case.evidence = {saw(symptom, 1)};
+  for (std::size_t i = 0; i < 400; ++i) {  // no double holds 1e-6 to the 200th
+    const bool of_a = i % 2 == 0;
+    Evidence e;
+    e.observation = machine.observation("t" + std::to_string(i), {{of_a ? a : b}}, kSure);
+    e.likelihood = of_a ? Grades{1e-6, 1e-6, 1} : Grades{1, 1e-6, 1e-6};
+    the_case.evidence.push_back(e);
+  }
+  const CauseAssessment of = assess(machine.compile(), the_case).causes.at(0);
+  CHECK(total(of) == Approx(1).margin(1e-12));
+  CHECK(share_of(of, {0}) == Approx(1));
+}
+
 TEST_CASE("a pair of modes is one cause of two components") {
   Machine machine;
   const std::uint32_t a = machine.part("a", 0.3), b = machine.part("b", 0.3);
