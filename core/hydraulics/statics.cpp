@@ -419,6 +419,11 @@ class Judgement {
     if (base != always) add_suspects(base, tight, modes);
   }
 
+  bool holds_pressure(Index volume) {
+    const Index vertex = structure_.gallery[volume];
+    return !drained(vertex) && closed(vertex);
+  }
+
   // Every way in which one failure mode can leak.
   void add_suspects(const Elements& base, const Factors& tight, const std::set<Index>& modes) {
     for (const Index mode : modes) {
@@ -427,6 +432,8 @@ class Judgement {
         const PlacedElement& placed = structure_.elements[e];
         const Index removed = hold_.configuration.removed;
         if (removed != kNone && placed.component == removed) continue;
+        // What leaks into a volume that drains, or comes from one, raises nothing.
+        if (!holds_pressure(placed.from) || !holds_pressure(placed.to)) continue;
         elements.push_back(e);
       }
       const std::size_t count = elements.size();
