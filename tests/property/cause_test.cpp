@@ -108,6 +108,9 @@ Answer from_engine(const Model& model, const Assessment& assessment) {
     made.minutes = test.minutes;
     made.energised = observation.energised;
   }
+  for (const auto& observation : analysis.observations) {
+    if (observation.withheld) answer.withheld.insert(observation.id);
+  }
   answer.causes = causes_of(model, assessment);
   return answer;
 }
