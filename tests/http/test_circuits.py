@@ -273,7 +273,7 @@ class Shared(unittest.TestCase):
         self.assertEqual(stale.status, 412)
 
     def test_what_a_writer_that_was_killed_left_is_removed_and_nothing_else(self):
-        (self.path / ".lift.a1B2c3.new").write_text("half of a docu")
+        (self.path / ".lift.json.0123456789abcdef.new").write_text("half of a docu")
         (self.path / ".keep").write_text("somebody else's")
         with Adapter("--circuits", str(self.path)):
             self.assertEqual(os.listdir(self.path), [".keep"])

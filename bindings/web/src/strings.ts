@@ -274,8 +274,6 @@ const german: Strings = {
       "Das ausgebaute Teil schützt und hält diesen Anschluss nicht mehr: höchstens bis zum Prüfdruck gehen und das Teil wieder einbauen, bevor die Maschine Energie bekommt.",
     "In service this port is open to tank: it and what is joined to it may stand low pressure only. Take the test pressure from the maker's documents.":
       "Im Betrieb ist dieser Anschluss zum Tank offen: Er und was daran angeschlossen ist, halten vielleicht nur niedrigen Druck aus. Den Prüfdruck den Unterlagen des Herstellers entnehmen.",
-    "No relief setting is known for this port: take the test pressure from the maker's documents and stay within the rating of everything that is pressurised.":
-      "Für diesen Anschluss ist keine Einstellung eines Druckbegrenzungsventils bekannt: den Prüfdruck den Unterlagen des Herstellers entnehmen und innerhalb der Zulassung von allem bleiben, was unter Druck kommt.",
     "The load is left up while its drift is measured: nobody stands under it or in its path, and the area is closed off until it is lowered again.":
       "Die Last bleibt oben, während ihr Absinken gemessen wird: Niemand steht darunter oder in ihrem Weg, und der Bereich ist abgesperrt, bis sie wieder abgesenkt ist.",
     "Measure from a safe place; open nothing while the load is up.":
@@ -438,8 +436,6 @@ const spanish: Strings = {
       "La pieza retirada ya no protege ni sostiene esta conexión: no pase de la presión de prueba y vuelva a montarla antes de dar energía a la máquina.",
     "In service this port is open to tank: it and what is joined to it may stand low pressure only. Take the test pressure from the maker's documents.":
       "En servicio esta conexión está abierta al tanque: ella y lo que le está unido pueden soportar solo baja presión. Tome la presión de prueba de la documentación del fabricante.",
-    "No relief setting is known for this port: take the test pressure from the maker's documents and stay within the rating of everything that is pressurised.":
-      "No se conoce el ajuste de una válvula limitadora para esta conexión: tome la presión de prueba de la documentación del fabricante y no exceda la capacidad de nada de lo que queda a presión.",
     "The load is left up while its drift is measured: nobody stands under it or in its path, and the area is closed off until it is lowered again.":
       "La carga queda en alto mientras se mide su descenso: nadie está debajo ni en su recorrido, y la zona se cierra hasta que se baje de nuevo.",
     "Measure from a safe place; open nothing while the load is up.":
