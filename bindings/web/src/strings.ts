@@ -256,6 +256,20 @@ const german: Strings = {
       "Öl unter Druck durchdringt die Haut. Niemals mit der Hand nach einem Leck tasten; jede Einspritzung, so klein sie aussieht, ist ein chirurgischer Notfall: sofort ins Krankenhaus.",
     "Follow the maker's instructions, local codes and licensed practice. These notes add to them and replace none of them.":
       "Anweisungen des Herstellers, örtliche Vorschriften und zugelassene Praxis befolgen. Diese Hinweise ergänzen sie und ersetzen keine davon.",
+    "Oil may be hot enough to scald: let it cool before a line is opened. Oil that cools while it is held loses pressure without a leak.":
+      "Öl kann so heiß sein, dass es verbrüht: abkühlen lassen, bevor eine Leitung geöffnet wird. Öl, das während der Haltezeit abkühlt, verliert Druck auch ohne Leck.",
+    "Not all that the pressure reaches is known: take the test pressure from the maker's documents and stay within the rating of everything that is pressurised.":
+      "Nicht alles, was der Druck erreicht, ist bekannt: den Prüfdruck den Unterlagen des Herstellers entnehmen und innerhalb der Zulassung von allem bleiben, was unter Druck steht.",
+    "A piston stands between two closed volumes: the smaller side takes more than the test pressure. Stay at or below the test pressure, and verify zero on both sides afterwards.":
+      "Ein Kolben steht zwischen zwei geschlossenen Räumen: die kleinere Seite bekommt mehr als den Prüfdruck. Den Prüfdruck nicht überschreiten und danach auf beiden Seiten prüfen, dass kein Druck ansteht.",
+    "A load-holding valve traps pressure between itself and the piston, and keeps it when everything else is without pressure. Release it as the maker prescribes and verify zero there before anything is opened.":
+      "Ein Lasthalteventil schließt Druck zwischen sich und dem Kolben ein und hält ihn, wenn alles andere drucklos ist. Diesen Druck nach Vorschrift des Herstellers ablassen und dort prüfen, dass kein Druck ansteht, bevor etwas geöffnet wird.",
+    "The pressure can turn a pump's or motor's shaft: hold the shaft or take it off its load, and keep clear of what it drives.":
+      "Der Druck kann die Welle einer Pumpe oder eines Motors drehen: die Welle festhalten oder von ihrer Last trennen und sich vom Angetriebenen fernhalten.",
+    "Gas in an accumulator stores energy: shut it off, discharge its oil side and verify zero before anything is opened.":
+      "Gas in einem Speicher enthält Energie: den Speicher absperren, seine Ölseite entlasten und prüfen, dass kein Druck ansteht, bevor etwas geöffnet wird.",
+    "The pressure can reach brakes or steering: before the machine is used again, bleed them and check that they work.":
+      "Der Druck kann Bremsen oder Lenkung erreichen: vor dem Einsatz der Maschine entlüften und prüfen, dass sie arbeiten.",
     "Adapters, hoses, gauge and plugs must be rated for at least the test pressure.":
       "Adapter, Schläuche, Manometer und Stopfen müssen mindestens für den Prüfdruck zugelassen sein.",
     "Fill and bleed before raising pressure, raise it in steps from a source that stores little energy, such as a hand pump, and stand clear of the joints.":
@@ -418,6 +432,20 @@ const spanish: Strings = {
       "El aceite a presión atraviesa la piel. Nunca busque una fuga con la mano; toda inyección, por pequeña que parezca, es una urgencia quirúrgica: vaya de inmediato al hospital.",
     "Follow the maker's instructions, local codes and licensed practice. These notes add to them and replace none of them.":
       "Siga las instrucciones del fabricante, las normas locales y la práctica autorizada. Estas notas se suman a ellas y no sustituyen ninguna.",
+    "Oil may be hot enough to scald: let it cool before a line is opened. Oil that cools while it is held loses pressure without a leak.":
+      "El aceite puede estar tan caliente que escalde: deje que se enfríe antes de abrir una línea. El aceite que se enfría mientras se mantiene la presión la pierde sin que haya fuga.",
+    "Not all that the pressure reaches is known: take the test pressure from the maker's documents and stay within the rating of everything that is pressurised.":
+      "No se conoce todo lo que alcanza la presión: tome la presión de prueba de la documentación del fabricante y no supere lo que admite todo lo que queda bajo presión.",
+    "A piston stands between two closed volumes: the smaller side takes more than the test pressure. Stay at or below the test pressure, and verify zero on both sides afterwards.":
+      "Un émbolo está entre dos volúmenes cerrados: el lado menor recibe más que la presión de prueba. No supere la presión de prueba y después compruebe presión cero en ambos lados.",
+    "A load-holding valve traps pressure between itself and the piston, and keeps it when everything else is without pressure. Release it as the maker prescribes and verify zero there before anything is opened.":
+      "Una válvula de retención de carga encierra presión entre ella y el émbolo, y la conserva cuando todo lo demás está sin presión. Descárguela como prescribe el fabricante y compruebe allí presión cero antes de abrir nada.",
+    "The pressure can turn a pump's or motor's shaft: hold the shaft or take it off its load, and keep clear of what it drives.":
+      "La presión puede hacer girar el eje de una bomba o de un motor: sujete el eje o sepárelo de su carga, y manténgase lejos de lo que acciona.",
+    "Gas in an accumulator stores energy: shut it off, discharge its oil side and verify zero before anything is opened.":
+      "El gas de un acumulador guarda energía: aíslelo, descargue su lado de aceite y compruebe presión cero antes de abrir nada.",
+    "The pressure can reach brakes or steering: before the machine is used again, bleed them and check that they work.":
+      "La presión puede llegar a los frenos o a la dirección: antes de volver a usar la máquina, púrguelos y compruebe que funcionan.",
     "Adapters, hoses, gauge and plugs must be rated for at least the test pressure.":
       "Adaptadores, mangueras, manómetro y tapones deben ser aptos al menos para la presión de prueba.",
     "Fill and bleed before raising pressure, raise it in steps from a source that stores little energy, such as a hand pump, and stand clear of the joints.":
