@@ -26,6 +26,7 @@ export const english = {
   tellsWaiting: "Being worked out",
   tellsUnknown: "Without a connection only the probabilities can be shown.",
   setup: "Before it",
+  afterwards: "Afterwards",
   setupDone: "Tick what is done.",
   pressure: "Test pressure",
   pressureUnknown: "from the maker's documents",
@@ -142,6 +143,7 @@ const german: Strings = {
   tellsWaiting: "Wird berechnet",
   tellsUnknown: "Ohne Verbindung können nur die Wahrscheinlichkeiten gezeigt werden.",
   setup: "Vorher",
+  afterwards: "Danach",
   setupDone: "Abhaken, was getan ist.",
   pressure: "Prüfdruck",
   pressureUnknown: "aus den Unterlagen des Herstellers",
@@ -257,8 +259,20 @@ const german: Strings = {
       "Das ausgebaute Teil schützt und hält diesen Anschluss nicht mehr: höchstens bis zum Prüfdruck gehen und das Teil wieder einbauen, bevor die Maschine Energie bekommt.",
     "In service this port is open to tank: it and what is joined to it may stand low pressure only. Take the test pressure from the maker's documents.":
       "Im Betrieb ist dieser Anschluss zum Tank offen: Er und was daran angeschlossen ist, halten vielleicht nur niedrigen Druck aus. Den Prüfdruck den Unterlagen des Herstellers entnehmen.",
-    "No relief setting is known for this port: take the test pressure from the maker's documents and stay within the rating of everything that is pressurised.":
-      "Für diesen Anschluss ist keine Einstellung eines Druckbegrenzungsventils bekannt: den Prüfdruck den Unterlagen des Herstellers entnehmen und innerhalb der Zulassung von allem bleiben, was unter Druck kommt.",
+    "Oil may be hot enough to scald: let it cool before a line is opened. Oil that cools while it is held loses pressure without a leak.":
+      "Öl kann so heiß sein, dass es verbrüht: vor dem Öffnen einer Leitung abkühlen lassen. Öl, das während des Haltens abkühlt, verliert Druck auch ohne Leck.",
+    "Not all that the pressure reaches is known: take the test pressure from the maker's documents and stay within the rating of everything that is pressurised.":
+      "Nicht alles, was unter Druck kommt, ist bekannt: den Prüfdruck den Unterlagen des Herstellers entnehmen und innerhalb der Zulassung von allem bleiben, was unter Druck kommt.",
+    "A piston stands between two closed volumes: the smaller side takes more than the test pressure. Stay at or below the test pressure, and verify zero on both sides afterwards.":
+      "Ein Kolben steht zwischen zwei geschlossenen Räumen: die kleinere Seite bekommt mehr als den Prüfdruck. Den Prüfdruck nicht überschreiten und danach auf beiden Seiten Null nachweisen.",
+    "A load-holding valve traps pressure between itself and the piston, and keeps it when everything else is without pressure. Release it as the maker prescribes and verify zero there before anything is opened.":
+      "Ein Lasthalteventil schließt Druck zwischen sich und dem Kolben ein und hält ihn, wenn alles andere drucklos ist. Ihn nach Vorschrift des Herstellers abbauen und dort Null nachweisen, bevor etwas geöffnet wird.",
+    "The pressure can turn a pump's or motor's shaft: hold the shaft or take it off its load, and keep clear of what it drives.":
+      "Der Druck kann die Welle einer Pumpe oder eines Motors drehen: die Welle festhalten oder von ihrer Last trennen und sich von dem fernhalten, was sie antreibt.",
+    "Gas in an accumulator stores energy: shut it off, discharge its oil side and verify zero before anything is opened.":
+      "Gas in einem Druckspeicher speichert Energie: den Speicher absperren, seine Ölseite entlasten und Null nachweisen, bevor etwas geöffnet wird.",
+    "The pressure can reach brakes or steering: before the machine is used again, bleed them and check that they work.":
+      "Der Druck kann Bremsen oder Lenkung erreichen: bevor die Maschine wieder benutzt wird, entlüften und prüfen, dass sie wirken.",
     "The load is left up while its drift is measured: nobody stands under it or in its path, and the area is closed off until it is lowered again.":
       "Die Last bleibt oben, während ihr Absinken gemessen wird: Niemand steht darunter oder in ihrem Weg, und der Bereich ist abgesperrt, bis sie wieder abgesenkt ist.",
     "Measure from a safe place; open nothing while the load is up.":
@@ -299,6 +313,7 @@ const spanish: Strings = {
   tellsWaiting: "Calculando",
   tellsUnknown: "Sin conexión solo se pueden mostrar las probabilidades.",
   setup: "Antes",
+  afterwards: "Después",
   setupDone: "Marque lo que está hecho.",
   pressure: "Presión de prueba",
   pressureUnknown: "según la documentación del fabricante",
@@ -414,8 +429,20 @@ const spanish: Strings = {
       "La pieza retirada ya no protege ni sostiene esta conexión: no pase de la presión de prueba y vuelva a montarla antes de dar energía a la máquina.",
     "In service this port is open to tank: it and what is joined to it may stand low pressure only. Take the test pressure from the maker's documents.":
       "En servicio esta conexión está abierta al tanque: ella y lo que le está unido pueden soportar solo baja presión. Tome la presión de prueba de la documentación del fabricante.",
-    "No relief setting is known for this port: take the test pressure from the maker's documents and stay within the rating of everything that is pressurised.":
-      "No se conoce el ajuste de una válvula limitadora para esta conexión: tome la presión de prueba de la documentación del fabricante y no exceda la capacidad de nada de lo que queda a presión.",
+    "Oil may be hot enough to scald: let it cool before a line is opened. Oil that cools while it is held loses pressure without a leak.":
+      "El aceite puede estar tan caliente que queme: deje que se enfríe antes de abrir una línea. El aceite que se enfría durante la prueba pierde presión sin que haya fuga.",
+    "Not all that the pressure reaches is known: take the test pressure from the maker's documents and stay within the rating of everything that is pressurised.":
+      "No se conoce todo lo que queda a presión: tome la presión de prueba de la documentación del fabricante y no exceda la capacidad de nada de lo que queda a presión.",
+    "A piston stands between two closed volumes: the smaller side takes more than the test pressure. Stay at or below the test pressure, and verify zero on both sides afterwards.":
+      "Un pistón está entre dos volúmenes cerrados: el lado menor recibe más que la presión de prueba. No supere la presión de prueba y verifique después cero en ambos lados.",
+    "A load-holding valve traps pressure between itself and the piston, and keeps it when everything else is without pressure. Release it as the maker prescribes and verify zero there before anything is opened.":
+      "Una válvula de retención de carga encierra presión entre ella y el pistón y la mantiene cuando todo lo demás está sin presión. Libérela como indica el fabricante y verifique cero allí antes de abrir nada.",
+    "The pressure can turn a pump's or motor's shaft: hold the shaft or take it off its load, and keep clear of what it drives.":
+      "La presión puede girar el eje de una bomba o un motor: sujete el eje o sepárelo de su carga y manténgase lejos de lo que mueve.",
+    "Gas in an accumulator stores energy: shut it off, discharge its oil side and verify zero before anything is opened.":
+      "El gas de un acumulador almacena energía: ciérrelo, descargue su lado de aceite y verifique cero antes de abrir nada.",
+    "The pressure can reach brakes or steering: before the machine is used again, bleed them and check that they work.":
+      "La presión puede llegar a frenos o dirección: antes de volver a usar la máquina, púrguelos y compruebe que funcionan.",
     "The load is left up while its drift is measured: nobody stands under it or in its path, and the area is closed off until it is lowered again.":
       "La carga queda en alto mientras se mide su descenso: nadie está debajo ni en su recorrido, y la zona se cierra hasta que se baje de nuevo.",
     "Measure from a safe place; open nothing while the load is up.":
