@@ -112,7 +112,7 @@ class Derivation {
   }
 
   // What is done for this hold alone, in order.
-  void add_steps(const Hold& hold, const HoldStatics& judged, Observation* one) const {
+  void add_steps(const HoldStatics& judged, Observation* one) const {
     using When = TestStep::When;
     const hydraulics::Consequences& found = judged.consequences;
     for (const hydraulics::Stop& stop : found.stops) {
@@ -126,17 +126,10 @@ class Derivation {
                             "Release the pressure that " + structure_.component_title(valve) +
                                 " traps, as the maker prescribes, and verify zero there"});
     }
-    const Index removed = hold.configuration.removed;
-    const bool plugs_relief =
-        removed != kNone &&
-        std::any_of(structure_.type[removed]->elements.begin(),
-                    structure_.type[removed]->elements.end(),
-                    [](const Element& element) { return element.kind == ElementKind::relief; });
-    if (plugs_relief || !found.relief_stands) {
-      one->steps.push_back(
-          {When::before_pressure, "hand_pump_relief",
-           "Set the hand pump's own relief to the test pressure before it is connected"});
-    }
+    // Also where a relief is in reach: whether it is may hang on where other pistons stand.
+    one->steps.push_back(
+        {When::before_pressure, "hand_pump_relief",
+         "Set the hand pump's own relief to the test pressure before it is connected"});
     one->steps.push_back({When::afterwards, "release", "Release the pressure at the hand pump"});
     one->steps.push_back(
         {When::afterwards, "verify_zero",
@@ -186,7 +179,7 @@ class Derivation {
         one->withheld = refused;
         break;
     }
-    add_steps(hold, judged, one);
+    add_steps(judged, one);
     add_hold_cautions(judged, one);
   }
 

@@ -360,30 +360,37 @@ class Judgement {
     for (const Statics::Chamber& opposite : chambers) {
       const Index there = structure_.gallery[opposite.volume];
       if (there == source_ || drained(there) || !closed(there)) continue;
-      double push = 0, highest = 0;
-      bool known = opposite.area.has_value(), joined = false;
+      // `area`: what is left of the opposite side where chambers that push are joined with it.
+      double push = 0, highest = 0, joined_to = 0, area = opposite.area.value_or(0);
+      bool known = opposite.area.has_value(), to_source = false;
       for (const Statics::Chamber& other : chambers) {
         const Index here = structure_.gallery[other.volume];
         const auto reached = factor.find(here);
         if (&other == &opposite || reached == factor.end()) continue;
-        if (other.side != opposite.side) {
-          if (reaches(there, here, leaks)) joined = true;
-          known = known && other.area;
+        if (other.side == opposite.side) {
+          if (here != there && two_way(here)) push -= other.area.value_or(0);
+          continue;
+        }
+        known = known && other.area;
+        highest = std::max(highest, reached->second);
+        if (reaches(there, here, leaks)) {
+          joined_to = std::max(joined_to, reached->second);
+          to_source = to_source || here == source_;
+          area -= other.area.value_or(0);
+        } else {
           push += reached->second * other.area.value_or(0);
-          highest = std::max(highest, reached->second);
-        } else if (here != there && two_way(here)) {
-          push -= other.area.value_or(0);
         }
       }
       if (highest == 0) continue;
-      if (joined) {
-        raise(there, highest);
-      } else if (!known) {
+      if (joined_to > 0) raise(there, joined_to);
+      // Joined with all that pushes: regeneration, with nothing more to press.
+      if (joined_to > 0 && (to_source || push <= 0)) continue;
+      if (!known) {
         no_areas_at_ = opposite.volume;
         if (leaks.empty()) out_.consequences.both_sides_closed = true;
-      } else if (push > 0) {
+      } else if (push > 0 && area > 0) {
         if (leaks.empty()) out_.consequences.both_sides_closed = true;
-        raise(there, push / *opposite.area);
+        raise(there, push / area);
       }
     }
   }
@@ -862,7 +869,6 @@ class Judgement {
         const auto pilot = scenario.factors.find(structure_.gallery[placed.pilot]);
         if (pilot != scenario.factors.end()) lifting += *owner.ratio * pilot->second;
       }
-      if (&scenario == &scenarios_.front()) out_.consequences.relief_stands = true;
       take(kShareOfRelief * *owner.setting / lifting,
            {structure_.volume_name(placed.from), LimitBy::relief, owner.id, *owner.setting, lifting,
             scenario.suspect});

@@ -93,7 +93,6 @@ struct Consequences {
   bool pump_or_motor = false;
   bool gas = false;  // an accumulator is joined, tightly or past a suspect
   bool brake_or_steering = false;
-  bool relief_stands = false;  // a relief in place limits the pressure
 };
 
 struct HoldStatics {

@@ -365,7 +365,7 @@ Machine::State Machine::rest(const Test& test, const std::set<int>& leaking) con
     std::erase_if(one.push, [](const auto& push) { return std::abs(push.second) < 1e-9; });
     if (!one.push.empty()) moving.push_back(one);
   }
-  for (int sweep = 0; sweep < 20000; ++sweep) {
+  for (int sweep = 0; sweep < 300000; ++sweep) {
     double change = 0;
     for (Check& check : checks) {
       double slope = 0;

@@ -64,6 +64,10 @@ struct Count {
       if (faults.empty()) continue;
       ++wrong;
       for (const Fault& one : faults) ++kinds[static_cast<std::size_t>(one.kind)];
+      if (std::getenv("FAULTODDS_STATICS_CIRCUITS")) {
+        std::cout << "seed " << seed << " " << proposal.observation << ": " << name(faults[0].kind)
+                  << ", " << faults[0].where << "\n";
+      }
       if (!first.empty()) continue;
       std::ostringstream text;
       text << "seed " << seed << ": " << proposal.observation << " at "

@@ -768,21 +768,33 @@ export class FaultoddsPanel extends HTMLElement {
     );
     const tells = h("ul");
     void this.#fillHints(words, test, tells);
+    const shared = new Set(test.setup.map((step) => step.id));
+    const steps = test.steps ?? test.setup;
+    const afterwards = test.afterwards ?? [];
     return [
       ...(cautions ? [cautions] : []),
       h("h4", {}, strings.why),
       told(test.because, "p"),
       h("h4", {}, strings.tells),
       tells,
-      ...(test.setup.length > 0
+      ...(steps.length > 0
         ? [
             h("h4", {}, strings.setup),
             h("p", { class: "quiet off-paper" }, strings.setupDone),
-            ...test.setup.map((step) => this.#step(words, step)),
+            // Those that tests share can be ticked; the others are of this test alone.
+            ...steps.map((step) => (shared.has(step.id) ? this.#step(words, step) : told(step.title, "p"))),
           ]
         : []),
       ...(test.kind === "static" || test.test_pressure
-        ? [h("h4", {}, strings.pressure), h("p", {}, test.test_pressure ?? strings.pressureUnknown)]
+        ? [
+            h("h4", {}, strings.pressure),
+            h("p", {}, test.test_pressure ?? strings.pressureUnknown),
+            ...(test.pressure_limit ? [told(`${test.pressure_limit.volume}: ${test.pressure_limit.why}`, "p")] : []),
+            ...(test.no_pressure ? [told(test.no_pressure.why, "p")] : []),
+          ]
+        : []),
+      ...(afterwards.length > 0
+        ? [h("h4", {}, strings.afterwards), ...afterwards.map((step) => told(step.title, "p"))]
         : []),
       ...(test.bring.length > 0
         ? [h("h4", {}, strings.bring), h("ul", {}, ...test.bring.map((fitting) => words.fitting(fitting)))]
