@@ -11,6 +11,7 @@
 
 #include "core/diagnosis/marks.h"
 #include "core/diagnosis/program.h"
+#include "core/error.h"
 #include "core/stop.h"
 
 namespace faultodds::diagnosis {
@@ -20,6 +21,9 @@ constexpr std::size_t kGrades = 3;
 constexpr std::size_t kThresholds = 2;  // S <= 0 and S <= 1; S <= 2 is certain
 constexpr int kFocus = -1;              // slot of an occurrence in a set of the focus
 constexpr auto kNone = static_cast<std::uint32_t>(-1);
+// Coordinates of one group's lanes, and modes of one cutset: powers of 3 that a count holds. Where
+// there are more, nothing is summed.
+constexpr std::size_t kMostCoordinates = 19;
 
 std::size_t power_of_3(std::size_t n) {
   std::size_t p = 1;
@@ -184,7 +188,10 @@ CauseProducts::Layout::Layout(const Model& model, std::vector<std::uint32_t> see
     }
   }
   conditions = sorted_unique(std::move(conditions));
-  for (std::uint32_t o : wanted) tests.push_back(test_layout(model, o, where));
+  for (std::uint32_t o : wanted) {
+    tests.push_back(test_layout(model, o, where));
+    too_large = too_large || tests.back().cut.size() > kMostCoordinates;
+  }
 }
 
 void CauseProducts::Layout::make_groups(const circuit::Analysis& analysis,
@@ -257,7 +264,8 @@ void CauseProducts::Layout::make_groups(const circuit::Analysis& analysis,
       add(observed[group.others[k]], static_cast<int>(k));
     }
     group.depends.assign(group.atoms.size(), 0);
-    for (std::size_t a = 0; a < group.in.size(); ++a) {
+    too_large = too_large || group.coordinates() > kMostCoordinates;
+    for (std::size_t a = 0; a < group.in.size() && !too_large; ++a) {
       for (const Occurrence& one : group.in[a]) {
         for (std::uint32_t i : one.cut) group.depends[a] |= std::uint64_t{1} << i;
         if (one.slot == kFocus) continue;
@@ -265,8 +273,9 @@ void CauseProducts::Layout::make_groups(const circuit::Analysis& analysis,
                             << (group.cut.size() + static_cast<std::size_t>(one.slot));
       }
     }
-    group.lanes = power_of_3(group.cut.size()) * power_of_3(group.others.size()) *
-                  (group.focus ? marks() : 1);
+    if (!too_large) {
+      group.lanes = power_of_3(group.coordinates()) * (group.focus ? marks() : 1);
+    }
     groups.push_back(std::move(group));
   }
 }
@@ -1096,6 +1105,7 @@ CauseProducts::CauseProducts(CauseProducts&&) noexcept = default;
 
 double CauseProducts::operations() const {
   const Layout& layout = *layout_;
+  if (layout.too_large) return std::numeric_limits<double>::infinity();
   const auto sets = static_cast<double>(layout.focus_sets);
   double each = static_cast<double>(layout.groups.front().lanes) * sets * 8, once = 0;
   for (const Group& group : layout.groups) {
@@ -1131,7 +1141,7 @@ double CauseProducts::operations() const {
 
 std::size_t CauseProducts::table_bytes() const {
   const Layout& layout = *layout_;
-  if (layout.groups.size() > 1 || layout.conditions.size() > 16) return 0;
+  if (layout.too_large || layout.groups.size() > 1 || layout.conditions.size() > 16) return 0;
   const std::size_t cells = power_of_3(layout.groups.front().others.size()) * kGrades;
   std::size_t near = 0, far = 0;
   for (const TestLayout& test : layout.tests) ++(test.near() ? near : far);
@@ -1172,6 +1182,9 @@ double CauseProducts::scratch() const {
 }
 
 CauseSums CauseProducts::sum(const Model& model, const CaseNumbers& numbers, bool careful) const {
+  if (layout_->too_large) {
+    throw Error(Code::limit_exceeded, "too many observations share failure modes to be summed");
+  }
   return careful ? sums_of<long double>(*layout_, model, numbers)
                  : sums_of<double>(*layout_, model, numbers);
 }

@@ -52,7 +52,7 @@ class CauseProducts {
   ~CauseProducts();
   CauseProducts(CauseProducts&&) noexcept;
 
-  // Elementary operations that one sum() takes.
+  // Elementary operations that one sum() takes; infinite where there are too many to count.
   double operations() const;
   // Bytes that tabulate() would keep; 0 where evidence falls apart and is better not tabulated.
   std::size_t table_bytes() const;
@@ -60,7 +60,8 @@ class CauseProducts {
   // Bytes that one sum() takes besides its result, about.
   double scratch() const;
 
-  // For one case that has evidence on `observed`. In long doubles where `careful`.
+  // For one case that has evidence on `observed`. In long doubles where `careful`. Throws
+  // Error(limit_exceeded) where operations() is infinite.
   CauseSums sum(const Model& model, const CaseNumbers& numbers, bool careful) const;
 
   // The sums by grade of every observation of the pattern, under the model's own priors, so that
