@@ -151,6 +151,7 @@ struct CauseProducts::Layout {
   std::vector<std::uint32_t> observed;
   std::uint32_t focus = 0;
   std::size_t focus_sets = 0;
+  bool too_large = false;   // to be summed
   std::size_t nodes = 1;    // of the quadrature
   std::size_t numbers = 0;  // of observations and modes
   CauseValues values;
