@@ -15,6 +15,13 @@
 
 namespace faultodds::circuit {
 
+// A state of a failure mode: its grade and how large it is then.
+struct ModeState {
+  std::uint8_t grade = 0;
+  double share = 1;          // P(state | grade)
+  double low = 0, high = 0;  // of its size, in the unit of ModeSize; both 0: its grade is all
+};
+
 struct FailureMode {
   std::string id;         // `component.mode`
   std::string type_mode;  // `type.mode`, what patterns and prior packs match
@@ -22,12 +29,42 @@ struct FailureMode {
   std::size_t component_index = 0;  // into Analysis::components
   GradeDistribution prior{1, 0, 0};
   bool prior_is_own = false;  // given by the component itself: a prior pack does not override it
+  ModeSize size{};
+  std::vector<ModeState> states{};  // by grade; empty: one for each grade
+};
+
+// From which size a set, every mode of it that large, shows more than an observation's limits.
+struct ShownFrom {
+  double weight = 1;             // of this level of the load; those of a set sum to 1
+  std::array<double, 2> size{};  // in the unit of ModeSize; infinite where it never does
+};
+
+// P(the set shows more than limit t | states of its modes)
+//   = sum over levels l of weight[l] product over modes i of exceeds[i][(2 l + t) n_i + state],
+// n_i the number of states of the set's i-th mode.
+struct SetLink {
+  std::vector<double> weight;
+  std::vector<std::vector<double>> exceeds;
 };
 
 // One minimal set of an observation: all its modes are needed. Sorted, without repetition.
 struct ModeSet {
   std::vector<std::uint32_t> modes;  // indices into Analysis::modes
   double probability = 1;  // of being effective; below 1 only in hand-written observations
+  std::vector<ShownFrom> shown_from{};  // of the solve; empty where there was none: by grades
+  SetLink link{};                       // empty: what it shows is the least grade of its modes
+};
+
+// Between which effects an observation's outcomes lie. `first` and `second` part three classes of
+// effect: none, the first abnormal outcome's and the second's.
+struct EffectLimits {
+  enum class Unit { ml_per_min, mm_per_min, rev_per_min, percent } unit = Unit::ml_per_min;
+  double first = 0, second = 0;  // in the unit; of a hold: the flow at reference conditions
+  double floor = 0;              // shown where every mode is sound and of no size
+  double resolution = 0;         // of what it is read with, in the unit
+  // Of a hold, in trade units: it holds if it takes longer than `seconds` from the test pressure to
+  // half of it.
+  std::optional<double> seconds{};
 };
 
 // One opened port or cavity and what closes or joins it during the test.
@@ -73,6 +110,7 @@ struct Observation {
   std::vector<ModeSet> sets;
   std::vector<std::string> outcomes;
   std::vector<std::vector<double>> matrix;  // [grade][outcome]
+  std::optional<EffectLimits> limits{};     // where the effects of its sets were solved
   GradeDistribution background{1, 0, 0};    // of the grade of an unmodelled cause
   std::array<double, 3> leak_median{};      // mL/min (share of rated flow for flow tests)
   std::array<double, 3> leak_sigma{};       // of ln leak rate

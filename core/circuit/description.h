@@ -28,6 +28,23 @@ struct Element {
   std::string pilot{};               // seal and relief: the volume whose pressure opens it
 };
 
+// How the oil that a failure mode lets through, or takes from a flow, grows with what drives it.
+enum class SizeLaw {
+  laminar,  // a gap: with the pressure and 1/viscosity
+  orifice,  // a seat, hose or crack: with the root of the pressure
+  loss,     // what restricts or weakens: a share of the flow
+};
+
+// How large a mode is at each grade: log-normals of its *size*, which is a flow in mL/min at 100
+// bar and 46 mm2/s, or for `loss` a share of the flow in percent.
+struct ModeSize {
+  struct OfGrade {
+    double median = 0, spread = 1;  // spread: sigma of ln
+  };
+  SizeLaw law = SizeLaw::orifice;
+  std::array<OfGrade, 3> of_grade{};  // a sound `loss` is none: its median is 0
+};
+
 struct FailureModeType {
   std::string name;                    // `seat_leak`
   std::string code;                    // ISO 14224 failure-mode code, `INL`
@@ -36,6 +53,7 @@ struct FailureModeType {
   std::vector<std::string> restricts;  // elements it chokes
   std::vector<std::string> weakens;    // ports at which a source delivers less
   GradeDistribution prior{1, 0, 0};
+  std::optional<ModeSize> size{};  // unsaid: by what it does (sizes of its element kinds)
 };
 
 // Effective area of one side of an actuator.
@@ -63,6 +81,14 @@ struct ComponentType {
   std::string pointer;                    // where it was read, for messages
 };
 
+// The load on an actuator: the pressure that it puts on the side that holds it. A log-normal, cut
+// at 90 % of the lowest relief that this side sees.
+struct Load {
+  std::optional<double> pressure{}, force{};  // Pa or N, the median; one of them
+  double spread = 0.3;                        // sigma of ln
+  std::string direction{};                    // in which it drives; empty: either
+};
+
 // What a part serves. A hold into a brake or steering line is made only where the circuit names it.
 enum class Use { work, brake, steering };
 
@@ -82,6 +108,8 @@ struct Component {
   std::optional<double> minutes;                    // labour to exchange it
   std::optional<double> part_cost;
   std::optional<double> lead_days;
+  std::map<std::string, ModeSize> sizes{};  // mode name -> size of this component's
+  std::optional<Load> load{};               // actuators only
 
   const std::string& display_title() const { return title.empty() ? id : title; }
 };
@@ -155,6 +183,7 @@ struct Description {
   std::vector<WrittenObservation> observations;
   std::vector<Condition> conditions;
   std::map<std::string, double> times;  // minutes: `lockout`, `open_line`, `static_test`, ...
+  std::optional<double> drift_limit{};  // m/s at the rod, the maker's; unsaid: 4 mm/min
   std::vector<std::string> allow_hold;  // holds into brake and steering lines, by observation id
 };
 
