@@ -253,6 +253,7 @@ CauseAssessment shares(const circuit::Analysis& analysis, std::uint32_t observat
   for (std::size_t v = 0; v < values.components.size(); ++v) {
     result.causes.push_back({std::move(values.components[v]), answer.share(v)});
   }
+  result.by_design = answer.share(values.by_design());
   result.elsewhere = answer.share(values.elsewhere());
   result.nothing = answer.share(values.nothing());
   std::stable_sort(result.causes.begin(), result.causes.end(),

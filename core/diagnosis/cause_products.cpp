@@ -10,6 +10,7 @@
 #include <set>
 
 #include "core/diagnosis/marks.h"
+#include "core/diagnosis/mode_states.h"
 #include "core/diagnosis/program.h"
 #include "core/error.h"
 #include "core/stop.h"
@@ -21,9 +22,12 @@ constexpr std::size_t kGrades = 3;
 constexpr std::size_t kThresholds = 2;  // S <= 0 and S <= 1; S <= 2 is certain
 constexpr int kFocus = -1;              // slot of an occurrence in a set of the focus
 constexpr auto kNone = static_cast<std::uint32_t>(-1);
-// Coordinates of one group's lanes, and modes of one cutset: powers of 3 that a count holds. Where
-// there are more, nothing is summed.
-constexpr std::size_t kMostCoordinates = 19;
+// Coordinates of one group's lanes have a bit each; of lanes, of combinations of one cutset and of
+// entries of one set's table there are at most so many. Where there are more, nothing is
+// summed.
+constexpr std::size_t kMostCoordinates = 40;
+constexpr double kMostCombinations = 1 << 26;
+constexpr std::size_t kMostEntries = 1 << 16;
 
 std::size_t power_of_3(std::size_t n) {
   std::size_t p = 1;
@@ -31,18 +35,83 @@ std::size_t power_of_3(std::size_t n) {
   return p;
 }
 
-// The grade of the i-th of several modes in a combination of their grades.
-std::size_t digit(std::size_t combination, std::size_t i) {
-  return combination / power_of_3(i) % kGrades;
-}
+// The modes of a cutset: a combination of their classes of states is a number whose digits they
+// are, the first mode's the lowest.
+struct Digits {
+  std::vector<StateClasses> classes;
+  std::vector<std::size_t> place;  // of each, and the number of combinations
+
+  double combinations() const {
+    double n = 1;
+    for (const StateClasses& one : classes) n *= static_cast<double>(one.count);
+    return n;
+  }
+  void set_places() {
+    place.assign(1, 1);
+    for (const StateClasses& one : classes) place.push_back(place.back() * one.count);
+  }
+  std::size_t of(std::size_t combination, std::size_t i) const {
+    return combination / place[i] % classes[i].count;
+  }
+};
 
 // A mode's place in one set of an observation; the other modes of the set are in the cutset.
 struct Occurrence {
   int slot = kFocus;               // of a group's other observations
   std::uint32_t set = 0;           // of its observation
   std::vector<std::uint32_t> cut;  // positions in the cutset
-  double effective = 1;            // probability that the set shows
+  // P(the set shows at most t): by the combination of the classes of the cut modes, the mode's own
+  // class lowest, and t.
+  std::vector<double> at_most;
+  std::vector<std::size_t> stride;  // of each cut mode
+  std::vector<std::uint8_t> sound;  // whether all its modes are, by combination; focus only
+  std::size_t entries() const { return at_most.size() / kThresholds; }
+  std::size_t entry(const Digits& digits, std::size_t combination) const {
+    std::size_t at = 0;
+    for (std::size_t i = 0; i < cut.size(); ++i) at += stride[i] * digits.of(combination, cut[i]);
+    return at;
+  }
 };
+
+// Fills in what an occurrence shows; false where that takes too large a table. `own` is the place
+// of the mode in the set, if it has one outside the cutset, with its classes; `place` that of each
+// cut mode.
+bool fill_table(Occurrence& one, const circuit::Analysis& analysis, const circuit::ModeSet& set,
+                const circuit::SetLink& link, const Digits& digits,
+                const std::vector<std::size_t>& place, std::optional<std::size_t> own,
+                const StateClasses* own_classes) {
+  std::size_t entries = own ? own_classes->count : 1;
+  one.stride.clear();
+  for (std::uint32_t c : one.cut) {
+    one.stride.push_back(entries);
+    entries *= digits.classes[c].count;
+    if (entries > kMostEntries) return false;
+  }
+  std::vector<std::size_t> states(set.modes.size());
+  one.at_most.resize(entries * kThresholds);
+  one.sound.resize(entries);
+  for (std::size_t entry = 0; entry < entries; ++entry) {
+    std::size_t rest = entry;
+    if (own) {
+      states[*own] = own_classes->representative(rest % own_classes->count);
+      rest /= own_classes->count;
+    }
+    for (std::size_t i = 0; i < one.cut.size(); ++i) {
+      const StateClasses& classes = digits.classes[one.cut[i]];
+      states[place[i]] = classes.representative(rest % classes.count);
+      rest /= classes.count;
+    }
+    bool sound = true;
+    for (std::size_t i = 0; i < states.size(); ++i) {
+      sound &= states_of(analysis.modes[set.modes[i]])[states[i]].grade == 0;
+    }
+    one.sound[entry] = sound;
+    for (std::size_t t = 0; t < kThresholds; ++t) {
+      one.at_most[entry * kThresholds + t] = at_most(link, t, states);
+    }
+  }
+  return true;
+}
 
 // Fewest modes, about, such that every set has at most one mode outside them: those in most sets
 // first, the lowest index among equals.
@@ -88,6 +157,8 @@ struct Group {
   bool focus = false;
   std::vector<std::uint32_t> others;  // positions in `observed`, but the focus
   std::vector<std::uint32_t> cut, atoms;
+  Digits digits;                            // of the cutset
+  std::vector<StateClasses> classes;        // by atom
   std::vector<std::vector<Occurrence>> in;  // by atom
   std::vector<Occurrence> fixed;            // sets inside the cutset
   // Coordinates that an atom's factor depends on: modes of the cutset, then the others.
@@ -107,6 +178,8 @@ struct Where {
 struct Touched {
   std::uint32_t index = 0;  // atom of its group, or a mode
   std::vector<Occurrence> in;
+  StateClasses classes;                   // that neither the test nor the evidence tells apart
+  std::vector<std::uint8_t> of_evidence;  // by class: its group's class
 };
 
 // A mode of a group whose grade the test's cutset fixes.
@@ -117,9 +190,11 @@ struct Pinned {
 
 struct TestLayout {
   std::uint32_t observation = 0;
-  std::vector<std::uint32_t> cut;      // modes
-  std::vector<Occurrence> fixed;       // sets inside the cutset
-  std::vector<std::uint32_t> touches;  // groups, ascending
+  std::vector<std::uint32_t> cut;                      // modes
+  Digits digits;                                       // of them
+  std::vector<std::vector<std::uint8_t>> of_evidence;  // by cut mode, class: its group's class
+  std::vector<Occurrence> fixed;                       // sets inside the cutset
+  std::vector<std::uint32_t> touches;                  // groups, ascending
   // By entry of `touches`:
   std::vector<std::vector<Touched>> touched;  // atoms
   std::vector<std::vector<Pinned>> in_cut;    // atoms of the group in the test's cutset
@@ -139,10 +214,11 @@ std::uint64_t kept(const Group& group, const TestLayout& test, std::size_t entry
   return keeps;
 }
 
-// Factor of a set's occurrence at a threshold: P(the set's grade as shown <= t).
-template <typename Real>
-Real shown_at_most(double effective, std::size_t level, std::size_t t) {
-  return level <= t ? Real(1) : 1 - static_cast<Real>(effective);
+// The group's class of each of a finer partition's classes.
+std::vector<std::uint8_t> coarser(const StateClasses& fine, const StateClasses& coarse) {
+  std::vector<std::uint8_t> of(fine.count);
+  for (std::size_t k = 0; k < fine.of.size(); ++k) of[fine.of[k]] = coarse.of[k];
+  return of;
 }
 
 }  // namespace
@@ -151,6 +227,7 @@ struct CauseProducts::Layout {
   std::vector<std::uint32_t> observed;
   std::uint32_t focus = 0;
   std::size_t focus_sets = 0;
+  std::size_t columns = 0;  // of shares: its sets, then those of its sets that show though sound
   bool too_large = false;   // to be summed
   std::size_t nodes = 1;    // of the quadrature
   std::size_t numbers = 0;  // of observations and modes
@@ -165,8 +242,12 @@ struct CauseProducts::Layout {
 
  private:
   void make_groups(const circuit::Analysis& analysis, std::vector<Where>& where);
-  TestLayout test_layout(const Model& model, std::uint32_t o,
-                         const std::vector<Where>& where) const;
+  void fill_group(const circuit::Analysis& analysis, Group& group, std::vector<Where>& where);
+  void classify(const circuit::Analysis& analysis, Group& group) const;
+  TestLayout test_layout(const Model& model, std::uint32_t o, const std::vector<Where>& where);
+  void classify(const circuit::Analysis& analysis, const std::vector<circuit::ModeSet>& sets,
+                const std::vector<std::uint32_t>& modes, const std::vector<Where>& where,
+                TestLayout& test, std::vector<Touched>& outside);
 };
 
 CauseProducts::Layout::Layout(const Model& model, std::vector<std::uint32_t> seen, std::uint32_t q,
@@ -177,6 +258,7 @@ CauseProducts::Layout::Layout(const Model& model, std::vector<std::uint32_t> see
       values(cause_values(model.analysis(), q)) {
   const circuit::Analysis& analysis = model.analysis();
   focus_sets = analysis.observations[q].sets.size();
+  columns = focus_sets + values.though_sound.size();
   nodes = quadrature_nodes(focus_sets);
   std::vector<Where> where(analysis.modes.size());
   make_groups(analysis, where);
@@ -190,8 +272,8 @@ CauseProducts::Layout::Layout(const Model& model, std::vector<std::uint32_t> see
   }
   conditions = sorted_unique(std::move(conditions));
   for (std::uint32_t o : wanted) {
+    if (too_large) break;
     tests.push_back(test_layout(model, o, where));
-    too_large = too_large || tests.back().cut.size() > kMostCoordinates;
   }
 }
 
@@ -239,53 +321,168 @@ void CauseProducts::Layout::make_groups(const circuit::Analysis& analysis,
     modes = sorted_unique(std::move(modes));
     std::set_difference(modes.begin(), modes.end(), group.cut.begin(), group.cut.end(),
                         std::back_inserter(group.atoms));
-    const auto number = static_cast<std::uint32_t>(groups.size());
-    for (std::uint32_t i = 0; i < group.cut.size(); ++i) where[group.cut[i]] = {number, true, i};
-    for (std::uint32_t i = 0; i < group.atoms.size(); ++i) {
-      where[group.atoms[i]] = {number, false, i};
-    }
-    group.in.resize(group.atoms.size());
-    const auto add = [&](std::uint32_t o, int slot) {
-      const auto& list = analysis.observations[o].sets;
-      for (std::uint32_t s = 0; s < list.size(); ++s) {
-        Occurrence one{slot, s, {}, list[s].probability};
-        std::uint32_t atom = kNone;
-        for (std::uint32_t m : list[s].modes) {
-          if (where[m].cut) {
-            one.cut.push_back(where[m].index);
-          } else {
-            atom = where[m].index;
-          }
-        }
-        (atom == kNone ? group.fixed : group.in[atom]).push_back(std::move(one));
-      }
-    };
-    if (group.focus) add(focus, kFocus);
-    for (std::size_t k = 0; k < group.others.size(); ++k) {
-      add(observed[group.others[k]], static_cast<int>(k));
-    }
-    group.depends.assign(group.atoms.size(), 0);
-    too_large = too_large || group.coordinates() > kMostCoordinates;
-    for (std::size_t a = 0; a < group.in.size() && !too_large; ++a) {
-      for (const Occurrence& one : group.in[a]) {
-        for (std::uint32_t i : one.cut) group.depends[a] |= std::uint64_t{1} << i;
-        if (one.slot == kFocus) continue;
-        group.depends[a] |= std::uint64_t{1}
-                            << (group.cut.size() + static_cast<std::size_t>(one.slot));
-      }
-    }
-    if (!too_large) {
-      group.lanes = power_of_3(group.coordinates()) * (group.focus ? marks() : 1);
-    }
+    fill_group(analysis, group, where);
     groups.push_back(std::move(group));
   }
 }
 
+// Which of a group's states are told apart by what is known, and by who is to blame.
+void CauseProducts::Layout::classify(const circuit::Analysis& analysis, Group& group) const {
+  std::map<std::uint32_t, StatesAlike> alike;
+  for (const auto* list : {&group.cut, &group.atoms}) {
+    for (std::uint32_t m : *list) alike.try_emplace(m, states_of(analysis.modes[m]).size());
+  }
+  const auto add = [&](std::uint32_t o) {
+    const auto& sets = analysis.observations[o].sets;
+    for (std::uint32_t j = 0; j < sets.size(); ++j) {
+      const circuit::SetLink link = link_of(analysis, sets[j]);
+      const bool though_sound = o == focus && std::binary_search(values.though_sound.begin(),
+                                                                 values.though_sound.end(), j);
+      for (std::size_t i = 0; i < sets[j].modes.size(); ++i) {
+        const std::uint32_t m = sets[j].modes[i];
+        alike.at(m).add(link, i);
+        if (!though_sound) continue;
+        std::vector<std::uint8_t> faulty;
+        for (const auto& state : states_of(analysis.modes[m])) faulty.push_back(state.grade > 0);
+        alike.at(m).add(faulty);
+      }
+    }
+  };
+  if (group.focus) add(focus);
+  for (std::uint32_t i : group.others) add(observed[i]);
+  for (std::uint32_t m : group.cut) group.digits.classes.push_back(alike.at(m).classes());
+  for (std::uint32_t m : group.atoms) group.classes.push_back(alike.at(m).classes());
+}
+
+void CauseProducts::Layout::fill_group(const circuit::Analysis& analysis, Group& group,
+                                       std::vector<Where>& where) {
+  const auto number = static_cast<std::uint32_t>(groups.size());
+  for (std::uint32_t i = 0; i < group.cut.size(); ++i) where[group.cut[i]] = {number, true, i};
+  for (std::uint32_t i = 0; i < group.atoms.size(); ++i) {
+    where[group.atoms[i]] = {number, false, i};
+  }
+  classify(analysis, group);
+  const double lanes = group.digits.combinations() *
+                       std::pow(3.0, static_cast<double>(group.others.size())) *
+                       static_cast<double>(group.focus ? marks() : 1);
+  too_large = too_large || group.coordinates() > kMostCoordinates || !(lanes <= kMostCombinations);
+  if (too_large) return;
+  group.digits.set_places();
+  group.lanes = static_cast<std::size_t>(lanes);
+  group.in.resize(group.atoms.size());
+  const auto add = [&](std::uint32_t o, int slot) {
+    const auto& list = analysis.observations[o].sets;
+    for (std::uint32_t j = 0; j < list.size(); ++j) {
+      Occurrence one;
+      one.slot = slot;
+      one.set = j;
+      std::uint32_t atom = kNone;
+      std::optional<std::size_t> own;
+      std::vector<std::size_t> place;
+      for (std::size_t i = 0; i < list[j].modes.size(); ++i) {
+        const Where& w = where[list[j].modes[i]];
+        if (w.cut) {
+          one.cut.push_back(w.index);
+          place.push_back(i);
+        } else {
+          atom = w.index;
+          own = i;
+        }
+      }
+      if (!fill_table(one, analysis, list[j], link_of(analysis, list[j]), group.digits, place, own,
+                      own ? &group.classes[atom] : nullptr)) {
+        too_large = true;
+        return;
+      }
+      if (atom != kNone) {
+        for (std::uint32_t i : one.cut) group.depends[atom] |= std::uint64_t{1} << i;
+        if (slot != kFocus) {
+          group.depends[atom] |= std::uint64_t{1}
+                                 << (group.cut.size() + static_cast<std::size_t>(slot));
+        }
+      }
+      (atom == kNone ? group.fixed : group.in[atom]).push_back(std::move(one));
+    }
+  };
+  group.depends.assign(group.atoms.size(), 0);
+  if (group.focus) add(focus, kFocus);
+  for (std::size_t k = 0; k < group.others.size(); ++k) {
+    add(observed[group.others[k]], static_cast<int>(k));
+  }
+}
+
+// Which states a test and what is known together tell apart. `outside` has the modes outside the
+// test's cutset.
+void CauseProducts::Layout::classify(const circuit::Analysis& analysis,
+                                     const std::vector<circuit::ModeSet>& sets,
+                                     const std::vector<std::uint32_t>& modes,
+                                     const std::vector<Where>& where, TestLayout& test,
+                                     std::vector<Touched>& outside) {
+  std::vector<StatesAlike> alike;
+  const auto evidence = [&](std::uint32_t m) -> const StateClasses* {
+    const Where& w = where[m];
+    if (w.group == kNone) return nullptr;
+    const Group& group = groups[w.group];
+    return w.cut ? &group.digits.classes[w.index] : &group.classes[w.index];
+  };
+  for (std::uint32_t m : modes) {
+    alike.emplace_back(states_of(analysis.modes[m]).size());
+    if (const StateClasses* of = evidence(m)) alike.back().add(of->of);
+  }
+  std::vector<circuit::SetLink> links;
+  for (const circuit::ModeSet& set : sets) {
+    links.push_back(link_of(analysis, set));
+    for (std::size_t i = 0; i < set.modes.size(); ++i) {
+      alike[*position(modes, set.modes[i])].add(links.back(), i);
+    }
+  }
+  for (std::uint32_t m : test.cut) {
+    test.digits.classes.push_back(alike[*position(modes, m)].classes());
+    const StateClasses* of = evidence(m);
+    test.of_evidence.push_back(of ? coarser(test.digits.classes.back(), *of)
+                                  : std::vector<std::uint8_t>{});
+  }
+  too_large = too_large || !(test.digits.combinations() <= kMostCombinations);
+  if (too_large) return;
+  test.digits.set_places();
+  outside.resize(modes.size());
+  for (std::size_t i = 0; i < modes.size(); ++i) {
+    if (position(test.cut, modes[i])) continue;
+    outside[i].classes = alike[i].classes();
+    if (const StateClasses* of = evidence(modes[i])) {
+      outside[i].of_evidence = coarser(outside[i].classes, *of);
+    }
+  }
+  for (std::uint32_t j = 0; j < sets.size(); ++j) {
+    Occurrence one;
+    one.slot = 0;
+    one.set = j;
+    std::optional<std::size_t> own;
+    std::vector<std::size_t> place;
+    for (std::size_t i = 0; i < sets[j].modes.size(); ++i) {
+      if (const auto c = position(test.cut, sets[j].modes[i])) {
+        one.cut.push_back(*c);
+        place.push_back(i);
+      } else {
+        own = i;
+      }
+    }
+    Touched* at = own ? &outside[*position(modes, sets[j].modes[*own])] : nullptr;
+    if (!fill_table(one, analysis, sets[j], links[j], test.digits, place, own,
+                    at ? &at->classes : nullptr)) {
+      too_large = true;
+      return;
+    }
+    (at ? at->in : test.fixed).push_back(std::move(one));
+  }
+}
+
 TestLayout CauseProducts::Layout::test_layout(const Model& model, std::uint32_t o,
-                                              const std::vector<Where>& where) const {
+                                              const std::vector<Where>& where) {
   const std::size_t observations = model.analysis().observations.size();
-  const std::vector<circuit::ModeSet> one_mode{
-      {{o < observations ? 0 : static_cast<std::uint32_t>(o - observations)}, 1}};
+  circuit::ModeSet grade;  // of a mode asked for
+  grade.modes = {o < observations ? 0 : static_cast<std::uint32_t>(o - observations)};
+  const std::vector<circuit::ModeSet> one_mode{std::move(grade)};
   const auto& sets = o < observations ? model.analysis().observations[o].sets : one_mode;
   TestLayout test;
   test.observation = o;
@@ -309,23 +506,9 @@ TestLayout CauseProducts::Layout::test_layout(const Model& model, std::uint32_t 
   test.in_cut.resize(test.touches.size());
   test.hub.resize(test.touches.size());
 
-  std::vector<std::vector<Occurrence>> in(modes.size());
-  for (std::uint32_t s = 0; s < sets.size(); ++s) {
-    Occurrence one{0, s, {}, sets[s].probability};
-    std::uint32_t outside = kNone;
-    for (std::uint32_t m : sets[s].modes) {
-      if (const auto i = position(test.cut, m)) {
-        one.cut.push_back(*i);
-      } else {
-        outside = m;
-      }
-    }
-    if (outside == kNone) {
-      test.fixed.push_back(std::move(one));
-    } else {
-      in[*position(modes, outside)].push_back(std::move(one));
-    }
-  }
+  std::vector<Touched> outside;
+  classify(model.analysis(), sets, modes, where, test, outside);
+  if (too_large) return test;
   for (std::uint32_t i = 0; i < modes.size(); ++i) {
     const Where& w = where[modes[i]];
     const auto cut = position(test.cut, modes[i]);
@@ -333,7 +516,8 @@ TestLayout CauseProducts::Layout::test_layout(const Model& model, std::uint32_t 
       if (cut) {
         test.free_cut.push_back(*cut);
       } else {
-        test.free.push_back({modes[i], std::move(in[i])});
+        outside[i].index = modes[i];
+        test.free.push_back(std::move(outside[i]));
       }
       const auto& by = model.program().mode_conditions()[modes[i]].conditions;
       test.conditions.insert(test.conditions.end(), by.begin(), by.end());
@@ -341,7 +525,8 @@ TestLayout CauseProducts::Layout::test_layout(const Model& model, std::uint32_t 
     }
     const std::size_t at = *position(test.touches, w.group);
     if (!cut) {
-      test.touched[at].push_back({w.index, std::move(in[i])});
+      outside[i].index = w.index;
+      test.touched[at].push_back(std::move(outside[i]));
     } else {
       (w.cut ? test.hub : test.in_cut)[at].push_back({w.index, *cut});
     }
@@ -351,6 +536,24 @@ TestLayout CauseProducts::Layout::test_layout(const Model& model, std::uint32_t 
 }
 
 namespace {
+
+// P(no set of a test that the mode is in shows more than t | its class): by combination of the
+// test's cutset, t, class.
+template <typename Real>
+std::vector<Real> psi(const Digits& digits, const Touched& touched) {
+  const std::size_t n = touched.classes.count;
+  std::vector<Real> result(digits.place.back() * kThresholds * n, 1);
+  for (const Occurrence& one : touched.in) {
+    for (std::size_t y = 0; y < digits.place.back(); ++y) {
+      const double* most = one.at_most.data() + one.entry(digits, y) * kThresholds;
+      for (std::size_t t = 0; t < kThresholds; ++t) {
+        Real* into = result.data() + (y * kThresholds + t) * n;
+        for (std::size_t e = 0; e < n; ++e) into[e] *= static_cast<Real>(most[e * kThresholds + t]);
+      }
+    }
+  }
+  return result;
+}
 
 // The sums of one pattern, for one case or by cell. `Real` is double or long double.
 template <typename Real>
@@ -365,7 +568,7 @@ class Summation {
     rows_.resize(model.analysis().modes.size());
     for (const Group& group : layout.groups) lanes_.push_back(lanes_of(group));
     cells_ = numbers == nullptr ? power_of_3(layout.groups.front().others.size()) * kGrades : 1;
-    width_ = layout.focus_sets + 2;
+    width_ = layout.columns + 2;
     cause_.assign(cells_ * width_, 0);
     for (const TestLayout& test : layout.tests) tests_.push_back(prepare(test));
   }
@@ -397,6 +600,7 @@ class Summation {
   Real magnitude() const { return absolute_; }
 
  private:
+  using ByClass = std::array<Real, kMostStates>;
   // The lanes of a group summed over the coordinates that some tests do not depend on. Coordinates
   // are the modes of the cutset, then the other observations; marks are always kept.
   struct View {
@@ -405,25 +609,25 @@ class Summation {
     std::vector<std::uint32_t> lane;  // by cell: one that is in it
     // Of the conditions at hand, of the focus's group only:
     std::vector<Real> z;      // by cell
-    std::vector<Real> share;  // by cell, set: z times the set's share
+    std::vector<Real> share;  // by cell, column: z times the column's share
   };
-  // The lanes of one group: its cutset's grades, then thresholds, then marks.
+  // The lanes of one group: its cutset's classes, then thresholds, then marks.
   struct Lanes {
     std::size_t cuts = 1, per_cut = 1, count = 1;
     std::vector<std::size_t> thresholds;   // by other observation: how many count
-    std::vector<std::vector<Real>> phi;    // by atom: grade, lane
-    std::vector<std::vector<Real>> sphi;   // by set of the focus with an atom: grade, lane
+    std::vector<std::vector<Real>> phi;    // by atom: class, lane
+    std::vector<std::vector<Real>> sphi;   // by column with an atom: class, lane
     std::vector<std::uint32_t> sphi_atom;  // kNone: a set inside the cutset
     std::vector<Real> fixed;               // by lane: sets inside the cutset, threshold weights
-    std::vector<Real> fixed_share;         // those of the focus: lane, set
-    std::vector<std::vector<std::uint32_t>> sets_of_atom;
+    std::vector<Real> fixed_share;         // those of the focus: lane, column
+    std::vector<std::vector<std::uint32_t>> columns_of_atom;
     std::vector<std::uint32_t> cell;  // by lane
     std::vector<View> views;
     // Of the conditions at hand:
-    std::vector<const Real*> atom_row, cut_row;  // P(grade) of each
-    std::vector<std::vector<Real>> inverse;      // by atom: lane: 1 over its factor
-    std::vector<Real> z;                         // lane
-    Real sum = 0, absolute = 0;                  // of z
+    std::vector<ByClass> atom_row, cut_row;  // P(class) of each
+    std::vector<std::vector<Real>> inverse;  // by atom: lane: 1 over its factor
+    std::vector<Real> z;                     // lane
+    Real sum = 0, absolute = 0;              // of z
   };
   struct Prepared {
     const TestLayout* layout = nullptr;
@@ -431,24 +635,21 @@ class Summation {
     std::vector<Real> fixed;          // combination, t
     std::vector<Real> free;           // combination, t, combination of common conditions
     std::vector<std::size_t> common;  // bits of the layout's conditions
-    // psi of a touched atom: by touched, combination, t, grade.
+    // psi of a touched atom: by touched, combination, t, class.
     std::vector<std::vector<std::vector<Real>>> psi;  // by entry of `touches`, touched
     std::vector<std::size_t> view;                    // by entry of `touches`
     std::vector<Real> at_most;                        // t, cells, values
+    // Of the conditions at hand: P(class) of what is touched, by entry of `touches`; of the cut.
+    std::vector<std::vector<ByClass>> row;
+    std::vector<ByClass> cut_row;
   };
-
-  std::size_t cut_grade(std::size_t combination, const std::vector<std::uint32_t>& cut,
-                        std::size_t otherwise) const {
-    std::size_t grade = otherwise;
-    for (std::uint32_t i : cut) grade = std::min(grade, digit(combination, i));
-    return grade;
-  }
 
   Lanes lanes_of(const Group& group);
   Prepared prepare(const TestLayout& test);
   void prepare_free(Prepared& prepared);
   const std::vector<Real>& rows(std::uint32_t mode);
   const Real* row(std::uint32_t mode, std::size_t c);
+  static ByClass lump(const Real* row, const StateClasses& classes);
   Real free_factor(const Prepared& prepared, std::size_t y, std::size_t t, std::size_t c) const {
     std::size_t k = 0;
     for (std::size_t bit : prepared.common) k = k * 2 + (c >> bit & 1);
@@ -464,13 +665,15 @@ class Summation {
   void ratios(const Prepared& prepared, std::size_t entry, std::size_t y, std::size_t t);
   void add_near(Prepared& prepared, std::size_t t, Real untouched);
   std::uint32_t allowed(const Prepared& prepared, std::size_t entry, std::size_t k, std::size_t y,
-                        std::size_t t, Real* p) const;
+                        std::size_t t, ByClass& p) const;
+  void fill_test(Prepared& prepared, std::size_t c);
+  Real hubs(const Prepared& prepared, std::size_t y) const;
 
   const Layout& layout_;
   const Model& model_;
   const CaseNumbers* numbers_;
   std::vector<Mark<Real>> marks_;
-  std::vector<std::vector<Real>> rows_;  // by mode: combination of its conditions, grade
+  std::vector<std::vector<Real>> rows_;  // by mode: combination of its conditions, state
   std::vector<Lanes> lanes_;
   std::vector<Prepared> tests_;
   std::size_t cells_ = 1, width_ = 0;
@@ -482,9 +685,10 @@ class Summation {
   std::vector<std::vector<Real>> quotient_;  // by touched mode: selected cell
   std::vector<Real> product_;                // by selected cell: of all of them
   std::vector<std::vector<Real>> touched_share_;
-  std::vector<std::pair<std::uint32_t, std::size_t>> own_;  // set, index among the touched
-  std::vector<bool> set_touched_;
-  std::vector<Real> share_;  // lane, set of the focus
+  std::vector<std::pair<std::uint32_t, std::size_t>> own_;  // column, index among the touched
+  std::vector<bool> column_touched_;
+  std::vector<Real> share_;  // lane, column
+  std::vector<Real> sum_;    // by lane
 };
 
 template <typename Real>
@@ -507,14 +711,24 @@ const std::vector<Real>& Summation<Real>::rows(std::uint32_t mode) {
     }
     const Real worn = prior[1] * factor, failed = prior[2] * factor;
     const Real total = prior[0] + worn + failed;
-    result.push_back(prior[0] / total);
-    result.push_back(worn / total);
-    result.push_back(failed / total);
+    const Real of_grade[kGrades] = {prior[0] / total, worn / total, failed / total};
+    for (const circuit::ModeState& state : states_of(model_.analysis().modes[mode])) {
+      result.push_back(of_grade[state.grade] * static_cast<Real>(state.share));
+    }
   }
   return result;
 }
 
-// P(grade) of a mode of a group under a combination of the layout's conditions, the first in the
+template <typename Real>
+typename Summation<Real>::ByClass Summation<Real>::lump(const Real* row,
+                                                        const StateClasses& classes) {
+  ByClass sum;
+  std::fill_n(sum.begin(), classes.count, Real(0));
+  for (std::size_t k = 0; k < classes.of.size(); ++k) sum[classes.of[k]] += row[k];
+  return sum;
+}
+
+// P(state) of a mode of a group under a combination of the layout's conditions, the first in the
 // highest bit.
 template <typename Real>
 const Real* Summation<Real>::row(std::uint32_t mode, std::size_t c) {
@@ -524,13 +738,13 @@ const Real* Summation<Real>::row(std::uint32_t mode, std::size_t c) {
     const std::size_t bit = n - 1 - *position(layout_.conditions, condition);
     k = k * 2 + (c >> bit & 1);
   }
-  return rows(mode).data() + k * kGrades;
+  return rows(mode).data() + k * states_of(model_.analysis().modes[mode]).size();
 }
 
 template <typename Real>
 typename Summation<Real>::Lanes Summation<Real>::lanes_of(const Group& group) {
   Lanes lanes;
-  lanes.cuts = power_of_3(group.cut.size());
+  lanes.cuts = group.digits.place.back();
   // Thresholds whose weight is 0 are left out.
   std::vector<std::vector<std::pair<std::size_t, Real>>> thresholds;
   for (std::uint32_t i : group.others) {
@@ -554,24 +768,36 @@ typename Summation<Real>::Lanes Summation<Real>::lanes_of(const Group& group) {
   const auto& marks = group.focus ? marks_ : kNoMarks;
   lanes.per_cut = combinations * marks.size();
   lanes.count = lanes.cuts * lanes.per_cut;
-  lanes.phi.assign(group.atoms.size(), std::vector<Real>(kGrades * lanes.count, 1));
+  for (const StateClasses& classes : group.classes) {
+    lanes.phi.emplace_back(classes.count * lanes.count, 1);
+  }
   lanes.inverse.assign(group.atoms.size(), std::vector<Real>(lanes.count));
   lanes.z.resize(lanes.count);
   lanes.fixed.assign(lanes.count, 1);
   lanes.cell.assign(lanes.count, 0);
-  lanes.sets_of_atom.resize(group.atoms.size());
-  const std::size_t sets = group.focus ? layout_.focus_sets : 0;
-  lanes.sphi.assign(sets, {});
-  lanes.sphi_atom.assign(sets, kNone);
+  lanes.columns_of_atom.resize(group.atoms.size());
+  const std::size_t columns = group.focus ? layout_.columns : 0;
+  lanes.sphi.assign(columns, {});
+  lanes.sphi_atom.assign(columns, kNone);
+  const auto& though_sound = layout_.values.though_sound;
+  // The column of a set's share: with all its modes sound, of its own.
+  const auto column = [&](const Occurrence& one, std::size_t entry) {
+    const auto twin = one.sound[entry] ? position(though_sound, one.set) : std::nullopt;
+    return twin ? layout_.focus_sets + *twin : one.set;
+  };
   for (std::uint32_t a = 0; a < group.in.size(); ++a) {
     for (const Occurrence& one : group.in[a]) {
       if (one.slot != kFocus) continue;
-      lanes.sphi[one.set].assign(kGrades * lanes.count, 0);
-      lanes.sphi_atom[one.set] = a;
-      lanes.sets_of_atom[a].push_back(one.set);
+      const auto add = [&](std::size_t j) {
+        lanes.sphi[j].assign(group.classes[a].count * lanes.count, 0);
+        lanes.sphi_atom[j] = a;
+        lanes.columns_of_atom[a].push_back(static_cast<std::uint32_t>(j));
+      };
+      add(one.set);
+      if (const auto twin = position(though_sound, one.set)) add(layout_.focus_sets + *twin);
     }
   }
-  lanes.fixed_share.assign(lanes.count * sets, 0);
+  lanes.fixed_share.assign(lanes.count * columns, 0);
 
   std::vector<std::size_t> threshold(group.others.size());
   for (std::size_t lane = 0; lane < lanes.count; ++lane) {
@@ -589,32 +815,43 @@ typename Summation<Real>::Lanes Summation<Real>::lanes_of(const Group& group) {
       lanes.cell[lane] = static_cast<std::uint32_t>(cell * kGrades + mark.grade);
     }
     // P(the set shows at most what the lane allows), and the part of it at the mark's grade.
-    const auto factor = [&](const Occurrence& one, std::size_t level) {
+    const auto factor = [&](const Occurrence& one, std::size_t entry) {
+      const double* most = one.at_most.data() + entry * kThresholds;
       if (one.slot != kFocus) {
-        return shown_at_most<Real>(one.effective, level,
-                                   threshold[static_cast<std::size_t>(one.slot)]);
+        const std::size_t t = threshold[static_cast<std::size_t>(one.slot)];
+        return t < kThresholds ? static_cast<Real>(most[t]) : Real(1);
       }
-      const Real p = static_cast<Real>(one.effective);
-      if (level == mark.grade) return (1 - p) + p * mark.x;
-      return shown_at_most<Real>(one.effective, level, mark.grade);
+      const Real below = mark.grade > 0 ? static_cast<Real>(most[mark.grade - 1]) : 0;
+      const Real up_to = mark.grade < kThresholds ? static_cast<Real>(most[mark.grade]) : 1;
+      return below + mark.x * (up_to - below);
     };
-    const auto share = [&](const Occurrence& one, std::size_t level) {
-      const Real p = static_cast<Real>(one.effective);
-      return level == mark.grade && mark.grade > 0 ? p / ((1 - p) + p * mark.x) : Real(0);
+    const auto share = [&](const Occurrence& one, std::size_t entry) {
+      if (mark.grade == 0) return Real(0);
+      const double* most = one.at_most.data() + entry * kThresholds;
+      const Real up_to = mark.grade < kThresholds ? static_cast<Real>(most[mark.grade]) : 1;
+      const Real at = up_to - static_cast<Real>(most[mark.grade - 1]);
+      return at > 0 ? at / factor(one, entry) : Real(0);
     };
     for (const Occurrence& one : group.fixed) {
-      const std::size_t level = cut_grade(cut, one.cut, kGrades - 1);
-      lanes.fixed[lane] *= factor(one, level);
-      if (one.slot == kFocus) lanes.fixed_share[lane * sets + one.set] = share(one, level);
+      const std::size_t entry = one.entry(group.digits, cut);
+      lanes.fixed[lane] *= factor(one, entry);
+      if (one.slot == kFocus) {
+        lanes.fixed_share[lane * columns + column(one, entry)] = share(one, entry);
+      }
     }
     for (std::size_t a = 0; a < group.in.size(); ++a) {
-      for (std::size_t s = 0; s < kGrades; ++s) {
-        Real& phi = lanes.phi[a][s * lanes.count + lane];
-        for (const Occurrence& one : group.in[a]) phi *= factor(one, cut_grade(cut, one.cut, s));
-        for (const Occurrence& one : group.in[a]) {
-          if (one.slot != kFocus) continue;
-          lanes.sphi[one.set][s * lanes.count + lane] =
-              phi * share(one, cut_grade(cut, one.cut, s));
+      for (const Occurrence& one : group.in[a]) {
+        const std::size_t entry = one.entry(group.digits, cut);
+        for (std::size_t e = 0; e < group.classes[a].count; ++e) {
+          lanes.phi[a][e * lanes.count + lane] *= factor(one, entry + e);
+        }
+      }
+      for (const Occurrence& one : group.in[a]) {
+        if (one.slot != kFocus || mark.grade == 0) continue;
+        const std::size_t entry = one.entry(group.digits, cut);
+        for (std::size_t e = 0; e < group.classes[a].count; ++e) {
+          lanes.sphi[column(one, entry + e)][e * lanes.count + lane] =
+              lanes.phi[a][e * lanes.count + lane] * share(one, entry + e);
         }
       }
     }
@@ -626,34 +863,26 @@ template <typename Real>
 typename Summation<Real>::Prepared Summation<Real>::prepare(const TestLayout& test) {
   Prepared prepared;
   prepared.layout = &test;
-  prepared.combinations = power_of_3(test.cut.size());
+  prepared.combinations = test.digits.place.back();
   prepared.at_most.assign(kThresholds * cells_ * width_, 0);
-  const auto factor = [&](const std::vector<Occurrence>& in, std::size_t y, std::size_t t,
-                          std::size_t grade) {
-    Real product = 1;
-    for (const Occurrence& one : in) {
-      product *= shown_at_most<Real>(one.effective, cut_grade(y, one.cut, grade), t);
-    }
-    return product;
-  };
   prepared.psi.resize(test.touches.size());
+  prepared.row.resize(test.touches.size());
   for (std::size_t i = 0; i < test.touches.size(); ++i) {
     const std::uint32_t group = test.touches[i];
     prepared.view.push_back(view_for(lanes_[group], layout_.groups[group], test, i));
   }
   for (std::size_t i = 0; i < test.touches.size(); ++i) {
     for (const Touched& touched : test.touched[i]) {
-      auto& psi = prepared.psi[i].emplace_back();
-      for (std::size_t y = 0; y < prepared.combinations; ++y) {
-        for (std::size_t t = 0; t < kThresholds; ++t) {
-          for (std::size_t s = 0; s < kGrades; ++s) psi.push_back(factor(touched.in, y, t, s));
-        }
-      }
+      prepared.psi[i].push_back(psi<Real>(test.digits, touched));
     }
   }
-  for (std::size_t y = 0; y < prepared.combinations; ++y) {
-    for (std::size_t t = 0; t < kThresholds; ++t) {
-      prepared.fixed.push_back(factor(test.fixed, y, t, kGrades - 1));
+  prepared.fixed.assign(prepared.combinations * kThresholds, 1);
+  for (const Occurrence& one : test.fixed) {
+    for (std::size_t y = 0; y < prepared.combinations; ++y) {
+      const double* most = one.at_most.data() + one.entry(test.digits, y) * kThresholds;
+      for (std::size_t t = 0; t < kThresholds; ++t) {
+        prepared.fixed[y * kThresholds + t] *= static_cast<Real>(most[t]);
+      }
     }
   }
   prepare_free(prepared);
@@ -678,7 +907,9 @@ void Summation<Real>::prepare_free(Prepared& prepared) {
   const std::size_t commons = std::size_t{1} << prepared.common.size();
   prepared.free.assign(prepared.combinations * kThresholds * commons, 0);
   const std::size_t all = test.conditions.size();
-  std::vector<const Real*> at(test.free.size()), cut_at(test.free_cut.size());
+  std::vector<ByClass> at(test.free.size()), cut_at(test.free_cut.size());
+  std::vector<std::vector<Real>> free_psi;
+  for (const Touched& one : test.free) free_psi.push_back(psi<Real>(test.digits, one));
   for (std::size_t k = 0; k < std::size_t{1} << all; ++k) {
     // k holds the test's conditions, the first in the highest bit.
     Real probability = 1;
@@ -698,27 +929,25 @@ void Summation<Real>::prepare_free(Prepared& prepared) {
       for (std::uint32_t c : model_.program().mode_conditions()[mode].conditions) {
         index = index * 2 + (k >> (all - 1 - *position(test.conditions, c)) & 1);
       }
-      return rows(mode).data() + index * kGrades;
+      return rows(mode).data() + index * states_of(model_.analysis().modes[mode]).size();
     };
-    for (std::size_t i = 0; i < test.free.size(); ++i) at[i] = row_of(test.free[i].index);
+    for (std::size_t i = 0; i < test.free.size(); ++i) {
+      at[i] = lump(row_of(test.free[i].index), test.free[i].classes);
+    }
     for (std::size_t i = 0; i < test.free_cut.size(); ++i) {
-      cut_at[i] = row_of(test.cut[test.free_cut[i]]);
+      cut_at[i] = lump(row_of(test.cut[test.free_cut[i]]), test.digits.classes[test.free_cut[i]]);
     }
     for (std::size_t y = 0; y < prepared.combinations; ++y) {
       for (std::size_t t = 0; t < kThresholds; ++t) {
         Real product = probability;
         for (std::size_t i = 0; i < test.free_cut.size(); ++i) {
-          product *= cut_at[i][digit(y, test.free_cut[i])];
+          product *= cut_at[i][test.digits.of(y, test.free_cut[i])];
         }
         for (std::size_t i = 0; i < test.free.size() && product != 0; ++i) {
+          const std::size_t classes = test.free[i].classes.count;
+          const Real* most = free_psi[i].data() + (y * kThresholds + t) * classes;
           Real sum = 0;
-          for (std::size_t s = 0; s < kGrades; ++s) {
-            Real psi = at[i][s];
-            for (const Occurrence& one : test.free[i].in) {
-              psi *= shown_at_most<Real>(one.effective, cut_grade(y, one.cut, s), t);
-            }
-            sum += psi;
-          }
+          for (std::size_t e = 0; e < classes; ++e) sum += at[i][e] * most[e];
           product *= sum;
         }
         prepared.free[(y * kThresholds + t) * commons + common] += product;
@@ -727,28 +956,42 @@ void Summation<Real>::prepare_free(Prepared& prepared) {
   }
 }
 
+// By lane: the sum over classes of p times what `by_class` has of the class and lane.
+template <typename Real>
+void sum_classes(const std::array<Real, kMostStates>& p, std::size_t classes,
+                 const std::vector<Real>& by_class, std::size_t lanes, std::vector<Real>& sum) {
+  sum.assign(lanes, 0);
+  for (std::size_t e = 0; e < classes; ++e) {
+    const Real* of = by_class.data() + e * lanes;
+    if (p[e] == 0) continue;
+    for (std::size_t lane = 0; lane < lanes; ++lane) sum[lane] += p[e] * of[lane];
+  }
+}
+
 template <typename Real>
 void Summation<Real>::fill(const Group& group, Lanes& lanes, std::size_t c) {
   lanes.atom_row.clear();
   lanes.cut_row.clear();
-  for (std::uint32_t m : group.atoms) lanes.atom_row.push_back(row(m, c));
-  for (std::uint32_t m : group.cut) lanes.cut_row.push_back(row(m, c));
+  for (std::size_t a = 0; a < group.atoms.size(); ++a) {
+    lanes.atom_row.push_back(lump(row(group.atoms[a], c), group.classes[a]));
+  }
+  for (std::size_t i = 0; i < group.cut.size(); ++i) {
+    lanes.cut_row.push_back(lump(row(group.cut[i], c), group.digits.classes[i]));
+  }
   for (std::size_t cut = 0; cut < lanes.cuts; ++cut) {
     Real prior = 1;
     for (std::uint32_t i = 0; i < group.cut.size(); ++i) {
-      prior *= lanes.cut_row[i][digit(cut, i)];
+      prior *= lanes.cut_row[i][group.digits.of(cut, i)];
     }
     for (std::size_t lane = cut * lanes.per_cut; lane < (cut + 1) * lanes.per_cut; ++lane) {
       lanes.z[lane] = prior * lanes.fixed[lane];
     }
   }
   for (std::size_t a = 0; a < group.atoms.size(); ++a) {
-    const Real* p = lanes.atom_row[a];
-    const Real* phi = lanes.phi[a].data();
+    sum_classes(lanes.atom_row[a], group.classes[a].count, lanes.phi[a], lanes.count, sum_);
     Real* inverse = lanes.inverse[a].data();
     for (std::size_t lane = 0; lane < lanes.count; ++lane) {
-      const Real f =
-          p[0] * phi[lane] + p[1] * phi[lanes.count + lane] + p[2] * phi[2 * lanes.count + lane];
+      const Real f = sum_[lane];
       inverse[lane] = f > 0 ? 1 / f : 0;
       lanes.z[lane] *= f;
     }
@@ -764,7 +1007,7 @@ void Summation<Real>::fill(const Group& group, Lanes& lanes, std::size_t c) {
 template <typename Real>
 void Summation<Real>::add_cause(Real scale, Real magnitude, std::size_t c) {
   const Lanes& lanes = lanes_.front();
-  const std::size_t sets = layout_.focus_sets;
+  const std::size_t columns = layout_.columns;
   at_conditions_.assign(cells_ * width_, 0);
   Real absolute = 0, sum = 0;
   for (std::size_t lane = 0; lane < lanes.count; ++lane) {
@@ -772,14 +1015,14 @@ void Summation<Real>::add_cause(Real scale, Real magnitude, std::size_t c) {
     if (z == 0) continue;
     const Mark<Real>& mark = marks_[lane % marks_.size()];
     Real* cell = at_conditions_.data() + lanes.cell[lane] * width_;
-    const Real* share = share_.data() + lane * sets;
+    const Real* share = share_.data() + lane * columns;
     Real shares = 0;
-    for (std::size_t j = 0; j < sets; ++j) {
+    for (std::size_t j = 0; j < columns; ++j) {
       cell[j] += z * mark.set * share[j];
       shares += share[j];
     }
-    cell[sets] += z * (mark.elsewhere + mark.elsewhere_by_set * shares);
-    cell[sets + 1] += z * mark.nothing;
+    cell[columns] += z * (mark.elsewhere + mark.elsewhere_by_set * shares);
+    cell[columns + 1] += z * mark.nothing;
     const Real weight = (mark.set + mark.elsewhere_by_set) * shares + mark.elsewhere + mark.nothing;
     absolute += std::abs(z) * weight;
     sum += z * weight;
@@ -806,18 +1049,16 @@ void Summation<Real>::add_conditions(std::size_t c) {
   if (probability == 0) return;
   for (std::size_t i = 0; i < lanes_.size(); ++i) fill(layout_.groups[i], lanes_[i], c);
   Lanes& focus = lanes_.front();
-  const std::size_t sets = layout_.focus_sets;
+  const std::size_t columns = layout_.columns;
   share_ = focus.fixed_share;
-  for (std::size_t j = 0; j < sets; ++j) {
+  for (std::size_t j = 0; j < columns; ++j) {
     const std::uint32_t a = focus.sphi_atom[j];
     if (a == kNone) continue;
-    const Real* p = focus.atom_row[a];
-    const Real* sphi = focus.sphi[j].data();
+    const Group& group = layout_.groups.front();
+    sum_classes(focus.atom_row[a], group.classes[a].count, focus.sphi[j], focus.count, sum_);
     const Real* inverse = focus.inverse[a].data();
     for (std::size_t lane = 0; lane < focus.count; ++lane) {
-      share_[lane * sets + j] = (p[0] * sphi[lane] + p[1] * sphi[focus.count + lane] +
-                                 p[2] * sphi[2 * focus.count + lane]) *
-                                inverse[lane];
+      share_[lane * columns + j] = sum_[lane] * inverse[lane];
     }
   }
   Real scale = probability, magnitude = 0;
@@ -828,15 +1069,15 @@ void Summation<Real>::add_conditions(std::size_t c) {
   add_cause(scale, magnitude, c);
   for (View& view : focus.views) {
     view.z.assign(view.lane.size(), 0);
-    view.share.assign(view.lane.size() * sets, 0);
+    view.share.assign(view.lane.size() * columns, 0);
     for (std::size_t lane = 0; lane < focus.count; ++lane) {
       const Real z = focus.z[lane];
       if (z == 0) continue;
       const std::size_t cell = view.cell[lane];
       view.z[cell] += z;
-      Real* into = view.share.data() + cell * sets;
-      const Real* share = share_.data() + lane * sets;
-      for (std::size_t j = 0; j < sets; ++j) into[j] += z * share[j];
+      Real* into = view.share.data() + cell * columns;
+      const Real* share = share_.data() + lane * columns;
+      for (std::size_t j = 0; j < columns; ++j) into[j] += z * share[j];
     }
   }
   for (Prepared& test : tests_) {
@@ -867,7 +1108,7 @@ std::size_t Summation<Real>::view_for(Lanes& lanes, const Group& group, const Te
     std::vector<std::uint32_t> key{static_cast<std::uint32_t>(lane % marks)};
     for (std::size_t i = 0; i < cuts; ++i) {
       if (keeps >> i & 1) {
-        key.push_back(static_cast<std::uint32_t>(digit(lane / lanes.per_cut, i)));
+        key.push_back(static_cast<std::uint32_t>(group.digits.of(lane / lanes.per_cut, i)));
       }
     }
     std::size_t rest = lane / marks % (lanes.per_cut / marks);
@@ -885,7 +1126,7 @@ std::size_t Summation<Real>::view_for(Lanes& lanes, const Group& group, const Te
   return lanes.views.size() - 1;
 }
 
-// Selects the cells of a test's view of a group in which the cutset's grades are as y says. For
+// Selects the cells of a test's view of a group in which the cutset's classes are as y says. For
 // each, what is left of the factor of every mode that the test touches when the test's grade is at
 // most t, and the product of these.
 template <typename Real>
@@ -894,10 +1135,12 @@ void Summation<Real>::ratios(const Prepared& prepared, std::size_t entry, std::s
   const TestLayout& test = *prepared.layout;
   const Lanes& lanes = lanes_[test.touches[entry]];
   const View& view = lanes.views[prepared.view[entry]];
+  const Digits& digits = layout_.groups[test.touches[entry]].digits;
   std::vector<bool> as_y(lanes.cuts, true);
   for (std::size_t cut = 0; cut < lanes.cuts; ++cut) {
     for (const Pinned& hub : test.hub[entry]) {
-      if (digit(cut, hub.index) != digit(y, hub.cut)) as_y[cut] = false;
+      const std::size_t at = test.of_evidence[hub.cut][test.digits.of(y, hub.cut)];
+      if (digits.of(cut, hub.index) != at) as_y[cut] = false;
     }
   }
   selected_.clear();
@@ -908,41 +1151,85 @@ void Summation<Real>::ratios(const Prepared& prepared, std::size_t entry, std::s
   if (quotient_.size() < n) quotient_.resize(n);
   product_.assign(selected_.size(), 1);
   for (std::size_t k = 0; k < n; ++k) {
-    Real p[kGrades];
+    ByClass p;
     const std::uint32_t a = allowed(prepared, entry, k, y, t, p);
     const Real* phi = lanes.phi[a].data();
     const Real* inverse = lanes.inverse[a].data();
+    const std::size_t classes = layout_.groups[test.touches[entry]].classes[a].count;
     quotient_[k].resize(std::max(quotient_[k].size(), selected_.size()));
     Real* q = quotient_[k].data();
+    std::fill_n(q, selected_.size(), Real(0));
+    for (std::size_t e = 0; e < classes; ++e) {
+      if (p[e] == 0) continue;
+      const Real* of = phi + e * lanes.count;
+      for (std::size_t i = 0; i < selected_.size(); ++i) {
+        q[i] += p[e] * of[view.lane[selected_[i]]];
+      }
+    }
     for (std::size_t i = 0; i < selected_.size(); ++i) {
-      const std::size_t lane = view.lane[selected_[i]];
-      q[i] =
-          (p[0] * phi[lane] + p[1] * phi[lanes.count + lane] + p[2] * phi[2 * lanes.count + lane]) *
-          inverse[lane];
+      q[i] *= inverse[view.lane[selected_[i]]];
       product_[i] *= q[i];
     }
   }
 }
 
-// The k-th atom that a test touches in a group, and P(its grade, the test's grade at most t).
+// The k-th atom that a test touches in a group, and P(its class, the test's grade at most t).
 template <typename Real>
 std::uint32_t Summation<Real>::allowed(const Prepared& prepared, std::size_t entry, std::size_t k,
-                                       std::size_t y, std::size_t t, Real* p) const {
+                                       std::size_t y, std::size_t t, ByClass& p) const {
   const TestLayout& test = *prepared.layout;
-  const Lanes& lanes = lanes_[test.touches[entry]];
   const auto& touched = test.touched[entry];
+  const Group& group = layout_.groups[test.touches[entry]];
   if (k < touched.size()) {
-    const std::uint32_t a = touched[k].index;
-    const Real* psi = prepared.psi[entry][k].data() + (y * kThresholds + t) * kGrades;
-    for (std::size_t s = 0; s < kGrades; ++s) p[s] = lanes.atom_row[a][s] * psi[s];
-    return a;
+    const Touched& one = touched[k];
+    const std::size_t n = one.classes.count;
+    std::fill_n(p.begin(), group.classes[one.index].count, Real(0));
+    const Real* psi = prepared.psi[entry][k].data() + (y * kThresholds + t) * n;
+    const ByClass& row = prepared.row[entry][k];
+    for (std::size_t e = 0; e < n; ++e) p[one.of_evidence[e]] += row[e] * psi[e];
+    return one.index;
   }
   const Pinned& pinned = test.in_cut[entry][k - touched.size()];
-  const std::size_t grade = digit(y, pinned.cut);
-  for (std::size_t s = 0; s < kGrades; ++s) {
-    p[s] = s == grade ? lanes.atom_row[pinned.index][s] : 0;
-  }
+  std::fill_n(p.begin(), group.classes[pinned.index].count, Real(0));
+  const std::size_t digit = test.digits.of(y, pinned.cut);
+  p[test.of_evidence[pinned.cut][digit]] = prepared.cut_row[pinned.cut][digit];
   return pinned.index;
+}
+
+// The probabilities of a test's classes under the conditions at hand.
+template <typename Real>
+void Summation<Real>::fill_test(Prepared& prepared, std::size_t c) {
+  const TestLayout& test = *prepared.layout;
+  prepared.cut_row.resize(test.cut.size());
+  for (std::size_t entry = 0; entry < test.touches.size(); ++entry) {
+    const Group& group = layout_.groups[test.touches[entry]];
+    prepared.row[entry].clear();
+    for (const Touched& one : test.touched[entry]) {
+      prepared.row[entry].push_back(lump(row(group.atoms[one.index], c), one.classes));
+    }
+    for (const auto* list : {&test.in_cut[entry], &test.hub[entry]}) {
+      for (const Pinned& one : *list) {
+        prepared.cut_row[one.cut] = lump(row(test.cut[one.cut], c), test.digits.classes[one.cut]);
+      }
+    }
+  }
+}
+
+// Lanes know the class of a mode of their cutset that the evidence tells apart; a test may tell it
+// apart further. P(the test's classes | the group's).
+template <typename Real>
+Real Summation<Real>::hubs(const Prepared& prepared, std::size_t y) const {
+  const TestLayout& test = *prepared.layout;
+  Real factor = 1;
+  for (std::size_t entry = 0; entry < test.touches.size(); ++entry) {
+    const Lanes& lanes = lanes_[test.touches[entry]];
+    for (const Pinned& hub : test.hub[entry]) {
+      const std::size_t digit = test.digits.of(y, hub.cut);
+      const Real whole = lanes.cut_row[hub.index][test.of_evidence[hub.cut][digit]];
+      factor *= whole > 0 ? prepared.cut_row[hub.cut][digit] / whole : 0;
+    }
+  }
+  return factor;
 }
 
 template <typename Real>
@@ -952,6 +1239,7 @@ void Summation<Real>::add_test(Prepared& prepared, std::size_t c, Real probabili
   for (std::uint32_t i = 1; i < lanes_.size(); ++i) {
     if (!position(test.touches, i)) untouched *= lanes_[i].sum;
   }
+  fill_test(prepared, c);
   const Lanes& focus = lanes_.front();
   const std::size_t cells = test.near() ? focus.views[prepared.view[0]].lane.size() : 0;
   own_.clear();
@@ -960,7 +1248,7 @@ void Summation<Real>::add_test(Prepared& prepared, std::size_t c, Real probabili
     for (std::size_t k = 0; k < touched.size() + test.in_cut[0].size(); ++k) {
       const std::uint32_t a =
           k < touched.size() ? touched[k].index : test.in_cut[0][k - touched.size()].index;
-      for (std::uint32_t j : focus.sets_of_atom[a]) own_.emplace_back(j, k);
+      for (std::uint32_t j : focus.columns_of_atom[a]) own_.emplace_back(j, k);
     }
     if (touched_share_.size() < own_.size()) touched_share_.resize(own_.size());
   }
@@ -969,7 +1257,8 @@ void Summation<Real>::add_test(Prepared& prepared, std::size_t c, Real probabili
     reach_.assign(cells, 0);
     for (std::size_t i = 0; i < own_.size(); ++i) touched_share_[i].assign(cells, 0);
     for (std::size_t y = 0; y < prepared.combinations; ++y) {
-      Real factor = prepared.fixed[y * kThresholds + t] * free_factor(prepared, y, t, c);
+      Real factor =
+          prepared.fixed[y * kThresholds + t] * free_factor(prepared, y, t, c) * hubs(prepared, y);
       for (std::size_t entry = test.near() ? 1 : 0; entry < test.touches.size() && factor != 0;
            ++entry) {
         ratios(prepared, entry, y, t);
@@ -991,9 +1280,10 @@ void Summation<Real>::add_test(Prepared& prepared, std::size_t c, Real probabili
       const std::size_t n = test.touched[0].size() + test.in_cut[0].size();
       for (std::size_t own = 0; own < own_.size(); ++own) {
         const auto [j, k] = own_[own];
-        Real p[kGrades];
+        ByClass p;
         const std::uint32_t a = allowed(prepared, 0, k, y, t, p);
         const Real* sphi = focus.sphi[j].data();
+        const std::size_t classes = layout_.groups.front().classes[a].count;
         Real* into = touched_share_[own].data();
         for (std::size_t i = 0; i < selected_.size(); ++i) {
           const std::size_t lane = view.lane[selected_[i]];
@@ -1005,9 +1295,10 @@ void Summation<Real>::add_test(Prepared& prepared, std::size_t c, Real probabili
               if (other != k) others *= quotient_[other][i];
             }
           }
-          into[selected_[i]] += factor * others * focus.inverse[a][lane] *
-                                (p[0] * sphi[lane] + p[1] * sphi[focus.count + lane] +
-                                 p[2] * sphi[2 * focus.count + lane]);
+          Real own_share = 0;
+          for (std::size_t e = 0; e < classes; ++e)
+            own_share += p[e] * sphi[e * focus.count + lane];
+          into[selected_[i]] += factor * others * focus.inverse[a][lane] * own_share;
         }
       }
     }
@@ -1027,13 +1318,13 @@ template <typename Real>
 void Summation<Real>::add_near(Prepared& prepared, std::size_t t, Real untouched) {
   const Lanes& focus = lanes_.front();
   const View& view = focus.views[prepared.view[0]];
-  const std::size_t sets = layout_.focus_sets;
+  const std::size_t columns = layout_.columns;
   Real* into = prepared.at_most.data() + t * cells_ * width_;
-  set_touched_.assign(sets, false);
-  for (const auto& [j, k] : own_) set_touched_[j] = true;
-  std::vector<std::uint32_t> untouched_sets;
-  for (std::uint32_t j = 0; j < sets; ++j) {
-    if (!set_touched_[j]) untouched_sets.push_back(j);
+  column_touched_.assign(columns, false);
+  for (const auto& [j, k] : own_) column_touched_[j] = true;
+  std::vector<std::uint32_t> untouched_columns;
+  for (std::uint32_t j = 0; j < columns; ++j) {
+    if (!column_touched_[j]) untouched_columns.push_back(j);
   }
   for (std::size_t i = 0; i < view.lane.size(); ++i) {
     const std::size_t lane = view.lane[i];
@@ -1041,9 +1332,9 @@ void Summation<Real>::add_near(Prepared& prepared, std::size_t t, Real untouched
     Real* cell = into + focus.cell[lane] * width_;
     const Real reach = untouched * reach_[i];
     if (mark.grade > 0) {
-      const Real* share = view.share.data() + i * sets;
+      const Real* share = view.share.data() + i * columns;
       Real shares = 0;
-      for (std::uint32_t j : untouched_sets) {
+      for (std::uint32_t j : untouched_columns) {
         const Real reached = reach * share[j];
         cell[j] += mark.set * reached;
         shares += reached;
@@ -1053,22 +1344,24 @@ void Summation<Real>::add_near(Prepared& prepared, std::size_t t, Real untouched
         cell[own_[own].first] += mark.set * reached;
         shares += reached;
       }
-      cell[sets] += mark.elsewhere_by_set * shares;
+      cell[columns] += mark.elsewhere_by_set * shares;
     }
-    cell[sets] += reach * view.z[i] * mark.elsewhere;
-    cell[sets + 1] += reach * view.z[i] * mark.nothing;
+    cell[columns] += reach * view.z[i] * mark.elsewhere;
+    cell[columns + 1] += reach * view.z[i] * mark.nothing;
   }
 }
 
-// Sums over sets to sums over values.
+// Sums over columns to sums over values.
 template <typename Real>
 void by_value(const CauseValues& values, const Real* sums, double* into) {
-  const std::size_t sets = values.of_set.size();
+  const std::size_t sets = values.of_set.size(), columns = sets + values.though_sound.size();
   std::fill(into, into + values.size(), 0.0);
   std::vector<Real> total(values.size(), 0);
-  for (std::size_t j = 0; j < sets; ++j) total[values.of_set[j]] += sums[j];
-  total[values.elsewhere()] = sums[sets];
-  total[values.nothing()] = sums[sets + 1];
+  for (std::size_t j = 0; j < columns; ++j) {
+    total[j < sets ? values.of_set[j] : values.by_design()] += sums[j];
+  }
+  total[values.elsewhere()] = sums[columns];
+  total[values.nothing()] = sums[columns + 1];
   for (std::size_t v = 0; v < values.size(); ++v) into[v] = static_cast<double>(total[v]);
 }
 
@@ -1107,14 +1400,14 @@ CauseProducts::CauseProducts(CauseProducts&&) noexcept = default;
 double CauseProducts::operations() const {
   const Layout& layout = *layout_;
   if (layout.too_large) return std::numeric_limits<double>::infinity();
-  const auto sets = static_cast<double>(layout.focus_sets);
+  const auto sets = static_cast<double>(layout.columns);
   double each = static_cast<double>(layout.groups.front().lanes) * sets * 8, once = 0;
   for (const Group& group : layout.groups) {
     each += static_cast<double>(group.lanes * (group.atoms.size() * 6 + 4));
   }
   std::set<std::uint64_t> views;
   for (const TestLayout& test : layout.tests) {
-    const auto combinations = static_cast<double>(power_of_3(test.cut.size()));
+    const double combinations = test.digits.combinations();
     double touched = 4;
     for (std::size_t i = 0; i < test.touches.size(); ++i) {
       const Group& group = layout.groups[test.touches[i]];
@@ -1124,12 +1417,18 @@ double CauseProducts::operations() const {
         views.insert(keeps);
         lanes = static_cast<double>(layout.marks());
         for (std::size_t k = 0; k < group.coordinates(); ++k) {
-          if (keeps >> k & 1) lanes *= kGrades;
+          if (!(keeps >> k & 1)) continue;
+          lanes *=
+              static_cast<double>(k < group.cut.size() ? group.digits.classes[k].count : kGrades);
         }
         each += kThresholds * lanes * (sets + 4) * 2;
       }
       // Lanes that a combination leaves are few where it fixes the group's cutset.
-      touched += lanes / std::pow(3.0, static_cast<double>(test.hub[i].size())) *
+      double fixed = 1;
+      for (const Pinned& hub : test.hub[i]) {
+        fixed *= static_cast<double>(group.digits.classes[hub.index].count);
+      }
+      touched += lanes / fixed *
                  static_cast<double>(test.touched[i].size() * 12 + test.in_cut[i].size() * 12 + 4);
     }
     each += kThresholds * (combinations * touched + sets);
@@ -1155,7 +1454,10 @@ std::size_t CauseProducts::bytes() const {
   std::size_t bytes = sizeof(Layout);
   const auto of = [](const std::vector<Occurrence>& in) {
     std::size_t n = 0;
-    for (const Occurrence& one : in) n += sizeof one + one.cut.size() * sizeof(std::uint32_t);
+    for (const Occurrence& one : in) {
+      n += sizeof one + one.cut.size() * (sizeof(std::uint32_t) + sizeof(std::size_t)) +
+           one.at_most.size() * sizeof(double) + one.sound.size();
+    }
     return n;
   };
   for (const Group& group : layout_->groups) {
@@ -1165,9 +1467,9 @@ std::size_t CauseProducts::bytes() const {
   for (const TestLayout& test : layout_->tests) {
     bytes += sizeof test + of(test.fixed) + 256;
     for (const auto& list : test.touched) {
-      for (const Touched& one : list) bytes += sizeof one + of(one.in);
+      for (const Touched& one : list) bytes += sizeof one + of(one.in) + 2 * kMostStates;
     }
-    for (const Touched& one : test.free) bytes += sizeof one + of(one.in);
+    for (const Touched& one : test.free) bytes += sizeof one + of(one.in) + 2 * kMostStates;
   }
   return bytes;
 }

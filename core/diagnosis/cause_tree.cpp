@@ -50,7 +50,13 @@ void CauseTrees::add(const Model& model, std::vector<std::uint32_t> tests) {
   const std::vector<Var> max = builder.shared_max(std::move(lists));
   tree.evidence.assign(max.begin(), max.begin() + static_cast<std::ptrdiff_t>(evidence));
   tree.test_nodes.assign(max.begin() + static_cast<std::ptrdiff_t>(evidence), max.end());
-  tree.sets = builder.parts(focus_);
+  const auto& sets = model.analysis().observations[focus_].sets;
+  for (std::uint32_t j = 0; j < sets.size(); ++j) {
+    const auto& sound = values_.though_sound;
+    tree.sets.push_back(std::binary_search(sound.begin(), sound.end(), j)
+                            ? builder.effective_or_sound(sets[j])
+                            : builder.effective(sets[j]));
+  }
   std::vector<Var> asked = max;
   asked.insert(asked.end(), tree.sets.begin(), tree.sets.end());
   try {
@@ -95,7 +101,11 @@ CauseSums CauseTrees::sum(const Model& model, const CaseNumbers& numbers) const 
       apply_priors(model, numbers, tree.modes, propagation);
       Grades likelihood{};
       for (std::size_t s = 0; s <= mark.grade; ++s) likelihood[s] = s < mark.grade ? 1 : mark.x;
-      for (Var v : tree.sets) propagation.multiply(v, likelihood);
+      const double with_sound[5] = {likelihood[0], likelihood[1], likelihood[2], likelihood[1],
+                                    likelihood[2]};
+      for (Var v : tree.sets) {
+        propagation.multiply(v, {with_sound, tree.tree->states(v)});
+      }
       if (test != nullptr) {
         const Grades at_most{1, t >= 1 ? 1.0 : 0.0, 0};
         propagation.multiply(*test, at_most);
@@ -114,9 +124,12 @@ CauseSums CauseTrees::sum(const Model& model, const CaseNumbers& numbers) const 
       if (mark.set == 0 && mark.elsewhere_by_set == 0) return;
       propagation.distribute();
       for (std::size_t j = 0; j < sets; ++j) {
-        const double share = z * propagation.posterior(tree.sets[j])[mark.grade] / mark.x;
-        into[values_.of_set[j]] += mark.set * share;
-        into[values_.elsewhere()] += mark.elsewhere_by_set * share;
+        const auto p = propagation.posterior(tree.sets[j]);
+        const double faulty = z * p[mark.grade] / mark.x;
+        const double sound = p.size() > 3 ? z * p[mark.grade + 2] / mark.x : 0;
+        into[values_.of_set[j]] += mark.set * faulty;
+        into[values_.by_design()] += mark.set * sound;
+        into[values_.elsewhere()] += mark.elsewhere_by_set * (faulty + sound);
       }
     };
     for (const Mark<double>& mark : marks) {

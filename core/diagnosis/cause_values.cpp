@@ -4,11 +4,16 @@
 #include <string_view>
 #include <tuple>
 
+#include "core/diagnosis/mode_states.h"
+
 namespace faultodds::diagnosis {
 
 CauseValues cause_values(const circuit::Analysis& analysis, std::uint32_t observation) {
   CauseValues values;
-  for (const auto& set : analysis.observations[observation].sets) {
+  const auto& sets = analysis.observations[observation].sets;
+  for (std::uint32_t j = 0; j < sets.size(); ++j) {
+    const circuit::ModeSet& set = sets[j];
+    if (shows_though_sound(analysis, set)) values.though_sound.push_back(j);
     std::vector<std::uint32_t> components;
     for (std::uint32_t m : set.modes) {
       components.push_back(static_cast<std::uint32_t>(analysis.modes[m].component_index));

@@ -141,7 +141,22 @@ std::vector<Var> NetworkBuilder::causes() const {
   for (const auto& [c, v] : conditions_) nodes.push_back(v);
   for (const auto& [key, v] : combinations_) nodes.push_back(v);
   for (const auto& [m, v] : modes_) nodes.push_back(v);
+  for (const auto& [m, v] : states_) nodes.push_back(v);
   return nodes;
+}
+
+Var NetworkBuilder::state(std::uint32_t m) {
+  const auto& states = analysis_->modes[m].states;
+  if (states.empty()) return mode(m);
+  if (auto at = states_.find(m); at != states_.end()) return at->second;
+  const Var grade = mode(m);
+  const Var v = add("", states.size(), kGrades);
+  std::vector<double> table;
+  for (std::size_t g = 0; g < kGrades; ++g) {
+    for (const circuit::ModeState& one : states) table.push_back(one.grade == g ? one.share : 0);
+  }
+  network_.set_table(v, {grade}, std::move(table));
+  return states_.emplace(m, v).first->second;
 }
 
 Var NetworkBuilder::two_input(Var a, Var b, bool is_max) {
@@ -163,7 +178,89 @@ Var NetworkBuilder::set_grade(const std::vector<std::uint32_t>& modes) {
   return v;
 }
 
+// With several levels of the load, the level is one more parent of what each mode lets it show.
+Var NetworkBuilder::by_link(const circuit::ModeSet& set) {
+  const circuit::SetLink& link = set.link;
+  const std::size_t levels = link.weight.size();
+  const auto shows = [&](std::vector<double>& table, double first, double second) {
+    table.insert(table.end(), {1 - first, first - second, second});
+  };
+  std::optional<Var> load;
+  if (levels > 1 && set.modes.size() > 1) {
+    load = add("", levels, 1);
+    network_.set_table(*load, {}, link.weight);
+  }
+  std::optional<Var> least;
+  for (std::size_t i = 0; i < set.modes.size(); ++i) {
+    const std::vector<double>& exceeds = link.exceeds[i];
+    const std::size_t n = exceeds.size() / (2 * levels);
+    const Var parent = state(set.modes[i]);
+    // Each set draws the size it sees for itself; where nothing is left to draw, sets share the
+    // node.
+    const bool certain =
+        std::all_of(exceeds.begin(), exceeds.end(), [](double p) { return p == 0 || p == 1; });
+    const auto key = std::pair(set.modes[i], exceeds);
+    const auto known = levels_.find(key);
+    Var level = 0;
+    if (levels == 1 && certain && sharing_ && known != levels_.end()) {
+      level = known->second;
+    } else {
+      level = add("", kGrades, n * (load ? levels : 1));
+      std::vector<double> table;
+      for (std::size_t l = 0; l < (load ? levels : 1); ++l) {
+        for (std::size_t k = 0; k < n; ++k) {
+          double more[2] = {0, 0};
+          for (std::size_t t = 0; t < 2; ++t) {
+            if (load) {
+              more[t] = exceeds[(2 * l + t) * n + k];
+            } else {
+              for (std::size_t j = 0; j < levels; ++j) {
+                more[t] += link.weight[j] * exceeds[(2 * j + t) * n + k];
+              }
+            }
+          }
+          shows(table, more[0], more[1]);
+        }
+      }
+      if (load) {
+        network_.set_table(level, {*load, parent}, std::move(table));
+      } else {
+        network_.set_table(level, {parent}, std::move(table));
+        if (levels == 1 && certain) levels_.emplace(key, level);
+      }
+    }
+    least = least ? two_input(*least, level, false) : level;
+  }
+  return *least;
+}
+
+Var NetworkBuilder::effective_or_sound(const circuit::ModeSet& set) {
+  const Var shown = effective(set);
+  std::vector<Var> scope{shown};
+  std::optional<Var> faulty;  // whether one of its modes is not sound
+  for (std::uint32_t m : set.modes) {
+    const Var one = add("", 2, kGrades);
+    network_.set_table(one, {mode(m)}, {1, 0, 0, 1, 0, 1});
+    if (faulty) {
+      const Var both = add("", 2, 4);
+      network_.set_function(both, {*faulty, one}, [](const std::vector<std::size_t>& is) {
+        return std::max(is[0], is[1]);
+      });
+      faulty = both;
+    } else {
+      faulty = one;
+    }
+  }
+  scope.push_back(*faulty);
+  const Var v = add("", 5, kGrades * 2);
+  network_.set_function(v, scope, [](const std::vector<std::size_t>& is) {
+    return is[0] > 0 && is[1] == 0 ? is[0] + 2 : is[0];
+  });
+  return v;
+}
+
 Var NetworkBuilder::effective(const circuit::ModeSet& set) {
+  if (!set.link.weight.empty()) return by_link(set);
   const Var grade = set_grade(set.modes);
   if (set.probability >= 1) return grade;
   // Two entries with the same set are independent causes: each has a node of its own.

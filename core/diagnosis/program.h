@@ -1,9 +1,9 @@
 // The inference program of a model: the circuit's modes, conditions and observations as a Bayesian
 // network, compiled. It holds numbers only; what they mean for a technician is assessment.h's.
 //
-// Every observation's structural grade S is a max of mins of mode grades. Maxes and mins are built
-// from two-input nodes that observations share, so cliques stay small however many modes an
-// observation has.
+// Every observation's class of effect S is a max over its sets of what each shows: the min of its
+// modes' grades, or of what each mode's size lets it show. Maxes and mins are built from two-input
+// nodes that observations share, so cliques stay small however many modes an observation has.
 #pragma once
 
 #include <array>
@@ -53,10 +53,15 @@ class NetworkBuilder {
 
   network::Var condition(std::uint32_t c);
   network::Var mode(std::uint32_t m);
+  // Its state, below its grade; the same node where the grade is all.
+  network::Var state(std::uint32_t m);
   // Min over the modes of a set.
   network::Var set_grade(const std::vector<std::uint32_t>& modes);
-  // A set's grade when it is effective with the given probability, else 0.
+  // What a set shows: by its link, or where it has none its grade when it is effective with its
+  // probability, else 0.
   network::Var effective(const circuit::ModeSet& set);
+  // The same with two states more: that it shows 1, or 2, and all its modes are sound.
+  network::Var effective_or_sound(const circuit::ModeSet& set);
   // The nodes whose max is S of an observation. Call it once per observation.
   std::vector<network::Var> parts(std::uint32_t o);
   // The max of each list, parts that several lists have in common built once.
@@ -80,13 +85,16 @@ class NetworkBuilder {
   network::Var add(std::string name, std::size_t states, std::size_t rows);
   network::Var two_input(network::Var a, network::Var b, bool is_max);
   network::Var max_of(const std::vector<network::Var>& nodes);  // grade 0 for none
+  network::Var by_link(const circuit::ModeSet& set);
 
   const circuit::Analysis* analysis_;
   const std::vector<ModeConditions>* mode_conditions_;
   bool sharing_;
   std::size_t bytes_ = 0;  // that the network takes, about
   network::Network network_;
-  std::unordered_map<std::uint32_t, network::Var> conditions_, modes_;
+  std::unordered_map<std::uint32_t, network::Var> conditions_, modes_, states_;
+  // What a mode lets a set show, by mode and exceeds.
+  std::map<std::pair<std::uint32_t, std::vector<double>>, network::Var> levels_;
   std::map<std::vector<std::uint32_t>, network::Var> combinations_;  // of conditions
   std::map<std::pair<network::Var, network::Var>, network::Var> max_, min_;
   std::optional<network::Var> zero_;
