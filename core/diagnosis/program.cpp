@@ -183,7 +183,7 @@ Var NetworkBuilder::by_link(const circuit::ModeSet& set) {
   const circuit::SetLink& link = set.link;
   const std::size_t levels = link.weight.size();
   const auto shows = [&](std::vector<double>& table, double first, double second) {
-    table.insert(table.end(), {1 - first, first - second, second});
+    table.insert(table.end(), {std::max(0.0, 1 - first), std::max(0.0, first - second), second});
   };
   std::optional<Var> load;
   if (levels > 1 && set.modes.size() > 1) {
