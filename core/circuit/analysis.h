@@ -107,6 +107,7 @@ struct Observation {
   bool energised = false;           // needs the machine running, or a load left up
   bool written = false;             // hand-written
   bool statistics_are_own = false;  // matrix or background given by the circuit: a pack yields
+  bool matrix_is_own = false;       // given by the circuit or a pack: not computed from `limits`
   std::vector<ModeSet> sets;
   std::vector<std::string> outcomes;
   std::vector<std::vector<double>> matrix;  // [grade][outcome]

@@ -64,7 +64,10 @@ void apply_model(const OutcomeModel& model, const std::string& here, Observation
                " must list its outcomes, the normal one first",
            at(here, "outcomes"));
   }
-  if (!model.matrix.empty()) one->matrix = model.matrix;
+  if (!model.matrix.empty()) {
+    one->matrix = model.matrix;
+    one->matrix_is_own = true;
+  }
   one->statistics_are_own = !model.matrix.empty() || model.background.has_value();
   const std::string matrix = at(here, "matrix");
   if (one->matrix.empty()) {
