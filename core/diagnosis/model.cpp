@@ -5,6 +5,7 @@
 #include <utility>
 
 #include "core/diagnosis/program.h"
+#include "core/diagnosis/sizes.h"
 #include "core/error.h"
 #include "core/stop.h"
 
@@ -47,6 +48,7 @@ void replace_statistics(circuit::Observation& observation, const circuit::Outcom
                       std::to_string(observation.outcomes.size()) + " numbers");
     }
     observation.matrix = model.matrix;
+    observation.matrix_is_own = true;
   }
   if (model.background) observation.background = *model.background;
   if (model.leak_median) observation.leak_median = *model.leak_median;
@@ -101,6 +103,7 @@ Model Model::compile(circuit::Analysis analysis, const Pack& pack, const std::st
     }
   }
   apply_outcomes(analysis, pack);
+  size_up(analysis);
   return compile(std::move(analysis), std::move(wear_out), std::move(exact_prior), options);
 }
 

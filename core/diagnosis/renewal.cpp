@@ -10,6 +10,20 @@
 namespace faultodds::diagnosis {
 namespace {
 
+// The set with other modes in their places, ascending again.
+template <typename Other>
+circuit::ModeSet with_modes(const circuit::ModeSet& set, const Other& other) {
+  std::vector<std::pair<std::uint32_t, std::size_t>> order;
+  for (std::size_t i = 0; i < set.modes.size(); ++i) order.emplace_back(other(set.modes[i]), i);
+  std::sort(order.begin(), order.end());
+  circuit::ModeSet result = set;
+  for (std::size_t i = 0; i < order.size(); ++i) {
+    result.modes[i] = order[i].first;
+    if (!set.link.exceeds.empty()) result.link.exceeds[i] = set.link.exceeds[order[i].second];
+  }
+  return result;
+}
+
 // Its own, where that is better than a new part's: as it was given, not as it was compiled, since
 // no hours change it any more.
 circuit::GradeDistribution prior_of_new(const circuit::GradeDistribution& compiled,
@@ -149,7 +163,9 @@ Extended extend(const Model& model, const Case& the_case) {
       circuit::Observation one = now;
       one.id += "@" + std::to_string(r);
       one.title += " (before the repair)";
-      for (std::size_t i = 0; i < sets.size(); ++i) one.sets[i].modes = sets[i];
+      for (std::size_t i = 0; i < sets.size(); ++i) {
+        one.sets[i] = with_modes(now.sets[i], [&](std::uint32_t m) { return then(m, r); });
+      }
       analysis.observations.push_back(std::move(one));
       present.was.push_back(e.observation);
     }
