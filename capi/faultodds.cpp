@@ -456,6 +456,33 @@ faultodds_status faultodds_model_find_observation(const faultodds_model* model, 
   });
 }
 
+faultodds_status faultodds_model_read_counters(const faultodds_model* model,
+                                               faultodds_model_counters* counters,
+                                               faultodds_error** error) {
+  return guarded(error, [&] {
+    need(model, "model");
+    need(counters, "counters");
+    check_struct_size(counters->struct_size, sizeof(faultodds_model_counters), "counters");
+    const diagnosis::Program& program = model->loaded->model.program();
+    const diagnosis::PlanCounts plans = program.plan_counts();
+    const diagnosis::MethodCounts& methods = program.method_counts();
+    *counters = {counters->struct_size,
+                 plans.made,
+                 plans.from_cache,
+                 plans.evicted,
+                 plans.kept,
+                 plans.bytes,
+                 program.account().used(),
+                 program.account().budget(),
+                 methods.tree,
+                 methods.tables,
+                 methods.products,
+                 methods.careful_products,
+                 methods.junction_tree,
+                 methods.bounded};
+  });
+}
+
 faultodds_status faultodds_model_describe_json_until(const faultodds_model* model,
                                                      const faultodds_cancel* cancel,
                                                      char** document, faultodds_error** error) {

@@ -192,6 +192,33 @@ FAULTODDS_API faultodds_status faultodds_model_find_observation(const faultodds_
                                                                 uint32_t* observation,
                                                                 faultodds_error** error);
 
+/* What a model has done since it was loaded, and what it keeps. A plan is made once per pattern of
+ * what is known and serves every case of that pattern; those unused longest go when the memory budget
+ * needs it. */
+typedef struct faultodds_model_counters {
+  size_t struct_size;              /* sizeof(faultodds_model_counters) */
+  uint64_t plans_made;
+  uint64_t plans_from_cache;
+  uint64_t plans_evicted;
+  uint64_t plans_kept;             /* now */
+  uint64_t plan_bytes;             /* of those kept */
+  uint64_t bytes;                  /* of everything that the model keeps: tables, plans, scratch space */
+  uint64_t memory_budget;          /* bytes */
+  /* Answers to single questions (an assessment asks several), by the method chosen: */
+  uint64_t by_tree;                /* the tree of the whole circuit */
+  uint64_t by_tables;              /* tables of a pattern seen before */
+  uint64_t by_products;            /* products over failure modes, given the conditions */
+  uint64_t by_careful_products;    /* the same with more digits */
+  uint64_t by_junction_tree;       /* a tree of what the question needs */
+  uint64_t by_bounded;             /* approximate, with the bound that the answer names */
+} faultodds_model_counters;
+
+/* Fills *counters. Any thread may call it while others assess; the numbers are then of slightly
+ * different moments. */
+FAULTODDS_API faultodds_status faultodds_model_read_counters(const faultodds_model* model,
+                                                             faultodds_model_counters* counters,
+                                                             faultodds_error** error);
+
 /* What the circuit can show: its modes, observations with their minimal sets of modes, setup steps
  * and ambiguity groups, as a JSON document "faultodds-model/1". Free *document with
  * faultodds_free. */

@@ -112,6 +112,7 @@ Inferred infer_bounded(const Model& model, const CaseNumbers& numbers) {
   const auto answer = bounded.answer(
       [&](Lanes& lanes, std::size_t lane) { apply_bounded_evidence(model, numbers, lanes, lane); },
       priors);
+  ++program.method_counts().bounded;
   Inferred inferred{answer.log_evidence, answer.missed, {}, {}, std::nullopt};
   if (!std::isfinite(answer.log_evidence)) return inferred;
   const network::Posterior posterior = bounded.view(answer);
@@ -131,6 +132,7 @@ Inferred infer(const Model& model, const Case& the_case, const CaseNumbers& numb
   if (model.program().has_tree()) {
     Program::Lease propagation(model.program());
     apply(model, numbers, *propagation);
+    ++model.program().method_counts().tree;
     Inferred inferred;
     inferred.log_evidence = propagation->collect();
     if (!std::isfinite(inferred.log_evidence)) return inferred;

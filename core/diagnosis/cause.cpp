@@ -120,13 +120,21 @@ std::shared_ptr<const CausePlan> CausePlan::of(const Model& model, const CaseNum
 }
 
 CauseAnswer CausePlan::answer(const Model& model, const CaseNumbers& numbers) const {
+  MethodCounts& counts = model.program().method_counts();
   if (by_products_) {
-    CauseSums sums = tables_ && !own_likelihood(numbers, focus_)
-                         ? tables_->weigh(numbers)
-                         : products_.sum(model, numbers, false);
-    if (sums.magnitude > kCarefulFrom) sums = products_.sum(model, numbers, true);
-    if (sums.magnitude <= kTreeFrom) return CauseAnswer(std::move(sums));
+    const bool tabulated = tables_ && !own_likelihood(numbers, focus_);
+    std::atomic<std::uint64_t>* by = tabulated ? &counts.tables : &counts.products;
+    CauseSums sums = tabulated ? tables_->weigh(numbers) : products_.sum(model, numbers, false);
+    if (sums.magnitude > kCarefulFrom) {
+      by = &counts.careful_products;
+      sums = products_.sum(model, numbers, true);
+    }
+    if (sums.magnitude <= kTreeFrom) {
+      ++*by;
+      return CauseAnswer(std::move(sums));
+    }
   }
+  ++counts.junction_tree;
   return answer_by(CauseMethod::junction_tree, model, numbers);
 }
 

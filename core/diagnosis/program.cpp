@@ -533,6 +533,19 @@ Program::Scratch<Kind>::~Scratch() {
 template class Program::Scratch<network::Propagation>;
 template class Program::Scratch<network::LanePropagation<network::kLanes>>;
 
+PlanCounts Program::plan_counts() const {
+  PlanCounts all;
+  for (const PlanCounts& counts : {cause_plans_.counts(), information_plans_.counts(),
+                                   after_repairs_.counts(), relevant_parts_.counts()}) {
+    all.made += counts.made;
+    all.from_cache += counts.from_cache;
+    all.evicted += counts.evicted;
+    all.kept += counts.kept;
+    all.bytes += counts.bytes;
+  }
+  return all;
+}
+
 bool Program::take(std::size_t bytes) const {
   return cause_plans_.make_room(bytes) || information_plans_.make_room(bytes) ||
          after_repairs_.make_room(bytes) || relevant_parts_.make_room(bytes);

@@ -7,6 +7,7 @@
 #pragma once
 
 #include <array>
+#include <atomic>
 #include <map>
 #include <memory>
 #include <mutex>
@@ -104,6 +105,16 @@ class AfterRepair;      // after_repair.h
 class CausePlan;        // cause.h
 class InformationPlan;  // information.h
 
+// How many answers each method gave.
+struct MethodCounts {
+  std::atomic<std::uint64_t> tree{0};              // of the whole circuit
+  std::atomic<std::uint64_t> tables{0};            // of a pattern seen before, weighed
+  std::atomic<std::uint64_t> products{0};          // over failure modes given the conditions
+  std::atomic<std::uint64_t> careful_products{0};  // the same with long doubles
+  std::atomic<std::uint64_t> junction_tree{0};     // of what the question needs
+  std::atomic<std::uint64_t> bounded{0};           // approximate
+};
+
 // A model of a part of the circuit (relevant_part.h).
 struct RelevantPart {
   Model model;
@@ -173,6 +184,10 @@ class Program {
   PlanCache<AfterRepair>& after_repairs() const { return after_repairs_; }
   PlanCache<RelevantPart>& relevant_parts() const { return relevant_parts_; }
 
+  MethodCounts& method_counts() const { return method_counts_; }
+  // Of all caches together.
+  PlanCounts plan_counts() const;
+
   // Everything that is kept counts against it.
   MemoryAccount& account() const { return account_; }
   // Takes bytes from the account, dropping plans for them; false where they are not to be had.
@@ -202,6 +217,7 @@ class Program {
   mutable std::tuple<std::vector<std::unique_ptr<network::Propagation>>,
                      std::vector<std::unique_ptr<network::LanePropagation<network::kLanes>>>>
       pools_;
+  mutable MethodCounts method_counts_;
   mutable MemoryAccount account_;
   mutable PlanCache<CausePlan> cause_plans_;
   mutable PlanCache<InformationPlan> information_plans_;

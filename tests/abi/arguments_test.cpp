@@ -30,6 +30,7 @@ const std::map<std::string, Refused>& refused() {
       REFUSES(faultodds_model_load, nullptr, 0, nullptr, 0, nullptr, nullptr, ),
       REFUSES(faultodds_model_find_mode, nullptr, nullptr, 0, nullptr, ),
       REFUSES(faultodds_model_find_observation, nullptr, nullptr, 0, nullptr, ),
+      REFUSES(faultodds_model_read_counters, nullptr, nullptr, ),
       REFUSES(faultodds_model_describe_json, nullptr, nullptr, ),
       REFUSES(faultodds_model_describe_json_until, nullptr, nullptr, nullptr, ),
       REFUSES(faultodds_model_assess_json, nullptr, nullptr, 0, nullptr, ),

@@ -223,6 +223,33 @@ static void test_names(void) {
   i = observation_of(model, "drift/ram/retract");
   CHECK(strcmp(faultodds_model_outcome_id(model, i, 0), "none") == 0);
 
+  start("counters");
+  {
+    faultodds_model_counters counters;
+    faultodds_case* one = NULL;
+    uint64_t answers = 0;
+    memset(&counters, 0, sizeof counters);
+    CHECK(faultodds_model_read_counters(model, &counters, &error) == FAULTODDS_INVALID_ARGUMENT);
+    CHECK(strstr(faultodds_error_message(error), "struct_size") != NULL);
+    faultodds_error_free(error);
+    error = NULL;
+    counters.struct_size = sizeof counters;
+    CHECK(faultodds_case_open(model, &one, &error) == FAULTODDS_OK);
+    i = observation_of(model, "drift/ram/retract");
+    CHECK(faultodds_case_observe_outcome(one, i, 1, &error) == FAULTODDS_OK);
+    CHECK(faultodds_case_test_count(one, &index, &error) == FAULTODDS_OK);
+    CHECK(faultodds_model_read_counters(model, &counters, &error) == FAULTODDS_OK);
+    answers = counters.by_tree + counters.by_tables + counters.by_products +
+              counters.by_careful_products + counters.by_junction_tree + counters.by_bounded;
+    CHECK(answers > 0);
+    CHECK(counters.plans_made > 0);
+    CHECK(counters.plans_kept > 0);
+    CHECK(counters.plan_bytes > 0);
+    CHECK(counters.bytes >= counters.plan_bytes);
+    CHECK(counters.bytes <= counters.memory_budget);
+    faultodds_case_free(one);
+  }
+
   start("counts and names out of range");
   CHECK(faultodds_model_mode_id(model, modes) == NULL);
   CHECK(faultodds_model_mode_id(model, UINT32_MAX) == NULL);

@@ -47,6 +47,32 @@ class Causes(ctypes.Structure):
     ]
 
 
+class ModelCounters(ctypes.Structure):
+    """faultodds_model_counters."""
+
+    _fields_ = [
+        ("struct_size", ctypes.c_size_t),
+        *(
+            (name, ctypes.c_uint64)
+            for name in (
+                "plans_made",
+                "plans_from_cache",
+                "plans_evicted",
+                "plans_kept",
+                "plan_bytes",
+                "bytes",
+                "memory_budget",
+                "by_tree",
+                "by_tables",
+                "by_products",
+                "by_careful_products",
+                "by_junction_tree",
+                "by_bounded",
+            )
+        ),
+    ]
+
+
 class RankedTest(ctypes.Structure):
     """faultodds_ranked_test."""
 
@@ -197,6 +223,7 @@ def _declare(lib: ctypes.CDLL) -> None:
         "faultodds_model_observation_id": (text, [Handle, index]),
         "faultodds_model_component_count": (index, [Handle]),
         "faultodds_model_component_id": (text, [Handle, index]),
+        "faultodds_model_read_counters": (status, [Handle, out(ModelCounters), out(Handle)]),
         "faultodds_model_outcome_count": (index, [Handle, index]),
         "faultodds_model_outcome_id": (text, [Handle, index, index]),
         "faultodds_model_find_observation": (

@@ -8,7 +8,7 @@ from ._case import Case
 from ._closing import Shared
 from ._documents import Document, decoded, encoded, failure, taken
 from ._errors import FaultoddsError
-from ._library import Handle, ModelOptions, OwnedText, library, whole
+from ._library import Handle, ModelCounters, ModelOptions, OwnedText, library, whole
 
 Result = TypeVar("Result")
 
@@ -125,6 +125,21 @@ class Model(Shared):
     def describe(self) -> "dict[str, Any]":
         """What the circuit can show: modes, observations, setup steps, ambiguity groups."""
         return decoded(self._text(library().faultodds_model_describe_json))
+
+    def counters(self) -> "dict[str, int]":
+        """Plans made, reused and kept, bytes kept, and answers by method (faultodds_model_counters)."""
+        counters = ModelCounters(struct_size=ctypes.sizeof(ModelCounters))
+
+        def read(handle: Handle) -> None:
+            error = Handle()
+            status = library().faultodds_model_read_counters(
+                handle, ctypes.byref(counters), ctypes.byref(error)
+            )
+            if status != 0:
+                raise failure(status, error)
+
+        self._with_handle(read)
+        return {name: getattr(counters, name) for name, _ in ModelCounters._fields_[1:]}
 
     def open_case(self) -> Case:
         """An empty case, for evidence that comes one by one."""
