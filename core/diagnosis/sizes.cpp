@@ -196,7 +196,7 @@ std::vector<ModeState> mode_states(const ModeSize& size, const GradeDistribution
   if (size.law == SizeLaw::loss) high = std::min(high, kWhole);
   Partition parts(low, high, mixture);
   parts.cut_at(merged_limits(limits), kLeastSide, kMostBandsAndClasses - out.size());
-  for (const std::uint8_t grade : {1, 2}) {
+  for (const std::uint8_t grade : {std::uint8_t{1}, std::uint8_t{2}}) {
     for (std::size_t i = 0; i < parts.count(); ++i) {
       out.push_back({grade, mixture.of[grade - 1U].mass(parts.outer_low(i), parts.outer_high(i)),
                      parts.low(i), parts.high(i)});
