@@ -121,7 +121,7 @@ std::shared_ptr<const LoadedModel> load(std::string_view circuit_text,
   const auto catalogue =
       shipped(documents::kCatalogue, "the shipped catalogue", documents::read_catalogue);
   const circuit::Description description =
-      documents::read_circuit(documents::read_document(circuit_text));
+      documents::read_circuit(documents::read_document(circuit_text), catalogue);
   circuit::Analysis analysis = circuit::analyse(description, catalogue, limits);
   stage = Stage::priors;
   Priors priors = read_priors(priors_text);

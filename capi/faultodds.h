@@ -220,8 +220,10 @@ FAULTODDS_API faultodds_status faultodds_model_read_counters(const faultodds_mod
                                                              faultodds_error** error);
 
 /* What the circuit can show: its modes, observations with their minimal sets of modes, setup steps
- * and ambiguity groups, as a JSON document "faultodds-model/1". Free *document with
- * faultodds_free. */
+ * and ambiguity groups, as a JSON document "faultodds-model/1". It lists all that defines the
+ * network: of modes their sizes, states and priors, of observations limits, outcome matrix and
+ * background, of sets from which sizes they show and with what probability in each state, of
+ * conditions their factors. Free *document with faultodds_free. */
 FAULTODDS_API faultodds_status faultodds_model_describe_json(const faultodds_model* model,
                                                              char** document,
                                                              faultodds_error** error);

@@ -6,6 +6,7 @@
 #include "capi/documents/json_text.h"
 #include "core/circuit/cautions.h"
 #include "core/circuit/kinds.h"
+#include "core/diagnosis/sizes.h"
 #include "core/reading/units.h"
 
 namespace faultodds::documents {
@@ -211,6 +212,89 @@ void write_test(JsonText& out, const Analysis& analysis, const TestAssessment& t
   out.end_object();
 }
 
+const char* unit_of(circuit::EffectLimits::Unit unit) {
+  switch (unit) {
+    case circuit::EffectLimits::Unit::ml_per_min:
+      return "mL/min";
+    case circuit::EffectLimits::Unit::mm_per_min:
+      return "mm/min";
+    case circuit::EffectLimits::Unit::rev_per_min:
+      return "rev/min";
+    case circuit::EffectLimits::Unit::percent:
+      break;
+  }
+  return "%";
+}
+
+// Between which effects its outcomes lie, in trade units.
+void write_limits(JsonText& out, const Observation& observation) {
+  if (!observation.limits) return;
+  const circuit::EffectLimits& limits = *observation.limits;
+  out.key("limits").begin_object().member("unit", unit_of(limits.unit));
+  out.member("first", limits.first).member("second", limits.second);
+  out.member("floor", limits.floor).member("resolution", limits.resolution);
+  if (limits.seconds) out.member("seconds", *limits.seconds);
+  out.end_object();
+}
+
+// What a set shows of the sizes of its modes; nothing where it shows their least grade.
+void write_link(JsonText& out, const Analysis& analysis, const circuit::ModeSet& set) {
+  if (!set.shown_from.empty()) {
+    out.key("shown_from").begin_list();
+    for (const circuit::ShownFrom& level : set.shown_from) {
+      out.begin_object().member("weight", level.weight).list("size", level.size).end_object();
+    }
+    out.end_list();
+  }
+  if (set.link.weight.empty()) return;
+  out.key("link").begin_object().list("weight", set.link.weight).key("exceeds").begin_list();
+  for (std::size_t i = 0; i < set.modes.size(); ++i) {  // [mode][level][limit][state]
+    const std::size_t states = analysis.modes[set.modes[i]].states.size();
+    auto next = set.link.exceeds[i].begin();
+    out.begin_list();
+    for (std::size_t level = 0; level < set.link.weight.size(); ++level) {
+      out.begin_list();
+      for (std::size_t limit = 0; limit < 2; ++limit) {
+        out.begin_list();
+        for (std::size_t state = 0; state < states; ++state) out.value(*next++);
+        out.end_list();
+      }
+      out.end_list();
+    }
+    out.end_list();
+  }
+  out.end_list().end_object();
+}
+
+// How large a mode is at each grade, and the states that are told apart.
+void write_states(JsonText& out, const circuit::FailureMode& mode,
+                  const std::vector<double>& limits) {
+  if (mode.states.empty()) return;
+  const bool loss = mode.size.law == circuit::SizeLaw::loss;
+  const char* const laws[] = {"laminar", "orifice", "loss"};
+  const char* const grades[] = {"sound", "worn", "failed"};
+  out.key("sizes").begin_object().member("law", laws[static_cast<std::size_t>(mode.size.law)]);
+  out.member("unit", loss ? "%" : "mL/min");
+  for (std::size_t grade = 0; grade < 3; ++grade) {
+    const circuit::ModeSize::OfGrade& of = mode.size.of_grade[grade];
+    if (of.median == 0) continue;  // a sound loss is none
+    out.key(grades[grade]).begin_object().member("median", of.median);
+    out.member("spread", of.spread).end_object();
+  }
+  out.end_object().key("states").begin_list();
+  for (const circuit::ModeState& state : mode.states) {
+    out.begin_object()
+        .member("grade", static_cast<std::uint64_t>(state.grade))
+        .member("low", state.low)
+        .member("high", state.high)
+        .member("share", state.share)
+        .member("prior", mode.prior[state.grade] * state.share)
+        .end_object();
+  }
+  out.end_list().list("unsplit",
+                      diagnosis::unsplit_limits(mode.size, mode.prior, limits, mode.states));
+}
+
 void write_observation(JsonText& out, const Analysis& analysis, const Observation& observation) {
   out.begin_object()
       .member("observation", observation.id)
@@ -226,11 +310,14 @@ void write_observation(JsonText& out, const Analysis& analysis, const Observatio
     out.end_list();
   }
   out.end_list().list("background", observation.background);
+  write_limits(out, observation);
   out.key("sets").begin_list();
   for (const circuit::ModeSet& set : observation.sets) {
     out.begin_object().key("modes");
     mode_ids(out, analysis, set.modes);
-    out.member("probability", set.probability).end_object();
+    out.member("probability", set.probability);
+    write_link(out, analysis, set);
+    out.end_object();
   }
   out.end_list().member("minutes", observation.perform_minutes).list("setup", observation.setup);
   write_statics(out, observation);
@@ -289,6 +376,7 @@ std::string write_assessment(const Model& model, const Assessment& assessment, c
 
 std::string write_model(const Model& model) {
   const Analysis& analysis = model.analysis();
+  const std::vector<std::vector<double>> limits = diagnosis::limits_of_modes(analysis);
   JsonText out;
   out.begin_object()
       .member("format", "faultodds-model/1")
@@ -312,6 +400,7 @@ std::string write_model(const Model& model) {
         .member("code", mode.code)
         .member("title", mode.title)
         .list("prior", mode.prior);
+    write_states(out, mode, limits[i]);
     if (i < model.wear_out().size() && model.wear_out()[i]) {
       const diagnosis::WearOut& wear = *model.wear_out()[i];
       out.key("wear_out")

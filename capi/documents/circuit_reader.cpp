@@ -1,9 +1,12 @@
 #include "capi/documents/circuit_reader.h"
 
 #include <limits>
+#include <string_view>
+#include <unordered_map>
 #include <utility>
 
 #include "capi/documents/fields.h"
+#include "capi/documents/size_reader.h"
 #include "core/circuit/kinds.h"
 #include "core/stop.h"
 
@@ -91,7 +94,7 @@ FailureModeType read_failure_mode(const std::string& name, const Json& value, co
                                   const std::vector<std::string>& ports) {
   check_id(name, place);
   const Fields fields(value, place, "a failure mode",
-                      {"code", "title", "leaks", "restricts", "weakens", "prior"});
+                      {"code", "title", "leaks", "restricts", "weakens", "prior", "sizes"});
   FailureModeType mode;
   mode.name = name;
   mode.code = fields.text("code", "");
@@ -110,6 +113,9 @@ FailureModeType read_failure_mode(const std::string& name, const Json& value, co
     }
   }
   mode.prior = grades_of(fields.need("prior"), fields.at("prior"));
+  if (const Json* sizes = fields.find("sizes")) {
+    mode.size = read_sizes(*sizes, fields.at("sizes"), nullptr);
+  }
   return mode;
 }
 
@@ -212,11 +218,38 @@ std::vector<ComponentType> read_types(const Fields& document) {
   return types;
 }
 
-Component read_component(const Json& value, const Place& place) {
-  const Fields fields(value, place, "a component",
-                      {"id", "type", "title", "priors", "bore", "rod", "areas", "setting", "ratio",
-                       "rating", "rated", "use", "displacement", "rated_flow", "volume", "minutes",
-                       "part_cost", "lead_days"});
+// The sizes that types give their failure modes, the circuit's own types before the shipped ones.
+class SizesOfTypes {
+ public:
+  SizesOfTypes(const std::vector<ComponentType>& own, const std::vector<ComponentType>& shipped) {
+    for (const std::vector<ComponentType>* types : {&own, &shipped}) {
+      for (const ComponentType& type : *types) {
+        const auto [entry, is_new] = by_type_.try_emplace(type.name);
+        if (!is_new) continue;
+        for (const FailureModeType& mode : type.failure_modes) {
+          if (mode.size) entry->second.emplace(mode.name, &*mode.size);
+        }
+      }
+    }
+  }
+  const circuit::ModeSize* find(const std::string& type, const std::string& mode) const {
+    const auto of_type = by_type_.find(type);
+    if (of_type == by_type_.end()) return nullptr;
+    const auto found = of_type->second.find(mode);
+    return found == of_type->second.end() ? nullptr : found->second;
+  }
+
+ private:
+  using ByMode = std::unordered_map<std::string_view, const circuit::ModeSize*>;
+  std::unordered_map<std::string_view, ByMode> by_type_;
+};
+
+Component read_component(const Json& value, const Place& place, const SizesOfTypes& types) {
+  const Fields fields(
+      value, place, "a component",
+      {"id",      "type",    "title",     "priors",    "bore",  "rod",          "areas",
+       "setting", "ratio",   "rating",    "rated",     "use",   "displacement", "rated_flow",
+       "volume",  "minutes", "part_cost", "lead_days", "sizes", "load"});
   Component component;
   component.id = fields.id("id");
   component.type = fields.text("type");
@@ -242,6 +275,11 @@ Component read_component(const Json& value, const Place& place) {
   component.minutes = fields.minutes("minutes");
   component.part_cost = fields.number("part_cost", 0, 1e12);
   component.lead_days = fields.number("lead_days", 0, 1e6);
+  each_member(fields, "sizes", "how large, by failure mode",
+              [&](const std::string& mode, const Json& item, const Place& here) {
+                component.sizes[mode] = read_sizes(item, here, types.find(component.type, mode));
+              });
+  if (const Json* load = fields.find("load")) component.load = read_load(*load, fields.at("load"));
   return component;
 }
 
@@ -411,18 +449,22 @@ OutcomeModel read_outcome_model(const Fields& fields, bool flow_shares) {
   return model;
 }
 
-Description read_circuit(const Json& document) {
+Description read_circuit(const Json& document, const std::vector<ComponentType>& catalogue) {
   const Place place;
-  const Fields fields(document, place, "a circuit document",
-                      {"format", "id", "title", "types", "components", "connections", "fittings",
-                       "functions", "observations", "conditions", "times", "allow_hold"});
+  const Fields fields(
+      document, place, "a circuit document",
+      {"format", "id", "title", "types", "components", "connections", "fittings", "functions",
+       "observations", "conditions", "times", "allow_hold", "drift_limit"});
   fields.check_format("faultodds-circuit/1");
   Description description;
   description.id = fields.id("id");
   description.title = fields.text("title", description.id);
   description.types = read_types(fields);
   fields.need("components");
-  description.components = each(fields, "components", "components", read_component);
+  const SizesOfTypes types(description.types, catalogue);
+  description.components =
+      each(fields, "components", "components",
+           [&](const Json& item, const Place& here) { return read_component(item, here, types); });
   description.connections = each(fields, "connections", "connections", read_connection);
   each_member(fields, "fittings", "a fitting for each port",
               [&](const std::string& port, const Json& value, const Place& here) {
@@ -436,6 +478,7 @@ Description read_circuit(const Json& document) {
                 description.times[step] = minutes_of(value, here);
               });
   description.allow_hold = fields.texts("allow_hold");
+  description.drift_limit = fields.quantity("drift_limit", Dimension::speed);
   return description;
 }
 

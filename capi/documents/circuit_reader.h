@@ -15,8 +15,10 @@
 
 namespace faultodds::documents {
 
-// Throws Error(invalid_document) with a pointer into the document.
-circuit::Description read_circuit(const Json& document);
+// Throws Error(invalid_document) with a pointer into the document. What the `sizes` of a component
+// leave unsaid is as its type has it: the circuit's own, else the one of `catalogue`.
+circuit::Description read_circuit(const Json& document,
+                                  const std::vector<circuit::ComponentType>& catalogue = {});
 
 // A document with the key `types`, in the form a circuit document uses.
 std::vector<circuit::ComponentType> read_catalogue(const Json& document);

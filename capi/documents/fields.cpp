@@ -35,6 +35,10 @@ const char* example(reading::Dimension dimension) {
       return "`3 mm/min`";
     case reading::Dimension::temperature:
       return "`42 degC`";
+    case reading::Dimension::force:
+      return "`120 kN`";
+    case reading::Dimension::share:
+      return "`12 %`";
   }
   return "`1 unit`";
 }

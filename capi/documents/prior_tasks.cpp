@@ -225,7 +225,8 @@ PriorPack prior_pack_of(std::string_view document, double worth_jobs) {
 }
 
 circuit::Analysis circuit_of(std::string_view document) {
-  return circuit::analyse(read_circuit(read_document(document)), catalogue());
+  const std::vector<circuit::ComponentType> types = catalogue();
+  return circuit::analyse(read_circuit(read_document(document), types), types);
 }
 
 LearnedRecords learn_from_records(LearnRequest request) {

@@ -71,6 +71,18 @@ void set_defaults(ObservationKind kind, Observation* observation) {
   }
 }
 
+ModeSize default_size(SizeLaw law) {
+  switch (law) {
+    case SizeLaw::laminar:
+      return {law, {{{4, 1.2}, {30, 1}, {1000, 1}}}};
+    case SizeLaw::orifice:
+      return {law, {{{0.3, 1}, {30, 1}, {1000, 1}}}};
+    case SizeLaw::loss:
+      break;
+  }
+  return {law, {{{0, 1}, {12, 0.6}, {50, 0.5}}}};
+}
+
 Times::Times(const std::map<std::string, double>& given)
     : minutes_{{"lockout", 10},       {"open_line", 5},   {"remove_cartridge", 8},
                {"install_meter", 20}, {"static_test", 3}, {"drift_test", 6},

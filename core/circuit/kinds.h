@@ -21,6 +21,10 @@ bool is_symptom(ObservationKind kind);
 // have no default outcomes or matrix.
 void set_defaults(ObservationKind kind, Observation* observation);
 
+// How large a failure mode is where nobody said: seats and seals 0.3 mL/min sound, spool lands 4,
+// either 30 worn and 1,000 failed; of the flow 12 % worn and 50 % failed. Working judgement.
+ModeSize default_size(SizeLaw law);
+
 // Minutes of each step and test. Keys: lockout, open_line, remove_cartridge, install_meter,
 // static_test, drift_test, delivery_test, flow_test, written_test.
 class Times {

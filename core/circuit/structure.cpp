@@ -68,10 +68,44 @@ void check_quantity(const std::optional<double>& value, const char* name, bool z
   }
 }
 
+void check_load(const Component& component, const ComponentType& type, const std::string& here) {
+  if (!component.load) return;
+  const Load& load = *component.load;
+  const std::string pointer = at(here, "load");
+  if (!is_actuator(type)) {
+    refuse("load: component " + quoted(component.id) + " is no actuator (its type " +
+               quoted(type.name) + " has no directions)",
+           pointer);
+  }
+  if (load.force.has_value() == load.pressure.has_value()) {
+    refuse("load of " + quoted(component.id) + ": one of force and pressure was expected", pointer);
+  }
+  check_quantity(load.force, "force", false, pointer);
+  check_quantity(load.pressure, "pressure", false, pointer);
+  const auto turned = std::find_if(type.areas.begin(), type.areas.end(), [](const auto& rule) {
+    return rule.second == AreaRule::displacement;
+  });
+  if (load.force && turned != type.areas.end()) {
+    refuse("load: " + quoted(component.id) + " turns; a pressure was expected, not a force",
+           at(pointer, "force"));
+  }
+  if (!std::isfinite(load.spread) || load.spread <= 0) {
+    refuse("spread of the load is " + fixed_text(load.spread) + "; more than zero was expected",
+           at(pointer, "spread"));
+  }
+  std::vector<std::string> directions;
+  for (const ComponentType::Direction& one : type.directions) directions.push_back(one.name);
+  if (!load.direction.empty() && find_name(directions, load.direction) == directions.size()) {
+    refuse("load: direction " + quoted(load.direction) + " is none of type " + quoted(type.name) +
+               expected(load.direction, directions, "directions"),
+           at(pointer, "direction"));
+  }
+}
+
 void check_component(const Component& component, const ComponentType& type,
                      const std::string& here) {
   std::vector<std::string> mode_names;
-  if (!component.priors.empty()) {
+  if (!component.priors.empty() || !component.sizes.empty()) {
     for (const FailureModeType& mode : type.failure_modes) mode_names.push_back(mode.name);
   }
   const std::unordered_set<std::string_view> has_mode(mode_names.begin(), mode_names.end());
@@ -84,6 +118,16 @@ void check_component(const Component& component, const ComponentType& type,
     }
     check_distribution(prior, "prior of " + quoted(component.id + "." + mode), pointer);
   }
+  for (const auto& [mode, size] : component.sizes) {
+    const std::string pointer = at(at(here, "sizes"), mode);
+    if (has_mode.count(mode) == 0) {
+      refuse("sizes names " + quoted(mode) + ", which is no failure mode of type " +
+                 quoted(type.name) + expected(mode, mode_names, "failure modes"),
+             pointer);
+    }
+    check_size(size, quoted(component.id + "." + mode), pointer);
+  }
+  check_load(component, type, here);
   check_quantity(component.bore, "bore", false, here);
   check_quantity(component.rod, "rod", false, here);
   check_quantity(component.setting, "setting", false, here);

@@ -9,6 +9,7 @@
 #include "core/circuit/names.h"
 #include "core/error.h"
 #include "core/number_text.h"
+#include "core/reading/units.h"
 #include "core/stop.h"
 
 namespace faultodds::circuit {
@@ -175,6 +176,7 @@ void check_failure_modes(const ComponentType& type, const std::string& pointer) 
       }
     }
     check_distribution(mode.prior, "prior of failure mode " + quoted(mode.name), at(here, "prior"));
+    if (mode.size) check_size(*mode.size, "failure mode " + quoted(mode.name), at(here, "sizes"));
   }
 }
 
@@ -219,6 +221,38 @@ void check_actuator(const ComponentType& type, const std::string& pointer) {
 }
 
 }  // namespace
+
+void check_size(const ModeSize& size, const std::string& what, const std::string& pointer) {
+  const char* const grades[] = {"sound", "worn", "failed"};
+  const bool loss = size.law == SizeLaw::loss;
+  const auto text = [&](double median) {
+    return reading::format_number(median) + (loss ? " %" : " mL/min");
+  };
+  for (std::size_t grade = 0; grade < 3; ++grade) {
+    const ModeSize::OfGrade& of = size.of_grade[grade];
+    const std::string here = at(pointer, grades[grade]);
+    const std::string name = std::string("the median of `") + grades[grade] + "` of " + what;
+    const bool none = grade == 0 && loss;
+    if (!std::isfinite(of.median) || of.median < 0 || (of.median == 0) != none) {
+      refuse(name + " is " + text(of.median) + "; " + (none ? "none" : "more than zero") +
+                 " was expected",
+             here);
+    }
+    if (loss && of.median > 100) {
+      refuse(name + " is " + text(of.median) + "; at most 100 % was expected", here);
+    }
+    if (!std::isfinite(of.spread) || of.spread <= 0) {
+      refuse("the spread of `" + std::string(grades[grade]) + "` of " + what + " is " +
+                 fixed_text(of.spread) + "; more than zero was expected",
+             here);
+    }
+    if (grade > 0 && of.median <= size.of_grade[grade - 1].median) {
+      refuse(name + " is " + text(of.median) + "; more than that of `" + grades[grade - 1] + "`, " +
+                 text(size.of_grade[grade - 1].median) + ", was expected",
+             here);
+    }
+  }
+}
 
 void check_rated(const std::map<std::string, double>& rated, const ComponentType& type,
                  const std::string& pointer) {

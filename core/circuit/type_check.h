@@ -18,6 +18,10 @@ void check_type(const ComponentType& type, const std::string& pointer, const Lim
 void check_distribution(const GradeDistribution& prior, const std::string& what,
                         const std::string& pointer);
 
+// Throws unless the sizes are above zero, those of a loss at most 100 %, and grow with the grade.
+// `what` names the failure mode.
+void check_size(const ModeSize& size, const std::string& what, const std::string& pointer);
+
 // Throws unless `rated`, of the type itself or of a component, names volumes of the type and
 // pressures above zero. `pointer` is where the object stands that has it.
 void check_rated(const std::map<std::string, double>& rated, const ComponentType& type,

@@ -22,7 +22,8 @@ struct Unit {
 
 // Exact by definition: inch 25.4 mm, pound-force 4.4482216152605 N, US gallon 231 in3.
 constexpr double inch = 0.0254;
-constexpr double psi = 4.4482216152605 / (inch * inch);
+constexpr double pound_force = 4.4482216152605;
+constexpr double psi = pound_force / (inch * inch);
 constexpr double gallon = 231 * inch * inch * inch;
 constexpr double drop = 0.05e-6;  // 20 drops to the millilitre
 
@@ -41,7 +42,9 @@ constexpr Unit flows[] = {{"mL/min", 1e-6 / 60},
                           {"l/h", 1e-3 / 3600, 0, true},
                           {"cm³/min", 1e-6 / 60, 0, true},
                           {"m³/s", 1, 0, true}};
-constexpr Unit lengths[] = {{"mm", 1e-3}, {"cm", 1e-2}, {"m", 1}, {"in", inch}, {"ft", 12 * inch}};
+constexpr Unit lengths[] = {{"mm", 1e-3},         {"cm", 1e-2},      {"m", 1},
+                            {"in", inch},         {"ft", 12 * inch}, {"um", 1e-6},
+                            {"µm", 1e-6, 0, true}};
 constexpr Unit areas[] = {{"mm2", 1e-6},       {"cm2", 1e-4},          {"m2", 1},
                           {"in2", inch* inch}, {"mm²", 1e-6, 0, true}, {"cm²", 1e-4, 0, true},
                           {"m²", 1, 0, true}};
@@ -79,15 +82,18 @@ constexpr Unit temperatures[] = {{"degC", 1, 273.15},
                                  {"°C", 1, 273.15, true},
                                  {"°F", 5.0 / 9, 459.67, true}};
 
+constexpr Unit forces[] = {{"N", 1}, {"kN", 1e3}, {"lbf", pound_force}};
+constexpr Unit shares[] = {{"%", 1e-2}};
+
 struct Family {
   std::string_view article, name, example;
   std::span<const Unit> units;
 };
 
-constexpr std::array<Dimension, 9> all_dimensions = {
-    Dimension::pressure, Dimension::flow,        Dimension::length,
-    Dimension::area,     Dimension::volume,      Dimension::time,
-    Dimension::speed,    Dimension::temperature, Dimension::displacement};
+constexpr std::array<Dimension, 11> all_dimensions = {
+    Dimension::pressure,     Dimension::flow,  Dimension::length, Dimension::area,
+    Dimension::volume,       Dimension::time,  Dimension::speed,  Dimension::temperature,
+    Dimension::displacement, Dimension::force, Dimension::share};
 
 Family family(Dimension dimension) {
   switch (dimension) {
@@ -109,6 +115,10 @@ Family family(Dimension dimension) {
       return {"a", "speed", "3 mm/min", speeds};
     case Dimension::temperature:
       return {"a", "temperature", "42 degC", temperatures};
+    case Dimension::force:
+      return {"a", "force", "120 kN", forces};
+    case Dimension::share:
+      return {"a", "share", "12 %", shares};
   }
   throw Error(Code::internal, "unknown dimension");
 }

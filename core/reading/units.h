@@ -18,6 +18,8 @@ enum class Dimension {
   time,          // s
   speed,         // m/s
   temperature,   // K, absolute
+  force,         // N
+  share,         // of a whole; "12 %" is 0.12
 };
 
 // The value in SI of "<number> <unit>". The number is decimal with a point, the space is optional,

@@ -64,6 +64,11 @@ TEST_CASE("every unit has its factor to SI", "[reading][units]") {
       {"2 m", Dimension::length, 2, 1e-15},
       {"1 in", Dimension::length, 0.0254, 1e-14},
       {"1 ft", Dimension::length, 0.3048, 1e-14},
+      {"5 um", Dimension::length, 5e-6, 1e-14},
+      {"120 kN", Dimension::force, 120e3, 1e-14},
+      {"500 N", Dimension::force, 500, 1e-14},
+      {"1 lbf", Dimension::force, 4.4482216152605, 1e-14},  // exact: 0.45359237 kg x 9.80665 m/s2
+      {"12 %", Dimension::share, 0.12, 1e-14},
       {"100 mm2", Dimension::area, 1e-4, 1e-14},
       {"50 cm2", Dimension::area, 5e-3, 1e-14},
       {"1 m2", Dimension::area, 1, 1e-15},
