@@ -15,6 +15,7 @@
 #include "core/circuit/structure.h"
 #include "core/circuit/written.h"
 #include "core/error.h"
+#include "core/hydraulics/shown_from.h"
 #include "core/number_text.h"
 #include "core/stop.h"
 
@@ -192,6 +193,7 @@ Analysis analyse(const Description& description, const std::vector<ComponentType
   out.observations = derive_observations(graph, times, limits);
   out.setup_steps = setup_steps(structure, times);
   add_written_observations(structure, times, out.setup_steps, limits, &out.observations);
+  hydraulics::add_sizes(structure, out.observations);
   out.conditions = condition_effects(structure, limits);
   out.modes = std::move(structure.modes);
   return out;

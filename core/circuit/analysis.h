@@ -59,7 +59,7 @@ struct ModeSet {
 // effect: none, the first abnormal outcome's and the second's.
 struct EffectLimits {
   enum class Unit { ml_per_min, mm_per_min, rev_per_min, percent } unit = Unit::ml_per_min;
-  double first = 0, second = 0;  // in the unit; of a hold: the flow at reference conditions
+  double first = 0, second = 0;  // in the unit; of a hold: the flow at its test pressure
   double floor = 0;              // shown where every mode is sound and of no size
   double resolution = 0;         // of what it is read with, in the unit
   // Of a hold, in trade units: it holds if it takes longer than `seconds` from the test pressure to

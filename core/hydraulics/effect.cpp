@@ -11,7 +11,6 @@
 namespace faultodds::hydraulics {
 namespace {
 
-constexpr double kSoundSeat = 0.3, kSoundLand = 4, kSoundClearance = 100;  // mL/min at reference
 constexpr double kReliefFlow = 40'000;  // mL/min, rated flow of a relief; working judgement
 constexpr double kLarge = 1e6;          // mL/min: a thousand times a failed seat
 constexpr double kPascalPerBar = 1e5;
@@ -25,10 +24,6 @@ constexpr int kBisections = 24;
 using circuit::ElementKind;
 using circuit::PlacedElement;
 using circuit::Structure;
-
-bool contains(const std::vector<circuit::Index>& list, circuit::Index one) {
-  return std::find(list.begin(), list.end(), one) != list.end();
-}
 
 // Galleries joined by whatever passes both ways; each becomes a volume of the flow circuit. The
 // reservoirs are volume 0.
@@ -74,7 +69,8 @@ struct Built {
   Index pressed = kNowhere;
 };
 
-bool turns(const Structure& structure, circuit::Index actuator, const std::string& volume) {
+bool by_displacement(const Structure& structure, circuit::Index actuator,
+                     const std::string& volume) {
   const auto& rules = structure.type[actuator]->areas;
   const auto rule = rules.find(volume);
   return rule != rules.end() && rule->second == circuit::AreaRule::displacement;
@@ -83,7 +79,7 @@ bool turns(const Structure& structure, circuit::Index actuator, const std::strin
 // cm2, or cm3/rad of a motor.
 double area(const Structure& structure, circuit::Index actuator, const std::string& volume) {
   const auto& displacement = structure.description->components[actuator].displacement;
-  if (turns(structure, actuator, volume) && displacement && *displacement > 0)
+  if (by_displacement(structure, actuator, volume) && displacement && *displacement > 0)
     return *displacement * kCubicCm / kTurn;
   const std::optional<double> given = circuit::area_of(structure, actuator, volume);
   if (!given || !(*given > 0)) {
@@ -95,7 +91,74 @@ double area(const Structure& structure, circuit::Index actuator, const std::stri
   return *given * kSquareCm;
 }
 
-Built build(const Structure& structure, const Situation& situation) {
+// What is joined to `start`, reservoirs and what is held apart.
+std::vector<bool> within_reach(const FlowCircuit& circuit, std::vector<Index> start) {
+  std::vector<bool> in(circuit.volumes.size(), false);
+  std::vector<std::vector<Index>> next(circuit.volumes.size());
+  for (const FlowElement& element : circuit.elements) {
+    next[element.from].push_back(element.to);
+    next[element.to].push_back(element.from);
+    if (element.pilot != kNowhere) next[element.from].push_back(element.pilot);
+  }
+  for (const Index v : start) in[v] = true;
+  while (!start.empty()) {
+    const Index v = start.back();
+    start.pop_back();
+    if (v == 0) continue;  // the reservoirs join nothing
+    for (const Index to : next[v]) {
+      if (in[to]) continue;
+      in[to] = true;
+      start.push_back(to);
+    }
+  }
+  in[0] = true;
+  return in;
+}
+
+// Leaves out what is not in reach; volumes get new numbers.
+void keep_within_reach(Built& built) {
+  FlowCircuit& circuit = built.circuit;
+  std::vector<Index> start;
+  if (built.pressed != kNowhere) start.push_back(built.pressed);
+  for (const Actuator& one : circuit.actuators) {
+    start.push_back(one.contracting);
+    start.push_back(one.expanding);
+  }
+  const std::vector<bool> in = within_reach(circuit, std::move(start));
+  std::vector<Index> number(circuit.volumes.size(), kNowhere);
+  std::vector<Volume> volumes;
+  for (Index v = 0; v < circuit.volumes.size(); ++v) {
+    if (!in[v]) continue;
+    number[v] = static_cast<Index>(volumes.size());
+    volumes.push_back(circuit.volumes[v]);
+  }
+  circuit.volumes = std::move(volumes);
+  std::vector<FlowElement> elements;
+  std::vector<std::size_t> place(circuit.elements.size(), circuit.elements.size());
+  for (std::size_t i = 0; i < circuit.elements.size(); ++i) {
+    FlowElement one = circuit.elements[i];
+    if (number[one.from] == kNowhere || number[one.to] == kNowhere) continue;
+    one.from = number[one.from];
+    one.to = number[one.to];
+    if (one.pilot != kNowhere) one.pilot = number[one.pilot];
+    place[i] = elements.size();
+    elements.push_back(one);
+  }
+  const std::size_t gone = circuit.elements.size();
+  circuit.elements = std::move(elements);
+  for (auto& list : built.elements) {
+    for (std::size_t& i : list) i = place[i];
+    std::erase(list, gone);
+  }
+  if (built.pressed != kNowhere) built.pressed = number[built.pressed];
+  for (Actuator& one : circuit.actuators) {
+    one.contracting = number[one.contracting];
+    one.expanding = number[one.expanding];
+  }
+}
+
+Built build(const Structure& structure, const Situation& situation,
+            const std::vector<circuit::Index>& modes) {
   const circuit::HydraulicGraph graph(structure);
   Joined joined(structure, graph, situation.configuration);
   Built out;
@@ -129,11 +192,19 @@ Built build(const Structure& structure, const Situation& situation) {
       const auto& setting = structure.description->components[placed.component].setting;
       if (setting && *setting > 0) {
         const double bar = *setting / kPascalPerBar;
-        out.circuit.elements.push_back(relief(from, to, bar, relief_conductance(kReliefFlow, bar)));
+        const double conductance = relief_conductance(kReliefFlow, bar);
+        const auto& ratio = structure.description->components[placed.component].ratio;
+        out.circuit.elements.push_back(
+            placed.pilot != circuit::kNone && ratio
+                ? piloted_relief(from, to, bar, conductance, volume(placed.pilot), *ratio)
+                : relief(from, to, bar, conductance));
       }
     }
     for (const circuit::Index mode : placed.leaking) {
-      if (!parted[mode].insert(std::minmax(from, to)).second) continue;
+      if (!std::binary_search(modes.begin(), modes.end(), mode) ||
+          !parted[mode].insert(std::minmax(from, to)).second) {
+        continue;
+      }
       out.elements[mode].push_back(out.circuit.elements.size());
       out.circuit.elements.push_back(passage(from, to, 0));
     }
@@ -149,32 +220,11 @@ Built build(const Structure& structure, const Situation& situation) {
     one.force = situation.load * one.area_contracting;
     out.circuit.actuators.push_back(one);
   }
+  keep_within_reach(out);
   return out;
 }
 
-FlowLaw law_of(const std::vector<LeakDefault>& leaks, const std::vector<circuit::Index>& set) {
-  const bool gaps = !set.empty() && std::all_of(set.begin(), set.end(), [&](circuit::Index mode) {
-    return leaks[mode].law == FlowLaw::laminar;
-  });
-  return gaps ? FlowLaw::laminar : FlowLaw::orifice;
-}
-
 }  // namespace
-
-LeakDefault leak_default(const Structure& structure, circuit::Index mode) {
-  const auto component = static_cast<circuit::Index>(structure.modes[mode].component_index);
-  if (structure.type[component]->flow_test) return {FlowLaw::laminar, kSoundClearance};
-  int lands = 0;
-  for (const PlacedElement& placed : structure.elements) {
-    if (placed.component == component && contains(placed.leaking, mode) &&
-        placed.element->kind == ElementKind::seal && !placed.element->open_in.empty()) {
-      ++lands;
-    }
-  }
-  // Several seals that open by position are lands of one spool.
-  return lands > 1 ? LeakDefault{FlowLaw::laminar, kSoundLand}
-                   : LeakDefault{FlowLaw::orifice, kSoundSeat};
-}
 
 std::optional<Situation> situation_of(const Structure& structure,
                                       const circuit::Observation& observation, double pressure) {
@@ -223,18 +273,14 @@ std::optional<Situation> situation_of(const Structure& structure,
 }
 
 EffectOfSets::EffectOfSets(const Structure& structure, const Situation& situation,
-                           std::vector<LeakDefault> leaks)
+                           std::vector<Leak> leaks, const std::vector<circuit::Index>& modes)
     : leaks_(std::move(leaks)),
       viscosity_(situation.viscosity),
       pressure_(situation.pressure),
       flow_(FlowCircuit{}) {
-  if (leaks_.empty()) {
-    for (circuit::Index mode = 0; mode < structure.modes.size(); ++mode)
-      leaks_.push_back(leak_default(structure, mode));
-  }
-  Built built = build(structure, situation);
+  Built built = build(structure, situation, modes);
   if (situation.direction != nullptr &&
-      turns(structure, situation.actuator, situation.direction->contracting)) {
+      by_displacement(structure, situation.actuator, situation.direction->contracting)) {
     speed_unit_ = 1 / kTurn;
   } else {
     speed_unit_ = kMmPerCm;
@@ -255,23 +301,34 @@ void EffectOfSets::set_size(circuit::Index mode, double size) {
   for (const std::size_t i : elements_[mode]) flow_.circuit.elements[i].conductance = conductance;
 }
 
-std::optional<double> EffectOfSets::solve(FlowLaw law) {
+std::optional<double> EffectOfSets::solve() {
   state_ = &flow_.solve();
   if (state_->status != Status::solved) return std::nullopt;
   if (pressed_ == kNowhere) return state_->speed[0] * speed_unit_;
-  const double pressures = kReferencePressure / pressure_;
-  return state_->supply[pressed_] * (law == FlowLaw::laminar
-                                         ? pressures * viscosity_ / kReferenceViscosity
-                                         : std::sqrt(pressures));
+  return state_->supply[pressed_];
 }
 
-std::optional<double> EffectOfSets::shown() { return solve(FlowLaw::orifice); }
+std::optional<double> EffectOfSets::shown() { return solve(); }
 
 std::optional<double> EffectOfSets::shown(const std::vector<circuit::Index>& set, double size) {
   for (const circuit::Index mode : set) set_size(mode, size);
-  const std::optional<double> out = solve(law_of(leaks_, set));
+  const std::optional<double> out = solve();
   for (const circuit::Index mode : set) set_size(mode, leaks_[mode].sound);
   return out;
+}
+
+bool EffectOfSets::turns() const { return speed_unit_ != kMmPerCm; }
+
+double EffectOfSets::area() const { return flow_.circuit.actuators.front().area_contracting; }
+
+std::optional<double> EffectOfSets::lowest_relief() const {
+  std::optional<double> lowest;
+  const Index holding = flow_.circuit.actuators.front().contracting;
+  for (const FlowElement& one : flow_.circuit.elements) {
+    if (one.law != FlowLaw::one_way || one.from != holding || !(one.setting > 0)) continue;
+    if (!lowest || one.setting < *lowest) lowest = one.setting;
+  }
+  return lowest;
 }
 
 std::optional<double> EffectOfSets::effect(const std::vector<circuit::Index>& set, double size) {

@@ -21,14 +21,11 @@ namespace faultodds::hydraulics {
 // viscosity grades: ISO 3448; the temperatures are working judgement).
 inline constexpr double kHotViscosity = 20, kShopViscosity = 105;  // mm2/s
 
-// How a mode leaks where nobody said otherwise. Working judgement, all of it (sizes in mL/min at
-// reference): seats and seals 0.3 through an orifice, spool lands 4 and pump and motor clearances
-// 100 through gaps.
-struct LeakDefault {
+// How a mode leaks: size in mL/min at reference.
+struct Leak {
   FlowLaw law = FlowLaw::orifice;
   double sound = 0;  // median size of a sound one
 };
-LeakDefault leak_default(const circuit::Structure& structure, circuit::Index mode);
 
 // An observation as a steady state: either a port pressed (hold), or an actuator's load held
 // (drift).
@@ -54,13 +51,15 @@ std::optional<Situation> situation_of(const circuit::Structure& structure,
 
 class EffectOfSets {
  public:
-  // Throws Error(invalid_circuit) for a drift whose actuator has no areas. Keeps a reference to
-  // `structure`. `leaks` by mode; leak_default of all where it is empty.
+  // Throws Error(invalid_circuit) for a drift whose actuator has no areas. `leaks` by mode. Only
+  // `modes` leak, and of the circuit only what they, checks and reliefs join to the port or the
+  // actuator is solved.
   EffectOfSets(const circuit::Structure& structure, const Situation& situation,
-               std::vector<LeakDefault> leaks = {});
+               std::vector<Leak> leaks, const std::vector<circuit::Index>& modes);
 
-  // Holds: mL/min at reference; drift: mm/min at the rod, of a motor rev/min. Of all sound modes,
-  // and with the modes of `set` at `size`. Nothing where the solve found no steady state.
+  // Holds: mL/min that the pressed port takes; drift: mm/min at the rod, of a motor rev/min. Of all
+  // sound modes, and with the modes of `set` at `size`. Nothing where the solve found no steady
+  // state.
   std::optional<double> shown();
   std::optional<double> shown(const std::vector<circuit::Index>& set, double size);
 
@@ -71,6 +70,10 @@ class EffectOfSets {
   bool shows(const std::vector<circuit::Index>& set, double least);
 
   void set_load(double load);  // drift: bar on the contracting side
+  bool turns() const;          // drift: of a motor
+  double area() const;         // drift: of the contracting side, cm2 or cm3/rad
+  // drift: setting of the lowest relief at the contracting side, bar.
+  std::optional<double> lowest_relief() const;
 
   // Loads within [low, high] at which an element begins to pass or ceases to, the set at `size`.
   std::vector<double> crossings(const std::vector<circuit::Index>& set, double size, double low,
@@ -81,9 +84,9 @@ class EffectOfSets {
 
  private:
   void set_size(circuit::Index mode, double size);
-  std::optional<double> solve(FlowLaw law);
+  std::optional<double> solve();
 
-  std::vector<LeakDefault> leaks_;
+  std::vector<Leak> leaks_;
   std::vector<std::vector<std::size_t>> elements_;  // of each mode, in the flow circuit
   double viscosity_, pressure_, speed_unit_ = 1;
   Index pressed_ = kNowhere;

@@ -1,0 +1,468 @@
+#include "core/hydraulics/shown_from.h"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <map>
+#include <optional>
+#include <string>
+
+#include "core/hydraulics/effect.h"
+#include "core/stop.h"
+
+namespace faultodds::hydraulics {
+namespace {
+
+using circuit::EffectLimits;
+using circuit::ModeSet;
+using circuit::ModeSize;
+using circuit::Observation;
+using circuit::ObservationKind;
+using circuit::ShownFrom;
+using circuit::SizeLaw;
+using circuit::Structure;
+
+constexpr double kNever = std::numeric_limits<double>::infinity();
+constexpr double kPascalPerBar = 1e5;
+constexpr double kMlPerMinute = 6e7;  // per m3/s
+constexpr double kHandPump = 150;     // mL/min at the test pressure
+constexpr double kHoldResolution = 0.2;
+constexpr double kPumpAndHose = 150;                 // mL, of hand pump, hose and gauge
+constexpr double kStiffness = 10'000;                // bar
+constexpr double kDriftLimit = 4, kTurnLimit = 0.5;  // mm/min, rev/min
+constexpr double kDriftResolution = 0.1;             // of the limit
+constexpr double kShareResolution = 3;               // percent
+constexpr double kLoadShare = 0.6, kMostLoad = 0.9;  // of the lowest relief
+constexpr double kLoadPressure = 100;                // bar, where no relief is in reach
+constexpr double kWorkingPressure = 150;             // bar, where nothing says it
+constexpr double kSpeed = 1500;                      // rev/min of a pump whose flow is not given
+constexpr double kOneSigma = 0.8;                    // of what several sound parts take together
+constexpr double kTail = 1.645;                      // 5 %
+constexpr int kLoadClasses = 6;
+constexpr double kSameLevel = 1.3;  // thresholds of levels that count as one
+
+// Sizes at which effects are solved, mL/min: between them effects go as a power of the size.
+constexpr double kSmallest = 0.1, kStep = 3;
+constexpr int kSizes = 13;
+
+double bar(const std::optional<double>& pascal) { return *pascal / kPascalPerBar; }
+
+// From which size an effect passes `limit`, of effects at ascending sizes.
+double passes(const std::vector<double>& effects, double limit) {
+  for (std::size_t i = 0; i < effects.size(); ++i) {
+    if (!(effects[i] > limit)) continue;
+    const double size = kSmallest * std::pow(kStep, static_cast<double>(i));
+    if (i == 0) return size;
+    const double below = std::max(effects[i - 1], limit * 1e-6);
+    const double part = std::log(limit / below) / std::log(effects[i] / below);
+    return size * std::pow(kStep, std::clamp(part, 0.0, 1.0) - 1);
+  }
+  return kNever;
+}
+
+// Levels of nearly the same thresholds are one, at the mean of their logarithms.
+std::vector<ShownFrom> merged(const std::vector<ShownFrom>& levels) {
+  std::vector<ShownFrom> out;
+  const auto alike = [](double a, double b) {
+    return a == b ||
+           (std::isfinite(a) && std::isfinite(b) && std::max(a, b) <= kSameLevel * std::min(a, b));
+  };
+  ShownFrom first;
+  for (const ShownFrom& level : levels) {
+    if (!out.empty() && alike(first.size[0], level.size[0]) &&
+        alike(first.size[1], level.size[1])) {
+      ShownFrom& into = out.back();
+      const double weight = into.weight + level.weight;
+      for (std::size_t t = 0; t < 2; ++t) {
+        if (!std::isfinite(into.size[t])) continue;
+        into.size[t] = std::exp(
+            (into.weight * std::log(into.size[t]) + level.weight * std::log(level.size[t])) /
+            weight);
+      }
+      into.weight = weight;
+      continue;
+    }
+    first = level;
+    out.push_back(level);
+  }
+  return out;
+}
+
+bool never(const std::vector<ShownFrom>& levels) {
+  return std::all_of(levels.begin(), levels.end(),
+                     [](const ShownFrom& level) { return !std::isfinite(level.size[0]); });
+}
+
+class Sizing {
+ public:
+  explicit Sizing(Structure& structure) : structure_(structure) {
+    for (circuit::Index m = 0; m < structure.modes.size(); ++m) {
+      const auto c = static_cast<circuit::Index>(structure.modes[m].component_index);
+      const auto& own = structure.description->components[c].sizes;
+      const auto given = own.find(structure.modes[m].name);
+      const auto& of_type = structure.type[c]->failure_modes[m - structure.first_mode[c]].size;
+      ModeSize& size = structure.modes[m].size;
+      size = given != own.end() ? given->second : of_type ? *of_type : default_size(structure, m);
+      pump_flow_.push_back(size.law == SizeLaw::loss ? rated_flow(c) : std::nullopt);
+      leaks_.push_back(leak_of(m));
+    }
+  }
+
+  void size(Observation& observation) const {
+    if (observation.written) return;
+    switch (observation.kind) {
+      case ObservationKind::static_hold:
+        return size_hold(observation);
+      case ObservationKind::drift:
+        return size_drift(observation);
+      case ObservationKind::delivery:
+        return size_delivery(observation);
+      case ObservationKind::flow:
+        return size_flow(observation);
+      case ObservationKind::symptom:
+      case ObservationKind::test:
+        return;
+    }
+  }
+
+ private:
+  // mL/min, of a pump or motor.
+  std::optional<double> rated_flow(circuit::Index c) const {
+    const circuit::Component& component = structure_.description->components[c];
+    if (component.rated_flow) return *component.rated_flow * kMlPerMinute;
+    if (component.displacement) return *component.displacement * 1e6 * kSpeed;
+    return std::nullopt;
+  }
+
+  // What a mode leaks where it stands under pressure. A loss is that share of the pump's flow.
+  Leak leak_of(circuit::Index m) const {
+    const ModeSize& size = structure_.modes[m].size;
+    if (size.law == SizeLaw::loss) {
+      return {FlowLaw::laminar, pump_flow_[m] ? *pump_flow_[m] * 0.02 : 100};
+    }
+    return {size.law == SizeLaw::laminar ? FlowLaw::laminar : FlowLaw::orifice,
+            size.of_grade[0].median};
+  }
+
+  // What turns a size in mL/min of the set's leaks into the unit of its modes; nothing where they
+  // are of two units.
+  std::optional<double> unit_of(const std::vector<std::uint32_t>& modes) const {
+    double unit = 1;
+    for (std::uint32_t m : modes) {
+      if (structure_.modes[m].size.law != SizeLaw::loss) continue;
+      if (modes.size() > 1 || !pump_flow_[m]) return std::nullopt;
+      unit = 100 / *pump_flow_[m];
+    }
+    return unit;
+  }
+
+  std::vector<double> effects(EffectOfSets& solve, const std::vector<std::uint32_t>& set) const {
+    std::vector<double> out;
+    for (int i = 0; i < kSizes; ++i) {
+      const auto effect = solve.effect(set, kSmallest * std::pow(kStep, i));
+      out.push_back(std::max(effect.value_or(0), out.empty() ? 0 : out.back()));
+    }
+    return out;
+  }
+
+  static std::vector<std::uint32_t> modes_of(const Observation& observation) {
+    std::vector<std::uint32_t> modes;
+    for (const ModeSet& set : observation.sets) {
+      modes.insert(modes.end(), set.modes.begin(), set.modes.end());
+    }
+    std::sort(modes.begin(), modes.end());
+    modes.erase(std::unique(modes.begin(), modes.end()), modes.end());
+    return modes;
+  }
+
+  void size_hold(Observation& observation) const {
+    const std::optional<double> pressure =
+        observation.test_pressure ? observation.test_pressure : observation.reference_pressure;
+    const double at = pressure ? bar(pressure) : kReferencePressure;
+    const auto situation = situation_of(structure_, observation, at);
+    if (!situation) return;
+    const auto modes = modes_of(observation);
+    EffectOfSets solve(structure_, *situation, leaks_, modes);
+    const std::optional<double> sound = solve.shown();
+    if (!sound) return;
+    EffectLimits limits;
+    limits.unit = EffectLimits::Unit::ml_per_min;
+    limits.second = kHandPump;
+    limits.resolution = kHoldResolution;
+    double least_worn = kHandPump;
+    for (std::uint32_t m : modes) {
+      const ModeSize& size = structure_.modes[m].size;
+      if (size.law == SizeLaw::loss) continue;
+      const double flow = size.of_grade[1].median * std::exp(-kTail * size.of_grade[1].spread);
+      least_worn = std::min(
+          least_worn, flow * (size.law == SizeLaw::laminar
+                                  ? at / kReferencePressure * kReferenceViscosity / kShopViscosity
+                                  : std::sqrt(at / kReferencePressure)));
+    }
+    const double most_sound = std::max(kHoldResolution, *sound * std::exp(kTail * kOneSigma));
+    limits.first =
+        std::clamp(std::sqrt(most_sound * least_worn), 5 * kHoldResolution, kHandPump / 3);
+    const double volume = kPumpAndHose + observation.volume.value_or(0) * 1e6;
+    limits.seconds = 60 * volume / kStiffness * at / 2 / limits.first;
+    std::vector<std::vector<ShownFrom>> shown;
+    for (const ModeSet& set : observation.sets) {
+      const auto unit = unit_of(set.modes);
+      if (!unit) return;
+      const std::vector<double> effect = effects(solve, set.modes);
+      shown.push_back(
+          {{1, {*unit * passes(effect, limits.first), *unit * passes(effect, limits.second)}}});
+    }
+    apply(observation, limits, std::move(shown));
+  }
+
+  void size_drift(Observation& observation) const {
+    auto situation = situation_of(structure_, observation, kLoadPressure);
+    if (!situation) return;
+    const circuit::Component& actuator = structure_.description->components[situation->actuator];
+    if (!has_areas(*situation)) return;
+    const auto modes = modes_of(observation);
+    add_candidates(observation, *situation);
+    EffectOfSets solve(structure_, *situation, leaks_, modes);
+    const bool turns = solve.turns();
+    EffectLimits limits;
+    limits.unit = turns ? EffectLimits::Unit::rev_per_min : EffectLimits::Unit::mm_per_min;
+    limits.first = turns ? kTurnLimit : kDriftLimit;
+    const auto& given = structure_.description->drift_limit;
+    if (given && !turns) limits.first = *given * 6e4;
+    limits.second = 10 * limits.first;
+    limits.resolution = kDriftResolution * limits.first;
+
+    const std::optional<double> relief = solve.lowest_relief();
+    double median = relief ? kLoadShare * *relief : kLoadPressure, spread = 0.3;
+    if (actuator.load) {
+      spread = actuator.load->spread;
+      if (actuator.load->pressure) median = bar(actuator.load->pressure);
+      if (actuator.load->force) median = *actuator.load->force / 10 / solve.area();
+    }
+    const double most = relief ? kMostLoad * *relief : 3 * median;
+    median = std::min(median, most);
+    std::vector<double> crossings;
+    for (const ModeSet& set : observation.sets) {
+      if (set.modes.size() > 1) continue;
+      const auto found = solve.crossings(set.modes, 1'000, median * std::exp(-2.5 * spread), most);
+      crossings.insert(crossings.end(), found.begin(), found.end());
+      if (crossings.size() > 4) break;
+    }
+    const std::vector<LoadLevel> levels =
+        load_levels(median, spread, most, std::move(crossings), kLoadClasses);
+    std::vector<std::vector<ShownFrom>> shown(observation.sets.size());
+    for (const LoadLevel& level : levels) {
+      solve.set_load(level.load);
+      for (std::size_t j = 0; j < observation.sets.size(); ++j) {
+        const auto unit = unit_of(observation.sets[j].modes);
+        if (!unit) return;
+        const std::vector<double> effect = effects(solve, observation.sets[j].modes);
+        shown[j].push_back(
+            {level.weight,
+             {*unit * passes(effect, limits.first), *unit * passes(effect, limits.second)}});
+      }
+    }
+    for (auto& one : shown) one = merged(one);
+    apply(observation, limits, std::move(shown));
+  }
+
+  bool has_areas(const Situation& situation) const {
+    const auto known = [&](const std::string& volume) {
+      const auto area = circuit::area_of(structure_, situation.actuator, volume);
+      return (area && *area > 0) ||
+             structure_.description->components[situation.actuator].displacement.has_value();
+    };
+    return known(situation.direction->contracting) && known(situation.direction->expanding);
+  }
+
+  // The modes that leak from one side of the actuator to the other, each alone (it may lift a
+  // relief on the closed side) and with what leaks from the contracting side (which counts many
+  // times more where both chambers stand together).
+  void add_candidates(Observation& observation, const Situation& situation) const {
+    const circuit::Index first = structure_.first_mode[situation.actuator],
+                         last = structure_.first_mode[situation.actuator + 1];
+    std::vector<std::vector<std::uint32_t>> known;
+    for (const ModeSet& set : observation.sets) known.push_back(set.modes);
+    const auto add = [&](std::vector<std::uint32_t> modes) {
+      std::sort(modes.begin(), modes.end());
+      if (std::find(known.begin(), known.end(), modes) != known.end()) return;
+      known.push_back(modes);
+      ModeSet set;
+      set.modes = std::move(modes);
+      observation.sets.push_back(std::move(set));
+    };
+    const std::size_t given = observation.sets.size();
+    for (circuit::Index seal = first; seal < last; ++seal) {
+      bool across = false;
+      for (std::size_t j = 0; j < given; ++j) {
+        across = across || (known[j].size() > 1 &&
+                            std::find(known[j].begin(), known[j].end(), seal) != known[j].end());
+      }
+      if (!across) continue;
+      add({seal});
+      for (std::size_t j = 0; j < given; ++j) {
+        if (known[j].size() == 1 && known[j][0] != seal) add({known[j][0], seal});
+      }
+    }
+  }
+
+  void size_delivery(Observation& observation) const {
+    const circuit::PlacedFunction* function = nullptr;
+    const circuit::Function* described = nullptr;
+    for (std::size_t f = 0; f < structure_.functions.size(); ++f) {
+      described = &structure_.description->functions[f];
+      if (observation.id == "delivery/" + described->id) {
+        function = &structure_.functions[f];
+        break;
+      }
+    }
+    if (function == nullptr) return;
+    const circuit::Index supplier = structure_.volume_component[function->source];
+    const std::optional<double> flow = rated_flow(supplier);
+    if (!flow) return;
+    const double at =
+        described->working_pressure ? bar(described->working_pressure) : kWorkingPressure;
+    EffectLimits limits;
+    limits.unit = EffectLimits::Unit::percent;
+    limits.first = 10;
+    limits.second = 60;
+    limits.resolution = kShareResolution;
+    std::vector<std::vector<ShownFrom>> shown;
+    for (const ModeSet& set : observation.sets) {
+      std::size_t losses = 0, gaps = 0;
+      for (std::uint32_t m : set.modes) {
+        losses += structure_.modes[m].size.law == SizeLaw::loss;
+        gaps += structure_.modes[m].size.law == SizeLaw::laminar;
+      }
+      if (losses > 0 && set.modes.size() > 1) return;
+      if (losses > 0) {
+        shown.push_back({{1, {limits.first, limits.second}}});
+        continue;
+      }
+      // Leaks of one size in series share the pressure.
+      const auto n = static_cast<double>(set.modes.size());
+      const double of_reference = gaps == set.modes.size() ? at / n / kReferencePressure *
+                                                                 kReferenceViscosity / kHotViscosity
+                                                           : std::sqrt(at / n / kReferencePressure);
+      const auto size = [&](double percent) { return percent / 100 * *flow / of_reference; };
+      shown.push_back({{1, {size(limits.first), size(limits.second)}}});
+    }
+    apply(observation, limits, std::move(shown));
+  }
+
+  void size_flow(Observation& observation) const {
+    const std::string id = observation.id.substr(observation.id.find('/') + 1);
+    const auto c = structure_.component_index.find(id);
+    if (c == structure_.component_index.end()) return;
+    const std::optional<double> flow = rated_flow(c->second);
+    EffectLimits limits;
+    limits.unit = EffectLimits::Unit::percent;
+    limits.first = 10;
+    limits.second = 30;
+    limits.resolution = kShareResolution;
+    std::vector<std::vector<ShownFrom>> shown;
+    for (const ModeSet& set : observation.sets) {
+      const ModeSize& size = structure_.modes[set.modes.front()].size;
+      if (size.law == SizeLaw::loss) {
+        shown.push_back({{1, {limits.first, limits.second}}});
+        continue;
+      }
+      if (!flow) return;
+      const double of_reference =
+          size.law == SizeLaw::laminar
+              ? kWorkingPressure / kReferencePressure * kReferenceViscosity / kHotViscosity
+              : std::sqrt(kWorkingPressure / kReferencePressure);
+      shown.push_back({{1,
+                        {limits.first / 100 * *flow / of_reference,
+                         limits.second / 100 * *flow / of_reference}}});
+    }
+    apply(observation, limits, std::move(shown));
+  }
+
+  // Sets that never show are left out, unless none would be left.
+  static void apply(Observation& observation, const EffectLimits& limits,
+                    std::vector<std::vector<ShownFrom>> shown) {
+    std::vector<ModeSet> kept;
+    for (std::size_t j = 0; j < shown.size(); ++j) {
+      if (never(shown[j])) continue;
+      ModeSet& set = observation.sets[j];
+      // A set that takes a mode more than another shows by itself only where it shows much earlier.
+      bool counts = true;
+      for (std::size_t i = 0; i < shown.size() && counts; ++i) {
+        const auto& smaller = observation.sets[i].modes;
+        if (i == j || smaller.size() >= set.modes.size() || never(shown[i]) ||
+            !std::includes(set.modes.begin(), set.modes.end(), smaller.begin(), smaller.end())) {
+          continue;
+        }
+        counts = earlier(shown[j], shown[i]);
+      }
+      if (!counts) continue;
+      set.shown_from = std::move(shown[j]);
+      shown[j] = set.shown_from;
+      kept.push_back(set);
+    }
+    if (kept.empty()) {
+      std::erase_if(observation.sets, [&](const ModeSet& set) {
+        return std::any_of(observation.sets.begin(), observation.sets.end(),
+                           [&](const ModeSet& other) {
+                             return other.modes.size() < set.modes.size() &&
+                                    std::includes(set.modes.begin(), set.modes.end(),
+                                                  other.modes.begin(), other.modes.end());
+                           });
+      });
+      return;
+    }
+    observation.sets = std::move(kept);
+    observation.limits = limits;
+  }
+
+  // Whether one shows from less than half the size at which the other does, at some level.
+  static bool earlier(const std::vector<ShownFrom>& one, const std::vector<ShownFrom>& other) {
+    double least = kNever, least_other = kNever;
+    for (const ShownFrom& level : one) least = std::min(least, level.size[0]);
+    double share = 0;
+    for (const ShownFrom& level : other) {
+      least_other = std::min(least_other, level.size[0]);
+      if (std::isfinite(level.size[0])) share += level.weight;
+    }
+    return least < least_other / 2 || share < 0.95;
+  }
+
+  Structure& structure_;
+  std::vector<std::optional<double>> pump_flow_;  // by mode: mL/min, of losses
+  std::vector<Leak> leaks_;
+};
+
+}  // namespace
+
+ModeSize default_size(const Structure& structure, circuit::Index mode) {
+  using OfGrade = ModeSize::OfGrade;
+  const auto component = static_cast<circuit::Index>(structure.modes[mode].component_index);
+  const circuit::ComponentType& type = *structure.type[component];
+  const circuit::FailureModeType& described =
+      type.failure_modes[mode - structure.first_mode[component]];
+  if (!described.restricts.empty() || !described.weakens.empty()) {
+    return {SizeLaw::loss, {OfGrade{0, 1}, OfGrade{12, 0.6}, OfGrade{50, 0.5}}};
+  }
+  if (type.flow_test)
+    return {SizeLaw::laminar, {OfGrade{100, 1}, OfGrade{1'000, 1}, OfGrade{10'000, 1}}};
+  int lands = 0;
+  for (const circuit::Element& element : type.elements) {
+    const bool leaks = std::find(described.leaks.begin(), described.leaks.end(), element.name) !=
+                       described.leaks.end();
+    lands += leaks && element.kind == circuit::ElementKind::seal && !element.open_in.empty();
+  }
+  // Several seals that open by position are lands of one spool.
+  if (lands > 1) return {SizeLaw::laminar, {OfGrade{4, 1.2}, OfGrade{30, 1}, OfGrade{1'000, 1}}};
+  return {SizeLaw::orifice, {OfGrade{0.3, 1}, OfGrade{30, 1}, OfGrade{1'000, 1}}};
+}
+
+void add_sizes(Structure& structure, std::vector<Observation>& observations) {
+  const Sizing sizing(structure);
+  for (Observation& observation : observations) {
+    check_stop();
+    sizing.size(observation);
+  }
+}
+
+}  // namespace faultodds::hydraulics
