@@ -24,14 +24,13 @@ using circuit::ModeSize;
 using circuit::ModeState;
 using circuit::ShownFrom;
 using circuit::SizeLaw;
+using reading::kBlunder;
+using reading::kWhole;
 
 constexpr double kTail = 0.01;      // of a grade's sizes, beyond either end of the outermost states
 constexpr double kBandTail = 0.05;  // of the sound ones, where no band is cut
 constexpr double kHeaviest = 0.4;   // of the sound ones, in one band
 constexpr double kLeastSide = 0.05;  // of a class's mass, on each side of a limit it is cut at
-constexpr double kWhole = 100;       // percent, the largest loss
-constexpr double kRelativeError = 0.3, kShareError = 3, kBlunder = 0.02;
-constexpr double kFaintest = 0.01, kLargest = 10;  // effects, in units of the limit beside them
 
 double upper_tail(double z) { return 0.5 * std::erfc(z / std::numbers::sqrt2); }
 
@@ -321,13 +320,24 @@ std::vector<std::vector<double>> limits_of_modes(const circuit::Analysis& analys
   return out;
 }
 
+reading::EffectScale scale_of(const EffectLimits& limits) {
+  using From = EffectLimits::Unit;
+  using To = reading::EffectUnit;
+  const To unit = limits.unit == From::ml_per_min    ? To::ml_per_min
+                  : limits.unit == From::mm_per_min  ? To::mm_per_min
+                  : limits.unit == From::rev_per_min ? To::rev_per_min
+                                                     : To::percent;
+  return {unit, limits.first, limits.second, limits.floor, limits.resolution};
+}
+
 std::vector<double> outcome_probabilities(const EffectLimits& limits, double low, double high) {
   const bool share = limits.unit == EffectLimits::Unit::percent;
-  const double resolution = share && limits.resolution == 0 ? kShareError : limits.resolution;
+  const double resolution =
+      share && limits.resolution == 0 ? reading::kShareError : limits.resolution;
   const auto above = [&](double limit) {
     const auto reads_more = [&](double logarithm) {
       const double shown = std::exp(logarithm) + limits.floor;
-      const double error = std::hypot(share ? 0 : kRelativeError * shown, resolution);
+      const double error = std::hypot(share ? 0 : reading::kRelativeError * shown, resolution);
       return upper_tail((limit - shown) / error);
     };
     // From one side of the limit to the other the integrand may be steep.
@@ -347,16 +357,16 @@ std::vector<double> outcome_probabilities(const EffectLimits& limits, double low
 }
 
 std::vector<std::vector<double>> outcome_matrix(const EffectLimits& limits) {
-  const bool share = limits.unit == EffectLimits::Unit::percent;
-  const double highest =
-      share ? std::min(kWhole, kLargest * limits.second) : kLargest * limits.second;
-  if (!(limits.first > 0 && limits.second > limits.first && highest > limits.second &&
-        limits.floor >= 0 && limits.resolution >= 0 && std::isfinite(highest))) {
+  const std::array<double, 4> ends = reading::class_ends(scale_of(limits));
+  if (!(limits.first > 0 && limits.second > limits.first && ends[3] > limits.second &&
+        limits.floor >= 0 && limits.resolution >= 0 && std::isfinite(ends[3]))) {
     throw Error(Code::internal, "the limits of an observation do not part its outcomes");
   }
-  return {outcome_probabilities(limits, kFaintest * limits.first, limits.first),
-          outcome_probabilities(limits, limits.first, limits.second),
-          outcome_probabilities(limits, limits.second, highest)};
+  std::vector<std::vector<double>> rows;
+  for (std::size_t s = 0; s < 3; ++s) {
+    rows.push_back(outcome_probabilities(limits, ends[s], ends[s + 1]));
+  }
+  return rows;
 }
 
 void size_up(circuit::Analysis& analysis) {

@@ -10,6 +10,7 @@
 #include <vector>
 
 #include "core/circuit/analysis.h"
+#include "core/reading/effect.h"
 
 namespace faultodds::diagnosis {
 
@@ -49,6 +50,9 @@ double exceeds(const circuit::ModeSize& size, const circuit::ModeState& state, d
 // Levels whose rows are equal are one; those of no weight are left out.
 circuit::SetLink set_link(const std::vector<circuit::ShownFrom>& shown_from,
                           const std::vector<const circuit::FailureMode*>& modes);
+
+// The same limits as readings are held against them.
+reading::EffectScale scale_of(const circuit::EffectLimits& limits);
 
 // P(outcome | effect log-uniform in [low, high]) of the three outcomes that the limits part, to
 // 1e-9. What is measured is effect + floor, with a normal error: of flows and speeds its variance

@@ -20,6 +20,11 @@ constexpr double default_bulk_modulus = 1.0e9;  // Pa; common practice, no sourc
 // rule, from memory; good enough to tell a cooling machine from a leaking one.
 constexpr double pressure_per_kelvin = 1.0e6;  // Pa/K
 
+// How well that is known (air and hoses change it by a third), and a temperature change of oil in a
+// closed volume, taken from outside. Working judgement.
+constexpr double pressure_per_kelvin_error = 0.3;  // of the correction
+constexpr double temperature_error = 0.5;          // K
+
 // A flow test that reads its rated flow or more: the loss is below what a shop meter resolves.
 // Working judgement.
 constexpr double meter_resolution = 0.01;  // of rated flow
@@ -122,17 +127,21 @@ LeakRate pressure_decay(const Reading& r, const Setting& setting) {
   const double change = *r.temperature_change;
   if (!std::isfinite(change)) refuse("temperature_end", "the temperatures are not finite numbers");
   const double corrected = drop + pressure_per_kelvin * change;
+  const double error =
+      rate(pressure_per_kelvin * std::hypot(pressure_per_kelvin_error * change, temperature_error));
   if (corrected > 0) {
     return {rate(corrected), false,
             "The pressure drop was corrected from " + format_pressure(drop) + " to " +
                 format_pressure(corrected) + " for an oil temperature change of " +
-                format_number(change) + " K, at about 10 bar per kelvin (a common rule)."};
+                format_number(change) + " K, at about 10 bar per kelvin (a common rule).",
+            error};
   }
   return {rate(measured(drop, "pressure_drop", "Pa")), true,
           "Cooling of the oil by " + format_number(-change) +
               " K alone explains the pressure drop (about 10 bar per kelvin, a common rule): the "
               "leak is only known to be smaller than the drop suggests. Repeat the hold once the "
-              "temperature is steady."};
+              "temperature is steady.",
+          error};
 }
 
 // Lost share of the rated flow.

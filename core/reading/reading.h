@@ -35,6 +35,7 @@ struct Setting {
   std::optional<double> contracting_area;    // m2
   std::optional<double> rated_flow;          // m3/s
   std::optional<double> volume;              // m3
+  std::optional<double> displacement{};      // m3 per revolution, of a motor that creeps
   std::array<double, 3> median{};            // mL/min per grade; for a flow test, loss / rated flow
   std::array<double, 3> sigma{};             // of the natural logarithm
 };
@@ -44,6 +45,7 @@ struct LeakRate {
   double value = 0;       // mL/min at the reference pressure (loss / rated flow for a flow test)
   bool censored = false;  // true: only known to be below `value`
   std::string warning;    // empty, or one sentence (for example on oil temperature)
+  double error = 0;       // standard deviation of `value` for what is not known of temperatures
 };
 
 // Throws Error(invalid_case) whose pointer is relative to the reading (`/time`).

@@ -1,0 +1,201 @@
+#include "core/reading/effect.h"
+
+#include <algorithm>
+#include <boost/math/quadrature/gauss.hpp>
+#include <cmath>
+#include <limits>
+#include <numbers>
+#include <optional>
+
+#include "core/error.h"
+#include "core/reading/units.h"
+
+namespace faultodds::reading {
+namespace {
+
+constexpr double kReferencePressure = 100e5;  // Pa
+constexpr double kReferenceViscosity = 46;    // mm2/s
+constexpr double kMlPerMinute = 6e7;          // per m3/s
+constexpr double kPanel = 0.125;              // of the logarithm of the effect, for quadrature
+constexpr double kBeyond = 10;                // times the largest effect: more than any leak gives
+
+// ln Phi(z).
+double log_normal_cdf(double z) {
+  if (z > -30) return std::log(0.5 * std::erfc(-z / std::numbers::sqrt2));
+  return -0.5 * z * z - std::log(-z) - 0.5 * std::log(2 * std::numbers::pi) - 1 / (z * z);
+}
+
+// The scale on which the error of what is measured is 1, and its slope.
+struct ErrorScale {
+  bool share = false;
+  double resolution = 0;
+
+  double of(double value) const {
+    if (share) return value / resolution;
+    return std::asinh(kRelativeError * value / resolution) / kRelativeError;
+  }
+  double slope(double value) const {
+    return 1 / (share ? resolution : std::hypot(kRelativeError * value, resolution));
+  }
+};
+
+ErrorScale error_scale(const EffectScale& scale, double error) {
+  const bool share = scale.unit == EffectUnit::percent;
+  const double resolution = share && scale.resolution == 0 ? kShareError : scale.resolution;
+  constexpr double kLeast = 1e-6;  // of the first limit: no instrument is without error
+  return {share, std::max(std::hypot(resolution, error), kLeast * scale.first)};
+}
+
+// ln of the mean of exp(of(ln effect)) over a class, its nodes weighted by Gauss and Legendre.
+template <typename Of>
+double log_mean(double low, double high, Of of) {
+  using Rule = boost::math::quadrature::gauss<double, 30>;  // nodes of one half, symmetric
+  const auto& nodes = Rule::abscissa();
+  const auto& weights = Rule::weights();
+  const double width = std::log(high / low);
+  const int panels = std::max(1, static_cast<int>(std::ceil(width / kPanel)));
+  const double half = width / panels / 2;
+  std::vector<std::pair<double, double>> terms;  // logarithm, weight
+  double largest = -std::numeric_limits<double>::infinity();
+  for (int panel = 0; panel < panels; ++panel) {
+    const double middle = std::log(low) + (2 * panel + 1) * half;
+    for (std::size_t i = 0; i < nodes.size(); ++i) {
+      for (const double side : {-1.0, 1.0}) {
+        terms.emplace_back(of(std::exp(middle + side * half * nodes[i])), weights[i]);
+        largest = std::max(largest, terms.back().first);
+      }
+    }
+  }
+  double sum = 0;
+  for (const auto& [logarithm, weight] : terms) sum += weight * std::exp(logarithm - largest);
+  return largest + std::log(sum / (2 * panels));
+}
+
+// What may have been meant where `times` the largest effect looked at was measured.
+std::string implausible(const Reading& reading, double times, const std::string& what) {
+  struct Slip {
+    bool possible;
+    double factor;
+    const char* meant;
+  };
+  const bool flow = reading.leak_rate || reading.supply_flow;
+  const Slip slips[] = {
+      {reading.pressure_drop.has_value(), 14.5, "the drop in psi rather than bar"},
+      {reading.time.has_value(), 60, "the time in minutes rather than seconds"},
+      {flow, 20, "drops per minute rather than mL/min"},
+      {flow, 1000, "mL/min rather than L/min"},
+      {reading.distance || reading.speed, 10, "mm rather than cm"},
+      {reading.distance || reading.speed, 25.4, "mm rather than inches"},
+      {reading.speed.has_value(), 60, "mm/min rather than mm/s"}};
+  std::string text = "The reading amounts to " + what + ", more than any leak gives here";
+  for (const Slip& slip : slips) {
+    if (slip.possible && times / slip.factor < 1) {
+      return text + ": was it " + slip.meant + "?";
+    }
+  }
+  return text + ": look at its units.";
+}
+
+const char* unit_text(EffectUnit unit) {
+  switch (unit) {
+    case EffectUnit::ml_per_min:
+      return " mL/min at reference";
+    case EffectUnit::mm_per_min:
+      return " mm/min";
+    case EffectUnit::rev_per_min:
+      return " rev/min";
+    case EffectUnit::percent:
+      break;
+  }
+  return " % of the flow";
+}
+
+// What a leak rate as reading.h has it is multiplied by to be in the unit of the scale.
+double factor_of(const Reading& reading, const Setting& setting, const EffectScale& scale,
+                 double viscosity) {
+  const auto need = [&](const std::optional<double>& value, const char* what) {
+    if (value && *value > 0) return *value;
+    throw Error(Code::invalid_case, std::string("the circuit does not give the ") + what +
+                                        ", which this reading needs; an outcome was expected");
+  };
+  switch (scale.unit) {
+    case EffectUnit::ml_per_min: {
+      const double exponent = reading.exponent.value_or(1);
+      const double from = reading.pressure
+                              ? kReferencePressure  // brought there already
+                              : setting.reference_pressure.value_or(kReferencePressure);
+      // A gap's flow goes with 1/viscosity, an orifice's not at all.
+      return std::pow(kReferencePressure / from, exponent) *
+             std::pow(viscosity / kReferenceViscosity, std::clamp(2 * exponent - 1, 0.0, 1.0));
+    }
+    case EffectUnit::mm_per_min:
+      return 1e-3 / need(setting.contracting_area, "area of this actuator");
+    case EffectUnit::rev_per_min:
+      return 1e-6 / need(setting.displacement, "displacement of this motor");
+    case EffectUnit::percent:
+      break;
+  }
+  return setting.flow_test ? 100 : 100 / (need(setting.rated_flow, "rated flow") * kMlPerMinute);
+}
+
+}  // namespace
+
+std::array<double, 4> class_ends(const EffectScale& scale) {
+  double largest = kLargest * scale.second;
+  if (scale.unit == EffectUnit::percent) largest = std::min(largest, kWhole);
+  return {kFaintest * scale.first, scale.first, scale.second, largest};
+}
+
+MeasuredEffect measured_effect(const Reading& reading, const Setting& setting,
+                               const EffectScale& scale, double viscosity) {
+  Setting at_reference = setting;
+  if (scale.unit == EffectUnit::ml_per_min) at_reference.reference_pressure = kReferencePressure;
+  const LeakRate rate = leak_rate(reading, at_reference);
+  const double factor = factor_of(reading, setting, scale, viscosity);
+  MeasuredEffect out;
+  out.value = rate.value * factor;
+  out.error = rate.error * factor;
+  out.censored = rate.censored;
+  if (rate.censored && rate.error > 0) out.value = out.error;  // cooling explains all of it
+  if (!rate.warning.empty()) out.warnings.push_back(rate.warning);
+  const double times = out.value / class_ends(scale).back();
+  if (times > kBeyond && scale.unit != EffectUnit::percent) {
+    out.warnings.push_back(
+        implausible(reading, times, format_number(out.value) + unit_text(scale.unit)));
+  }
+  return out;
+}
+
+std::array<double, 3> effect_likelihood(const MeasuredEffect& measured, const EffectScale& scale,
+                                        double* log_scale) {
+  const ErrorScale errors = error_scale(scale, measured.error);
+  const bool censored = measured.censored || measured.value <= errors.resolution;
+  const double value = censored ? std::max(measured.value, errors.resolution) : measured.value;
+  const double z = errors.of(value);
+  const std::array<double, 4> ends = class_ends(scale);
+  std::array<double, 3> logs{};
+  for (std::size_t s = 0; s < 3; ++s) {
+    logs[s] = log_mean(ends[s], ends[s + 1], [&](double effect) {
+      const double off = z - errors.of(effect + scale.floor);
+      if (censored) return log_normal_cdf(off);
+      return -0.5 * off * off - 0.5 * std::log(2 * std::numbers::pi);
+    });
+  }
+  // Odds between neighbours grow with what was measured, and so do they within bounds.
+  const double most = std::log((1 - kBlunder) / (kBlunder / 2)) / 2;
+  std::array<double, 3> weight{0, 0, 0};
+  for (std::size_t s = 1; s < 3; ++s) {
+    weight[s] = weight[s - 1] + std::clamp(logs[s] - logs[s - 1], -most, most);
+  }
+  const double largest = *std::max_element(weight.begin(), weight.end());
+  for (double& w : weight) w = std::exp(w - largest);
+  if (log_scale != nullptr) {
+    const double seen = std::exp(*std::max_element(logs.begin(), logs.end()));
+    *log_scale = censored ? std::log((1 - kBlunder) * seen + kBlunder)
+                          : std::log((1 - kBlunder) * seen * value * errors.slope(value) +
+                                     kBlunder / std::log(ends[3] / ends[0]));
+  }
+  return weight;
+}
+
+}  // namespace faultodds::reading
