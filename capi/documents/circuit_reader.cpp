@@ -454,7 +454,7 @@ Description read_circuit(const Json& document, const std::vector<ComponentType>&
   const Fields fields(
       document, place, "a circuit document",
       {"format", "id", "title", "types", "components", "connections", "fittings", "functions",
-       "observations", "conditions", "times", "allow_hold", "drift_limit"});
+       "observations", "conditions", "times", "allow_hold", "drift_limit", "effects"});
   fields.check_format("faultodds-circuit/1");
   Description description;
   description.id = fields.id("id");
@@ -479,6 +479,12 @@ Description read_circuit(const Json& document, const std::vector<ComponentType>&
               });
   description.allow_hold = fields.texts("allow_hold");
   description.drift_limit = fields.quantity("drift_limit", Dimension::speed);
+  const std::string effects = fields.text("effects", "solved");
+  if (effects != "solved" && effects != "grades") {
+    refuse("effects is " + in_backticks(effects) + "; `solved` or `grades` was expected",
+           fields.at("effects"));
+  }
+  description.by_grades = effects == "grades";
   return description;
 }
 

@@ -6,6 +6,7 @@
 
 #include "core/error.h"
 #include "core/number_text.h"
+#include "core/reading/effect.h"
 
 namespace faultodds::diagnosis {
 namespace {
@@ -51,10 +52,36 @@ Grades own_likelihood(const Evidence& entry) {
   return likelihood;
 }
 
+reading::EffectScale scale_of(const circuit::EffectLimits& limits) {
+  using Unit = circuit::EffectLimits::Unit;
+  reading::EffectScale scale;
+  scale.unit = limits.unit == Unit::ml_per_min    ? reading::EffectUnit::ml_per_min
+               : limits.unit == Unit::mm_per_min  ? reading::EffectUnit::mm_per_min
+               : limits.unit == Unit::rev_per_min ? reading::EffectUnit::rev_per_min
+                                                  : reading::EffectUnit::percent;
+  scale.first = limits.first;
+  scale.second = limits.second;
+  scale.floor = limits.floor;
+  scale.resolution = limits.resolution;
+  return scale;
+}
+
 Grades reading_likelihood(const circuit::Observation& observation, const Evidence& entry,
                           double& log_scale, std::vector<std::string>& warnings) {
   const reading::Setting setting = setting_of(observation);
   try {
+    if (observation.limits) {
+      const reading::EffectScale scale = scale_of(*observation.limits);
+      const reading::MeasuredEffect measured =
+          reading::measured_effect(*entry.reading, setting, scale);
+      for (const std::string& warning : measured.warnings) {
+        warnings.push_back(observation.title + ": " + warning);
+      }
+      double of_classes = 0;
+      const Grades result = reading::effect_likelihood(measured, scale, &of_classes);
+      log_scale += of_classes;
+      return result;
+    }
     const reading::LeakRate rate = reading::leak_rate(*entry.reading, setting);
     if (!rate.warning.empty()) warnings.push_back(observation.title + ": " + rate.warning);
     double scale = 0;

@@ -13,8 +13,6 @@
 namespace faultodds::reading {
 namespace {
 
-constexpr double kReferencePressure = 100e5;  // Pa
-constexpr double kReferenceViscosity = 46;    // mm2/s
 constexpr double kMlPerMinute = 6e7;          // per m3/s
 constexpr double kPanel = 0.125;              // of the logarithm of the effect, for quadrature
 constexpr double kBeyond = 10;                // times the largest effect: more than any leak gives
@@ -99,7 +97,7 @@ std::string implausible(const Reading& reading, double times, const std::string&
 const char* unit_text(EffectUnit unit) {
   switch (unit) {
     case EffectUnit::ml_per_min:
-      return " mL/min at reference";
+      return " mL/min at the test pressure";
     case EffectUnit::mm_per_min:
       return " mm/min";
     case EffectUnit::rev_per_min:
@@ -111,23 +109,15 @@ const char* unit_text(EffectUnit unit) {
 }
 
 // What a leak rate as reading.h has it is multiplied by to be in the unit of the scale.
-double factor_of(const Reading& reading, const Setting& setting, const EffectScale& scale,
-                 double viscosity) {
+double factor_of(const Setting& setting, const EffectScale& scale) {
   const auto need = [&](const std::optional<double>& value, const char* what) {
     if (value && *value > 0) return *value;
     throw Error(Code::invalid_case, std::string("the circuit does not give the ") + what +
                                         ", which this reading needs; an outcome was expected");
   };
   switch (scale.unit) {
-    case EffectUnit::ml_per_min: {
-      const double exponent = reading.exponent.value_or(1);
-      const double from = reading.pressure
-                              ? kReferencePressure  // brought there already
-                              : setting.reference_pressure.value_or(kReferencePressure);
-      // A gap's flow goes with 1/viscosity, an orifice's not at all.
-      return std::pow(kReferencePressure / from, exponent) *
-             std::pow(viscosity / kReferenceViscosity, std::clamp(2 * exponent - 1, 0.0, 1.0));
-    }
+    case EffectUnit::ml_per_min:
+      return 1;
     case EffectUnit::mm_per_min:
       return 1e-3 / need(setting.contracting_area, "area of this actuator");
     case EffectUnit::rev_per_min:
@@ -147,11 +137,9 @@ std::array<double, 4> class_ends(const EffectScale& scale) {
 }
 
 MeasuredEffect measured_effect(const Reading& reading, const Setting& setting,
-                               const EffectScale& scale, double viscosity) {
-  Setting at_reference = setting;
-  if (scale.unit == EffectUnit::ml_per_min) at_reference.reference_pressure = kReferencePressure;
-  const LeakRate rate = leak_rate(reading, at_reference);
-  const double factor = factor_of(reading, setting, scale, viscosity);
+                               const EffectScale& scale) {
+  const LeakRate rate = leak_rate(reading, setting);
+  const double factor = factor_of(setting, scale);
   MeasuredEffect out;
   out.value = rate.value * factor;
   out.error = rate.error * factor;

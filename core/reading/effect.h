@@ -25,7 +25,7 @@ inline constexpr double kBlunder = 0.02;       // of outcomes and readings: peop
 inline constexpr double kFaintest = 0.01, kLargest = 10, kWhole = 100;
 
 enum class EffectUnit {
-  ml_per_min,   // at 100 bar and 46 mm2/s
+  ml_per_min,   // at the test pressure
   mm_per_min,   // of the rod
   rev_per_min,  // of a motor
   percent,      // of the flow
@@ -49,11 +49,11 @@ struct MeasuredEffect {
   std::vector<std::string> warnings;
 };
 
-// Throws Error(invalid_case) whose pointer is relative to the reading. `viscosity`, mm2/s, of the
-// oil that was measured. A hold's flow is brought to reference by the reading's exponent, from its
-// own pressure or that of the setting. Warns of what no leak can give and of the likely unit.
+// Throws Error(invalid_case) whose pointer is relative to the reading. A hold's flow is brought to
+// the setting's pressure by the reading's exponent. Warns of what no leak can give and of the likely
+// unit.
 MeasuredEffect measured_effect(const Reading& reading, const Setting& setting,
-                               const EffectScale& scale, double viscosity);
+                               const EffectScale& scale);
 
 // P(what was measured | class) of the three classes of effect, up to a factor: the largest is 1.
 // `log_scale` takes the logarithm of the density of ln value, blunders included, or of the
