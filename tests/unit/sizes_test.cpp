@@ -329,11 +329,11 @@ TEST_CASE("Outcome matrices agree with Simpson's rule", "[sizes]") {
     const double top = std::min(most, 10 * limits.second);
     const double ends[] = {limits.first / 100, limits.first, limits.second, top};
     REQUIRE(matrix.size() == 3);
-    for (int s = 0; s < 3; ++s) {
+    for (std::size_t s = 0; s < 3; ++s) {
       const double first = measured_above(limits, limits.first, ends[s], ends[s + 1]);
       const double second = measured_above(limits, limits.second, ends[s], ends[s + 1]);
       const double seen[] = {1 - first, first - second, second};
-      for (int o = 0; o < 3; ++o) {
+      for (std::size_t o = 0; o < 3; ++o) {
         CHECK(std::abs(matrix[s][o] - (0.98 * seen[o] + 0.01 * (1 - seen[o]))) < 1e-9);
       }
     }
