@@ -325,6 +325,7 @@ TEST_CASE("An entry without `shows` overrides the statistics of a derived observ
   CHECK(sets(after, "static/valve.a") == sets(before, "static/valve.a"));
   CHECK(one.outcomes == Names{"tight", "leaks"});
   CHECK(one.matrix[2][1] == 0.8);
+  CHECK(one.matrix_is_own);
   CHECK(one.background[1] == 0.06);
   CHECK(one.leak_median[1] == 50);
   CHECK(one.leak_sigma[1] == 1.0);

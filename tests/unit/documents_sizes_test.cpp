@@ -166,7 +166,7 @@ TEST_CASE("Every shipped failure mode says its sizes, where they are from, and w
       if (mode.restricts.empty() && mode.weakens.empty()) {
         CHECK(mode.size->law != SizeLaw::loss);
       }
-      for (int grade = 1; grade < 3; ++grade) {
+      for (std::size_t grade = 1; grade < 3; ++grade) {
         CHECK(mode.size->of_grade[grade].median > mode.size->of_grade[grade - 1].median);
       }
     }

@@ -87,8 +87,8 @@ TEST_CASE("Less measured never speaks for a larger effect", "[reading][effect]")
       Likelihood before = of(1e-6, scale, error);
       for (double value = 1e-5; value < 1e7; value *= 1.07) {
         const Likelihood now = of(value, scale, error);
-        for (int larger = 1; larger < 3; ++larger) {
-          for (int smaller = 0; smaller < larger; ++smaller) {
+        for (std::size_t larger = 1; larger < 3; ++larger) {
+          for (std::size_t smaller = 0; smaller < larger; ++smaller) {
             CHECK(now[larger] * before[smaller] >= before[larger] * now[smaller] * (1 - 1e-9));
           }
         }

@@ -132,6 +132,10 @@ TEST_CASE("A sound spool that limits reach is in bands that end there, none abov
   }
   CHECK(cdf(kLand.of_grade[0], bands.front().low) == Approx(0.01));
   CHECK(cdf(kLand.of_grade[0], bands.back().high) == Approx(0.99));
+  // Reached by a limit that lies beyond its 95 % quantile, 29 mL/min: quarters.
+  for (const ModeState& band : of_grade(mode_states(kLand, kPrior, {30}), 0)) {
+    CHECK(band.share == Approx(0.25));
+  }
 }
 
 TEST_CASE("Classes of what is not sound end at the limits, and both grades share them", "[sizes]") {
@@ -262,8 +266,8 @@ TEST_CASE("The limits of a mode are those of the smallest sets it is in, at the 
           "[sizes]") {
   circuit::Analysis analysis;
   analysis.modes = {mode(kSeat, {}), mode(kSeat, {}), mode(kSeat, {})};
-  auto first = hold({solved({0}, 5, 50), solved({0, 1}, 2, 20)});
-  first.sets[0].shown_from = {{0.4, {9, kInfinity}}, {0.2, {7, 70}}, {0.4, {5, 50}}};
+  auto first = hold({solved({0, 1}, 2, 20), solved({0}, 5, 50)});
+  first.sets[1].shown_from = {{0.4, {9, kInfinity}}, {0.2, {7, 70}}, {0.4, {5, 50}}};
   auto withheld = hold({solved({1}, 1, 3)});
   withheld.withheld = circuit::NotProposed{};
   circuit::ModeSet by_grades;
@@ -329,11 +333,11 @@ TEST_CASE("Outcome matrices agree with Simpson's rule", "[sizes]") {
     const double top = std::min(most, 10 * limits.second);
     const double ends[] = {limits.first / 100, limits.first, limits.second, top};
     REQUIRE(matrix.size() == 3);
-    for (int s = 0; s < 3; ++s) {
+    for (std::size_t s = 0; s < 3; ++s) {
       const double first = measured_above(limits, limits.first, ends[s], ends[s + 1]);
       const double second = measured_above(limits, limits.second, ends[s], ends[s + 1]);
       const double seen[] = {1 - first, first - second, second};
-      for (int o = 0; o < 3; ++o) {
+      for (std::size_t o = 0; o < 3; ++o) {
         CHECK(std::abs(matrix[s][o] - (0.98 * seen[o] + 0.01 * (1 - seen[o]))) < 1e-9);
       }
     }
