@@ -481,8 +481,8 @@ Description read_circuit(const Json& document, const std::vector<ComponentType>&
   description.drift_limit = fields.quantity("drift_limit", Dimension::speed);
   const std::string effects = fields.text("effects", "solved");
   if (effects != "solved" && effects != "grades") {
-    refuse("effects is " + in_backticks(effects) + "; `solved` or `grades` was expected",
-           fields.at("effects"));
+    refuse(fields.at("effects"), "`effects` is " + in_backticks(effects) +
+                                     "; expected one of solved, grades");
   }
   description.by_grades = effects == "grades";
   return description;

@@ -7,6 +7,7 @@
 #include <optional>
 #include <string>
 
+#include "core/circuit/kinds.h"
 #include "core/hydraulics/effect.h"
 #include "core/stop.h"
 
@@ -436,16 +437,13 @@ class Sizing {
 }  // namespace
 
 ModeSize default_size(const Structure& structure, circuit::Index mode) {
-  using OfGrade = ModeSize::OfGrade;
   const auto component = static_cast<circuit::Index>(structure.modes[mode].component_index);
   const circuit::ComponentType& type = *structure.type[component];
   const circuit::FailureModeType& described =
       type.failure_modes[mode - structure.first_mode[component]];
   if (!described.restricts.empty() || !described.weakens.empty()) {
-    return {SizeLaw::loss, {OfGrade{0, 1}, OfGrade{12, 0.6}, OfGrade{50, 0.5}}};
+    return circuit::default_size(SizeLaw::loss);
   }
-  if (type.flow_test)
-    return {SizeLaw::laminar, {OfGrade{100, 1}, OfGrade{1'000, 1}, OfGrade{10'000, 1}}};
   int lands = 0;
   for (const circuit::Element& element : type.elements) {
     const bool leaks = std::find(described.leaks.begin(), described.leaks.end(), element.name) !=
@@ -453,8 +451,8 @@ ModeSize default_size(const Structure& structure, circuit::Index mode) {
     lands += leaks && element.kind == circuit::ElementKind::seal && !element.open_in.empty();
   }
   // Several seals that open by position are lands of one spool.
-  if (lands > 1) return {SizeLaw::laminar, {OfGrade{4, 1.2}, OfGrade{30, 1}, OfGrade{1'000, 1}}};
-  return {SizeLaw::orifice, {OfGrade{0.3, 1}, OfGrade{30, 1}, OfGrade{1'000, 1}}};
+  const bool gap = type.flow_test || lands > 1;
+  return circuit::default_size(gap ? SizeLaw::laminar : SizeLaw::orifice);
 }
 
 void add_sizes(Structure& structure, std::vector<Observation>& observations) {

@@ -19,9 +19,8 @@
 
 namespace faultodds::hydraulics {
 
-// What a mode's sizes are where its type and component say nothing (working judgement): of seats,
-// seals and hoses 0.3, 30 and 1000 mL/min by grade, of lands of a spool 4, 30 and 1000; what
-// restricts or weakens takes 12 and 50 % of the flow.
+// What a mode's sizes are where its type and component say nothing: circuit::default_size of a gap
+// for lands of a spool, pumps and motors, of a loss for what restricts or weakens, else of a seat.
 circuit::ModeSize default_size(const circuit::Structure& structure, circuit::Index mode);
 
 // Sets FailureMode::size of the structure's modes, and of every derived observation its limits and
