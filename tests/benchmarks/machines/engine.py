@@ -6,7 +6,8 @@ import math
 
 import faultodds
 
-from world import ECONOMICS, LEAK, SEAT_SPREAD, SOUND_SEAT, SPOOL_SPREAD
+from world import (ECONOMICS, HAND_PUMP, LEAK, SEAT_SPREAD, SOUND_SEAT, SPOOL_SPREAD, STIFFNESS,
+                   VOLUME)
 
 
 def truth(bench, sound_factor=1.0, limit_factor=1.0):
@@ -116,6 +117,15 @@ class Engine:
             options = [a["components"] for a in advice.get("alternatives", []) if a["components"]]
             parts = options[0] if options else []
         return "repair", list(parts)
+
+    def limits_of(self, job, o):
+        """The limits that the engine states for a hold's outcomes, as flows of this benchmark, if it does."""
+        entry = next((t for t in self.answer(job)["tests"] if t["observation"] == o), {})
+        seconds = (entry.get("limits") or {}).get("seconds")
+        if not o.startswith("static/") or seconds is None:
+            return None
+        half = 0.5 * self.bench.menu[o]["pressure"]
+        return 60 * VOLUME / STIFFNESS * half / float(str(seconds).split()[0]), HAND_PUMP
 
     def causes(self, job):
         """Label -> share, for the complaint: sets of components, by_design, elsewhere, nothing."""

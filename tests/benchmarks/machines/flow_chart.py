@@ -1,4 +1,4 @@
-"""What a good mechanic does without figures. Drift: look for oil outside; the hold at the valve port
+"""What a good mechanic does without figures. Look at the complaint himself. Drift: look for oil outside; the hold at the valve port
 of the side that carries the load (opposite to the drift); reliefs and checks there before the spool,
 each by a plugged hold; then cylinder and hose, everything else run down before an order goes out.
 Slow: look; the hold of the driving side; the pump by flow meter before it is ordered."""
@@ -18,6 +18,10 @@ class FlowChart:
         done = {c for kind, what in job.events if kind == "renewed" for c in what}
         kind, what = job.complaint.split("/")[:2]
         steps, suspects = self._drift(job.complaint) if kind == "drift" else self._slow(what)
+        if job.looks(job.complaint) < 2:
+            return "test", job.complaint
+        if job.last(job.complaint) == 0:
+            return "repair", []
         bad = lambda o: seen.get(o, 0) > 0
         ordered = []
         for test, needed, if_bad, if_held in steps:

@@ -64,6 +64,9 @@ TYPES = {
 }
 
 
+ELSEWHERE = "elsewhere"
+
+
 def number(quantity):
     return float(str(quantity).split()[0])
 
@@ -71,7 +74,7 @@ def number(quantity):
 class Circuit:
     """A circuit document with its elements, each with the failure modes that make it leak."""
 
-    def __init__(self, document):
+    def __init__(self, document, elsewhere=()):
         self.document = document
         self.components = {c["id"]: c for c in document["components"]}
         self.elements = []  # (name, kind, from, to, open_in, pilot, component)
@@ -91,6 +94,11 @@ class Circuit:
                 self._mode(c["id"], mode, law)
             for mode in losses:
                 self._mode(c["id"], mode, "loss")
+        # What no document describes: a crack or a wrong joint where the load's oil stands.
+        for volume in elsewhere:
+            self.leaks.append([(len(self.mode_ids), 0)])
+            self.elements.append(("crack", "seal", volume, "tank", [], None, ELSEWHERE))
+            self._mode(ELSEWHERE, f"crack_at_{volume}", "seat")
 
     def _mode(self, component, mode, law):
         self.mode_ids.append(f"{component}.{mode}")

@@ -4,11 +4,13 @@ cost, looking one test ahead and, for the most promising tests, two."""
 
 import numpy as np
 
-from world import PER_MINUTE, SECOND_VISIT, Machines
+from hydraulics import ELSEWHERE
+from world import ABANDONED, PER_MINUTE, SEARCH, SECOND_VISIT, Machines
 
 AGAIN = 60.0      # tests of a second visit
-HOPELESS = 1500.0  # where neither one part nor two cure
 FIRST_TESTS = 4   # after which a second test is looked at
+MOST_AFTER, MOST_DECIDING = 8000, 3000  # particles kept after a repair, and that decide
+MOST_REPAIRS = 40
 
 
 class Population:
@@ -34,12 +36,17 @@ class Population:
     def _repairs(self):
         bench, m = self.bench, self.machines
         fine = self.effect <= self.limit
+        outside = [k for k, of in enumerate(bench.circuit.mode_component) if of == ELSEWHERE]
+        rows = np.flatnonzero((m.leak[:, outside] > 0).any(1) & ~fine)
+        searched = fine.copy()
+        if len(rows):
+            searched[rows] = self._fine_after([ELSEWHERE], rows)
         touched = {}
         for c in bench.component_ids():
             modes = [k for k, of in enumerate(bench.circuit.mode_component) if of == c]
             spool = any(bench.circuit.mode_law[k] == "gap" for k in modes)
             touched[c] = (m.leak[:, modes] > 0).any(1) | (spool & ~fine)
-        repairs, cured = [()], [fine]
+        repairs, cured = [()], [searched]
         for c, rows in touched.items():
             now = fine.copy()
             rows = np.flatnonzero(rows)
@@ -74,10 +81,12 @@ class Population:
                     cured.append(cured[repairs.index((a,))] | cured[repairs.index((b,))])
         cost = np.array([bench.repair_cost(r) for r in repairs])
         cured = np.array(cured)
-        fix = np.where(cured, cost[:, None], np.inf).min(0)
-        fix = np.where(np.isfinite(fix), fix, HOPELESS)
-        self.repairs = repairs
-        self.cost = (cost[:, None] + ~cured * (SECOND_VISIT + AGAIN + fix)[None, :]).T.copy()
+        cost = np.repeat(cost[:, None], m.n, 1)
+        cost[0] += SEARCH * ~fine
+        fix = np.where(cured, cost, np.inf).min(0)
+        fix = np.where(np.isfinite(fix), fix, ABANDONED + cost[1:].min())
+        self.repairs, self.fine = repairs, fine
+        self.cost = (cost + ~cured * (SECOND_VISIT + AGAIN + fix)[None, :]).T.copy()
         self.cured = cured
 
     def after(self, components, seed):
@@ -89,8 +98,8 @@ class Population:
             rows = np.flatnonzero(effect > self.limit)
             if len(rows) < 20:  # what no particle explains: those nearest to it
                 rows = np.argsort(-effect)[:200]
-            if len(rows) > 3000:
-                rows = rows[np.argsort(-self.weight[rows])[:3000]]
+            if len(rows) > MOST_AFTER:
+                rows = rows[np.argsort(-self.weight[rows])[:MOST_AFTER]]
             self.renewals[key] = rows, Population(self.bench, self.complaint, renewed.take(rows),
                                                   self.weight[rows], self.rng)
         return self.renewals[key]
@@ -134,10 +143,20 @@ class Ideal:
     def _decide(self, job):
         p, w = self._weights(job)
         rows = np.flatnonzero(w > 1e-7)
-        w, cost = w[rows], p.cost[rows]
+        if len(rows) > MOST_DECIDING:  # as many drawn of them, evenly by weight
+            edges = np.cumsum(w[rows]) / w[rows].sum()
+            rows = rows[np.searchsorted(edges, (np.arange(MOST_DECIDING) + 0.5) / MOST_DECIDING)]
+            w = np.full(MOST_DECIDING, 1 / MOST_DECIDING)
+        else:
+            w = w[rows] / w[rows].sum()
+        cost = p.cost[rows]
+        keep = np.unique(np.argsort(w @ cost)[:MOST_REPAIRS])
+        cost, repairs = cost[:, keep], [p.repairs[k] for k in keep]
         now = w @ cost
         best = now.min()
         tests = [o for o in self.bench.menu if o not in job.seen_since_repair() and o != job.complaint]
+        if job.looks(job.complaint) < 2:
+            tests.append(job.complaint)  # looked at by oneself
         price = np.array([PER_MINUTE * job.minutes_of(o) for o in tests])
         table = np.concatenate([p.likelihood(o)[rows] for o in tests], 1).T  # (tests * 3, machines)
 
@@ -146,12 +165,12 @@ class Ideal:
             return ((table * weights) @ cost).min(1).reshape(len(tests), 3).sum(1)
 
         one = ahead(w) + price
-        entropy_gain = self._bits(p, rows, w, tests)
+        entropy_gain = self._bits(p, rows, w, tests, cost)
         order = list(np.argsort(one)[:2]) + list(np.argsort(-entropy_gain / np.maximum(price, 1))[:3])
         value, choice = best, None
         for k in dict.fromkeys(order[:FIRST_TESTS + 1]):
             two = price[k]
-            setup_done = set(self.bench.menu[tests[k]]["setup"])
+            setup_done = set(self.bench.menu.get(tests[k], {"setup": {}})["setup"])
             later = np.array([PER_MINUTE * job.minutes_of(o, setup_done) for o in tests])
             later[k] = np.inf
             for o in range(3):
@@ -164,14 +183,14 @@ class Ideal:
             choice = tests[int(one.argmin())]
         if choice is not None:
             return "test", choice
-        return "repair", list(p.repairs[int(now.argmin())])
+        return "repair", list(repairs[int(now.argmin())])
 
-    def _bits(self, p, rows, w, tests):
+    def _bits(self, p, rows, w, tests, cost):
         """Information about which repair cures, of each test."""
-        cheapest = p.cost[rows].argmin(1)
+        cheapest = cost.argmin(1)
         bits = []
         for o in tests:
-            joint = np.stack([np.bincount(cheapest, w * p.likelihood(o)[rows, i], len(p.repairs))
+            joint = np.stack([np.bincount(cheapest, w * p.likelihood(o)[rows, i], cost.shape[1])
                               for i in range(3)])
             a, b = joint.sum(0), joint.sum(1)
             with np.errstate(divide="ignore", invalid="ignore"):
@@ -190,6 +209,6 @@ class MostLikelyFirst:
     def decide(self, job):
         p = self.populations[job.complaint]
         done = {c for kind, what in job.events if kind == "renewed" for c in what}
-        singles = [(-(p.weight * (p.cured[k] & ~p.cured[0])).sum(), r[0]) for k, r in enumerate(p.repairs)
+        singles = [(-(p.weight * (p.cured[k] & ~p.fine)).sum(), r[0]) for k, r in enumerate(p.repairs)
                    if len(r) == 1 and r[0] not in done]
         return ("repair", [min(singles)[1]]) if singles else ("repair", [])

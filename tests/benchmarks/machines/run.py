@@ -1,6 +1,6 @@
 """Diagnosis on simulated machines: faultodds beside an ideal diagnosis, a flow chart and guessing.
 
-    /usr/bin/python3 run.py [--machines 100] [--particles 30000] [--seed 1] [--worlds 0.5,4,12] [--wrong]
+    /usr/bin/python3 run.py [--machines 100] [--particles 60000] [--seed 1] [--worlds 0.5,4,12] [--wrong]
 
 Prints the tables of README.md in this folder. Needs the shared library (FAULTODDS_LIBRARY)."""
 
@@ -24,8 +24,9 @@ if "FAULTODDS_LIBRARY" not in os.environ:
 import circuits
 import engine
 import ideal
+from hydraulics import ELSEWHERE
 from flow_chart import FlowChart
-from world import ABANDONED, PER_MINUTE, SECOND_VISIT, Bench, Machines
+from world import ABANDONED, PER_MINUTE, SEARCH, SECOND_VISIT, Bench, Machines
 
 MOST_ACTIONS, MOST_REPAIRS, VERIFY_MINUTES = 40, 4, 6.0
 
@@ -57,6 +58,16 @@ class Job:
                 seen[what[0]] = what[1]
         return seen
 
+    def looks(self, o):
+        """How often it was looked at since the last repair."""
+        count = 0
+        for kind, what in self.events:
+            count = 0 if kind == "renewed" else count + (what[0] == o)
+        return count
+
+    def last(self, o):
+        return [what[1] for kind, what in self.events if kind == "seen" and what[0] == o][-1]
+
     def minutes_of(self, o, more_done=()):
         test = self.bench.menu.get(o, {"minutes": 6, "setup": {}})
         return test["minutes"] + sum(m for s, m in test["setup"].items()
@@ -69,6 +80,7 @@ class Machine:
     def __init__(self, bench, one, complaint, outcome, seed):
         self.bench, self.first, self.complaint, self.outcome, self.seed = bench, one, complaint, outcome, seed
         self.cause = bench.cause(one, complaint)
+        self.least = bench.least_repair(one, complaint)
         self._effects = {}
 
     def reset(self):
@@ -83,9 +95,9 @@ class Machine:
     def _rng(self, *what):
         return np.random.default_rng(zlib.crc32(repr((self.seed, self.history) + what).encode()))
 
-    def look(self, o, abnormal=False):
+    def look(self, o, abnormal=False, limits=None):
         n = self.looks[o] = self.looks.get(o, 0) + 1
-        chances = self.bench.chances(o, self.effect(o))[0].copy()
+        chances = self.bench.chances(o, self.effect(o), limits)[0].copy()
         if abnormal:
             chances[0] = 0
         return int(self._rng(o, n).choice(3, p=chances / chances.sum()))
@@ -95,6 +107,12 @@ class Machine:
 
     def leaking(self):
         return {c for k, c in enumerate(self.bench.circuit.mode_component) if self.now.leak[0, k] > 0}
+
+    def search(self):
+        """Someone looks for a leak that no document describes, and mends it."""
+        self.history += (ELSEWHERE,)
+        self.now = self.now.renewed(self.bench, {ELSEWHERE}, self._rng("searched"))
+        self.looks = {}
 
     def renew(self, components):
         self.history += (tuple(sorted(components)),)
@@ -107,12 +125,11 @@ def play(policy, machine, decide=None):
     bench = machine.bench
     machine.reset()
     job = Job(bench, machine.complaint, machine.outcome)
+    limits_of = getattr(policy, "limits_of", lambda job, o: None)
     minutes = cost = wrong = parts = repairs = tests = 0
     first = None  # at the first stop: (cured then, causes shown)
-    ordered_false = was_fine = machine.fine()
-    ordered_false = False
-    twice = False
-    done = False
+    was_fine = machine.fine()
+    ordered_false = twice = done = False
     for _ in range(MOST_ACTIONS):
         what, which = (decide or policy.decide)(job)
         if what == "test" and which in job.seen_since_repair() and which != job.complaint:
@@ -120,7 +137,7 @@ def play(policy, machine, decide=None):
         if what == "test":
             minutes += job.minutes_of(which)
             job.setup_done |= set(bench.menu.get(which, {"setup": {}})["setup"])
-            job.events.append(("seen", (which, machine.look(which))))
+            job.events.append(("seen", (which, machine.look(which, limits=limits_of(job, which)))))
             tests += 1
             continue
         causes = policy.causes(job) if first is None and hasattr(policy, "causes") else None
@@ -134,6 +151,9 @@ def play(policy, machine, decide=None):
             machine.renew(which)
         else:
             job.nothing_said += 1
+            if not machine.fine():
+                cost += SEARCH
+                machine.search()
         minutes += VERIFY_MINUTES
         done = machine.fine()
         if first is None:
@@ -146,7 +166,7 @@ def play(policy, machine, decide=None):
             job.events.append(("renewed", tuple(which)))
         job.events.append(("seen", (machine.complaint, machine.look(machine.complaint, abnormal=True))))
     if not done:
-        cost += ABANDONED
+        cost += ABANDONED + bench.least_repair(machine.now, machine.complaint)
     return {"cost": cost + PER_MINUTE * minutes, "minutes": minutes, "wrong": wrong, "parts": parts,
             "tests": tests, "cured_first": first is not None and first[0], "cured": done,
             "causes": first[1] if first else None, "ordered_false": ordered_false if was_fine else None,
@@ -209,14 +229,19 @@ def summary(name, results, ideal_results, machines):
     mean = lambda key: np.mean([r[key] for r in results])
     false = [r["ordered_false"] for r in results if r["ordered_false"] is not None]
     row = {"policy": name, "cost": cost.mean(), "over ideal": f"{cost.sum() / least.sum():.2f} [{low:.2f}, {high:.2f}]",
+           "avoidable": float((cost - [m.least for m in machines]).mean()),
            "minutes": mean("minutes"), "tests": mean("tests"), "wrong parts": f"{mean('wrong'):.2f}",
            "cured first": f"{100 * mean('cured_first'):.0f} %", "given up": f"{100 - 100 * mean('cured'):.0f} %",
-           "false ordered": f"{100 * np.mean(false):.0f} %" if false else "-", "cause first": "-", "ECE": "-"}
+           "twice": f"{100 * mean('twice'):.0f} %",
+           "false ordered": f"{100 * np.mean(false):.0f} %" if false else "-", "cause first": "-", "ECE": "-", "ECE of first": "-"}
     if any(r["causes"] for r in results):
         row["cause first"] = f"{100 * np.mean([right_first(r['causes'], m.cause) for r, m in zip(results, machines)]):.0f} %"
         pairs = [(share, label == m.cause) for r, m in zip(results, machines) if r["causes"]
                  for label, share in r["causes"].items()]
         row["ECE"] = f"{calibration(pairs):.3f}"
+        tops = [(max(r["causes"].values()), max(r["causes"], key=r["causes"].get) == m.cause)
+                for r, m in zip(results, machines) if r["causes"]]
+        row["ECE of first"] = f"{calibration(tops):.3f}"
     return row
 
 
@@ -248,7 +273,7 @@ def engines(bench, wrong):
 def main():
     parser = argparse.ArgumentParser()
     parser.add_argument("--machines", type=int, default=100, help="per world, over the four circuits")
-    parser.add_argument("--particles", type=int, default=30000)
+    parser.add_argument("--particles", type=int, default=60000)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--worlds", default="0.5,4,12", help="sound spool clearance, mL/min at 100 bar")
     parser.add_argument("--wrong", action="store_true", help="limits and sound sizes wrong by two, too")
