@@ -163,7 +163,8 @@ class Remaining {
       }
     }
     if (count_fill_) looked_at_ += near.size() * near.size() / 2;
-    for (const auto& [a, b] : missing) {
+    for (const auto& pair : missing) {
+      const Var a = pair.first, b = pair.second;
       if (count_fill_ && exact()) {
         double common = 0;
         for_common(a, b, [&](Var u) {

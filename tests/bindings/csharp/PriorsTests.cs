@@ -65,6 +65,14 @@ public sealed class PriorPacks
     }
 
     [Behaviour]
+    public void AFileWithoutARowThatCanBeUsedIsRefused()
+    {
+        var told = Check.Throws<FaultoddsException>(() => Learned(Header + Order(1, "haunted,"), "depot"), "no row");
+        Check.Same("invalid_argument", told.Code, "code");
+        Check.That(told.Sentence.Contains("no row of `orders` was used"), told.Sentence);
+    }
+
+    [Behaviour]
     public void RowsThatCannotBeUsedAreHandedOverWithTheirReason()
     {
         var reasons = new List<string>();

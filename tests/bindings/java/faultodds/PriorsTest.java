@@ -83,6 +83,15 @@ public class PriorsTest {
   }
 
   @Test
+  public void aFileWithoutARowThatCanBeUsedIsRefused() {
+    FaultoddsException told =
+        assertThrows(
+            FaultoddsException.class, () -> learned(HEADER + order(1, "2024-03-05", "haunted,", ""), "depot"));
+    assertEquals("invalid_argument", told.code());
+    assertTrue(told.sentence(), told.sentence().contains("no row of `orders` was used"));
+  }
+
+  @Test
   public void rowsThatCannotBeUsedAreHandedOverWithTheirReason() {
     List<String> reasons = new ArrayList<>();
     String records = RECORDS + order(99, "2024-02-30", "none,", "") + order(1, "2024-03-05", "none,", "");
