@@ -113,7 +113,7 @@ test("jobs are replayed with both packs", () => {
   assert.equal(answer.format, "faultodds-backtest/1");
   assert.deepEqual([answer.jobs, answer.with_cause], [16, 12]);
   assert.equal(told.length, 32);
-  const pack = learnPriors(HEADER, { source: "none" }).pack;
+  const pack = learnPriors(HEADER + order(1), { source: "one" }).pack;
   assert.equal(backtestPriors(LIFT, closed, { before: pack, after: pack, threads: 2 }).verdict, "no_difference");
   assert.throws(() => backtestPriors(LIFT, closed, { mostJobs: 4 }), /10 at least/);
 });

@@ -158,7 +158,7 @@ class Backtest(unittest.TestCase):
         self.assertEqual(answer, faultodds.backtest_priors(LIFT, self.RECORDS, threads=2))
 
     def test_a_pack_against_itself_is_no_different(self):
-        pack = faultodds.learn_priors(HEADER, source="none").pack
+        pack = faultodds.learn_priors(HEADER + order(1), source="one").pack
         answer = faultodds.backtest_priors(LIFT, self.RECORDS, before=pack, after=pack)
         self.assertEqual(answer["verdict"], "no_difference")
         self.assertEqual(answer["difference"]["log_score"], {"mean": 0, "interval": [0, 0]})

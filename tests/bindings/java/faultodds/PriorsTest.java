@@ -182,7 +182,7 @@ public class PriorsTest {
                 Priors.backtest(Documents.LIFT, Records.text(closed), new BacktestOptions().progress(told::add))));
     assertEquals(16.0, answer.get("jobs"));
     assertEquals(32, told.size());
-    String pack = learned(HEADER, "none").pack();
+    String pack = learned(HEADER + order(1, "2024-03-05", "none,", ""), "one").pack();
     String against =
         Priors.backtest(
             Documents.LIFT, Records.text(closed), new BacktestOptions().before(pack).after(pack).threads(2));
