@@ -626,8 +626,10 @@ typedef struct faultodds_learn_options {
  * which can be used as priors, merged and learned on from; *summary, if `summary` is not NULL,
  * "faultodds-records-summary/1": {work_orders, exposure: {rows, used, rejected, reasons: {reason:
  * rows}, blank_lines, duplicates_may_be_missed}, not_understood: rows that `circuit` cannot hold,
- * where outcomes were learned or it was learned through}. A row that cannot be used is no error.
- * Free both with faultodds_free. Safe from any thread. */
+ * where outcomes were learned or it was learned through, said_before: what such a row says twice
+ * without `again`, counted once}. A row that cannot be used is no error; a file without a row that
+ * can is FAULTODDS_INVALID_ARGUMENT, and there is no pack. Free both with faultodds_free. Safe from
+ * any thread. */
 FAULTODDS_API faultodds_status faultodds_priors_learn(const faultodds_records* orders,
                                                       const faultodds_records* exposure_or_null,
                                                       const faultodds_learn_options* options,

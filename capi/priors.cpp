@@ -102,6 +102,11 @@ faultodds_status faultodds_priors_learn(const faultodds_records* orders,
     request.orders = source_of(orders, "orders");
     if (exposure_or_null != nullptr) request.exposure = source_of(exposure_or_null, "exposure");
     const documents::LearnedRecords learned = documents::learn_from_records(std::move(request));
+    const documents::RecordFile unused = documents::unused_file(learned);
+    if (unused != documents::RecordFile::none) {
+      const bool of_orders = unused == documents::RecordFile::orders;
+      refuse(documents::why_unused(learned, unused, of_orders ? "`orders`" : "`exposure`"));
+    }
     const std::string text = documents::write_prior_pack(learned.pack);
     if (summary != nullptr) *summary = copy_text(documents::write_summary(learned));
     try {

@@ -10,6 +10,7 @@
 
 #include "core/diagnosis/evidence.h"
 #include "core/diagnosis/program.h"
+#include "core/diagnosis/said.h"
 #include "core/error.h"
 #include "core/in_parallel.h"
 #include "core/quoted_text.h"
@@ -830,6 +831,7 @@ diagnosis::Evidence observed(std::string_view text, const circuit::Analysis& cir
   std::string_view value = at == std::string_view::npos ? "" : text.substr(at + 1);
   while (!value.empty() && value.front() == ' ') value.remove_prefix(1);
   diagnosis::Evidence evidence;
+  evidence.again = take_again(value);
   const auto found = std::find_if(circuit.observations.begin(), circuit.observations.end(),
                                   [&](const circuit::Observation& o) { return o.id == id; });
   if (found == circuit.observations.end()) {
@@ -897,6 +899,8 @@ Job job_of(const WorkOrder& order, const Vocabulary& vocabulary, const circuit::
   job.opened = order.opened;
   job.closed = order.closed;
   job.minutes = order.minutes;
+  diagnosis::Case seen;
+  diagnosis::Said said;
   if (!order.complaint.empty()) {
     diagnosis::Evidence complaint = observed(order.complaint, circuit, job);
     job.complaint = complaint.observation;
@@ -913,7 +917,7 @@ Job job_of(const WorkOrder& order, const Vocabulary& vocabulary, const circuit::
       }
       complaint.likelihood = abnormal;
     }
-    job.evidence.push_back(std::move(complaint));
+    said.add(seen, std::move(complaint));
   }
   std::string_view tests = order.tests;
   while (!tests.empty()) {
@@ -923,8 +927,10 @@ Job job_of(const WorkOrder& order, const Vocabulary& vocabulary, const circuit::
     if (!evidence.outcome && !evidence.reading) {
       refuse(job, "test '" + printable(test) + "' has no outcome");
     }
-    job.evidence.push_back(std::move(evidence));
+    said.add(seen, std::move(evidence));
   }
+  job.evidence = std::move(seen.evidence);
+  for (const auto& [observation, times] : seen.said_before) job.said_before += times;
   const Vocabulary::Type& type = vocabulary.types.at(order.type);
   const auto is_candidate = [&](const circuit::FailureMode& mode) {
     return std::any_of(order.modes.begin(), order.modes.end(),

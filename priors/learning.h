@@ -48,6 +48,7 @@ struct Job {
   std::uint32_t circuit = 0;                  // index into the circuits it was resolved against
   std::optional<std::uint32_t> complaint;     // the symptom that brought the machine in
   std::vector<diagnosis::Evidence> evidence;  // in the order recorded, the complaint's included
+  std::size_t said_before = 0;  // what a row says twice without `again`, and is in it once
   std::vector<Finding> findings;              // four ambiguous ones at most
   std::vector<std::uint32_t> sound;           // modes found sound, ascending
   std::map<std::string, double> component_hours;

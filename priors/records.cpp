@@ -460,7 +460,8 @@ void check_rates(std::string_view cell, const char* name) {
     cell.remove_prefix(std::min(end + 1, cell.size()));
     const std::size_t equals = part.find('=');
     if (equals == std::string_view::npos) continue;
-    const std::string_view value = trimmed(part.substr(equals + 1));
+    std::string_view value = trimmed(part.substr(equals + 1));
+    take_again(value);
     if (value.empty() || std::string_view("+-.0123456789").find(value[0]) == value.npos ||
         circuit::is_id(value)) {
       continue;
@@ -488,6 +489,13 @@ std::string_view required(std::string_view cell, const char* name) {
 }
 
 }  // namespace
+
+bool take_again(std::string_view& value) {
+  constexpr std::string_view again = " again";
+  if (!value.ends_with(again)) return false;
+  value = trimmed(value.substr(0, value.size() - again.size()));
+  return true;
+}
 
 Vocabulary vocabulary_of(const std::vector<circuit::ComponentType>& catalogue) {
   Vocabulary vocabulary;

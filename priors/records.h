@@ -132,6 +132,10 @@ struct Reject {
   std::string_view record;  // as it stands in the file; its beginning if too long
 };
 
+// Of `held again` or `40 mL/min again`, what a row says of a test that was looked at again: takes the
+// word off. An outcome has no blank in it.
+bool take_again(std::string_view& value);
+
 struct ReadSummary {
   std::uint64_t rows = 0;  // without the header: used + rejected
   std::uint64_t used = 0;

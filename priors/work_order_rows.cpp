@@ -1,6 +1,7 @@
 #include "priors/work_order_rows.h"
 
 #include <map>
+#include <set>
 #include <vector>
 
 #include "core/reading/units.h"
@@ -33,9 +34,12 @@ std::string work_order_header() {
 std::string work_order_rows(const Job& job, const circuit::Analysis& circuit,
                             std::string_view asset_class, std::string_view asset) {
   std::string complaint, tests;
+  std::set<std::string> said;
   for (const diagnosis::Evidence& e : job.evidence) {
-    const std::string text = named(e, circuit);
+    std::string text = named(e, circuit);
     if (text.empty()) continue;
+    // The job has once what was said once: what was seen at another time, or again, has to say so.
+    if (!said.insert(text).second) text += " again";
     if (job.complaint == e.observation && complaint.empty()) {
       complaint = text;
     } else {

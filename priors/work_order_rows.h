@@ -10,8 +10,9 @@
 
 namespace faultodds::priors {
 
-// Evidence is written with its outcome or, for a reading that is a leak rate and no more, as that;
-// a likelihood has no place in such a file and is left out.
+// Evidence is written with its outcome or, for a reading that is a leak rate and no more, as that, and
+// with `again` where the same was seen more than once; a likelihood has no place in such a file and
+// is left out.
 std::string work_order_header();
 std::string work_order_rows(const Job& job, const circuit::Analysis& circuit,
                             std::string_view asset_class, std::string_view asset = {});

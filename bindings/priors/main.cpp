@@ -92,6 +92,11 @@ void print_not_understood(std::size_t rows, const std::string& first) {
   std::printf("  not understood on the circuit: %zu, the first: %s\n", rows, first.c_str());
 }
 
+void print_said_before(std::size_t times) {
+  if (times == 0) return;
+  std::printf("  said before in the same row, without `again`, and counted once: %zu\n", times);
+}
+
 struct Paths {
   std::string mapping, orders, exposure, judgement, circuit, before, after, out, rejects, html;
   std::string source, title, date, asset_class;
@@ -121,14 +126,6 @@ void check_outputs(const Paths& paths) {
   if (const auto why = faultodds_files::one_file_twice(outputs, inputs)) {
     throw Error(Code::invalid_argument, *why);
   }
-}
-
-// The file of which no row was used, whatever became of the rest: it is not what was meant.
-const std::string* file_without_use(const Paths& paths, const documents::LearnedRecords& learned) {
-  // A source has a first day where an order counted, on the circuit where it was learned through.
-  if (!learned.pack.sources.back().first) return &paths.orders;
-  if (learned.exposure && learned.exposure->used == 0) return &paths.exposure;
-  return nullptr;
 }
 
 std::uint64_t rejected_rows(const documents::LearnedRecords& learned) {
@@ -162,11 +159,15 @@ int learn_pack(const Paths& paths) {
   if (!paths.quiet) std::fprintf(stderr, "\n");
   print_summary("work orders", learned.orders);
   print_not_understood(learned.not_understood, learned.first_not_understood);
+  print_said_before(learned.said_before);
   if (learned.exposure) print_summary("exposure", *learned.exposure);
-  if (const std::string* unused = file_without_use(paths, learned)) {
+  const documents::RecordFile unused = documents::unused_file(learned);
+  if (unused != documents::RecordFile::none) {
     if (rejects && rejected_rows(learned) > 0) rejects->put_in_place();
+    const bool orders = unused == documents::RecordFile::orders;
     throw Error(Code::invalid_argument,
-                "no row of " + *unused + " was used; expected one at least. No pack is written");
+                documents::why_unused(learned, unused, orders ? paths.orders : paths.exposure) +
+                    ". No pack is written");
   }
   out.write(documents::write_prior_pack(learned.pack));
   if (rejects) rejects->finish();
@@ -241,6 +242,7 @@ int run_backtest(const Paths& paths) {
   if (!paths.quiet) std::fprintf(stderr, "\n");
   print_summary("work orders", answer.orders);
   print_not_understood(answer.not_understood, answer.first_not_understood);
+  print_said_before(answer.said_before);
   const Backtest &present = answer.present, &offered = answer.offered;
   std::printf("%-10s %8s %8s %7s %9s %7s %9s %10s\n", "pack", "log", "Brier", "rank", "first",
               "tests", "minutes", "isolated");

@@ -2,7 +2,9 @@
 
 #include <algorithm>
 #include <charconv>
+#include <optional>
 #include <set>
+#include <tuple>
 
 #include "capi/documents/case_reader.h"
 #include "capi/documents/fields.h"
@@ -194,7 +196,8 @@ void take_evidence(diagnosis::Case the_case, const diagnosis::Model& model, prio
   job.component_hours = the_case.component_hours;
 }
 
-void write_seen(JsonText& out, const Evidence& seen, const Analysis& analysis) {
+// With `again` where the job has the same before it: it was seen more than once.
+void write_seen(JsonText& out, const Evidence& seen, bool again, const Analysis& analysis) {
   const circuit::Observation& observation = analysis.observations[seen.observation];
   out.begin_object().member("observation", observation.id);
   if (seen.outcome) {
@@ -202,6 +205,7 @@ void write_seen(JsonText& out, const Evidence& seen, const Analysis& analysis) {
   } else {
     out.member("leak_rate", reading::format_leak_rate(*seen.reading->leak_rate));
   }
+  if (again) out.member("again", true);
   out.end_object();
 }
 
@@ -267,11 +271,19 @@ std::string write_record(const Closing& closing, const diagnosis::Model& model) 
   if (complaint == job.evidence.end()) {
     out.null();
   } else {
-    write_seen(out, *complaint, analysis);
+    write_seen(out, *complaint, false, analysis);
   }
   out.key("tests").begin_list();
+  std::set<std::tuple<std::uint32_t, std::optional<std::uint32_t>, std::optional<double>>> said;
+  const auto is_new = [&](const Evidence& seen) {
+    return said
+        .emplace(seen.observation, seen.outcome,
+                 seen.reading ? seen.reading->leak_rate : std::nullopt)
+        .second;
+  };
+  if (complaint != job.evidence.end()) is_new(*complaint);
   for (auto seen = job.evidence.begin(); seen != job.evidence.end(); ++seen) {
-    if (seen != complaint) write_seen(out, *seen, analysis);
+    if (seen != complaint) write_seen(out, *seen, !is_new(*seen), analysis);
   }
   out.end_list().key("found").begin_list();
   for (const priors::Finding& finding : job.findings) {

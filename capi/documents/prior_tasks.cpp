@@ -107,6 +107,7 @@ class JobsOn {
     try {
       Job job = job_of(order, *vocabulary_, *circuit_, 0);
       if (!wanted(job)) return;
+      said_before += place_.contains(job.id) ? 0 : job.said_before;
       const auto [at, added] = place_.emplace(job.id, jobs.size());
       if (added) {
         jobs.push_back(std::move(job));
@@ -125,6 +126,7 @@ class JobsOn {
   std::vector<Job> jobs;
   std::size_t not_understood = 0;
   std::string first_not_understood;
+  std::size_t said_before = 0;
 
  private:
   const circuit::Analysis* circuit_;
@@ -165,6 +167,7 @@ void learn_through_circuit(LearnRequest& request, const Mapping& mapping,
   learned.orders = read_jobs(std::move(request.orders), mapping, vocabulary, request.sinks, read);
   learned.not_understood = read.not_understood;
   learned.first_not_understood = std::move(read.first_not_understood);
+  learned.said_before = read.said_before;
   for (const Job& job : read.jobs) add_day(source, job.closed);
   LearnOptions options;
   options.learn_outcomes = request.learn_outcomes;
@@ -209,6 +212,7 @@ class RateRecords {
     std::erase_if(read_.jobs, too_open);
     learned.not_understood = read_.not_understood;
     learned.first_not_understood = std::move(read_.first_not_understood);
+    learned.said_before = read_.said_before;
     priors::add(learned.pack.leak_rates,
                 confirmed_leak_rates(circuits_, read_.jobs, judgement_in(learned.pack)));
   }
@@ -280,6 +284,29 @@ LearnedRecords learn_from_records(LearnRequest request) {
   return learned;
 }
 
+RecordFile unused_file(const LearnedRecords& learned) {
+  // A source has a first day where an order counted, on the circuit where it was learned through.
+  if (!learned.pack.sources.back().first) return RecordFile::orders;
+  if (learned.exposure && learned.exposure->used == 0) return RecordFile::exposure;
+  return RecordFile::none;
+}
+
+std::string why_unused(const LearnedRecords& learned, RecordFile file, const std::string& name) {
+  const ReadSummary& rows = file == RecordFile::exposure ? *learned.exposure : learned.orders;
+  std::string text = "no row of " + name + " was used; expected one at least. It has " +
+                     std::to_string(rows.rows) + (rows.rows == 1 ? " row" : " rows");
+  for (std::size_t i = 0; i < reason_count; ++i) {
+    if (rows.rejected[i] == 0) continue;
+    text += std::string(", ") + name_of(static_cast<Reason>(i)) + " " +
+            std::to_string(rows.rejected[i]);
+  }
+  if (file == RecordFile::orders && rows.used > 0) {
+    text += ", " + std::to_string(rows.used) + " not of this circuit";
+    if (learned.not_understood > 0) text += " (the first: " + learned.first_not_understood + ")";
+  }
+  return text;
+}
+
 std::string write_summary(const LearnedRecords& learned) {
   JsonText out;
   out.begin_object().member("format", "faultodds-records-summary/1").key("work_orders");
@@ -288,7 +315,8 @@ std::string write_summary(const LearnedRecords& learned) {
     out.key("exposure");
     write(out, *learned.exposure);
   }
-  out.member("not_understood", static_cast<std::uint64_t>(learned.not_understood)).end_object();
+  out.member("not_understood", static_cast<std::uint64_t>(learned.not_understood));
+  out.member("said_before", static_cast<std::uint64_t>(learned.said_before)).end_object();
   return out.take();
 }
 
@@ -340,6 +368,7 @@ BacktestAnswer run_backtest(BacktestRequest request) {
   const std::vector<Job>& jobs = read.jobs;
   answer.not_understood = read.not_understood;
   answer.first_not_understood = std::move(read.first_not_understood);
+  answer.said_before = read.said_before;
   answer.present =
       backtest(circuits, jobs, fixed_pack(diagnosis_pack(answer.before)), request.options);
   PackOnDay offered;
@@ -361,6 +390,7 @@ std::string write_backtest(const BacktestAnswer& answer) {
   out.begin_object().member("format", "faultodds-backtest/1").key("work_orders");
   write(out, answer.orders);
   out.member("not_understood", static_cast<std::uint64_t>(answer.not_understood));
+  out.member("said_before", static_cast<std::uint64_t>(answer.said_before));
   out.member("jobs", static_cast<std::uint64_t>(answer.comparison.jobs));
   out.member("with_cause", static_cast<std::uint64_t>(answer.offered.with_cause));
   write(out, "present", answer.present);

@@ -45,9 +45,17 @@ struct LearnedRecords {
   std::optional<priors::ReadSummary> exposure;
   std::size_t not_understood = 0;  // rows that the circuit has not, where one was learned through
   std::string first_not_understood;
+  std::size_t said_before = 0;  // what those jobs' rows say twice without `again`: counted once
 };
 
+// The pack is none to hand out where a file gave it nothing: see unused_file.
 LearnedRecords learn_from_records(LearnRequest request);
+
+// The file of which no row was used, whatever became of the rest: it is not what was meant.
+enum class RecordFile { none, orders, exposure };
+RecordFile unused_file(const LearnedRecords& learned);
+// Why, in words: how many rows there were and what became of them. `name` of the file.
+std::string why_unused(const LearnedRecords& learned, RecordFile file, const std::string& name);
 
 // "faultodds-records-summary/1": rows, those used, and those rejected by reason.
 std::string write_summary(const LearnedRecords& learned);
@@ -74,6 +82,7 @@ struct BacktestAnswer {
   priors::ReadSummary orders;
   std::size_t not_understood = 0;  // rows whose observations or component the circuit has not
   std::string first_not_understood;
+  std::size_t said_before = 0;
   priors::Backtest present, offered;
   priors::Comparison comparison;
 };

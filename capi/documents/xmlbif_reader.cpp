@@ -21,6 +21,9 @@ using network::Network;
 using network::Var;
 
 constexpr std::string_view kSpace = " \t\r\n";
+// Of one tag, comment or declaration. What Expat does with the attributes of a tag takes more than
+// their number, and it starts again at the tag when it is given more of it.
+constexpr std::size_t kMostInTag = std::size_t{64} << 10;
 
 enum class Tag {
   none,
@@ -125,10 +128,10 @@ class Reader {
       });
     });
 
-    constexpr std::size_t kPiece = std::size_t{1} << 20;
     std::size_t at = 0;
     do {
-      const std::size_t length = std::min(kPiece, text_.size() - at);
+      check_stop();
+      const std::size_t length = std::min(kMostInTag, text_.size() - at);
       const bool last = at + length == text_.size();
       const XML_Status status =
           XML_Parse(parser_.get(), text_.data() + at, static_cast<int>(length), last);
@@ -139,6 +142,8 @@ class Reader {
         refuse_line(line(), std::string("not well-formed XML: ") + XML_ErrorString(code));
       }
       at += length;
+      const auto begun = XML_GetCurrentByteIndex(parser_.get());  // what is not yet ended
+      if (!last && begun >= 0) check_length(at - static_cast<std::size_t>(begun));
     } while (at < text_.size());
     return finish();
   }
@@ -146,6 +151,13 @@ class Reader {
  private:
   std::size_t line() const {
     return static_cast<std::size_t>(XML_GetCurrentLineNumber(parser_.get()));
+  }
+
+  void check_length(std::size_t bytes) const {
+    if (bytes <= kMostInTag) return;
+    throw Error(Code::limit_exceeded, "line " + std::to_string(line()) +
+                                          ": a tag, comment or declaration of more than " +
+                                          std::to_string(kMostInTag) + " bytes");
   }
 
   // Runs a handler; nothing may be thrown through the parser, which is C.
@@ -164,6 +176,7 @@ class Reader {
 
   void open(std::string_view name, const char** attributes) {
     check_stop();
+    check_length(static_cast<std::size_t>(XML_GetCurrentByteCount(parser_.get())));
     const auto found = std::find_if(kElements.begin(), kElements.end(),
                                     [&](const Element& e) { return e.name == name; });
     if (found == kElements.end() || (found->parents & bit(inside())) == 0) {

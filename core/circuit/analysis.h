@@ -159,7 +159,7 @@ struct Limits {
   std::size_t volumes = 200'000;            // ports and inner volumes of all components
   std::size_t elements = 1'000'000;         // of all components, and what modes do to them
   std::size_t type_volumes = 256;           // ports and inner volumes of one type
-  std::size_t positions = 64;               // in which one element passes
+  std::size_t positions = 64;               // of one type; in which one element passes
   std::size_t lines_at_port = 64;           // that end at one port
   std::size_t conditions_per_mode = 10;     // that raise one mode
   std::size_t pattern_steps = 20'000'000;   // of comparing the patterns of conditions with modes

@@ -30,8 +30,7 @@ std::string with_spaces(std::string text) {
 class Derivation {
  public:
   Derivation(const HydraulicGraph& graph, const Times& times, const Limits& limits)
-      : graph_(graph),
-        structure_(graph.structure()),
+      : structure_(graph.structure()),
         times_(times),
         most_observations_(limits.observations),
         most_sets_(limits.sets),
@@ -432,7 +431,6 @@ class Derivation {
     keep(std::move(one));
   }
 
-  const HydraulicGraph& graph_;
   const Structure& structure_;
   const Times& times_;
   void keep(Observation one) {

@@ -330,6 +330,13 @@ void check_type(const ComponentType& type, const std::string& pointer, const Lim
   check_names(type.ports, "port", at(pointer, "ports"), &taken);
   check_names(type.volumes, "volume", at(pointer, "volumes"), &taken);
   check_elements(type, pointer, limits);
+  if (const std::size_t positions = positions_of(type).size(); positions > limits.positions) {
+    throw Error(Code::limit_exceeded,
+                "the elements of type " + quoted(type.name) + " name " + std::to_string(positions) +
+                    " valve positions, `neutral` among them; at most " +
+                    std::to_string(limits.positions) + " are taken",
+                at(pointer, "elements"));
+  }
   check_failure_modes(type, pointer);
   check_actuator(type, pointer);
   check_rated(type.rated, type, pointer);

@@ -20,10 +20,30 @@ struct Suspect {
   double probability;  // of not sound
 };
 
-std::string name_some(const circuit::Analysis& analysis, const std::vector<Suspect>& suspects) {
+// Suspects on one side of a sentence: how many, and at least those of them that it names.
+struct Side {
+  std::vector<Suspect> first;
+  std::size_t count = 0;
+};
+
+// The leading suspects that a test does not see, `seen` of them being seen. Only as many are looked
+// for as a sentence names: that and not more is why all tests together take no longer than what
+// they see.
+Side not_seen(const std::vector<Suspect>& leading, std::size_t seen,
+              const std::set<std::uint32_t>& modes) {
+  Side side;
+  side.count = leading.size() - seen;
+  for (std::size_t i = 0; side.first.size() < std::min(kNamed, side.count); ++i) {
+    if (!modes.count(leading[i].mode)) side.first.push_back(leading[i]);
+  }
+  return side;
+}
+
+std::string name_some(const circuit::Analysis& analysis, const Side& side) {
   std::string text;
-  const std::size_t named = std::min(kNamed, suspects.size());
-  const std::size_t more = suspects.size() - named;
+  const std::vector<Suspect>& suspects = side.first;
+  const std::size_t named = std::min(kNamed, side.count);
+  const std::size_t more = side.count - named;
   for (std::size_t i = 0; i < named; ++i) {
     if (i > 0) text += more == 0 && i + 1 == named ? " and " : ", ";
     text +=
@@ -34,17 +54,16 @@ std::string name_some(const circuit::Analysis& analysis, const std::vector<Suspe
 }
 
 std::string sentence(const circuit::Analysis& analysis, const TestAssessment& test,
-                     const std::vector<Suspect>& seen, const std::vector<Suspect>& unseen,
-                     bool complaint) {
-  if (seen.empty()) return "No failure mode of the circuit shows here.";
+                     const Side& seen, const Side& unseen, bool complaint) {
+  if (seen.count == 0) return "No failure mode of the circuit shows here.";
   if (complaint && test.cause_bits < kAnswersLittle) {
     return "Hardly bears on the complaint; it would show a second fault in " +
            name_some(analysis, seen) + ".";
   }
-  if (unseen.empty()) {
+  if (unseen.count == 0) {
     return "Looks at " + name_some(analysis, seen) +
-           (seen.size() > 1 ? " together: a normal outcome speaks against all of them."
-                            : ": a normal outcome speaks against it.");
+           (seen.count > 1 ? " together: a normal outcome speaks against all of them."
+                           : ": a normal outcome speaks against it.");
   }
   return "Tells " + name_some(analysis, seen) + " apart from " + name_some(analysis, unseen) +
          ", which it does not reach.";
@@ -80,18 +99,20 @@ void explain(const Model& model, const Case& the_case, Assessment& assessment) {
     }
     std::set<std::uint32_t> modes;
     for (const auto& set : observation.sets) modes.insert(set.modes.begin(), set.modes.end());
-    std::vector<Suspect> seen;
-    for (std::uint32_t m : modes) seen.push_back({m, not_sound[m]});
-    std::stable_sort(seen.begin(), seen.end(), [](const Suspect& a, const Suspect& b) {
+    Side seen;
+    std::size_t leading_seen = 0;
+    for (std::uint32_t m : modes) {
+      seen.first.push_back({m, not_sound[m]});
+      if (not_sound[m] >= kLeading) ++leading_seen;
+    }
+    seen.count = seen.first.size();
+    std::stable_sort(seen.first.begin(), seen.first.end(), [](const Suspect& a, const Suspect& b) {
       return a.probability > b.probability;
     });
     test.suspects.clear();
-    for (const Suspect& s : seen) test.suspects.push_back(s.mode);
-    std::vector<Suspect> unseen;
-    for (const Suspect& s : leading) {
-      if (!modes.count(s.mode)) unseen.push_back(s);
-    }
-    test.because = sentence(analysis, test, seen, unseen, !assessment.complaint.empty());
+    for (const Suspect& s : seen.first) test.suspects.push_back(s.mode);
+    test.because = sentence(analysis, test, seen, not_seen(leading, leading_seen, modes),
+                            !assessment.complaint.empty());
   }
 }
 

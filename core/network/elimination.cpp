@@ -16,12 +16,12 @@ namespace {
 
 // No machine has room for as many table entries.
 constexpr double kMostEntries = 0x1p62;
-// Of a vertex with more neighbours than this, every pair of them counts as fill: to count the pairs
-// takes the square of their number each time one is eliminated. Once an order has looked at
-// kManyPairs, fewer neighbours are too many, and fill is no longer kept exact.
-constexpr std::size_t kMostCounted = 512;
-constexpr std::size_t kMostCountedThen = 32;
+// Fill is kept exact while an order has looked at no more than this many pairs of neighbours. After
+// that only few neighbours are looked at, and of more every pair counts as fill.
 constexpr std::size_t kManyPairs = 50'000'000;
+constexpr std::size_t kFewNeighbours = 32;
+// What rounding may have added to a sum that was changed again and again, as a share of it.
+constexpr double kRounded = 1e-6;
 
 enum class Heuristic { min_fill, min_weight, weighted_fill, min_degree };
 
@@ -65,61 +65,190 @@ struct Order {
   double total = 0;
 };
 
-// Eliminates every variable, cheapest first by `heuristic`. Stops early once the total passes
-// `give_up` (the best total known), returning a total of infinity.
-Order eliminate(Graph graph, const std::vector<std::size_t>& states, Heuristic heuristic,
-                double give_up) {
-  const std::size_t n = graph.size();
-  std::vector<double> log_states(n);
-  for (std::size_t v = 0; v < n; ++v) log_states[v] = std::log2(static_cast<double>(states[v]));
-
-  std::size_t pairs_counted = 0;
-  auto cost = [&](Var v) -> std::pair<double, double> {
-    const auto& near = graph[v];
-    double weight = log_states[v];
-    for (Var u : near) weight += log_states[u];
-    if (heuristic == Heuristic::min_weight) return {weight, 0.0};
-    if (heuristic == Heuristic::min_degree) return {static_cast<double>(near.size()), weight};
-    double fill = 0;
-    if (near.size() > (pairs_counted < kManyPairs ? kMostCounted : kMostCountedThen)) {
-      const auto pairs =
-          static_cast<double>(near.size()) * static_cast<double>(near.size() - 1) / 2;
-      return {pairs, weight};
+// The graph that is left while variables are eliminated, and what the heuristics ask of a vertex.
+// Nothing is counted anew: each change of an edge changes the sums of the vertices it touches.
+class Remaining {
+ public:
+  // `count_fill`: keeps the weight of the edges that are missing between the neighbours of each
+  // vertex, each worth the product of its ends' states if `by_states`, else 1.
+  Remaining(Graph graph, const std::vector<std::size_t>& states, bool count_fill, bool by_states)
+      : graph_(std::move(graph)), count_fill_(count_fill) {
+    const std::size_t n = graph_.size();
+    for (std::size_t v = 0; v < n; ++v) {
+      log_states_.push_back(std::log2(static_cast<double>(states[v])));
+      worth_.push_back(by_states ? static_cast<double>(states[v]) : 1.0);
     }
-    pairs_counted += near.size() * near.size() / 2;
-    for (std::size_t i = 0; i < near.size(); ++i) {
-      for (std::size_t j = i + 1; j < near.size(); ++j) {
-        if (adjacent(graph, near[i], near[j])) continue;
-        fill += heuristic == Heuristic::weighted_fill
-                    ? static_cast<double>(states[near[i]] * states[near[j]])
-                    : 1.0;
+    log_near_.assign(n, 0.0);
+    near_.assign(n, 0.0);
+    fill_.assign(n, 0.0);
+    changed_.assign(n, false);
+    for (Var v = 0; v < n; ++v) {
+      double squares = 0;
+      for (Var u : graph_[v]) {
+        log_near_[v] += log_states_[u];
+        near_[v] += worth_[u];
+        squares += worth_[u] * worth_[u];
+      }
+      fill_[v] = (near_[v] * near_[v] - squares) / 2;
+    }
+    for (Var a = 0; count_fill_ && exact() && a < n; ++a) {
+      check_stop();
+      for (Var b : graph_[a]) {
+        if (a < b) for_common(a, b, [&](Var u) { fill_[u] -= worth_[a] * worth_[b]; });
       }
     }
-    return {fill, weight};
-  };
+  }
 
+  std::size_t size() const { return graph_.size(); }
+  const std::vector<Var>& near(Var v) const { return graph_[v]; }
+
+  // Of the variable and its neighbours: the logarithm of the entries of their table.
+  double weight(Var v) const {
+    double weight = log_states_[v];
+    for (Var u : graph_[v]) weight += log_states_[u];
+    return weight;
+  }
+  // No more than that, at once.
+  double least_weight(Var v) const {
+    const double weight = log_states_[v] + log_near_[v];
+    return weight - kRounded * (1 + weight);
+  }
+
+  double fill(Var v) const {
+    if (exact()) return fill_[v];
+    const std::vector<Var>& near = graph_[v];
+    const auto count = static_cast<double>(near.size());
+    double fill = count * (count - 1) / 2;
+    if (near.size() > kFewNeighbours) return fill;
+    fill = 0;
+    for (std::size_t i = 0; i < near.size(); ++i) {
+      for (std::size_t j = i + 1; j < near.size(); ++j) {
+        if (!adjacent(graph_, near[i], near[j])) fill += worth_[near[i]] * worth_[near[j]];
+      }
+    }
+    return fill;
+  }
+
+  // Takes a vertex out and joins its neighbours with each other. Returns the vertices whose weight
+  // or fill that may have changed.
+  std::vector<Var> eliminate(Var v) {
+    std::vector<Var> stale;
+    const auto mark = [&](Var u) {
+      if (changed_[u]) return;
+      changed_[u] = true;
+      stale.push_back(u);
+    };
+    const std::vector<Var> near = std::move(graph_[v]);
+    graph_[v].clear();
+    for (Var u : near) {
+      mark(u);
+      erase_sorted(graph_[u], v);
+      log_near_[u] -= log_states_[v];
+      near_[u] -= worth_[v];
+    }
+    // The edges that were missing between v and the other neighbours of each.
+    if (count_fill_ && exact()) {
+      for (Var u : near) fill_[u] -= worth_[v] * near_[u];
+    }
+    std::vector<std::pair<Var, Var>> missing;
+    for (std::size_t i = 0; i < near.size(); ++i) {
+      for (std::size_t j = i + 1; j < near.size(); ++j) {
+        const Var a = near[i], b = near[j];
+        if (!adjacent(graph_, a, b)) {
+          missing.emplace_back(a, b);
+        } else if (count_fill_) {
+          fill_[a] += worth_[v] * worth_[b];
+          fill_[b] += worth_[v] * worth_[a];
+        }
+      }
+    }
+    if (count_fill_) looked_at_ += near.size() * near.size() / 2;
+    for (const auto& pair : missing) {
+      const Var a = pair.first, b = pair.second;
+      if (count_fill_ && exact()) {
+        double common = 0;
+        for_common(a, b, [&](Var u) {
+          common += worth_[u];
+          fill_[u] -= worth_[a] * worth_[b];
+          mark(u);
+        });
+        fill_[a] += worth_[b] * (near_[a] - common);
+        fill_[b] += worth_[a] * (near_[b] - common);
+      }
+      insert_sorted(graph_[a], b);
+      insert_sorted(graph_[b], a);
+      near_[a] += worth_[b];
+      near_[b] += worth_[a];
+      log_near_[a] += log_states_[b];
+      log_near_[b] += log_states_[a];
+    }
+    for (Var u : stale) changed_[u] = false;
+    return stale;
+  }
+
+ private:
+  bool exact() const { return looked_at_ <= kManyPairs; }
+
+  template <typename Use>
+  void for_common(Var a, Var b, const Use& use) {
+    if (graph_[a].size() > graph_[b].size()) std::swap(a, b);
+    looked_at_ += graph_[a].size();
+    for (Var u : graph_[a]) {
+      if (std::binary_search(graph_[b].begin(), graph_[b].end(), u)) use(u);
+    }
+  }
+
+  Graph graph_;
+  bool count_fill_;
+  std::vector<double> log_states_, worth_;
+  std::vector<double> log_near_, near_;  // sums over the neighbours
+  std::vector<double> fill_;
+  std::vector<bool> changed_;
+  std::size_t looked_at_ = 0;
+};
+
+// Eliminates every variable, cheapest first by `heuristic`. Stops early once the total passes
+// `give_up` (the best total known), returning a total of infinity.
+Order eliminate(const Graph& graph, const std::vector<std::size_t>& states, Heuristic heuristic,
+                double give_up) {
+  Remaining remaining(graph, states,
+                      heuristic == Heuristic::min_fill || heuristic == Heuristic::weighted_fill,
+                      heuristic == Heuristic::weighted_fill);
+
+  // A weight is summed up only when its variable comes up: until then the second number is
+  // kUnknown, less than any.
+  constexpr double kUnknown = -1;
   using Entry = std::tuple<double, double, Var, std::uint32_t>;
   std::priority_queue<Entry, std::vector<Entry>, std::greater<>> queue;
-  std::vector<std::uint32_t> version(n, 0);
-  std::vector<bool> done(n, false);
-  auto push = [&](Var v) {
-    const auto [first, second] = cost(v);
-    queue.emplace(first, second, v, ++version[v]);
+  std::vector<std::uint32_t> version(remaining.size(), 0);
+  std::vector<bool> done(remaining.size(), false);
+  const auto first_of = [&](Var v) {
+    if (heuristic == Heuristic::min_weight) return remaining.least_weight(v);
+    if (heuristic == Heuristic::min_degree) return static_cast<double>(remaining.near(v).size());
+    return remaining.fill(v);
   };
-  for (Var v = 0; v < n; ++v) push(v);
+  const auto push = [&](Var v) { queue.emplace(first_of(v), kUnknown, v, ++version[v]); };
+  for (Var v = 0; v < remaining.size(); ++v) push(v);
 
   Order order;
-  std::vector<bool> touched(n, false);
   while (!queue.empty()) {
     const auto [first, second, v, stamp] = queue.top();
     queue.pop();
     if (done[v] || stamp != version[v]) continue;
+    if (second == kUnknown) {
+      const double weight = remaining.weight(v);
+      if (heuristic == Heuristic::min_weight) {
+        queue.emplace(weight, 0.0, v, stamp);
+      } else {
+        queue.emplace(first, weight, v, stamp);
+      }
+      continue;
+    }
     done[v] = true;
     check_stop();
-    const std::vector<Var> near = graph[v];
     std::vector<Var> clique{v};
     double entries = static_cast<double>(states[v]);
-    for (Var u : near) {
+    for (Var u : remaining.near(v)) {
       clique.push_back(u);
       entries *= static_cast<double>(std::max<std::size_t>(states[u], 2));  // one state: no less
     }
@@ -129,38 +258,7 @@ Order eliminate(Graph graph, const std::vector<std::size_t>& states, Heuristic h
       order.total = std::numeric_limits<double>::infinity();
       return order;
     }
-    std::vector<Var> stale;
-    auto mark = [&](Var u) {
-      if (!touched[u]) {
-        touched[u] = true;
-        stale.push_back(u);
-      }
-    };
-    const bool fill_matters =
-        heuristic == Heuristic::min_fill || heuristic == Heuristic::weighted_fill;
-    for (Var u : near) {
-      erase_sorted(graph[u], v);
-      mark(u);
-    }
-    for (std::size_t i = 0; i < near.size(); ++i) {
-      for (std::size_t j = i + 1; j < near.size(); ++j) {
-        const Var a = near[i], b = near[j];
-        if (adjacent(graph, a, b)) continue;
-        if (fill_matters && pairs_counted < kManyPairs) {  // their common neighbours' fill changes
-          const auto& small = graph[a].size() < graph[b].size() ? graph[a] : graph[b];
-          pairs_counted += small.size();
-          const Var other = graph[a].size() < graph[b].size() ? b : a;
-          for (Var u : small) {
-            if (adjacent(graph, u, other)) mark(u);
-          }
-        }
-        insert_sorted(graph[a], b);
-        insert_sorted(graph[b], a);
-      }
-    }
-    graph[v].clear();
-    for (Var u : stale) {
-      touched[u] = false;
+    for (Var u : remaining.eliminate(v)) {
       if (!done[u]) push(u);
     }
   }

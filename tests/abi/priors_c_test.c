@@ -12,8 +12,8 @@ static const char* const kNorth = HEADER
     "N-1,2024-03-01,loader,port_relief,seat_leak,failed\r\n"
     "N-2,2024-03-05,loader,port_relief,none,\r\n"
     "N-3,2024-03-09,loader,port_relief,none,\r\n"
-    "N-3,2024-03-09,loader,port_relief,none,\r\n"  /* again */
-    "N-4,2024-02-30,loader,port_relief,none,\r\n"  /* no such day */
+    "N-3,2024-03-09,loader,port_relief,none,\r\n" /* again */
+    "N-4,2024-02-30,loader,port_relief,none,\r\n" /* no such day */
     "N-5,2024-03-10,loader,=cmd|' /c calc'!A1,none,\r\n";
 
 static const char* const kSouth = HEADER
@@ -89,8 +89,9 @@ static void test_learning(void) {
   o.reject_context = &rejects;
   CHECK(faultodds_priors_learn(&orders, &exposure, &o, &pack, &summary, &error) == FAULTODDS_OK);
   CHECK(strstr(summary, "\"format\":\"faultodds-records-summary/1\"") != NULL);
-  CHECK(strstr(summary, "\"work_orders\":{\"rows\":6,\"used\":3,\"rejected\":3,\"reasons\":{"
-                        "\"duplicate\":1,\"unknown_component\":1,\"impossible_date\":1}") != NULL);
+  CHECK(strstr(summary,
+               "\"work_orders\":{\"rows\":6,\"used\":3,\"rejected\":3,\"reasons\":{"
+               "\"duplicate\":1,\"unknown_component\":1,\"impossible_date\":1}") != NULL);
   CHECK(strstr(summary, "\"exposure\":{\"rows\":2,\"used\":1,\"rejected\":1") != NULL);
   CHECK(rejects.calls == 4);
   CHECK(strstr(rejects.text, "2024-02-30") != NULL);
@@ -98,6 +99,30 @@ static void test_learning(void) {
   CHECK(strstr(pack, "\"rows_used\":4,\"rows_rejected\":4") != NULL);
   faultodds_free(summary);
   faultodds_free(pack);
+
+  start("learning from a file without a row that can be used is refused, and says why");
+  {
+    static struct collected refused;
+    faultodds_records nothing = text(HEADER
+                                     "N-4,2024-02-30,loader,port_relief,none,\r\n"
+                                     "N-5,2024-03-10,loader,pump_of_gold,none,\r\n");
+    faultodds_records no_rows = text(HEADER);
+    o = options("north");
+    o.reject = collect;
+    o.reject_context = &refused;
+    pack = summary = (char*)1;
+    CHECK_ERROR(faultodds_priors_learn(&nothing, NULL, &o, &pack, &summary, &error),
+                FAULTODDS_INVALID_ARGUMENT,
+                "no row of `orders` was used; expected one at least. It has 2 rows, "
+                "unknown_component 1, impossible_date 1");
+    CHECK(pack == NULL && summary == NULL && refused.calls == 2);
+    CHECK_ERROR(faultodds_priors_learn(&no_rows, NULL, &o, &pack, &summary, &error),
+                FAULTODDS_INVALID_ARGUMENT,
+                "`orders` was used; expected one at least. It has 0 rows");
+    exposure = text("component,in_service,hours\nport_relief,-1,10\n");
+    CHECK_ERROR(faultodds_priors_learn(&orders, &exposure, &o, &pack, &summary, &error),
+                FAULTODDS_INVALID_ARGUMENT, "no row of `exposure` was used");
+  }
 
   start("learning is stopped by either callback");
   {
@@ -110,8 +135,8 @@ static void test_learning(void) {
     CHECK(calls == 1 && pack == NULL && summary == NULL);
     o = options("north");
     o.reject = stop_at_reject;
-    CHECK_ERROR(faultodds_priors_learn(&orders, NULL, &o, &pack, NULL, &error),
-                FAULTODDS_CANCELLED, "line 5");
+    CHECK_ERROR(faultodds_priors_learn(&orders, NULL, &o, &pack, NULL, &error), FAULTODDS_CANCELLED,
+                "line 5");
   }
 }
 

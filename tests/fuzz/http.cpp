@@ -67,7 +67,7 @@ class Adapter {
  public:
   Adapter() : store_(std::filesystem::path(), ModelSettings{nullptr, nullptr, 4 << 20}, 4) {
     const fuzz::Text& circuit = fuzz::documents().circuit;
-    const TimeLimit limit(std::chrono::milliseconds(2000));
+    const TimeLimit limit(std::chrono::seconds(60));  // of the clock, whatever else runs
     const auto put = store_.put("baler-ram", {circuit.data(), circuit.size()}, {}, limit);
     fuzz::demand(std::holds_alternative<CircuitStore::Written>(put), "the small circuit is kept");
     RouteOptions options;

@@ -23,6 +23,42 @@ def said_again(case):
     return compact(case).encode()
 
 
+PARAMETERS = {"displacement": "32 cm3/rev", "rated_flow": "40 L/min", "setting": "200 bar", "ratio": 4,
+              "volume": "4 L", "bore": "80 mm", "rod": "45 mm"}
+
+
+def around_each_type():
+    """A small machine for each type of the catalogue: it stands between a pump with its relief and a
+    cylinder, with all that says what a hold may press: ratings, uses, plugs, and holds allowed."""
+    types = json.loads(read("core/circuit/catalogue.json"))["types"]
+    for number, (name, kind) in enumerate(types.items()):
+        it = {"id": "it", "type": name, "rating": "250 bar",
+              "use": ("work", "brake", "steering")[number % 3 if number % 5 == 0 else 0]}
+        it.update({key: PARAMETERS[key] for key in kind.get("parameters", []) if key in PARAMETERS})
+        ports = kind["ports"]
+        lines = [("pump.out", "it." + ports[0])]
+        if len(ports) > 1:
+            lines.append(("it." + ports[1], "ram.cap"))
+        lines += [("it." + port, "ram.rod" if port == "pilot" else "tank") for port in ports[2:]]
+        lines.append(("ram.rod", "tank"))
+        yield {
+            "format": "faultodds-circuit/1", "id": "around", "title": name,
+            "components": [
+                {"id": "pump", "type": "fixed_pump", "displacement": "32 cm3/rev"},
+                {"id": "relief", "type": "main_relief", "setting": "180 bar"},
+                {"id": "ram", "type": "single_rod_cylinder", "bore": "80 mm", "rod": "45 mm",
+                 "rated": {"rod": "300 bar"}}, it],
+            "connections": [
+                {"from": "pump.in", "to": "tank"}, {"from": "pump.out", "to": "relief.in"},
+                {"from": "relief.out", "to": "tank"}] + [
+                {"from": a, "to": b, "line": f"l{i}", "rating": "280 bar"}
+                for i, (a, b) in enumerate(lines)],
+            "fittings": {"ram.cap": {"standard": "ISO 6149-1", "size": "M22 x 1.5", "rating": "250 bar",
+                                     "plug": True},
+                         "relief": {"standard": "ISO 7789", "size": "22-01-0", "rating": "350 bar"}},
+            "allow_hold": ["static/ram.cap"]}
+
+
 def compact(document):
     return json.dumps(document, ensure_ascii=False, separators=(",", ":"))
 
@@ -90,6 +126,11 @@ def documents(table):
         case["advice"] = False
         yield (b"m" + compact(json.loads(read("examples/" + circuit))).encode() + b"\0" +
                compact(case).encode())
+    nothing_seen = b'{"format":"faultodds-case/1","observations":[],"advice":false}'
+    for circuit in around_each_type():
+        yield b"m" + compact(circuit).encode() + b"\0" + nothing_seen
+    yield (b"m" + compact(json.loads(read("tests/statics/bin_lift.json"))).encode() + b"\0" +
+           nothing_seen)
     for entry in ('{"observation":"wet_rod","outcome":"wet"}', '{"repaired":["port_relief"]}',
                   '{"observation":"static/valve.a","reading":{"pressure_drop":"20 bar","time":"60 s",'
                   '"volume":"0.5 L","bulk_modulus":"1 GPa","pressure":"140 bar","exponent":0.5}}',
@@ -103,6 +144,13 @@ def documents(table):
         "sound": ["valve"], "minutes": 90, "note": "spool clean",
         "parts": [{"component": "port_relief", "part": "R-1", "quantity": 1, "cost": 80}],
     }).encode() + b"\0" + small["case"]
+    # What was looked at again, before and after a repair.
+    seen = copy.deepcopy(table["case"])
+    last = seen["observations"][-1]
+    seen["observations"] += [last, dict(last, again=True), {"repaired": ["port_relief"]}, last]
+    yield b"l" + compact({
+        "format": "faultodds-closing/1", "work_order": "8", "closed": "2026-03-31",
+        "sound": ["ram"]}).encode() + b"\0" + compact(seen).encode()
     yield b"r" + compact({
         "format": "faultodds-records/1", "columns": {"finding": "finding"},
         "types": {"*relief*": "relief"}, "findings": {"*leak*": {"mode": "seat_leak"}},
@@ -136,7 +184,19 @@ def records():
         f"{('failed' if i % 5 else 'worn') if i % 3 else ''},"
         f"\"static/valve.a={'bled_down' if i % 2 else 'held'}\",drift/ram/retract=slow\r\n"
         for i in range(1, 16))
-    exposure = "asset_class,component,hours,machines\r\nloader,port_relief,12000,10\r\n"
+    exposure = "asset_class,component,in_service,hours\r\nloader,port_relief,10,12000\r\n"
+    # Every column, leak rates, and tests that were made again or only said twice.
+    whole = ("work_order,line,opened,closed,asset,asset_class,circuit,component,position,finding,grade,"
+             "hours,sound_at,minutes,complaint,tests\r\n") + "".join(
+        f"{i // 2},{i % 2},2024-03-01,2024-03-{i % 28 + 1:02d},truck {i},loader,baler-ram,relief,"
+        f"port_relief,{'seat_leak' if i % 3 else 'UNK'},{'worn' if i % 4 else ''},{100 * i},{90 * i},45,"
+        f"drift/ram/retract,\"static/valve.a=held; static/valve.a=held again; static/valve.b="
+        f"{i} mL/min; static/valve.b={i} mL/min; drift/ram/retract=fast\"\r\n" for i in range(2, 12))
+    for choices in (0, 1, 4, 8, 12, 24, 40):
+        yield bytes([choices]) + whole.encode()
+    # No row that can be used.
+    yield b"\x20" + head.encode() + b"1,2024-02-30,loader,ram,none,,,\r\n"
+    yield b"\0" + rows.encode() + b"\0\0component,in_service\r\nram,-1\r\n"
     exposure_mapping = compact({"format": "faultodds-records/1",
                                 "columns": {"finding": "finding", "closed": "closed"}})
     for choices in (0, 1, 2, 3, 4, 8, 12, 16, 32):
@@ -182,6 +242,15 @@ def http(table):
              request("GET /v1/cases?limit=1&after=0"), request("GET /v1/cases/a/assessment"),
              request("DELETE /v1/cases/a", None, "If-Match: *")]
     yield b"\0\0".join(cases)
+    # Asked again, until the answer is known; a class that nobody knows; names in their thousands.
+    yield b"\0\0".join([request("POST /v1/assess", stored)] * 3)
+    yield request("POST /v1/assess", stored.replace("balers", "nobodys"))
+    yield request("POST /v1/assess", "{" + ",".join(f'"{i}":0' for i in range(400)) + "}")
+    yield request("POST /v1/assess", '{"circuit":{"n":' + "[" * 80 + "]" * 80 + '},"circuit":1}')
+    yield request("GET /livez") + request("GET /v1/priors") + request("GET /site/index.html")
+    yield b"\0\0".join(cases[:2] + [request("GET /v1/cases/a/note", None, "Accept: text/html"),
+                                    request("PUT /v1/cases/a", stored, 'If-Match: "1"', key)])
+    yield b"\0\0".join([b"POST /v1/assess HTTP/1.1\r\nHost: h\r\nContent-Length: 9\r\n\r\n{", b'"a"', b":1}GE"])
     yield b"\0\0".join([request("PUT /v1/priors/default", small["priors"], "If-None-Match: *"),
                         request("GET /v1/priors/default"),
                         request("POST /v1/priors/default/rollback", None, "If-Match: *")])

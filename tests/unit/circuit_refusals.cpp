@@ -652,6 +652,10 @@ TEST_CASE("A circuit over a stated limit is refused as such", "[circuit]") {
   limits.modes = 3;
   CHECK(refusal(lift(), limits).code == Code::limit_exceeded);
   limits = {};
+  limits.positions = 2;
+  CHECK(refusal(lift(), limits).code == Code::limit_exceeded);
+  CHECK(refusal(lift(), limits).message.find("valve positions") != std::string::npos);
+  limits = {};
   limits.path_steps = 20;
   CHECK(refusal(lift(), limits).code == Code::limit_exceeded);
   limits = {};

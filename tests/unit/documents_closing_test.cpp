@@ -151,6 +151,77 @@ TEST_CASE("the rows of a closed work order read back as the job that they were w
   CHECK(back.evidence[2].outcome == 0);  // nothing seen: held
 }
 
+// The evidence that a job of one row, `row` of a file of our own columns, has.
+priors::Job job_in(const std::string& file) {
+  const priors::Vocabulary vocabulary =
+      priors::vocabulary_of(faultodds::documents::read_circuit(circuit_document()).types);
+  priors::ReadSinks sinks;
+  sinks.reject = [](const priors::Reject& reject) { FAIL_CHECK(reject.detail); };
+  priors::Job job;
+  priors::read_work_orders(priors::text_source(file), {}, vocabulary, sinks,
+                           [&](const priors::WorkOrder& order) {
+                             job = job_of(order, vocabulary, model().analysis(), 0);
+                           });
+  return job;
+}
+
+priors::Job job_tested(const std::string& complaint, const std::string& tests) {
+  return job_in(
+      "work_order,closed,component,position,finding,complaint,tests\r\n"
+      "7,2026-03-31,relief,relief,seat_leak," +
+      complaint + "," + tests + "\r\n");
+}
+
+TEST_CASE("what a closed case was looked at for again is in its rows and its record again") {
+  const Json seen = case_document(R"("observations": [
+      {"observation": "drift/ram/retract", "outcome": "fast"},
+      {"observation": "static/relief.in", "outcome": "held"},
+      {"observation": "static/relief.in", "outcome": "held", "again": true},
+      {"observation": "static/relief.in", "outcome": "held", "at": "later"},
+      {"observation": "static/relief.in", "outcome": "held"},
+      {"observation": "static/relief.in", "reading": {"leak_rate": "400 mL/min"}},
+      {"observation": "static/relief.in", "reading": {"leak_rate": "400 mL/min"}, "again": true}])");
+  const Closing closing = read_closing(closed(), seen, model());
+  REQUIRE(closing.job.evidence.size() == 6);  // what was said twice without `again` counts once
+  const Json record = parse_json(write_record(closing, model()));
+  std::vector<bool> again;
+  for (const Json& test : record.at("tests")) again.push_back(test.contains("again"));
+  CHECK(again == std::vector<bool>{false, true, true, false, true});
+  const priors::Job back = job_in(priors::work_order_header() +
+                                  priors::work_order_rows(closing.job, model().analysis(), ""));
+  REQUIRE(back.evidence.size() == 6);
+  CHECK(back.said_before == 0);
+  for (std::size_t i = 0; i < 6; ++i) {
+    CHECK(back.evidence[i].outcome == closing.job.evidence[i].outcome);
+    CHECK(back.evidence[i].reading.has_value() == closing.job.evidence[i].reading.has_value());
+  }
+  // And what is read is written as it was.
+  CHECK(
+      priors::work_order_rows(back, model().analysis(), "")
+          .find("static/relief.in=held; static/relief.in=held again; static/relief.in=held again; "
+                "static/relief.in=400 mL/min; static/relief.in=400 mL/min again") !=
+      std::string::npos);
+}
+
+TEST_CASE("what a row of records says twice counts once, unless it says again") {
+  const auto evidence = [](const priors::Job& job) { return job.evidence.size(); };
+  const priors::Job twice = job_tested("drift/ram/retract=fast",
+                                       "static/relief.in=held; drift/ram/retract=fast; "
+                                       "static/relief.in=held;static/relief.in = held");
+  CHECK(evidence(twice) == 2);
+  CHECK(twice.said_before == 3);
+  const priors::Job again =
+      job_tested("drift/ram/retract=fast", "static/relief.in=held; static/relief.in=held again");
+  CHECK(evidence(again) == 3);
+  CHECK(again.evidence[2].again);
+  CHECK(again.said_before == 0);
+  CHECK(evidence(job_tested("", "static/relief.in=40 mL/min; static/relief.in=40 mL/min again")) ==
+        2);
+  CHECK(evidence(job_tested("", "static/relief.in=40 mL/min; static/relief.in=40 mL/min")) == 1);
+  // What says otherwise is no repetition.
+  CHECK(evidence(job_tested("", "static/relief.in=held; static/relief.in=bled_down")) == 2);
+}
+
 TEST_CASE("learning from closed work orders raises what was found and lowers what was sound") {
   const Closing closing = read_closing(closed(), worked(), model());
   const std::vector<priors::Job> jobs(20, closing.job);

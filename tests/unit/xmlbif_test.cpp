@@ -225,3 +225,16 @@ TEST_CASE("XMLBIF: a text longer than one piece of the parser is read whole") {
       read_xmlbif(document(kOut + "<PROPERTY>" + padding + "</PROPERTY>" + kOutTable));
   CHECK(net.table(0).table == std::vector<double>{0.25, 0.75});
 }
+
+TEST_CASE("XMLBIF: a tag or comment that is too long is refused as such, text is not") {
+  const auto with = [](const std::string& more) { return document(more + kOut + kOutTable); };
+  const std::string much(200'000, 'x');
+  for (const std::string& more :
+       {"<!--" + much + "-->", "<PROPERTY a=\"" + much + "\"></PROPERTY>", "<" + much + "/>"}) {
+    CHECK(refusal(with(more), {}, Code::limit_exceeded) ==
+          "line 2: a tag, comment or declaration of more than 65536 bytes");
+  }
+  CHECK(read_xmlbif(with("<PROPERTY>" + much + "</PROPERTY>"), {}).size() == 1);
+  CHECK(read_xmlbif(with("<PROPERTY><![CDATA[" + much + "]]></PROPERTY>"), {}).size() == 1);
+  CHECK(read_xmlbif(with("<!--" + much.substr(0, 60'000) + "-->"), {}).size() == 1);
+}

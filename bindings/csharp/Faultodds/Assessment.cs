@@ -17,6 +17,7 @@ namespace Faultodds
             Complaint = document.Texts("complaint");
             Faults = document.Each("faults", fault => new Fault(fault));
             Tests = document.Each("tests", test => new Test(test));
+            Withheld = document.Each("withheld", hold => new Withheld(hold));
             Advice = document.Has("advice") ? new Advice(document.Object("advice")) : null;
             Warnings = document.Texts("warnings");
             Cautions = document.Texts("cautions");
@@ -41,6 +42,10 @@ namespace Faultodds
         /// <summary>The tests that can be made next, best first; the one that the advice names comes before all
         /// others.</summary>
         public IReadOnlyList<Test> Tests { get; }
+
+        /// <summary>The holds that are not among the tests because they may not be made as the circuit stands.
+        /// </summary>
+        public IReadOnlyList<Withheld> Withheld { get; }
 
         /// <summary>Whether to stop and what to repair; null without a complaint, or where the case asked for
         /// none.</summary>
@@ -173,7 +178,11 @@ namespace Faultodds
             Minutes = test.Number("minutes");
             BitsPerMinute = test.Number("bits_per_minute");
             Setup = test.Each("setup", step => new Step(step));
+            Steps = test.Each("steps", step => new Step(step));
+            Afterwards = test.Each("afterwards", step => new Step(step));
             TestPressure = test.Text("test_pressure");
+            PressureLimit = test.Maybe("pressure_limit", limit => new PressureLimit(limit));
+            NoPressure = test.Maybe("no_pressure", why => new NoPressure(why));
             Bring = test.Each("bring", fitting => new Fitting(fitting));
             Energised = test.Flag("energised");
             Cautions = test.Texts("cautions");
@@ -205,11 +214,24 @@ namespace Faultodds
         /// <summary>What the order within a safety class rests on.</summary>
         public double BitsPerMinute { get; }
 
-        /// <summary>Steps not yet done.</summary>
+        /// <summary>Steps not yet done that other tests share.</summary>
         public IReadOnlyList<Step> Setup { get; }
+
+        /// <summary>Everything left to do before the test, in order.</summary>
+        public IReadOnlyList<Step> Steps { get; }
+
+        /// <summary>What ends the test, in order.</summary>
+        public IReadOnlyList<Step> Afterwards { get; }
 
         /// <summary>Such as "140 bar"; null where it comes from the maker's documents.</summary>
         public string TestPressure { get; }
+
+        /// <summary>What limits the test pressure; null where nothing but the question does.</summary>
+        public PressureLimit PressureLimit { get; }
+
+        /// <summary>Why the test pressure is to be had from the maker's documents; null where it is given.
+        /// </summary>
+        public NoPressure NoPressure { get; }
 
         /// <summary>Adapters and plugs.</summary>
         public IReadOnlyList<Fitting> Bring { get; }
@@ -227,7 +249,71 @@ namespace Faultodds
         public IReadOnlyList<string> Suspects { get; }
     }
 
-    /// <summary>A setup step.</summary>
+    /// <summary>What limits the pressure of a hold.</summary>
+    public sealed class PressureLimit
+    {
+        internal PressureLimit(Members limit)
+        {
+            Volume = limit.Text("volume");
+            By = limit.Text("by");
+            Why = limit.Text("why");
+        }
+
+        /// <summary>The volume that stands least.</summary>
+        public string Volume { get; }
+
+        /// <summary>What of it: a rating, a relief, ...</summary>
+        public string By { get; }
+
+        /// <summary>In a sentence.</summary>
+        public string Why { get; }
+    }
+
+    /// <summary>Why no pressure can be given for a hold.</summary>
+    public sealed class NoPressure
+    {
+        internal NoPressure(Members why)
+        {
+            Reason = why.Text("reason");
+            Volume = why.Text("volume");
+            Why = why.Text("why");
+        }
+
+        /// <summary>By name.</summary>
+        public string Reason { get; }
+
+        /// <summary>The volume of which something is not known.</summary>
+        public string Volume { get; }
+
+        /// <summary>In a sentence.</summary>
+        public string Why { get; }
+    }
+
+    /// <summary>A hold that is not proposed.</summary>
+    public sealed class Withheld
+    {
+        internal Withheld(Members hold)
+        {
+            Observation = hold.Text("observation");
+            Reason = hold.Text("reason");
+            Volume = hold.Text("volume");
+            Why = hold.Text("why");
+        }
+
+        /// <summary>Id.</summary>
+        public string Observation { get; }
+
+        /// <summary>By name.</summary>
+        public string Reason { get; }
+
+        /// <summary>The volume that it concerns.</summary>
+        public string Volume { get; }
+
+        /// <summary>In a sentence.</summary>
+        public string Why { get; }
+    }
+
+    /// <summary>A step of a test.</summary>
     public sealed class Step
     {
         internal Step(Members step)
@@ -351,6 +437,12 @@ namespace Faultodds
         internal double? Maybe(string key)
         {
             return (double?)members[key];
+        }
+
+        // Null where the member is.
+        internal T Maybe<T>(string key, Func<Members, T> read) where T : class
+        {
+            return members[key] == null ? null : read(Object(key));
         }
 
         internal Members Object(string key)

@@ -9,7 +9,8 @@ public sealed class Cancelling
     private const string Bif =
         "variable a { type discrete [ 2 ] { x, y }; } probability ( a ) { table 0.25 0.75; }";
 
-    private const string NoOrders = "work_order,closed,component,finding\n";
+    private const string Header = "work_order,closed,component,finding\n";
+    private const string OneOrder = Header + "1,2024-03-05,port_relief,none\n";
 
     private static OperationCanceledException Ended(Action call, string where)
     {
@@ -55,9 +56,9 @@ public sealed class Cancelling
             Ended(() => work.Answer(token), "an answer");
             Ended(() => new Network(Bif, cancellationToken: token), "loading a network");
             Ended(() => network.Query(new NetworkEvidence(), token), "a query");
-            Ended(() => Priors.Learn(Records.OfText(NoOrders), new LearnOptions("depot"), token), "learning");
+            Ended(() => Priors.Learn(Records.OfText(OneOrder), new LearnOptions("depot"), token), "learning");
             var ended = Ended(
-                () => Priors.Backtest(Documents.Lift, Records.OfText(NoOrders), new BacktestOptions(), token),
+                () => Priors.Backtest(Documents.Lift, Records.OfText(OneOrder), new BacktestOptions(), token),
                 "replaying");
             Check.That(ended.CancellationToken == token, "the exception says which token");
         }
@@ -109,8 +110,8 @@ public sealed class Cancelling
             Case.AssessAll(new[] { work }, 1, token);
             Check.Same(0.25, network.Query(new NetworkEvidence(), token).Posteriors["a"][0], "a query");
             Check.Same(
-                Priors.Learn(Records.OfText(NoOrders), new LearnOptions("depot")).Pack,
-                Priors.Learn(Records.OfText(NoOrders), new LearnOptions("depot"), token).Pack, "learning");
+                Priors.Learn(Records.OfText(OneOrder), new LearnOptions("depot")).Pack,
+                Priors.Learn(Records.OfText(OneOrder), new LearnOptions("depot"), token).Pack, "learning");
         }
     }
 
@@ -131,7 +132,7 @@ public sealed class Cancelling
     {
         using (var source = new CancellationTokenSource())
         {
-            string orders = NoOrders + "1,2024-03-05,haunted,none\n";
+            string orders = Header + "1,2024-03-05,haunted,none\n";
             var how = new LearnOptions("depot") { Reject = row => false };
             var told = Check.Throws<FaultoddsException>(
                 () => Priors.Learn(Records.OfText(orders), how, source.Token), "a callback");

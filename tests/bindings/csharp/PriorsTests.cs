@@ -65,6 +65,14 @@ public sealed class PriorPacks
     }
 
     [Behaviour]
+    public void AFileWithoutARowThatCanBeUsedIsRefused()
+    {
+        var told = Check.Throws<FaultoddsException>(() => Learned(Header + Order(1, "haunted,"), "depot"), "no row");
+        Check.Same("invalid_argument", told.Code, "code");
+        Check.That(told.Sentence.Contains("no row of `orders` was used"), told.Sentence);
+    }
+
+    [Behaviour]
     public void RowsThatCannotBeUsedAreHandedOverWithTheirReason()
     {
         var reasons = new List<string>();
@@ -156,7 +164,7 @@ public sealed class PriorPacks
             Priors.Backtest(Documents.Lift, closed, new BacktestOptions { Progress = progress })));
         Check.Same(16.0, answer["jobs"], "jobs");
         Check.Same(32, told.Count, "told");
-        string pack = Learned(Header, "none").Pack;
+        string pack = Learned(Header + Order(1, "none,"), "one").Pack;
         var itself = Json.Object(Json.Parse(Priors.Backtest(
             Documents.Lift, closed, new BacktestOptions { Before = pack, After = pack, Threads = 2 })));
         Check.Same("no_difference", itself["verdict"], "verdict");

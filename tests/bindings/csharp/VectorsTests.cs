@@ -200,6 +200,87 @@ public sealed class Vectors
         }
     }
 
+    // In the document's form.
+    private static List<object> Written(IEnumerable<Step> steps)
+    {
+        return steps.Select(step => (object)new Dictionary<string, object>
+        {
+            { "id", step.Id },
+            { "title", step.Title },
+            { "minutes", step.Minutes },
+        }).ToList();
+    }
+
+    private static Dictionary<string, object> Written(params string[] members)
+    {
+        var written = new Dictionary<string, object>();
+        for (int i = 0; i < members.Length; i += 2) written.Add(members[i], members[i + 1]);
+        return written;
+    }
+
+    [Behaviour]
+    public void TheTypedAnswerSaysWhatMayBePressedAndWhatNotAndWhy()
+    {
+        int limits = 0, unknown = 0, withheld = 0, ends = 0, rated = 0;
+        foreach (string machine in new[]
+            { "examples/refuse_truck/circuit.json", "examples/veneer_press/circuit.json", "tests/bindings/lift.json" })
+        {
+            var answer = Engine.Assess(
+                Documents.Read(machine),
+                "{\"format\": \"faultodds-case/1\", \"observations\": []}");
+            var document = Json.Object(Json.Parse(answer.Json));
+            var tests = Json.List(document["tests"]).Select(Json.Object).ToList();
+            Check.Same(tests.Count, answer.Tests.Count, machine);
+            for (int i = 0; i < tests.Count; ++i)
+            {
+                var wanted = tests[i];
+                var test = answer.Tests[i];
+                string place = machine + " " + test.Observation;
+                Agree(place, wanted["setup"], Written(test.Setup));
+                Agree(place, wanted["steps"], Written(test.Steps));
+                Agree(place, wanted["afterwards"], Written(test.Afterwards));
+                ends += test.Afterwards.Count;
+                Check.Same(wanted["pressure_limit"] == null, test.PressureLimit == null, place);
+                if (test.PressureLimit != null)
+                {
+                    ++limits;
+                    Agree(place, wanted["pressure_limit"], Written(
+                        "volume", test.PressureLimit.Volume, "by", test.PressureLimit.By,
+                        "why", test.PressureLimit.Why));
+                }
+                Check.Same(wanted["no_pressure"] == null, test.NoPressure == null, place);
+                if (test.NoPressure != null)
+                {
+                    ++unknown;
+                    Agree(place, wanted["no_pressure"], Written(
+                        "reason", test.NoPressure.Reason, "volume", test.NoPressure.Volume,
+                        "why", test.NoPressure.Why));
+                }
+                var bring = Json.List(wanted["bring"]).Select(Json.Object).ToList();
+                for (int k = 0; k < bring.Count; ++k)
+                {
+                    Check.Same(
+                        bring[k].ContainsKey("rated_for") ? bring[k]["rated_for"] : null, test.Bring[k].RatedFor,
+                        place);
+                    if (test.Bring[k].RatedFor != null) ++rated;
+                }
+            }
+            var holds = Json.List(document["withheld"]);
+            Check.Same(holds.Count, answer.Withheld.Count, machine);
+            for (int i = 0; i < holds.Count; ++i)
+            {
+                ++withheld;
+                var hold = answer.Withheld[i];
+                Agree(machine, holds[i], Written(
+                    "observation", hold.Observation, "reason", hold.Reason, "volume", hold.Volume,
+                    "why", hold.Why));
+            }
+        }
+        Check.That(
+            limits > 0 && unknown > 0 && withheld > 0 && ends > 0 && rated > 0,
+            "of each there are some: " + string.Join(", ", limits, unknown, withheld, ends, rated));
+    }
+
     [Behaviour]
     public void AnOpenCaseGivesTheSameFromItsEvents()
     {

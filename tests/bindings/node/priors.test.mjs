@@ -47,6 +47,14 @@ test("rows that cannot be used are handed over with their reason", () => {
   assert.deepEqual(rows.map((row) => row.split(",")[2]), ["impossible_date", "duplicate"]);
 });
 
+test("a file without a row that can be used is refused", () => {
+  const nothing = HEADER + order(1, "haunted");
+  assert.throws(() => learnPriors(nothing, { source: "depot" }), {
+    code: "invalid_argument", message: /no row of `orders` was used.*unknown_finding 1/,
+  });
+  assert.throws(() => learnPriors(RECORDS, { source: "depot", exposure: "component,in_service\n" }), /no row of `exposure`/);
+});
+
 test("false from a callback cancels, and what one throws comes through", () => {
   assert.throws(() => learnPriors(RECORDS, { source: "depot", progress: () => false }), { code: "cancelled" });
   const problem = new Error("no more");
@@ -105,7 +113,7 @@ test("jobs are replayed with both packs", () => {
   assert.equal(answer.format, "faultodds-backtest/1");
   assert.deepEqual([answer.jobs, answer.with_cause], [16, 12]);
   assert.equal(told.length, 32);
-  const pack = learnPriors(HEADER, { source: "none" }).pack;
+  const pack = learnPriors(HEADER + order(1), { source: "one" }).pack;
   assert.equal(backtestPriors(LIFT, closed, { before: pack, after: pack, threads: 2 }).verdict, "no_difference");
   assert.throws(() => backtestPriors(LIFT, closed, { mostJobs: 4 }), /10 at least/);
 });

@@ -65,6 +65,28 @@ class Learning(unittest.TestCase):
         with self.assertRaises(KeyError):
             faultodds.learn_priors(HEADER + order(1, "haunted"), source="depot", reject=refuse)
 
+    def test_a_file_without_a_row_that_can_be_used_is_refused(self):
+        with self.assertRaises(FaultoddsError) as caught:
+            faultodds.learn_priors(HEADER + order(1, "haunted"), source="depot")
+        self.assertEqual(caught.exception.code, "invalid_argument")
+        self.assertIn("no row of `orders` was used", caught.exception.message)
+        self.assertIn("unknown_finding 1", caught.exception.message)
+        with self.assertRaises(FaultoddsError) as caught:
+            faultodds.learn_priors(self.RECORDS, source="depot", exposure="component,in_service\n")
+        self.assertIn("no row of `exposure` was used", caught.exception.message)
+
+    def test_what_a_row_says_twice_counts_once_and_the_summary_says_so(self):
+        def learned(tests):
+            rows = HEADER + "".join(order(i, tests=tests) for i in range(30))
+            return faultodds.learn_priors(rows, source="depot", circuit=LIFT, through_circuit=True)
+
+        once = learned("static/section.a=held")
+        twice = learned("static/section.a=held; static/section.a=held")
+        again = learned("static/section.a=held; static/section.a=held again")
+        self.assertEqual(twice.pack, once.pack)
+        self.assertNotEqual(again.pack, once.pack)
+        self.assertEqual([one.summary["said_before"] for one in (once, twice, again)], [0, 30, 0])
+
     def test_exposure_gives_rates(self):
         exposure = "component,asset_class,in_service,hours\nport_relief,loader,12,60000\n"
         pack, summary = faultodds.learn_priors(self.RECORDS, source="depot", exposure=exposure)
@@ -136,7 +158,7 @@ class Backtest(unittest.TestCase):
         self.assertEqual(answer, faultodds.backtest_priors(LIFT, self.RECORDS, threads=2))
 
     def test_a_pack_against_itself_is_no_different(self):
-        pack = faultodds.learn_priors(HEADER, source="none").pack
+        pack = faultodds.learn_priors(HEADER + order(1), source="one").pack
         answer = faultodds.backtest_priors(LIFT, self.RECORDS, before=pack, after=pack)
         self.assertEqual(answer["verdict"], "no_difference")
         self.assertEqual(answer["difference"]["log_score"], {"mean": 0, "interval": [0, 0]})

@@ -16,6 +16,9 @@ public class CancelTest {
   private static final String BIF =
       "variable a { type discrete [ 2 ] { x, y }; } probability ( a ) { table 0.25 0.75; }";
 
+  private static final String ONE_ORDER =
+      "work_order,closed,component,finding\n1,2024-03-05,port_relief,none\n";
+
   private static FaultoddsException ended(ThrowingRunnable call) {
     FaultoddsException told = assertThrows(FaultoddsException.class, call);
     assertEquals("cancelled", told.code());
@@ -54,9 +57,9 @@ public class CancelTest {
       ended(() -> work.answer(cancel));
       ended(() -> new Network(BIF, Network.Format.BIF, 0, cancel).close());
       ended(() -> network.query(new Network.Evidence(), cancel));
-      Priors.Records none = Priors.Records.text("work_order,closed,component,finding\n");
-      ended(() -> Priors.learn(none, new Priors.LearnOptions("depot").cancel(cancel)));
-      ended(() -> Priors.backtest(Documents.LIFT, none, new Priors.BacktestOptions().cancel(cancel)));
+      Priors.Records one = Priors.Records.text(ONE_ORDER);
+      ended(() -> Priors.learn(one, new Priors.LearnOptions("depot").cancel(cancel)));
+      ended(() -> Priors.backtest(Documents.LIFT, one, new Priors.BacktestOptions().cancel(cancel)));
     }
   }
 
@@ -84,10 +87,10 @@ public class CancelTest {
       assertEquals(model.assess(Documents.DRIFTS).logEvidence(), work.answer(cancel).logEvidence(), 0);
       Case.assessAll(List.of(work), 1, cancel);
       assertEquals(0.25, network.query(new Network.Evidence(), cancel).posteriors().get("a")[0], 0);
-      Priors.Records none = Priors.Records.text("work_order,closed,component,finding\n");
+      Priors.Records one = Priors.Records.text(ONE_ORDER);
       assertEquals(
-          Priors.learn(none, new Priors.LearnOptions("depot")),
-          Priors.learn(none, new Priors.LearnOptions("depot").cancel(cancel)));
+          Priors.learn(one, new Priors.LearnOptions("depot")),
+          Priors.learn(one, new Priors.LearnOptions("depot").cancel(cancel)));
     }
   }
 

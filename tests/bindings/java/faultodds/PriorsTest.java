@@ -83,6 +83,15 @@ public class PriorsTest {
   }
 
   @Test
+  public void aFileWithoutARowThatCanBeUsedIsRefused() {
+    FaultoddsException told =
+        assertThrows(
+            FaultoddsException.class, () -> learned(HEADER + order(1, "2024-03-05", "haunted,", ""), "depot"));
+    assertEquals("invalid_argument", told.code());
+    assertTrue(told.sentence(), told.sentence().contains("no row of `orders` was used"));
+  }
+
+  @Test
   public void rowsThatCannotBeUsedAreHandedOverWithTheirReason() {
     List<String> reasons = new ArrayList<>();
     String records = RECORDS + order(99, "2024-02-30", "none,", "") + order(1, "2024-03-05", "none,", "");
@@ -173,7 +182,7 @@ public class PriorsTest {
                 Priors.backtest(Documents.LIFT, Records.text(closed), new BacktestOptions().progress(told::add))));
     assertEquals(16.0, answer.get("jobs"));
     assertEquals(32, told.size());
-    String pack = learned(HEADER, "none").pack();
+    String pack = learned(HEADER + order(1, "2024-03-05", "none,", ""), "one").pack();
     String against =
         Priors.backtest(
             Documents.LIFT, Records.text(closed), new BacktestOptions().before(pack).after(pack).threads(2));

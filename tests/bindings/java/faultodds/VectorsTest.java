@@ -196,6 +196,72 @@ public class VectorsTest {
     }
   }
 
+  // In the document's form.
+  private static List<Object> written(List<Assessment.Step> steps) {
+    List<Object> all = new ArrayList<>();
+    for (Assessment.Step step : steps) {
+      all.add(Map.of("id", step.id(), "title", step.title(), "minutes", step.minutes()));
+    }
+    return all;
+  }
+
+  @Test
+  public void theTypedAnswerSaysWhatMayBePressedAndWhatNotAndWhy() {
+    int limits = 0, unknown = 0, withheld = 0, ends = 0, rated = 0;
+    for (String machine :
+        List.of(
+            "examples/refuse_truck/circuit.json", "examples/veneer_press/circuit.json", "tests/bindings/lift.json")) {
+      Assessment answer =
+          Faultodds.assess(
+              Documents.read(Documents.ROOT.resolve(machine)),
+              "{\"format\": \"faultodds-case/1\", \"observations\": []}");
+      Map<String, Object> document = Json.object(Json.parse(answer.json()));
+      List<Object> tests = Json.list(document.get("tests"));
+      assertEquals(tests.size(), answer.tests().size());
+      for (int i = 0; i < tests.size(); ++i) {
+        Map<String, Object> wanted = Json.object(tests.get(i));
+        Assessment.Test test = answer.tests().get(i);
+        String place = machine + " " + test.observation();
+        assertEquals(place, wanted.get("setup"), written(test.setup()));
+        assertEquals(place, wanted.get("steps"), written(test.steps()));
+        assertEquals(place, wanted.get("afterwards"), written(test.afterwards()));
+        ends += test.afterwards().size();
+        assertEquals(
+            place,
+            wanted.get("pressure_limit"),
+            test.pressureLimit()
+                .map(limit -> Map.of("volume", limit.volume(), "by", limit.by(), "why", limit.why()))
+                .orElse(null));
+        limits += test.pressureLimit().isPresent() ? 1 : 0;
+        assertEquals(
+            place,
+            wanted.get("no_pressure"),
+            test.noPressure()
+                .map(none -> Map.of("reason", none.reason(), "volume", none.volume(), "why", none.why()))
+                .orElse(null));
+        unknown += test.noPressure().isPresent() ? 1 : 0;
+        List<Object> bring = Json.list(wanted.get("bring"));
+        for (int k = 0; k < bring.size(); ++k) {
+          String least = test.bring().get(k).ratedFor().orElse(null);
+          assertEquals(place, Json.object(bring.get(k)).get("rated_for"), least);
+          rated += least == null ? 0 : 1;
+        }
+      }
+      List<Object> holds = new ArrayList<>();
+      for (Assessment.Withheld hold : answer.withheld()) {
+        holds.add(
+            Map.of(
+                "observation", hold.observation(), "reason", hold.reason(), "volume", hold.volume(), "why",
+                hold.why()));
+      }
+      assertEquals(machine, document.get("withheld"), holds);
+      withheld += holds.size();
+    }
+    assertTrue(
+        "of each there are some: " + List.of(limits, unknown, withheld, ends, rated),
+        limits > 0 && unknown > 0 && withheld > 0 && ends > 0 && rated > 0);
+  }
+
   @Test
   public void anOpenCaseGivesTheSameFromItsEvents() {
     for (Vector vector : with("events")) {

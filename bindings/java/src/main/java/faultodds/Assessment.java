@@ -20,6 +20,7 @@ public final class Assessment {
   private final List<String> complaint;
   private final List<Fault> faults;
   private final List<Test> tests;
+  private final List<Withheld> withheld;
   private final Optional<Advice> advice;
   private final List<String> warnings;
   private final List<String> cautions;
@@ -32,6 +33,7 @@ public final class Assessment {
     complaint = texts(document, "complaint");
     faults = each(document.get("faults"), Assessment::fault);
     tests = each(document.get("tests"), Assessment::test);
+    withheld = each(document.get("withheld"), Assessment::withheld);
     advice = Optional.ofNullable(document.get("advice")).map(value -> advice(Json.object(value)));
     warnings = texts(document, "warnings");
     cautions = texts(document, "cautions");
@@ -92,6 +94,15 @@ public final class Assessment {
   }
 
   /**
+   * The holds that are not among the tests because they may not be made as the circuit stands.
+   *
+   * @return each with its reason
+   */
+  public List<Withheld> withheld() {
+    return withheld;
+  }
+
+  /**
    * Whether to stop and what to repair; absent without a complaint, or where the case asked for none.
    *
    * @return the advice
@@ -147,8 +158,12 @@ public final class Assessment {
    * @param causeBits about the cause of the complaint
    * @param minutes setup not yet done included
    * @param bitsPerMinute what the order within a safety class rests on
-   * @param setup steps not yet done
+   * @param setup steps not yet done that other tests share
+   * @param steps everything left to do before the test, in order
+   * @param afterwards what ends the test, in order
    * @param testPressure such as {@code "140 bar"}; absent where it comes from the maker's documents
+   * @param pressureLimit what limits the test pressure; absent where nothing but the question does
+   * @param noPressure why the test pressure is to be had from the maker's documents; absent where it is given
    * @param bring adapters and plugs
    * @param energised needs power on or a load left up
    * @param cautions to be shown before the test
@@ -157,11 +172,41 @@ public final class Assessment {
    */
   public record Test(
       String observation, String title, String kind, Map<String, Double> probability, double informationBits,
-      double causeBits, double minutes, double bitsPerMinute, List<Step> setup, Optional<String> testPressure,
-      List<Fitting> bring, boolean energised, List<String> cautions, String because, List<String> suspects) {}
+      double causeBits, double minutes, double bitsPerMinute, List<Step> setup, List<Step> steps,
+      List<Step> afterwards, Optional<String> testPressure, Optional<PressureLimit> pressureLimit,
+      Optional<NoPressure> noPressure, List<Fitting> bring, boolean energised, List<String> cautions,
+      String because, List<String> suspects) {}
 
   /**
-   * A setup step.
+   * What limits the pressure of a hold.
+   *
+   * @param volume the volume that stands least
+   * @param by what of it: a rating, a relief, ...
+   * @param why in a sentence
+   */
+  public record PressureLimit(String volume, String by, String why) {}
+
+  /**
+   * Why no pressure can be given for a hold.
+   *
+   * @param reason by name
+   * @param volume the volume of which something is not known
+   * @param why in a sentence
+   */
+  public record NoPressure(String reason, String volume, String why) {}
+
+  /**
+   * A hold that is not proposed.
+   *
+   * @param observation id
+   * @param reason by name
+   * @param volume the volume that it concerns
+   * @param why in a sentence
+   */
+  public record Withheld(String observation, String reason, String volume, String why) {}
+
+  /**
+   * A step of a test.
    *
    * @param id for {@code setup_done}
    * @param title what to do
@@ -227,9 +272,27 @@ public final class Assessment {
         text(test, "observation"), text(test, "title"), text(test, "kind"),
         Collections.unmodifiableMap(probability), number(test, "information_bits"),
         number(test, "cause_bits"), number(test, "minutes"), number(test, "bits_per_minute"),
-        each(test.get("setup"), Assessment::step), optional(test, "test_pressure"),
+        each(test.get("setup"), Assessment::step), each(test.get("steps"), Assessment::step),
+        each(test.get("afterwards"), Assessment::step), optional(test, "test_pressure"),
+        Optional.ofNullable(test.get("pressure_limit")).map(Assessment::pressureLimit),
+        Optional.ofNullable(test.get("no_pressure")).map(Assessment::noPressure),
         each(test.get("bring"), Assessment::fitting), (Boolean) test.get("energised"), texts(test, "cautions"),
         text(test, "because"), texts(test, "suspects"));
+  }
+
+  private static PressureLimit pressureLimit(Object value) {
+    Map<String, Object> limit = Json.object(value);
+    return new PressureLimit(text(limit, "volume"), text(limit, "by"), text(limit, "why"));
+  }
+
+  private static NoPressure noPressure(Object value) {
+    Map<String, Object> why = Json.object(value);
+    return new NoPressure(text(why, "reason"), text(why, "volume"), text(why, "why"));
+  }
+
+  private static Withheld withheld(Object value) {
+    Map<String, Object> hold = Json.object(value);
+    return new Withheld(text(hold, "observation"), text(hold, "reason"), text(hold, "volume"), text(hold, "why"));
   }
 
   private static Step step(Object value) {
