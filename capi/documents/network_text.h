@@ -29,12 +29,13 @@ std::optional<double> probability_of(std::string_view text);
 // Throws Error(code, "line 12: <what>").
 [[noreturn]] void refuse_line(std::size_t line, const std::string& what,
                               Code code = Code::invalid_document);
-// Runs `body`; what it refuses gets the line.
+// Runs `body`; what it refuses gets the line. Where the call was ended is of no interest.
 template <typename Body>
 auto at_line(std::size_t line, Body body) {
   try {
     return body();
   } catch (const Error& error) {
+    if (error.code() == Code::cancelled) throw;
     refuse_line(line, error.what(), error.code());
   }
 }
