@@ -592,11 +592,32 @@ class Adviser {
   RepairChoice best_;
 };
 
+// Tests that may be made, those first that tell most of the cause per minute.
+std::vector<std::uint32_t> most_telling(const Model& model, const Case& the_case) {
+  Assessment assessment = assess(model, the_case);
+  const auto rate = [](const TestAssessment& test) {
+    return test.cause_bits / std::max(1.0, test.minutes);
+  };
+  std::stable_sort(assessment.tests.begin(), assessment.tests.end(),
+                   [&](const auto& a, const auto& b) { return rate(a) > rate(b); });
+  std::vector<std::uint32_t> tests;
+  for (const TestAssessment& test : assessment.tests) {
+    if (test.cause_bits > 0 && !model.analysis().observations[test.observation].withheld) {
+      tests.push_back(test.observation);
+    }
+  }
+  return tests;
+}
+
 std::optional<Advice> advise_on(const Model& model, const Case& the_case, const Present& present) {
   const CaseNumbers numbers = read_case(model, the_case);
   const std::vector<RepairItem> items =
       repair_items(model.analysis(), numbers, the_case.economics, present);
   if (items.empty()) return std::nullopt;
+  if (!model.program().has_tree()) {
+    const auto part = part_with_tree(model, numbers, most_telling(model, the_case));
+    if (part) return Adviser(*part, the_case, numbers, present, items).advise();
+  }
   const std::shared_ptr<const Model> part = relevant_part(model, numbers, items);
   return Adviser(part ? *part : model, the_case, numbers, present, items).advise();
 }
@@ -613,14 +634,20 @@ std::optional<Advice> advise(const Model& model, const Case& the_case) {
   const Extended extended = extend(model, the_case);
   std::optional<Advice> advice = advise_on(extended.model, extended.the_case, extended.present);
   if (!advice) return advice;
-  Program::Lease propagation(extended.model.program());
-  apply(extended.model, read_case(extended.model, extended.the_case), *propagation);
+  const CaseNumbers numbers = read_case(extended.model, extended.the_case);
+  std::shared_ptr<const Model> evidence_alone;
+  if (!extended.model.program().has_tree()) {
+    evidence_alone = part_with_tree(extended.model, numbers, {});
+  }
+  const Model& asked = evidence_alone ? *evidence_alone : extended.model;
+  Program::Lease propagation(asked.program());
+  apply(asked, numbers, *propagation);
   const double known = propagation->collect();
   for (const PartBefore& part : extended.replaced) {
-    Program::Lease sound(extended.model.program());
-    apply(extended.model, read_case(extended.model, extended.the_case), *sound);
+    Program::Lease sound(asked.program());
+    apply(asked, numbers, *sound);
     static constexpr Grades kSound{1, 0, 0};
-    for (std::uint32_t m : part.modes) sound->multiply(extended.model.program().mode(m), kSound);
+    for (std::uint32_t m : part.modes) sound->multiply(asked.program().mode(m), kSound);
     advice->replaced.push_back(
         {part.component, std::clamp(1 - std::exp(sound->collect() - known), 0.0, 1.0)});
   }

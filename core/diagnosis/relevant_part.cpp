@@ -9,6 +9,25 @@ namespace {
 
 // Up to this share of all minimal sets the part is worth a network of its own.
 constexpr double kWorthwhile = 0.6;
+// That a tree is tried with: each more takes three times the table.
+constexpr std::size_t kObservationsOfOneTree = 9;
+
+std::shared_ptr<const Model> part_of(const Model& model, const std::vector<bool>& kept) {
+  PlanCache<RelevantPart>::Key key;
+  for (std::uint32_t o = 0; o < kept.size(); ++o) {
+    if (kept[o]) key.push_back(o);
+  }
+  const auto part = model.program().relevant_parts().get(key, [&] {
+    circuit::Analysis own = model.analysis();
+    for (std::size_t o = 0; o < kept.size(); ++o) {
+      if (!kept[o]) own.observations[o].sets.clear();
+    }
+    return std::make_shared<const RelevantPart>(
+        RelevantPart{Model::compile(std::move(own), model.wear_out(), model.exact_prior(),
+                                    Options{model.program().account().budget() / 2})});
+  });
+  return {part, &part->model};
+}
 
 }  // namespace
 
@@ -23,24 +42,29 @@ std::shared_ptr<const Model> relevant_part(const Model& model, const CaseNumbers
     }
   }
   std::size_t kept = 0, all = 0;
-  PlanCache<RelevantPart>::Key key;
   for (std::uint32_t o = 0; o < relevant.size(); ++o) {
     all += analysis.observations[o].sets.size();
     if (!relevant[o]) continue;
     kept += analysis.observations[o].sets.size();
-    key.push_back(o);
   }
   if (static_cast<double>(kept) > kWorthwhile * static_cast<double>(all)) return nullptr;
-  const auto part = model.program().relevant_parts().get(key, [&] {
-    circuit::Analysis own = analysis;
-    for (std::size_t o = 0; o < relevant.size(); ++o) {
-      if (!relevant[o]) own.observations[o].sets.clear();
-    }
-    return std::make_shared<const RelevantPart>(
-        RelevantPart{Model::compile(std::move(own), model.wear_out(), model.exact_prior(),
-                                    Options{model.program().account().budget() / 2})});
-  });
-  return {part, &part->model};
+  return part_of(model, relevant);
+}
+
+std::shared_ptr<const Model> part_with_tree(const Model& model, const CaseNumbers& numbers,
+                                            std::span<const std::uint32_t> tests) {
+  std::vector<bool> kept(model.analysis().observations.size(), false);
+  for (const ObservedGrade& seen : numbers.observed) kept[seen.observation] = true;
+  const std::size_t seen = numbers.observed.size();
+  std::size_t most =
+      std::min(tests.size(), kObservationsOfOneTree - std::min(seen, kObservationsOfOneTree));
+  for (;; most /= 2) {
+    std::vector<bool> of_part = kept;
+    for (const std::uint32_t o : tests.first(most)) of_part[o] = true;
+    std::shared_ptr<const Model> part = part_of(model, of_part);
+    if (part->program().has_tree()) return part;
+    if (most == 0) return nullptr;
+  }
 }
 
 std::size_t RelevantPart::bytes() const {

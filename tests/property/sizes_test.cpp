@@ -4,6 +4,7 @@
 #include <catch2/catch.hpp>
 #include <cmath>
 #include <map>
+#include <optional>
 #include <random>
 
 #include "core/circuit/analysis.h"
@@ -322,7 +323,9 @@ struct Compared {
 void compare(std::uint64_t seed, Compared& counts) {
   Random random(seed);
   const Analysis analysis = random_analysis(random);
-  const auto model = diagnosis::Model::compile(analysis, diagnosis::Pack{});
+  const auto model = diagnosis::Model::compile(
+      analysis, std::vector<std::optional<diagnosis::WearOut>>(analysis.modes.size()),
+      std::vector<std::optional<circuit::GradeDistribution>>(analysis.modes.size()));
   diagnosis::Case the_case;
   std::map<std::uint32_t, std::size_t> seen;
   for (std::uint32_t o = 0; o < analysis.observations.size(); ++o) {

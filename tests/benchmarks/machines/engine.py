@@ -40,7 +40,11 @@ def truth(bench, sound_factor=1.0, limit_factor=1.0):
         if component["id"] in bench.subject.loads:
             direction, bar = bench.subject.loads[component["id"]]
             component["load"] = {"pressure": f"{bar:g} bar", "spread": 0.3, "direction": direction}
-    return with_limits(document, bench, limit_factor)
+    return solved(with_limits(document, bench, limit_factor))
+
+
+def solved(document):
+    return {**document, "effects": "solved"}
 
 
 def with_limits(document, bench, factor=1.0):
