@@ -237,7 +237,7 @@ static void test_names(void) {
     CHECK(faultodds_case_open(model, &one, &error) == FAULTODDS_OK);
     i = observation_of(model, "drift/ram/retract");
     CHECK(faultodds_case_observe_outcome(one, i, 1, &error) == FAULTODDS_OK);
-    CHECK(faultodds_case_test_count(one, &index, &error) == FAULTODDS_OK);
+    CHECK(faultodds_case_assess(one, &error) == FAULTODDS_OK);
     CHECK(faultodds_model_read_counters(model, &counters, &error) == FAULTODDS_OK);
     answers = counters.by_tree + counters.by_tables + counters.by_products +
               counters.by_careful_products + counters.by_junction_tree + counters.by_bounded;
