@@ -222,6 +222,9 @@ class Sizing {
     const circuit::Component& actuator = structure_.description->components[situation->actuator];
     if (!has_areas(*situation)) return;
     const auto modes = modes_of(observation);
+    for (const ModeSet& set : observation.sets) {
+      if (!unit_of(set.modes)) return;
+    }
     add_candidates(observation, *situation);
     EffectOfSets solve(structure_, *situation, leaks_, modes);
     const bool turns = solve.turns();
@@ -256,7 +259,7 @@ class Sizing {
       solve.set_load(level.load);
       for (std::size_t j = 0; j < observation.sets.size(); ++j) {
         const auto unit = unit_of(observation.sets[j].modes);
-        if (!unit) return;
+        if (!unit) continue;  // a pair of two units, added: it never shows
         const std::vector<double> effect = effects(solve, observation.sets[j].modes);
         shown[j].push_back(
             {level.weight,
