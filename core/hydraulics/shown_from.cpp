@@ -1,7 +1,9 @@
 #include "core/hydraulics/shown_from.h"
 
 #include <algorithm>
+#include <boost/math/tools/toms748_solve.hpp>
 #include <cmath>
+#include <cstdint>
 #include <limits>
 #include <map>
 #include <optional>
@@ -24,6 +26,7 @@ using circuit::SizeLaw;
 using circuit::Structure;
 
 constexpr double kNever = std::numeric_limits<double>::infinity();
+constexpr std::size_t kAll = std::numeric_limits<std::size_t>::max();
 constexpr double kPascalPerBar = 1e5;
 constexpr double kMlPerMinute = 6e7;  // per m3/s
 constexpr double kHandPump = 150;     // mL/min at the test pressure
@@ -42,23 +45,39 @@ constexpr double kTail = 1.645;                      // 5 %
 constexpr int kLoadClasses = 6;
 constexpr double kSameLevel = 1.3;  // thresholds of levels that count as one
 
-// Sizes at which effects are solved, mL/min: between them effects go as a power of the size.
+// Sizes at which effects are solved, mL/min. Between two of them the size at which one passes a
+// limit is sought until it is known to `kAccuracy` of itself.
 constexpr double kSmallest = 0.1, kStep = 3;
 constexpr int kSizes = 13;
+constexpr double kAccuracy = 0.005, kFaintest = 1e-6;  // the latter of a limit
+constexpr std::uintmax_t kMostRefinements = 20;
+
+// V / K P / q is the time that a flow which stayed would take to empty a volume. To half of P it is
+// ln 2 of that through a gap and 2 - sqrt(2) through a seat (dP/dt = -K / V q(P), q as P and as its
+// root); between them, within 9 % of either.
+constexpr double kToHalf = 0.637;
 
 double bar(const std::optional<double>& pascal) { return *pascal / kPascalPerBar; }
 
-// From which size an effect passes `limit`, of effects at ascending sizes.
-double passes(const std::vector<double>& effects, double limit) {
-  for (std::size_t i = 0; i < effects.size(); ++i) {
-    if (!(effects[i] > limit)) continue;
-    const double size = kSmallest * std::pow(kStep, static_cast<double>(i));
-    if (i == 0) return size;
-    const double below = std::max(effects[i - 1], limit * 1e-6);
-    const double part = std::log(limit / below) / std::log(effects[i] / below);
-    return size * std::pow(kStep, std::clamp(part, 0.0, 1.0) - 1);
-  }
-  return kNever;
+// From which size the set's effect passes `limit`, given its effects at ascending sizes: sought
+// between two of them, in logarithms.
+double passes(EffectOfSets& solve, const std::vector<std::uint32_t>& set,
+              const std::vector<double>& effects, double limit) {
+  const auto above =
+      std::find_if(effects.begin(), effects.end(), [&](double effect) { return effect > limit; });
+  if (above == effects.end()) return kNever;
+  if (above == effects.begin()) return kSmallest;
+  const auto over = [&](double effect) { return std::log(std::max(effect / limit, kFaintest)); };
+  const double low = over(*(above - 1));
+  const double high =
+      std::log(kSmallest) + static_cast<double>(above - effects.begin()) * std::log(kStep);
+  if (low == 0) return std::exp(high - std::log(kStep));
+  std::uintmax_t steps = kMostRefinements;
+  const auto between = boost::math::tools::toms748_solve(
+      [&](double size) { return over(solve.effect(set, std::exp(size)).value_or(0)); },
+      high - std::log(kStep), high, low, over(*above),
+      [](double one, double other) { return std::abs(one - other) < kAccuracy; }, steps);
+  return std::exp((between.first + between.second) / 2);
 }
 
 // Levels of nearly the same thresholds are one, at the mean of their logarithms.
@@ -106,6 +125,7 @@ class Sizing {
       size = given != own.end() ? given->second : of_type ? *of_type : default_size(structure, m);
       pump_flow_.push_back(size.law == SizeLaw::loss ? rated_flow(c) : std::nullopt);
       leaks_.push_back(leak_of(m));
+      all_modes_.push_back(m);
     }
   }
 
@@ -183,7 +203,7 @@ class Sizing {
     const auto situation = situation_of(structure_, observation, at);
     if (!situation) return;
     const auto modes = modes_of(observation);
-    EffectOfSets solve(structure_, *situation, leaks_, modes);
+    EffectOfSets solve(structure_, *situation, leaks_, all_modes_);
     const std::optional<double> sound = solve.shown();
     if (!sound) return;
     EffectLimits limits;
@@ -204,14 +224,18 @@ class Sizing {
     limits.first =
         std::clamp(std::sqrt(most_sound * least_worn), 5 * kHoldResolution, kHandPump / 3);
     const double volume = kPumpAndHose + observation.volume.value_or(0) * 1e6;
-    limits.seconds = 60 * volume / kStiffness * at / 2 / limits.first;
+    limits.seconds = 60 * kToHalf * volume / kStiffness * at / limits.first;
     std::vector<std::vector<ShownFrom>> shown;
     for (const ModeSet& set : observation.sets) {
       const auto unit = unit_of(set.modes);
-      if (!unit) return;
+      if (!unit) {
+        shown.emplace_back();
+        continue;
+      }
       const std::vector<double> effect = effects(solve, set.modes);
-      shown.push_back(
-          {{1, {*unit * passes(effect, limits.first), *unit * passes(effect, limits.second)}}});
+      shown.push_back({{1,
+                        {*unit * passes(solve, set.modes, effect, limits.first),
+                         *unit * passes(solve, set.modes, effect, limits.second)}}});
     }
     apply(observation, limits, std::move(shown));
   }
@@ -221,12 +245,9 @@ class Sizing {
     if (!situation) return;
     const circuit::Component& actuator = structure_.description->components[situation->actuator];
     if (!has_areas(*situation)) return;
-    const auto modes = modes_of(observation);
-    for (const ModeSet& set : observation.sets) {
-      if (!unit_of(set.modes)) return;
-    }
+    const std::size_t structural = observation.sets.size();
     add_candidates(observation, *situation);
-    EffectOfSets solve(structure_, *situation, leaks_, modes);
+    EffectOfSets solve(structure_, *situation, leaks_, all_modes_);
     const bool turns = solve.turns();
     EffectLimits limits;
     limits.unit = turns ? EffectLimits::Unit::rev_per_min : EffectLimits::Unit::mm_per_min;
@@ -258,16 +279,17 @@ class Sizing {
     for (const LoadLevel& level : levels) {
       solve.set_load(level.load);
       for (std::size_t j = 0; j < observation.sets.size(); ++j) {
-        const auto unit = unit_of(observation.sets[j].modes);
-        if (!unit) continue;  // a pair of two units, added: it never shows
-        const std::vector<double> effect = effects(solve, observation.sets[j].modes);
-        shown[j].push_back(
-            {level.weight,
-             {*unit * passes(effect, limits.first), *unit * passes(effect, limits.second)}});
+        const auto& set = observation.sets[j].modes;
+        const auto unit = unit_of(set);
+        if (!unit) continue;
+        const std::vector<double> effect = effects(solve, set);
+        shown[j].push_back({level.weight,
+                            {*unit * passes(solve, set, effect, limits.first),
+                             *unit * passes(solve, set, effect, limits.second)}});
       }
     }
     for (auto& one : shown) one = merged(one);
-    apply(observation, limits, std::move(shown));
+    apply(observation, limits, std::move(shown), structural);
   }
 
   bool has_areas(const Situation& situation) const {
@@ -338,7 +360,10 @@ class Sizing {
         losses += structure_.modes[m].size.law == SizeLaw::loss;
         gaps += structure_.modes[m].size.law == SizeLaw::laminar;
       }
-      if (losses > 0 && set.modes.size() > 1) return;
+      if (losses > 0 && losses < set.modes.size()) {
+        shown.emplace_back();
+        continue;
+      }
       if (losses > 0) {
         shown.push_back({{1, {limits.first, limits.second}}});
         continue;
@@ -371,7 +396,10 @@ class Sizing {
         shown.push_back({{1, {limits.first, limits.second}}});
         continue;
       }
-      if (!flow) return;
+      if (!flow) {
+        shown.emplace_back();
+        continue;
+      }
       const double of_reference =
           size.law == SizeLaw::laminar
               ? kWorkingPressure / kReferencePressure * kReferenceViscosity / kHotViscosity
@@ -383,13 +411,18 @@ class Sizing {
     apply(observation, limits, std::move(shown));
   }
 
-  // Sets that never show are left out, unless none would be left.
+  // Sets that never show are left out, unless none would be left. Those that could not be solved
+  // (leaks and losses together) go by grades beside the others, but only if they are structural:
+  // the first `structural`, all unless said.
   static void apply(Observation& observation, const EffectLimits& limits,
-                    std::vector<std::vector<ShownFrom>> shown) {
+                    std::vector<std::vector<ShownFrom>> shown, std::size_t structural = kAll) {
+    structural = std::min(structural, observation.sets.size());
+    bool solved = false;
     std::vector<ModeSet> kept;
     for (std::size_t j = 0; j < shown.size(); ++j) {
-      if (never(shown[j])) continue;
       ModeSet& set = observation.sets[j];
+      if (shown[j].empty() && j < structural) kept.push_back(set);
+      if (never(shown[j])) continue;
       // A set that takes a mode more than another shows by itself only where it shows much earlier.
       bool counts = true;
       for (std::size_t i = 0; i < shown.size() && counts; ++i) {
@@ -404,16 +437,10 @@ class Sizing {
       set.shown_from = std::move(shown[j]);
       shown[j] = set.shown_from;
       kept.push_back(set);
+      solved = true;
     }
-    if (kept.empty()) {
-      std::erase_if(observation.sets, [&](const ModeSet& set) {
-        return std::any_of(observation.sets.begin(), observation.sets.end(),
-                           [&](const ModeSet& other) {
-                             return other.modes.size() < set.modes.size() &&
-                                    std::includes(set.modes.begin(), set.modes.end(),
-                                                  other.modes.begin(), other.modes.end());
-                           });
-      });
+    if (!solved) {
+      observation.sets.resize(structural);
       return;
     }
     observation.sets = std::move(kept);
@@ -435,6 +462,7 @@ class Sizing {
   Structure& structure_;
   std::vector<std::optional<double>> pump_flow_;  // by mode: mL/min, of losses
   std::vector<Leak> leaks_;
+  std::vector<std::uint32_t> all_modes_;
 };
 
 }  // namespace
