@@ -614,11 +614,10 @@ std::optional<Advice> advise_on(const Model& model, const Case& the_case, const 
   const std::vector<RepairItem> items =
       repair_items(model.analysis(), numbers, the_case.economics, present);
   if (items.empty()) return std::nullopt;
-  if (!model.program().has_tree()) {
-    const auto part = part_with_tree(model, numbers, most_telling(model, the_case));
-    if (part) return Adviser(*part, the_case, numbers, present, items).advise();
+  std::shared_ptr<const Model> part = relevant_part(model, numbers, items);
+  if (!(part ? *part : model).program().has_tree()) {
+    part = part_with_tree(model, numbers, most_telling(model, the_case));
   }
-  const std::shared_ptr<const Model> part = relevant_part(model, numbers, items);
   return Adviser(part ? *part : model, the_case, numbers, present, items).advise();
 }
 
