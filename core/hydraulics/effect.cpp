@@ -157,8 +157,7 @@ void keep_within_reach(Built& built) {
   }
 }
 
-Built build(const Structure& structure, const Situation& situation,
-            const std::vector<circuit::Index>& modes) {
+Built build(const Structure& structure, const Situation& situation) {
   const circuit::HydraulicGraph graph(structure);
   Joined joined(structure, graph, situation.configuration);
   Built out;
@@ -201,10 +200,7 @@ Built build(const Structure& structure, const Situation& situation,
       }
     }
     for (const circuit::Index mode : placed.leaking) {
-      if (!std::binary_search(modes.begin(), modes.end(), mode) ||
-          !parted[mode].insert(std::minmax(from, to)).second) {
-        continue;
-      }
+      if (!parted[mode].insert(std::minmax(from, to)).second) continue;
       out.elements[mode].push_back(out.circuit.elements.size());
       out.circuit.elements.push_back(passage(from, to, 0));
     }
@@ -273,12 +269,9 @@ std::optional<Situation> situation_of(const Structure& structure,
 }
 
 EffectOfSets::EffectOfSets(const Structure& structure, const Situation& situation,
-                           std::vector<Leak> leaks, const std::vector<circuit::Index>& modes)
-    : leaks_(std::move(leaks)),
-      viscosity_(situation.viscosity),
-      pressure_(situation.pressure),
-      flow_(FlowCircuit{}) {
-  Built built = build(structure, situation, modes);
+                           std::vector<Leak> leaks)
+    : leaks_(std::move(leaks)), viscosity_(situation.viscosity), flow_(FlowCircuit{}) {
+  Built built = build(structure, situation);
   if (situation.direction != nullptr &&
       by_displacement(structure, situation.actuator, situation.direction->contracting)) {
     speed_unit_ = 1 / kTurn;
@@ -301,18 +294,16 @@ void EffectOfSets::set_size(circuit::Index mode, double size) {
   for (const std::size_t i : elements_[mode]) flow_.circuit.elements[i].conductance = conductance;
 }
 
-std::optional<double> EffectOfSets::solve() {
+std::optional<double> EffectOfSets::shown() {
   state_ = &flow_.solve();
   if (state_->status != Status::solved) return std::nullopt;
   if (pressed_ == kNowhere) return state_->speed[0] * speed_unit_;
   return state_->supply[pressed_];
 }
 
-std::optional<double> EffectOfSets::shown() { return solve(); }
-
 std::optional<double> EffectOfSets::shown(const std::vector<circuit::Index>& set, double size) {
   for (const circuit::Index mode : set) set_size(mode, size);
-  const std::optional<double> out = solve();
+  const std::optional<double> out = shown();
   for (const circuit::Index mode : set) set_size(mode, leaks_[mode].sound);
   return out;
 }
@@ -332,7 +323,12 @@ std::optional<double> EffectOfSets::lowest_relief() const {
 }
 
 std::optional<double> EffectOfSets::effect(const std::vector<circuit::Index>& set, double size) {
-  const std::optional<double> with = shown(set, size), without = shown(set, 0);
+  return effect(set, size, shown(set, 0));
+}
+
+std::optional<double> EffectOfSets::effect(const std::vector<circuit::Index>& set, double size,
+                                           std::optional<double> without) {
+  const std::optional<double> with = shown(set, size);
   if (!with || !without) return std::nullopt;
   return std::max(0.0, *with - *without);
 }

@@ -51,11 +51,10 @@ std::optional<Situation> situation_of(const circuit::Structure& structure,
 
 class EffectOfSets {
  public:
-  // Throws Error(invalid_circuit) for a drift whose actuator has no areas. `leaks` by mode. Only
-  // `modes` leak, and of the circuit only what they, checks and reliefs join to the port or the
-  // actuator is solved.
+  // Throws Error(invalid_circuit) for a drift whose actuator has no areas. `leaks` by mode. Of the
+  // circuit only what leaks, checks and reliefs join to the port or the actuator is solved.
   EffectOfSets(const circuit::Structure& structure, const Situation& situation,
-               std::vector<Leak> leaks, const std::vector<circuit::Index>& modes);
+               std::vector<Leak> leaks);
 
   // Holds: mL/min that the pressed port takes; drift: mm/min at the rod, of a motor rev/min. Of all
   // sound modes, and with the modes of `set` at `size`. Nothing where the solve found no steady
@@ -63,8 +62,11 @@ class EffectOfSets {
   std::optional<double> shown();
   std::optional<double> shown(const std::vector<circuit::Index>& set, double size);
 
-  // shown(set at size) - shown(set at zero), not below 0.
+  // shown(set at size) - shown(set at zero), not below 0. Whoever asks of many sizes solves the
+  // latter once, as `without`.
   std::optional<double> effect(const std::vector<circuit::Index>& set, double size);
+  std::optional<double> effect(const std::vector<circuit::Index>& set, double size,
+                               std::optional<double> without);
 
   // Whether the set shows at any size: a thousand times a failed seat does more than `least`.
   bool shows(const std::vector<circuit::Index>& set, double least);
@@ -84,11 +86,10 @@ class EffectOfSets {
 
  private:
   void set_size(circuit::Index mode, double size);
-  std::optional<double> solve();
 
   std::vector<Leak> leaks_;
   std::vector<std::vector<std::size_t>> elements_;  // of each mode, in the flow circuit
-  double viscosity_, pressure_, speed_unit_ = 1;
+  double viscosity_, speed_unit_ = 1;
   Index pressed_ = kNowhere;
   const SteadyState* state_ = nullptr;
   SteadyFlow flow_;

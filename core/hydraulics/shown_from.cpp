@@ -1,6 +1,7 @@
 #include "core/hydraulics/shown_from.h"
 
 #include <algorithm>
+#include <array>
 #include <boost/math/tools/toms748_solve.hpp>
 #include <cmath>
 #include <cstdint>
@@ -59,24 +60,30 @@ constexpr double kToHalf = 0.637;
 
 double bar(const std::optional<double>& pascal) { return *pascal / kPascalPerBar; }
 
-// From which size the set's effect passes `limit`, given its effects at ascending sizes: sought
-// between two of them, in logarithms.
-double passes(EffectOfSets& solve, const std::vector<std::uint32_t>& set,
-              const std::vector<double>& effects, double limit) {
+// What a leak of 1 mL/min at reference lets through at a pressure in bar.
+double flow_of_one(bool gap, double pressure, double viscosity) {
+  return gap ? laminar_conductance(1, viscosity) * pressure
+             : orifice_conductance(1) * std::sqrt(pressure);
+}
+
+// From which size an effect passes `limit`, given its values at ascending sizes: sought between two
+// of them, in logarithms.
+template <typename Effect>
+double passes(const Effect& effect, const std::vector<double>& at_sizes, double limit) {
   const auto above =
-      std::find_if(effects.begin(), effects.end(), [&](double effect) { return effect > limit; });
-  if (above == effects.end()) return kNever;
-  if (above == effects.begin()) return kSmallest;
-  const auto over = [&](double effect) { return std::log(std::max(effect / limit, kFaintest)); };
+      std::find_if(at_sizes.begin(), at_sizes.end(), [&](double one) { return one > limit; });
+  if (above == at_sizes.end()) return kNever;
+  if (above == at_sizes.begin()) return kSmallest;
+  const auto over = [&](double one) { return std::log(std::max(one / limit, kFaintest)); };
   const double low = over(*(above - 1));
   const double high =
-      std::log(kSmallest) + static_cast<double>(above - effects.begin()) * std::log(kStep);
+      std::log(kSmallest) + static_cast<double>(above - at_sizes.begin()) * std::log(kStep);
   if (low == 0) return std::exp(high - std::log(kStep));
   std::uintmax_t steps = kMostRefinements;
   const auto between = boost::math::tools::toms748_solve(
-      [&](double size) { return over(solve.effect(set, std::exp(size)).value_or(0)); },
-      high - std::log(kStep), high, low, over(*above),
-      [](double one, double other) { return std::abs(one - other) < kAccuracy; }, steps);
+      [&](double size) { return over(effect(std::exp(size))); }, high - std::log(kStep), high, low,
+      over(*above), [](double one, double other) { return std::abs(one - other) < kAccuracy; },
+      steps);
   return std::exp((between.first + between.second) / 2);
 }
 
@@ -125,7 +132,6 @@ class Sizing {
       size = given != own.end() ? given->second : of_type ? *of_type : default_size(structure, m);
       pump_flow_.push_back(size.law == SizeLaw::loss ? rated_flow(c) : std::nullopt);
       leaks_.push_back(leak_of(m));
-      all_modes_.push_back(m);
     }
   }
 
@@ -177,23 +183,22 @@ class Sizing {
     return unit;
   }
 
-  std::vector<double> effects(EffectOfSets& solve, const std::vector<std::uint32_t>& set) const {
-    std::vector<double> out;
+  // From which sizes the set passes the limits, in the unit of its modes; nothing where they are of
+  // two.
+  std::optional<std::array<double, 2>> solved(EffectOfSets& solve,
+                                              const std::vector<std::uint32_t>& set,
+                                              const EffectLimits& limits) const {
+    const auto unit = unit_of(set);
+    if (!unit) return std::nullopt;
+    const std::optional<double> without = solve.shown(set, 0);
+    const auto effect = [&](double size) { return solve.effect(set, size, without).value_or(0); };
+    std::vector<double> at_sizes;
     for (int i = 0; i < kSizes; ++i) {
-      const auto effect = solve.effect(set, kSmallest * std::pow(kStep, i));
-      out.push_back(std::max(effect.value_or(0), out.empty() ? 0 : out.back()));
+      const double one = effect(kSmallest * std::pow(kStep, i));
+      at_sizes.push_back(at_sizes.empty() ? one : std::max(one, at_sizes.back()));
     }
-    return out;
-  }
-
-  static std::vector<std::uint32_t> modes_of(const Observation& observation) {
-    std::vector<std::uint32_t> modes;
-    for (const ModeSet& set : observation.sets) {
-      modes.insert(modes.end(), set.modes.begin(), set.modes.end());
-    }
-    std::sort(modes.begin(), modes.end());
-    modes.erase(std::unique(modes.begin(), modes.end()), modes.end());
-    return modes;
+    return std::array{*unit * passes(effect, at_sizes, limits.first),
+                      *unit * passes(effect, at_sizes, limits.second)};
   }
 
   void size_hold(Observation& observation) const {
@@ -202,8 +207,7 @@ class Sizing {
     const double at = pressure ? bar(pressure) : kReferencePressure;
     const auto situation = situation_of(structure_, observation, at);
     if (!situation) return;
-    const auto modes = modes_of(observation);
-    EffectOfSets solve(structure_, *situation, leaks_, all_modes_);
+    EffectOfSets solve(structure_, *situation, leaks_);
     const std::optional<double> sound = solve.shown();
     if (!sound) return;
     EffectLimits limits;
@@ -211,14 +215,14 @@ class Sizing {
     limits.second = kHandPump;
     limits.resolution = kHoldResolution;
     double least_worn = kHandPump;
-    for (std::uint32_t m : modes) {
-      const ModeSize& size = structure_.modes[m].size;
-      if (size.law == SizeLaw::loss) continue;
-      const double flow = size.of_grade[1].median * std::exp(-kTail * size.of_grade[1].spread);
-      least_worn = std::min(
-          least_worn, flow * (size.law == SizeLaw::laminar
-                                  ? at / kReferencePressure * kReferenceViscosity / kShopViscosity
-                                  : std::sqrt(at / kReferencePressure)));
+    for (const ModeSet& set : observation.sets) {
+      for (std::uint32_t m : set.modes) {
+        const ModeSize& size = structure_.modes[m].size;
+        if (size.law == SizeLaw::loss) continue;
+        const double least = size.of_grade[1].median * std::exp(-kTail * size.of_grade[1].spread);
+        least_worn = std::min(
+            least_worn, least * flow_of_one(size.law == SizeLaw::laminar, at, kShopViscosity));
+      }
     }
     const double most_sound = std::max(kHoldResolution, *sound * std::exp(kTail * kOneSigma));
     limits.first =
@@ -227,15 +231,8 @@ class Sizing {
     limits.seconds = 60 * kToHalf * volume / kStiffness * at / limits.first;
     std::vector<std::vector<ShownFrom>> shown;
     for (const ModeSet& set : observation.sets) {
-      const auto unit = unit_of(set.modes);
-      if (!unit) {
-        shown.emplace_back();
-        continue;
-      }
-      const std::vector<double> effect = effects(solve, set.modes);
-      shown.push_back({{1,
-                        {*unit * passes(solve, set.modes, effect, limits.first),
-                         *unit * passes(solve, set.modes, effect, limits.second)}}});
+      auto& levels = shown.emplace_back();
+      if (const auto sizes = solved(solve, set.modes, limits)) levels.push_back({1, *sizes});
     }
     apply(observation, limits, std::move(shown));
   }
@@ -247,7 +244,7 @@ class Sizing {
     if (!has_areas(*situation)) return;
     const std::size_t structural = observation.sets.size();
     add_candidates(observation, *situation);
-    EffectOfSets solve(structure_, *situation, leaks_, all_modes_);
+    EffectOfSets solve(structure_, *situation, leaks_);
     const bool turns = solve.turns();
     EffectLimits limits;
     limits.unit = turns ? EffectLimits::Unit::rev_per_min : EffectLimits::Unit::mm_per_min;
@@ -279,13 +276,8 @@ class Sizing {
     for (const LoadLevel& level : levels) {
       solve.set_load(level.load);
       for (std::size_t j = 0; j < observation.sets.size(); ++j) {
-        const auto& set = observation.sets[j].modes;
-        const auto unit = unit_of(set);
-        if (!unit) continue;
-        const std::vector<double> effect = effects(solve, set);
-        shown[j].push_back({level.weight,
-                            {*unit * passes(solve, set, effect, limits.first),
-                             *unit * passes(solve, set, effect, limits.second)}});
+        const auto sizes = solved(solve, observation.sets[j].modes, limits);
+        if (sizes) shown[j].push_back({level.weight, *sizes});
       }
     }
     for (auto& one : shown) one = merged(one);
@@ -348,10 +340,24 @@ class Sizing {
     if (!flow) return;
     const double at =
         described->working_pressure ? bar(described->working_pressure) : kWorkingPressure;
+    size_share(observation, 60, flow, at);
+  }
+
+  void size_flow(Observation& observation) const {
+    const std::string id = observation.id.substr(observation.id.find('/') + 1);
+    const auto c = structure_.component_index.find(id);
+    if (c == structure_.component_index.end()) return;
+    size_share(observation, 30, rated_flow(c->second), kWorkingPressure);
+  }
+
+  // A share of a flow: losses are that share, leaks take theirs at the pressure. Where the flow is
+  // not known, or leaks and losses come together, sets go by grades.
+  void size_share(Observation& observation, double second, const std::optional<double>& flow,
+                  double pressure) const {
     EffectLimits limits;
     limits.unit = EffectLimits::Unit::percent;
     limits.first = 10;
-    limits.second = 60;
+    limits.second = second;
     limits.resolution = kShareResolution;
     std::vector<std::vector<ShownFrom>> shown;
     for (const ModeSet& set : observation.sets) {
@@ -360,53 +366,16 @@ class Sizing {
         losses += structure_.modes[m].size.law == SizeLaw::loss;
         gaps += structure_.modes[m].size.law == SizeLaw::laminar;
       }
-      if (losses > 0 && losses < set.modes.size()) {
-        shown.emplace_back();
-        continue;
+      auto& levels = shown.emplace_back();
+      if (losses == set.modes.size()) {
+        levels.push_back({1, {limits.first, limits.second}});
+      } else if (losses == 0 && flow) {
+        // Leaks of one size in series share the pressure.
+        const double each = pressure / static_cast<double>(set.modes.size());
+        const double percent =
+            100 / *flow * flow_of_one(gaps == set.modes.size(), each, kHotViscosity);
+        levels.push_back({1, {limits.first / percent, limits.second / percent}});
       }
-      if (losses > 0) {
-        shown.push_back({{1, {limits.first, limits.second}}});
-        continue;
-      }
-      // Leaks of one size in series share the pressure.
-      const auto n = static_cast<double>(set.modes.size());
-      const double of_reference = gaps == set.modes.size() ? at / n / kReferencePressure *
-                                                                 kReferenceViscosity / kHotViscosity
-                                                           : std::sqrt(at / n / kReferencePressure);
-      const auto size = [&](double percent) { return percent / 100 * *flow / of_reference; };
-      shown.push_back({{1, {size(limits.first), size(limits.second)}}});
-    }
-    apply(observation, limits, std::move(shown));
-  }
-
-  void size_flow(Observation& observation) const {
-    const std::string id = observation.id.substr(observation.id.find('/') + 1);
-    const auto c = structure_.component_index.find(id);
-    if (c == structure_.component_index.end()) return;
-    const std::optional<double> flow = rated_flow(c->second);
-    EffectLimits limits;
-    limits.unit = EffectLimits::Unit::percent;
-    limits.first = 10;
-    limits.second = 30;
-    limits.resolution = kShareResolution;
-    std::vector<std::vector<ShownFrom>> shown;
-    for (const ModeSet& set : observation.sets) {
-      const ModeSize& size = structure_.modes[set.modes.front()].size;
-      if (size.law == SizeLaw::loss) {
-        shown.push_back({{1, {limits.first, limits.second}}});
-        continue;
-      }
-      if (!flow) {
-        shown.emplace_back();
-        continue;
-      }
-      const double of_reference =
-          size.law == SizeLaw::laminar
-              ? kWorkingPressure / kReferencePressure * kReferenceViscosity / kHotViscosity
-              : std::sqrt(kWorkingPressure / kReferencePressure);
-      shown.push_back({{1,
-                        {limits.first / 100 * *flow / of_reference,
-                         limits.second / 100 * *flow / of_reference}}});
     }
     apply(observation, limits, std::move(shown));
   }
@@ -462,7 +431,6 @@ class Sizing {
   Structure& structure_;
   std::vector<std::optional<double>> pump_flow_;  // by mode: mL/min, of losses
   std::vector<Leak> leaks_;
-  std::vector<std::uint32_t> all_modes_;
 };
 
 }  // namespace

@@ -6,7 +6,8 @@
 // - hold: flow in mL/min that the hand pump gives at the test pressure, oil as cold as the shop.
 //   `second` is what a hand pump delivers, 150 mL/min; `first` lies between what the sound parts
 //   take and what the least worn one does (working judgement, all of it).
-// - drift: `drift_limit` of the circuit, 4 mm/min at the rod where it has none (published limits are
+// - drift: `drift_limit` of the circuit, 4 mm/min at the rod where it has none (published limits
+// are
 //   3 to 6 mm/min); of a motor 0.5 rev/min (working judgement). Ten times it is `second`.
 // - delivery: 10 % and 60 % of a function's speed; flow: 10 % and 30 % of rated flow (working
 //   judgement).

@@ -109,14 +109,12 @@ void effects(benchmark::State& state, const char* demo) {
       const auto situation = situation_of(structure, observation, 100);
       if (!situation) continue;
       ++observations;
-      std::vector<circuit::Index> modes;
       std::vector<Leak> leaks;
       for (const circuit::FailureMode& mode : analysis.modes) {
-        modes.push_back(static_cast<circuit::Index>(modes.size()));
         const bool gap = mode.size.law == circuit::SizeLaw::laminar;
         leaks.push_back({gap ? FlowLaw::laminar : FlowLaw::orifice, mode.size.of_grade[0].median});
       }
-      EffectOfSets effect(structure, *situation, std::move(leaks), modes);
+      EffectOfSets effect(structure, *situation, std::move(leaks));
       const bool drift = observation.kind == circuit::ObservationKind::drift;
       for (const circuit::ModeSet& set : observation.sets) {
         ++sets;

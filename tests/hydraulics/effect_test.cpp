@@ -5,7 +5,6 @@
 
 #include <catch2/catch.hpp>
 #include <cmath>
-#include <numeric>
 
 #include "tests/unit/circuit_builder.h"
 
@@ -45,11 +44,6 @@ struct Lift {
   faultodds::circuit::Index volume(const std::string& of, const std::string& port) const {
     return volume_of(structure, structure.component_index.at(of), port);
   }
-  std::vector<faultodds::circuit::Index> all() const {
-    std::vector<faultodds::circuit::Index> modes(structure.modes.size());
-    std::iota(modes.begin(), modes.end(), 0u);
-    return modes;
-  }
   // Of seats, seals and hoses 0.3 mL/min where they are sound, of spools 4.
   std::vector<Leak> sound() const {
     std::vector<Leak> out;
@@ -82,7 +76,7 @@ constexpr double kBore = kPi / 4 * 100, kAnnulus = kBore * 0.51;  // cm2
 
 TEST_CASE("A leaking seat on the cap side lets the load sink at its flow over the bore's area") {
   const Lift lift;
-  EffectOfSets drift(lift.structure, lift.drift(100), lift.sound(), lift.all());
+  EffectOfSets drift(lift.structure, lift.drift(100), lift.sound());
   const Set seat = {lift.mode("relief_a.seat_leak")};
   // The rod side draws: it stands at -1 bar, and the cap side at F / A_c - 0.51 bar.
   const double pressure = 100 - 0.51;
@@ -98,8 +92,7 @@ TEST_CASE("A spool land leaks more in hot oil, a seat does not") {
   Situation warm = lift.drift(100), cold = lift.drift(100);
   cold.viscosity = kShopViscosity;
   const Set spool = {lift.mode("valve.bore_wear")}, seat = {lift.mode("relief_a.seat_leak")};
-  EffectOfSets hot(lift.structure, warm, lift.sound(), lift.all()),
-      cool(lift.structure, cold, lift.sound(), lift.all());
+  EffectOfSets hot(lift.structure, warm, lift.sound()), cool(lift.structure, cold, lift.sound());
   CHECK(hot.effect(seat, 100).value() == Approx(cool.effect(seat, 100).value()).epsilon(1e-3));
   CHECK(hot.effect(spool, 100).value() > 5 * cool.effect(spool, 100).value());
 }
@@ -107,7 +100,7 @@ TEST_CASE("A spool land leaks more in hot oil, a seat does not") {
 TEST_CASE(
     "A piston seal alone lets a pushing load sink only where intensification lifts a relief") {
   const Lift lift;
-  EffectOfSets drift(lift.structure, lift.drift(60), lift.tight(), lift.all());
+  EffectOfSets drift(lift.structure, lift.drift(60), lift.tight());
   const Set seal = {lift.mode("boom.piston_seal_leak")};
   const double below = drift.effect(seal, 1'000).value();  // both chambers at 122 bar
   drift.set_load(100);                                     // 204 bar: relief_b lifts at 150
@@ -124,9 +117,9 @@ TEST_CASE("Behind a leaking piston seal a leak on the cap side counts many times
   const Lift lift;
   std::vector<Leak> leaks = lift.tight();
   const Set seat = {lift.mode("relief_a.seat_leak")};
-  EffectOfSets alone(lift.structure, lift.drift(60), leaks, lift.all());
+  EffectOfSets alone(lift.structure, lift.drift(60), leaks);
   leaks[lift.mode("boom.piston_seal_leak")].sound = 100'000;
-  EffectOfSets behind(lift.structure, lift.drift(60), leaks, lift.all());
+  EffectOfSets behind(lift.structure, lift.drift(60), leaks);
   // Both chambers at F / (A_c - A_r), and the rod's section sinks where the bore did.
   const double times = std::sqrt(1 / 0.49) / 0.49;
   CHECK(behind.effect(seat, 100).value() / alone.effect(seat, 100).value() ==
@@ -136,7 +129,7 @@ TEST_CASE("Behind a leaking piston seal a leak on the cap side counts many times
 TEST_CASE(
     "With the piston seal as small as the leak, what passes it fills the rod side and no more") {
   const Lift lift;
-  EffectOfSets drift(lift.structure, lift.drift(60), lift.tight(), lift.all());
+  EffectOfSets drift(lift.structure, lift.drift(60), lift.tight());
   const Set seat = {lift.mode("relief_a.seat_leak")};
   const Set pair = {lift.mode("relief_a.seat_leak"), lift.mode("boom.piston_seal_leak")};
   // The rod side stays at -1 bar, for it takes 0.51 of the bore's flow and gets half: twice the
@@ -148,7 +141,7 @@ TEST_CASE(
 
 TEST_CASE("A load hanging on the rod side sinks through the piston seal alone") {
   const Lift lift;
-  EffectOfSets drift(lift.structure, lift.drift(80, 1), lift.sound(), lift.all());
+  EffectOfSets drift(lift.structure, lift.drift(80, 1), lift.sound());
   const Set seal = {lift.mode("boom.piston_seal_leak")};
   CHECK(drift.effect(seal, 100).value() ==
         Approx(10 * 10 * std::sqrt(80) / kAnnulus).epsilon(0.05));
@@ -164,7 +157,7 @@ TEST_CASE("A hold into a cylinder's port shows what its piston seal passes at th
   hold.viscosity = kShopViscosity;
   for (const double pressure : {80., 160.}) {
     hold.pressure = pressure;
-    EffectOfSets effect(lift.structure, hold, lift.sound(), lift.all());
+    EffectOfSets effect(lift.structure, hold, lift.sound());
     CHECK(effect.effect({lift.mode("boom.piston_seal_leak")}, 250).value() ==
           Approx(250 * std::sqrt(pressure / 100)).epsilon(1e-9));
     CHECK(effect.effect({lift.mode("boom.rod_seal_leak")}, 250).value() == 0);
@@ -178,7 +171,7 @@ TEST_CASE("A hold into a work port shows sound spool lands as a floor and a worn
   hold.configuration.lines_off = {lift.structure.line_index.at("cap_hose")};
   hold.pressed = lift.volume("valve", "a");
   hold.pressure = 100;
-  EffectOfSets effect(lift.structure, hold, lift.sound(), lift.all());
+  EffectOfSets effect(lift.structure, hold, lift.sound());
   // To tank 4, to the gallery 4 less what that holds back, the relief's seat 0.3.
   const double floor = effect.shown().value();
   CHECK(floor > 4.3);
@@ -186,7 +179,7 @@ TEST_CASE("A hold into a work port shows sound spool lands as a floor and a worn
   CHECK(effect.effect({lift.mode("relief_a.seat_leak")}, 30).value() == Approx(30).epsilon(1e-6));
   // Through a gap the flow goes with 1/viscosity.
   hold.viscosity = 36.8;
-  EffectOfSets thinner(lift.structure, hold, lift.sound(), lift.all());
+  EffectOfSets thinner(lift.structure, hold, lift.sound());
   const Set spool = {lift.mode("valve.bore_wear")};
   CHECK(thinner.effect(spool, 50).value() ==
         Approx(effect.effect(spool, 50).value() * kReferenceViscosity / 36.8).epsilon(0.01));
@@ -199,7 +192,7 @@ TEST_CASE("A cartridge taken out and plugged leaks no more") {
   hold.configuration.removed = lift.structure.component_index.at("relief_a");
   hold.pressed = lift.volume("valve", "a");
   hold.pressure = 100;
-  EffectOfSets effect(lift.structure, hold, lift.sound(), lift.all());
+  EffectOfSets effect(lift.structure, hold, lift.sound());
   CHECK(effect.effect({lift.mode("relief_a.seat_leak")}, 100).value() == 0);
   CHECK(effect.effect({lift.mode("valve.bore_wear")}, 100).value() > 99);
 }
@@ -214,7 +207,7 @@ TEST_CASE("A motor turns at its leak over its displacement") {
   }
   part(winch, "boom").displacement = 80e-6;  // 80 cm3/rev
   const Structure structure = resolve(winch, lift.types, {});
-  EffectOfSets drift(structure, lift.drift(100), lift.tight(), lift.all());
+  EffectOfSets drift(structure, lift.drift(100), lift.tight());
   // 100 bar across it: 40 mL/min of 80 mL a turn
   CHECK(drift.effect({lift.mode("boom.piston_seal_leak")}, 40).value() ==
         Approx(0.5).epsilon(1e-3));
@@ -228,7 +221,7 @@ TEST_CASE("A drift of an actuator whose areas nobody gave is refused by its name
   drift.actuator = structure.component_index.at("boom");
   drift.direction = &structure.type[drift.actuator]->directions[0];
   drift.load = 50;
-  CHECK_THROWS_WITH(EffectOfSets(structure, drift, std::vector<Leak>(structure.modes.size()), {}),
+  CHECK_THROWS_WITH(EffectOfSets(structure, drift, std::vector<Leak>(structure.modes.size())),
                     Catch::Contains("boom"));
 }
 

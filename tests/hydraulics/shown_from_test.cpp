@@ -5,7 +5,6 @@
 #include <algorithm>
 #include <catch2/catch.hpp>
 #include <cmath>
-#include <numeric>
 
 #include "core/hydraulics/effect.h"
 #include "tests/unit/circuit_builder.h"
@@ -61,12 +60,6 @@ std::vector<Leak> leaks_of(const Analysis& analysis) {
       out.push_back({gap ? FlowLaw::laminar : FlowLaw::orifice, sound});
     }
   }
-  return out;
-}
-
-std::vector<Index> all_modes(const Analysis& analysis) {
-  std::vector<Index> out(analysis.modes.size());
-  std::iota(out.begin(), out.end(), Index{0});
   return out;
 }
 
@@ -169,7 +162,7 @@ TEST_CASE("A set's effect passes the limit at the size it shows from, to a per c
                                           : pressure ? *pressure / kBar
                                                      : 100);
       if (!situation || !observation.limits) continue;
-      EffectOfSets effect(structure, *situation, leaks_of(analysis), all_modes(analysis));
+      EffectOfSets effect(structure, *situation, leaks_of(analysis));
       for (const ModeSet& set : observation.sets) {
         REQUIRE(set.shown_from.size() == 1);
         for (std::size_t t = 0; t < 2; ++t) {
