@@ -65,7 +65,6 @@ struct Occurrence {
   std::vector<double> at_most;
   std::vector<std::size_t> stride;  // of each cut mode
   std::vector<std::uint8_t> sound;  // whether all its modes are, by combination; focus only
-  std::size_t entries() const { return at_most.size() / kThresholds; }
   std::size_t entry(const Digits& digits, std::size_t combination) const {
     std::size_t at = 0;
     for (std::size_t i = 0; i < cut.size(); ++i) at += stride[i] * digits.of(combination, cut[i]);
@@ -73,14 +72,33 @@ struct Occurrence {
   }
 };
 
-// Fills in what an occurrence shows; false where that takes too large a table. `own` is the place
-// of the mode in the set, if it has one outside the cutset, with its classes; `place` that of each
-// cut mode.
+// Where the modes of a set stand in it: those of the cutset, and the one outside if there is one.
+struct Places {
+  std::vector<std::size_t> cut;
+  std::optional<std::size_t> own;
+};
+
+// Fills in which modes of a set are in the cutset; `position` tells a mode's place there.
+template <typename Position>
+Places split(Occurrence& one, const circuit::ModeSet& set, const Position& position) {
+  Places places;
+  for (std::size_t i = 0; i < set.modes.size(); ++i) {
+    if (const std::optional<std::uint32_t> c = position(set.modes[i])) {
+      one.cut.push_back(*c);
+      places.cut.push_back(i);
+    } else {
+      places.own = i;
+    }
+  }
+  return places;
+}
+
+// Fills in what an occurrence shows; false where that takes too large a table. `own_classes` are
+// those of the mode outside the cutset.
 bool fill_table(Occurrence& one, const circuit::Analysis& analysis, const circuit::ModeSet& set,
-                const circuit::SetLink& link, const Digits& digits,
-                const std::vector<std::size_t>& place, std::optional<std::size_t> own,
+                const circuit::SetLink& link, const Digits& digits, const Places& places,
                 const StateClasses* own_classes) {
-  std::size_t entries = own ? own_classes->count : 1;
+  std::size_t entries = places.own ? own_classes->count : 1;
   one.stride.clear();
   for (std::uint32_t c : one.cut) {
     one.stride.push_back(entries);
@@ -89,23 +107,25 @@ bool fill_table(Occurrence& one, const circuit::Analysis& analysis, const circui
   }
   std::vector<std::size_t> states(set.modes.size());
   one.at_most.resize(entries * kThresholds);
-  one.sound.resize(entries);
+  if (one.slot == kFocus) one.sound.resize(entries);
   for (std::size_t entry = 0; entry < entries; ++entry) {
     std::size_t rest = entry;
-    if (own) {
-      states[*own] = own_classes->representative(rest % own_classes->count);
+    if (places.own) {
+      states[*places.own] = own_classes->representative(rest % own_classes->count);
       rest /= own_classes->count;
     }
     for (std::size_t i = 0; i < one.cut.size(); ++i) {
       const StateClasses& classes = digits.classes[one.cut[i]];
-      states[place[i]] = classes.representative(rest % classes.count);
+      states[places.cut[i]] = classes.representative(rest % classes.count);
       rest /= classes.count;
     }
-    bool sound = true;
-    for (std::size_t i = 0; i < states.size(); ++i) {
-      sound &= states_of(analysis.modes[set.modes[i]])[states[i]].grade == 0;
+    if (one.slot == kFocus) {
+      bool sound = true;
+      for (std::size_t i = 0; i < states.size(); ++i) {
+        sound &= states_of(analysis.modes[set.modes[i]])[states[i]].grade == 0;
+      }
+      one.sound[entry] = sound;
     }
-    one.sound[entry] = sound;
     for (std::size_t t = 0; t < kThresholds; ++t) {
       one.at_most[entry * kThresholds + t] = at_most(link, t, states);
     }
@@ -376,21 +396,12 @@ void CauseProducts::Layout::fill_group(const circuit::Analysis& analysis, Group&
       Occurrence one;
       one.slot = slot;
       one.set = j;
-      std::uint32_t atom = kNone;
-      std::optional<std::size_t> own;
-      std::vector<std::size_t> place;
-      for (std::size_t i = 0; i < list[j].modes.size(); ++i) {
-        const Where& w = where[list[j].modes[i]];
-        if (w.cut) {
-          one.cut.push_back(w.index);
-          place.push_back(i);
-        } else {
-          atom = w.index;
-          own = i;
-        }
-      }
-      if (!fill_table(one, analysis, list[j], link_of(analysis, list[j]), group.digits, place, own,
-                      own ? &group.classes[atom] : nullptr)) {
+      const Places places = split(one, list[j], [&](std::uint32_t m) {
+        return where[m].cut ? std::optional(where[m].index) : std::nullopt;
+      });
+      const std::uint32_t atom = places.own ? where[list[j].modes[*places.own]].index : kNone;
+      if (!fill_table(one, analysis, list[j], link_of(analysis, list[j]), group.digits, places,
+                      places.own ? &group.classes[atom] : nullptr)) {
         too_large = true;
         return;
       }
@@ -457,18 +468,10 @@ void CauseProducts::Layout::classify(const circuit::Analysis& analysis,
     Occurrence one;
     one.slot = 0;
     one.set = j;
-    std::optional<std::size_t> own;
-    std::vector<std::size_t> place;
-    for (std::size_t i = 0; i < sets[j].modes.size(); ++i) {
-      if (const auto c = position(test.cut, sets[j].modes[i])) {
-        one.cut.push_back(*c);
-        place.push_back(i);
-      } else {
-        own = i;
-      }
-    }
-    Touched* at = own ? &outside[*position(modes, sets[j].modes[*own])] : nullptr;
-    if (!fill_table(one, analysis, sets[j], links[j], test.digits, place, own,
+    const Places places =
+        split(one, sets[j], [&](std::uint32_t m) { return position(test.cut, m); });
+    Touched* at = places.own ? &outside[*position(modes, sets[j].modes[*places.own])] : nullptr;
+    if (!fill_table(one, analysis, sets[j], links[j], test.digits, places,
                     at ? &at->classes : nullptr)) {
       too_large = true;
       return;

@@ -4,9 +4,9 @@
 #include <cmath>
 #include <map>
 
+#include "core/diagnosis/sizes.h"
 #include "core/error.h"
 #include "core/number_text.h"
-#include "core/reading/effect.h"
 
 namespace faultodds::diagnosis {
 namespace {
@@ -52,51 +52,19 @@ Grades own_likelihood(const Evidence& entry) {
   return likelihood;
 }
 
-reading::EffectScale scale_of(const circuit::EffectLimits& limits) {
-  using Unit = circuit::EffectLimits::Unit;
-  reading::EffectScale scale;
-  scale.unit = limits.unit == Unit::ml_per_min    ? reading::EffectUnit::ml_per_min
-               : limits.unit == Unit::mm_per_min  ? reading::EffectUnit::mm_per_min
-               : limits.unit == Unit::rev_per_min ? reading::EffectUnit::rev_per_min
-                                                  : reading::EffectUnit::percent;
-  scale.first = limits.first;
-  scale.second = limits.second;
-  scale.floor = limits.floor;
-  scale.resolution = limits.resolution;
-  return scale;
+circuit::GradeDistribution worn_out(const WearOut& model, double hours) {
+  const double not_sound = -std::expm1(-std::pow(hours / model.scale_hours, model.shape));
+  return {1 - not_sound, not_sound * (1 - model.failed_share), not_sound * model.failed_share};
 }
 
 Grades reading_likelihood(const circuit::Observation& observation, const Evidence& entry,
                           double& log_scale, std::vector<std::string>& warnings) {
-  const reading::Setting setting = setting_of(observation);
   try {
-    if (observation.limits) {
-      const reading::EffectScale scale = scale_of(*observation.limits);
-      const reading::MeasuredEffect measured =
-          reading::measured_effect(*entry.reading, setting, scale);
-      for (const std::string& warning : measured.warnings) {
-        warnings.push_back(observation.title + ": " + warning);
-      }
-      double of_classes = 0;
-      const Grades result = reading::effect_likelihood(measured, scale, &of_classes);
-      log_scale += of_classes;
-      return result;
-    }
-    const reading::LeakRate rate = reading::leak_rate(*entry.reading, setting);
-    if (!rate.warning.empty()) warnings.push_back(observation.title + ": " + rate.warning);
-    double scale = 0;
-    const Grades result = reading::likelihood(rate, setting, &scale);
-    log_scale += scale;
-    return result;
+    return likelihood_of(observation, *entry.reading, &log_scale, &warnings);
   } catch (const Error& error) {
     throw Error(error.code(), "reading of '" + observation.id + "': " + error.what(),
                 pointer_into(entry, "/reading" + error.pointer()));
   }
-}
-
-circuit::GradeDistribution worn_out(const WearOut& model, double hours) {
-  const double not_sound = -std::expm1(-std::pow(hours / model.scale_hours, model.shape));
-  return {1 - not_sound, not_sound * (1 - model.failed_share), not_sound * model.failed_share};
 }
 
 }  // namespace
@@ -113,6 +81,27 @@ reading::Setting setting_of(const circuit::Observation& observation) {
   setting.median = observation.leak_median;
   setting.sigma = observation.leak_sigma;
   return setting;
+}
+
+Grades likelihood_of(const circuit::Observation& observation, const reading::Reading& reading,
+                     double* log_scale, std::vector<std::string>* warnings) {
+  const reading::Setting setting = setting_of(observation);
+  std::vector<std::string> said;
+  double scale = 0;
+  Grades result{};
+  if (observation.limits) {
+    const reading::EffectScale limits = scale_of(*observation.limits);
+    reading::MeasuredEffect measured = reading::measured_effect(reading, setting, limits);
+    said = std::move(measured.warnings);
+    result = reading::effect_likelihood(measured, limits, &scale);
+  } else {
+    const reading::LeakRate rate = reading::leak_rate(reading, setting);
+    if (!rate.warning.empty()) said.push_back(rate.warning);
+    result = reading::likelihood(rate, setting, &scale);
+  }
+  *log_scale += scale;
+  for (const std::string& warning : said) warnings->push_back(observation.title + ": " + warning);
+  return result;
 }
 
 CaseNumbers read_case(const Model& model, const Case& the_case) {

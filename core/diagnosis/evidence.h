@@ -23,7 +23,7 @@ struct ObservedGrade {
   double log_scale = 0;     // what was taken out of it
   double log_combined = 0;  // the part of that which was not taken out of over_g and over_s
   bool abnormal = false;    // speaks for a grade above 0
-  std::string at;          // of its earliest entry with a time; empty: none has one
+  std::string at;           // of its earliest entry with a time; empty: none has one
   std::string pointer;      // of its first entry in the case document
 };
 
@@ -45,6 +45,12 @@ CaseNumbers read_case(const Model& model, const Case& the_case);
 
 // What a reading of an observation is measured against.
 reading::Setting setting_of(const circuit::Observation& observation);
+
+// What a reading says of the class of effect, or where that was not solved of the grade, which is
+// seen, up to a factor whose logarithm is added to *log_scale. Throws Error(invalid_case) whose
+// pointer is relative to the reading.
+Grades likelihood_of(const circuit::Observation& observation, const reading::Reading& reading,
+                     double* log_scale, std::vector<std::string>* warnings);
 
 // Names the evidence of a case without its values: the complaint, then what was observed.
 std::vector<std::uint32_t> pattern_key(const CaseNumbers& numbers);

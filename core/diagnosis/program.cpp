@@ -236,7 +236,6 @@ Var NetworkBuilder::by_link(const circuit::ModeSet& set) {
 
 Var NetworkBuilder::effective_or_sound(const circuit::ModeSet& set) {
   const Var shown = effective(set);
-  std::vector<Var> scope{shown};
   std::optional<Var> faulty;  // whether one of its modes is not sound
   for (std::uint32_t m : set.modes) {
     const Var one = add("", 2, kGrades);
@@ -251,9 +250,8 @@ Var NetworkBuilder::effective_or_sound(const circuit::ModeSet& set) {
       faulty = one;
     }
   }
-  scope.push_back(*faulty);
   const Var v = add("", 5, kGrades * 2);
-  network_.set_function(v, scope, [](const std::vector<std::size_t>& is) {
+  network_.set_function(v, {shown, *faulty}, [](const std::vector<std::size_t>& is) {
     return is[0] > 0 && is[1] == 0 ? is[0] + 2 : is[0];
   });
   return v;

@@ -8,6 +8,7 @@
 #include "core/error.h"
 #include "core/reading/effect.h"
 #include "core/reading/units.h"
+#include "tests/unit/simpson.h"
 
 using namespace faultodds;
 using namespace faultodds::reading;
@@ -64,11 +65,7 @@ double direct(const EffectScale& scale, double value, double low, double high, b
     const double p = below ? boost::math::cdf(standard, off) : boost::math::pdf(standard, off);
     return p / effect / std::log(high / low);
   };
-  constexpr int kPanels = 100000;
-  const double width = (high - low) / kPanels;
-  double sum = integrand(low) + integrand(high);
-  for (int i = 1; i < kPanels; ++i) sum += (i % 2 == 1 ? 4 : 2) * integrand(low + i * width);
-  return sum * width / 3;
+  return simpson(integrand, low, high);
 }
 
 }  // namespace

@@ -8,6 +8,7 @@
 
 #include "core/diagnosis/sizes.h"
 #include "core/error.h"
+#include "tests/unit/simpson.h"
 
 using namespace faultodds;
 using namespace faultodds::diagnosis;
@@ -81,11 +82,7 @@ double measured_above(const EffectLimits& limits, double limit, double low, doub
         boost::math::cdf(boost::math::complement(standard, (limit - shown) / std::sqrt(variance)));
     return more / (effect * std::log(high / low));
   };
-  constexpr int kPanels = 100000;
-  const double width = (high - low) / kPanels;
-  double sum = integrand(low) + integrand(high);
-  for (int i = 1; i < kPanels; ++i) sum += (i % 2 == 1 ? 4 : 2) * integrand(low + i * width);
-  return sum * width / 3;
+  return simpson(integrand, low, high);
 }
 
 }  // namespace
