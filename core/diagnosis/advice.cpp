@@ -6,7 +6,6 @@
 #include <memory>
 #include <set>
 
-#include "core/diagnosis/after_repair.h"
 #include "core/diagnosis/assessment.h"
 #include "core/diagnosis/program.h"
 #include "core/diagnosis/relevant_part.h"
@@ -23,8 +22,9 @@ constexpr double kLeastImprovement = 1e-4;  // of a second fault's probability, 
 constexpr double kLeastMinutes = 0.01;      // a test that takes no time
 constexpr std::size_t kBoundItems = 12;     // in the bound on perfect information
 constexpr std::size_t kFirstTests = 6;      // looked one step further at
-constexpr std::size_t kFamily = network::kLanes - 1;  // sets considered after two tests
-constexpr double kRounding = 1e-9;                    // relative, of money
+constexpr std::size_t kFamily = network::kLanes - 1;      // sets considered after two tests
+constexpr double kRounding = 1e-9;                        // relative, of money
+constexpr std::size_t kQuickTree = std::size_t{8} << 20;  // bytes
 
 class Adviser {
  public:
@@ -37,8 +37,8 @@ class Adviser {
         numbers_(numbers),
         present_(present),
         items_(items),
-        confinement_(model, numbers, items),
-        decision_(confinement_, items, come_back_cost()),
+        cure_(model, numbers, items, complained_of(model.analysis(), numbers, present)),
+        decision_(cure_, items, {the_case.economics.come_back, the_case.economics.second_visit}),
         done_(analysis_.setup_steps.size(), false),
         observed_(present.observations, false) {
     for (const std::string& id : the_case.setup_done) {
@@ -49,10 +49,10 @@ class Adviser {
     }
   }
 
-  Advice advise() {
+  Advice advise(std::span<const PartBefore> replaced) {
     Advice advice;
     advice.currency = case_.economics.currency;
-    advice.come_back = decision_.come_back();
+    advice.come_back = decision_.come_back(cure_.nothing());
     best_ = decision_.best();
     advice.repair = plan_of(best_.set);
     alternatives(advice);
@@ -63,8 +63,8 @@ class Adviser {
     verify(advice);
     advice.trail = evidence_trail(model_, case_, numbers_, decision_, best_.set);
     if (case_.visit_minutes) {
-      advice.visit =
-          plan_visit(model_, case_, numbers_, items_, present_.observations, *case_.visit_minutes);
+      advice.visit = plan_visit(model_, case_, numbers_, items_, cure_, present_.observations,
+                                *case_.visit_minutes);
     }
     bring(advice);
     reason(advice);
@@ -74,35 +74,26 @@ class Adviser {
           money(best_.within) + " less.";
     }
     as_original(advice);
+    for (const PartBefore& before : replaced) {
+      advice.replaced.push_back({before.component, 1 - cure_.all_sound(before.modes)});
+    }
     return advice;
   }
 
  private:
-  // Where it is not given: the second visit, and what is expected to be faulty then, given that
-  // something is.
-  double come_back_cost() {
-    if (case_.economics.come_back) return *case_.economics.come_back;
-    double cost = 0;
-    for (std::size_t i = 0; i < items_.size(); ++i) {
-      cost += confinement_.at_most_faulty(i) * (items_[i].cost + items_[i].waiting);
-    }
-    const double any = 1 - confinement_.probability(ItemSet(items_.size()));
-    return case_.economics.second_visit + (any > 0 ? cost / any : 0);
-  }
-
   RepairPlan plan_of(const ItemSet& set) {
     RepairPlan plan;
     std::vector<double> probability, cost;
     const std::vector<std::uint32_t> members = set.members();
     for (std::uint32_t i : members) {
-      probability.push_back(confinement_.at_most_faulty(i));
+      probability.push_back(cure_.at_most_cured(i));
       cost.push_back(items_[i].cost);
     }
     for (std::uint32_t k : order_by_ratio(probability, cost)) {
       plan.components.push_back(items_[members[k]].component);
     }
     plan.cost = repair_cost(items_, set);
-    plan.residual_risk = 1 - confinement_.probability(set);
+    plan.residual_risk = decision_.risk(set);
     plan.expected_cost = decision_.loss(set);
     return plan;
   }
@@ -125,7 +116,7 @@ class Adviser {
       }
     }
     std::stable_sort(others.begin(), others.end(), [&](std::uint32_t a, std::uint32_t b) {
-      return confinement_.at_most_faulty(a) > confinement_.at_most_faulty(b);
+      return cure_.at_most_cured(a) > cure_.at_most_cured(b);
     });
     for (std::size_t k = 0; k < std::min(kAlternatives, others.size()); ++k) {
       consider(best_.set.with(others[k]));
@@ -162,7 +153,7 @@ class Adviser {
 
   void values(Advice& advice) {
     for (std::uint32_t o = 0; o < present_.observations; ++o) {
-      if (observed_[o] || analysis_.observations[o].sets.empty()) continue;
+      if (observed_[o] || analysis_.observations[o].sets.empty() || !cure_.knows(o)) continue;
       if (analysis_.observations[o].withheld) continue;
       TestValue value;
       value.observation = o;
@@ -175,32 +166,32 @@ class Adviser {
                      [](const TestValue& a, const TestValue& b) { return a.net() > b.net(); });
   }
 
-  // An upper bound: with everything known, the cost is at least that of the dearest faulty item
-  // (or a come-back, where that is cheaper), of the items most worth counting.
+  // An upper bound: where all items cheaper than one together do not cure, even who knows
+  // everything pays for that one or a dearer one, or for a come-back.
   double perfect_information() {
-    struct Counted {
-      std::uint32_t item;
-      double least;
-    };
-    std::vector<Counted> counted;
+    const double come_back = decision_.least_come_back();
+    std::vector<std::pair<double, std::uint32_t>> least;
     for (std::uint32_t i = 0; i < items_.size(); ++i) {
-      counted.push_back({i, std::min(items_[i].cost + items_[i].waiting, decision_.come_back())});
+      least.emplace_back(std::min(items_[i].cost + items_[i].waiting, come_back), i);
     }
-    std::stable_sort(counted.begin(), counted.end(), [&](const Counted& a, const Counted& b) {
-      return a.least * confinement_.at_most_faulty(a.item) >
-             b.least * confinement_.at_most_faulty(b.item);
-    });
-    if (counted.size() > kBoundItems) counted.resize(kBoundItems);
-    std::stable_sort(counted.begin(), counted.end(),
-                     [](const Counted& a, const Counted& b) { return a.least > b.least; });
-    double at_least = 0, sound_so_far = 1;
-    ItemSet rest = confinement_.all();
-    for (const Counted& c : counted) {
-      rest.remove(c.item);
-      const double sound = confinement_.probability(rest);
-      at_least += c.least * std::max(0.0, sound_so_far - sound);
-      sound_so_far = sound;
+    std::sort(least.begin(), least.end());
+    if (least.size() > kBoundItems) {
+      // As if each of the cheapest cost no more than the last of them.
+      least.erase(least.begin(), least.end() - static_cast<std::ptrdiff_t>(kBoundItems));
     }
+    ItemSet cheaper = cure_.nothing();
+    for (std::uint32_t i = 0; i < items_.size(); ++i) {
+      if (std::none_of(least.begin(), least.end(), [&](const auto& l) { return l.second == i; })) {
+        cheaper.add(i);
+      }
+    }
+    double at_least = 0, before = 0;
+    for (const auto& [cost, i] : least) {
+      at_least += (cost - before) * (1 - cure_.probability(cheaper));
+      before = cost;
+      cheaper.add(i);
+    }
+    at_least += (come_back - before) * (1 - cure_.probability(cheaper));
     return std::max(0.0, best_.loss - at_least);
   }
 
@@ -244,7 +235,7 @@ class Adviser {
       }
     }
     std::stable_sort(others.begin(), others.end(), [&](std::uint32_t a, std::uint32_t b) {
-      return confinement_.at_most_faulty(a) > confinement_.at_most_faulty(b);
+      return cure_.at_most_cured(a) > cure_.at_most_cured(b);
     });
     for (std::size_t k = 0; k < std::min(kAlternatives, others.size()); ++k) {
       add(best_.set.with(others[k]));
@@ -286,20 +277,33 @@ class Adviser {
                        const std::vector<ItemSet>& sets) {
     const std::uint32_t o1 = first.observation;
     const auto& rows = program_.rows(o1);
-    // By grade of the first test: P(no fault outside the set, S1 = s, S2 = .), all items last.
-    std::vector<ItemSet> family = sets;
-    family.push_back(confinement_.all());
+    // By grade of the first test: P(cured by the set, S1 = s, S2 = .): of the sets, of those that
+    // the price of coming again rests on, and whatever happens.
+    std::vector<ItemSet> asked = sets;
+    for (const ItemSet& set : decision_.stake_sets()) asked.push_back(set);
+    asked.push_back(Cure::whatever());
     std::vector<std::vector<std::vector<Grades>>> joint(3);
     for (std::size_t s = 0; s < 3; ++s) {
       Grades only{};
       only[s] = 1;
-      joint[s] = confinement_.with(family, {o1, only});
+      joint[s] = cure_.with(asked, std::vector<Supposition>{{o1, only}});
     }
-    std::vector<double> cost;
-    for (const ItemSet& set : sets) cost.push_back(repair_cost(items_, set));
-    const double come_back = decision_.come_back();
-    const auto loss = [&](std::size_t r, double confined, double all) {
-      return cost[r] * all + come_back * (all - confined);
+    std::vector<double> cost, new_parts;
+    for (const ItemSet& set : sets) {
+      cost.push_back(repair_cost(items_, set));
+      new_parts.push_back(cure_.new_parts(set));
+    }
+    // The least loss of these sets; `p` is P(cured, what is known then), asked by asked.
+    const auto smallest = [&](const std::vector<double>& p) {
+      const double all = p.back();
+      const std::span<const double> stake(p.data() + sets.size(), p.size() - sets.size() - 1);
+      const RepairDecision::Prices prices = decision_.prices(RepairDecision::stake_of(all, stake));
+      double least = std::numeric_limits<double>::infinity();
+      for (std::size_t r = 0; r < sets.size(); ++r) {
+        const double failed = std::max(0.0, all - p[r] * new_parts[r]);
+        least = std::min(least, cost[r] * all + prices.of(sets[r], failed));
+      }
+      return least;
     };
 
     TwoTests two;
@@ -307,20 +311,20 @@ class Adviser {
     two.cost = first.cost;
     const std::vector<bool> done = with_setup(done_, o1);
     double after = 0;
+    std::vector<Grades> given(asked.size());
+    std::vector<double> weighed(asked.size());
     for (std::size_t i = 0; i < rows[0].size(); ++i) {
       const Grades w1{rows[0][i], rows[1][i], rows[2][i]};
-      const double stopping = decision_.best_given(o1, w1).loss;
       double p = 0;
-      for (std::size_t s = 0; s < 3; ++s) p += w1[s] * confinement_.anything().grades[o1][s];
-      double least = stopping, second_cost = 0;
+      for (std::size_t s = 0; s < 3; ++s) p += w1[s] * cure_.anything().grades[o1][s];
+      double least = decision_.best_given(o1, w1).loss, second_cost = 0;
       std::optional<std::uint32_t> second;
       for (const TestValue* value : seconds) {
         const std::uint32_t o2 = value->observation;
         if (o2 == o1) continue;
         const double price = p * minutes_of(o2, done) * case_.economics.per_minute();
-        // P(no fault outside the set, first outcome, S2 = .).
-        std::vector<Grades> given(sets.size() + 1, Grades{});
-        for (std::size_t r = 0; r <= sets.size(); ++r) {
+        for (std::size_t r = 0; r < asked.size(); ++r) {
+          given[r] = {};
           for (std::size_t s = 0; s < 3; ++s) {
             for (std::size_t t = 0; t < 3; ++t) given[r][t] += w1[s] * joint[s][r][o2][t];
           }
@@ -328,15 +332,11 @@ class Adviser {
         double then = price;
         const auto& rows2 = program_.rows(o2);
         for (std::size_t k = 0; k < rows2[0].size() && then < least; ++k) {
-          const auto weigh = [&](const Grades& g) {
-            return g[0] * rows2[0][k] + g[1] * rows2[1][k] + g[2] * rows2[2][k];
-          };
-          const double all = weigh(given.back());
-          double smallest = std::numeric_limits<double>::infinity();
-          for (std::size_t r = 0; r < sets.size(); ++r) {
-            smallest = std::min(smallest, loss(r, weigh(given[r]), all));
+          for (std::size_t r = 0; r < asked.size(); ++r) {
+            weighed[r] =
+                given[r][0] * rows2[0][k] + given[r][1] * rows2[1][k] + given[r][2] * rows2[2][k];
           }
-          then += smallest;
+          then += smallest(weighed);
         }
         if (then < least - kRounding) {
           least = then;
@@ -385,7 +385,7 @@ class Adviser {
   void second_fault(Advice& advice) {
     SecondFault& second = advice.second_fault;
     second.target = case_.economics.second_fault_target;
-    second.probability = 1 - confinement_.probability(best_.set);
+    second.probability = decision_.risk(best_.set);
     second.reached = second.probability <= second.target;
     if (second.reached || best_.set.empty()) return;  // nothing is ordered yet
     const std::vector<bool> repaired = repaired_modes();
@@ -404,11 +404,12 @@ class Adviser {
     std::vector<bool> done = done_;
     double now = second.probability;
     while (second.checks.size() < kMostChecks && !second.reached) {
-      std::unique_ptr<Confinement> own;
-      if (!normal.empty()) own = std::make_unique<Confinement>(model_, numbers_, items_, normal);
-      Confinement& confinement = own ? *own : confinement_;
-      const Confinement::Of& confined = confinement.of(best_.set);
-      const Confinement::Of& anything = confinement.anything();
+      std::unique_ptr<Cure> own;
+      if (!normal.empty()) own = std::make_unique<Cure>(cure_, normal);
+      Cure& cure = own ? *own : cure_;
+      const Cure::Of& cured = cure.of(best_.set);
+      const Cure::Of& anything = cure.anything();
+      const double new_parts = cure.new_parts(best_.set);
       std::optional<SecondFaultCheck> best;
       double best_rate = 0;
       for (std::uint32_t o : candidates) {
@@ -417,7 +418,7 @@ class Adviser {
         const auto& rows = program_.rows(o);
         double none = 0, all = 0;
         for (std::size_t s = 0; s < 3; ++s) {
-          none += rows[s][0] * confined.grades[o][s];
+          none += rows[s][0] * cured.grades[o][s] * new_parts;
           all += rows[s][0] * anything.grades[o][s];
         }
         if (!(all > 0)) continue;
@@ -449,15 +450,9 @@ class Adviser {
   // minute about the others, and the complaint itself once more.
   void verify(Advice& advice) {
     if (best_.set.empty()) return;
-    std::vector<std::uint32_t> repaired, left;
     std::vector<bool> causes(analysis_.modes.size(), false);
-    for (std::uint32_t i = 0; i < items_.size(); ++i) {
-      if (best_.set.has(i)) {
-        repaired.push_back(items_[i].component);
-        for (std::uint32_t m : items_[i].modes) causes[m] = true;
-      } else {
-        left.insert(left.end(), items_[i].modes.begin(), items_[i].modes.end());
-      }
+    for (const std::uint32_t i : best_.set.members()) {
+      for (std::uint32_t m : items_[i].modes) causes[m] = true;
     }
     std::vector<bool> is_complaint(present_.observations, false);
     for (std::uint32_t o : numbers_.complaint) is_complaint[present_.original(o)] = true;
@@ -471,22 +466,21 @@ class Adviser {
       if (looks_at_it || is_complaint[o]) tests.push_back(o);
     }
     if (tests.empty()) return;
-    const auto network = AfterRepair::of(model_, numbers_, repaired, left, tests);
-    const auto predictions = network->predict(model_, numbers_);
+    const std::vector<CureSums::After> predictions = cure_.after(best_.set, tests);
     std::optional<Verification> best;
     double best_rate = 0;
-    const double risk = 1 - confinement_.probability(best_.set);
+    const double risk = decision_.risk(best_.set), new_parts = cure_.new_parts(best_.set);
     for (std::size_t k = 0; k < tests.size(); ++k) {
       const auto& rows = program_.rows(tests[k]);
       Verification one;
       one.observation = tests[k];
       one.minutes = minutes_of(tests[k], done_);
-      double none_left = 0;
+      double cured = 0;
       for (std::size_t s = 0; s < 3; ++s) {
         one.normal += rows[s][0] * predictions[k].grades[s];
-        none_left += rows[s][0] * predictions[k].none_left[s];
+        cured += rows[s][0] * predictions[k].cured[s] * new_parts;
       }
-      one.risk_if_normal = one.normal > 0 ? std::max(0.0, 1 - none_left / one.normal) : risk;
+      one.risk_if_normal = one.normal > 0 ? std::max(0.0, 1 - cured / one.normal) : risk;
       one.is_complaint = is_complaint[tests[k]];
       if (one.is_complaint) {
         advice.verify.push_back(one);
@@ -586,39 +580,27 @@ class Adviser {
   const CaseNumbers& numbers_;
   const Present& present_;
   std::span<const RepairItem> items_;
-  Confinement confinement_;
+  Cure cure_;
   RepairDecision decision_;
   std::vector<bool> done_, observed_, item_observations_;
   RepairChoice best_;
 };
 
-// Tests that may be made, those first that tell most of the cause per minute.
-std::vector<std::uint32_t> most_telling(const Model& model, const Case& the_case) {
-  Assessment assessment = assess(model, the_case);
-  const auto rate = [](const TestAssessment& test) {
-    return test.cause_bits / std::max(1.0, test.minutes);
-  };
-  std::stable_sort(assessment.tests.begin(), assessment.tests.end(),
-                   [&](const auto& a, const auto& b) { return rate(a) > rate(b); });
-  std::vector<std::uint32_t> tests;
-  for (const TestAssessment& test : assessment.tests) {
-    if (test.cause_bits > 0 && !model.analysis().observations[test.observation].withheld) {
-      tests.push_back(test.observation);
-    }
-  }
-  return tests;
+bool is_quick(const Program& program) {
+  return program.has_tree() && program.tree().bytes() <= kQuickTree;
 }
 
-std::optional<Advice> advise_on(const Model& model, const Case& the_case, const Present& present) {
+// `replaced`: parts taken out in the course of the case.
+std::optional<Advice> advise_on(const Model& model, const Case& the_case, const Present& present,
+                                std::span<const PartBefore> replaced) {
   const CaseNumbers numbers = read_case(model, the_case);
   const std::vector<RepairItem> items =
       repair_items(model.analysis(), numbers, the_case.economics, present);
   if (items.empty()) return std::nullopt;
   std::shared_ptr<const Model> part = relevant_part(model, numbers, items);
-  if (!(part ? *part : model).program().has_tree()) {
-    part = part_with_tree(model, numbers, most_telling(model, the_case));
-  }
-  return Adviser(part ? *part : model, the_case, numbers, present, items).advise();
+  // Many propagations over a large tree take longer than sums over hypotheses.
+  if (part && !model.program().has_tree() && !is_quick(part->program())) part = nullptr;
+  return Adviser(part ? *part : model, the_case, numbers, present, items).advise(replaced);
 }
 
 }  // namespace
@@ -629,28 +611,9 @@ std::string money_text(double amount, const std::string& currency) {
 }
 
 std::optional<Advice> advise(const Model& model, const Case& the_case) {
-  if (the_case.repairs.empty()) return advise_on(model, the_case, present_of(model));
+  if (the_case.repairs.empty()) return advise_on(model, the_case, present_of(model), {});
   const Extended extended = extend(model, the_case);
-  std::optional<Advice> advice = advise_on(extended.model, extended.the_case, extended.present);
-  if (!advice) return advice;
-  const CaseNumbers numbers = read_case(extended.model, extended.the_case);
-  std::shared_ptr<const Model> evidence_alone;
-  if (!extended.model.program().has_tree()) {
-    evidence_alone = part_with_tree(extended.model, numbers, {});
-  }
-  const Model& asked = evidence_alone ? *evidence_alone : extended.model;
-  Program::Lease propagation(asked.program());
-  apply(asked, numbers, *propagation);
-  const double known = propagation->collect();
-  for (const PartBefore& part : extended.replaced) {
-    Program::Lease sound(asked.program());
-    apply(asked, numbers, *sound);
-    static constexpr Grades kSound{1, 0, 0};
-    for (std::uint32_t m : part.modes) sound->multiply(asked.program().mode(m), kSound);
-    advice->replaced.push_back(
-        {part.component, std::clamp(1 - std::exp(sound->collect() - known), 0.0, 1.0)});
-  }
-  return advice;
+  return advise_on(extended.model, extended.the_case, extended.present, extended.replaced);
 }
 
 }  // namespace faultodds::diagnosis

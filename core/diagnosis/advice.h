@@ -75,7 +75,7 @@ struct ReplacedPart {
 
 struct Advice {
   std::string currency;  // ISO 4217, of every amount
-  double come_back = 0;  // the come-back cost reckoned with
+  double come_back = 0;  // what coming again costs where nothing was repaired
   bool stop = true;
   std::string reason;                 // one sentence
   std::optional<std::uint32_t> test;  // to make next, when not to stop

@@ -3,15 +3,16 @@
 #include <algorithm>
 #include <cmath>
 #include <initializer_list>
+#include <map>
 
 namespace faultodds::diagnosis {
 
 using network::Var;
 
 AfterRepair::AfterRepair(const Model& model, std::vector<std::uint32_t> repaired,
-                         std::vector<std::uint32_t> left, std::vector<std::uint32_t> tests,
+                         std::vector<std::uint32_t> complaint, std::vector<std::uint32_t> tests,
                          std::vector<std::uint32_t> observed)
-    : observed_(std::move(observed)) {
+    : observed_(std::move(observed)), complaint_(std::move(complaint)) {
   const circuit::Analysis& analysis = model.analysis();
   NetworkBuilder builder(analysis, model.program().mode_conditions());
   std::sort(repaired.begin(), repaired.end());
@@ -19,24 +20,37 @@ AfterRepair::AfterRepair(const Model& model, std::vector<std::uint32_t> repaired
     return std::binary_search(repaired.begin(), repaired.end(),
                               static_cast<std::uint32_t>(analysis.modes[m].component_index));
   };
-  std::vector<std::vector<Var>> lists;
-  for (std::uint32_t o : observed_) lists.push_back(builder.parts(o));
-  for (std::uint32_t o : tests) {
+  // What a set shows is the same before and after the repair and in each repetition.
+  std::map<std::uint32_t, std::vector<Var>> parts;
+  const auto parts_of = [&](std::uint32_t o) -> const std::vector<Var>& {
+    const auto known = parts.find(o);
+    return known != parts.end() ? known->second : parts.emplace(o, builder.parts(o)).first->second;
+  };
+  // A set with a new part in it shows nothing.
+  const auto left_of = [&](std::uint32_t o) {
+    const auto& sets = analysis.observations[o].sets;
+    const std::vector<Var>& all = parts_of(o);
     std::vector<Var> list;
-    for (const auto& set : analysis.observations[o].sets) {
-      // A set with a sound mode in it shows nothing.
-      if (std::any_of(set.modes.begin(), set.modes.end(), is_new)) continue;
-      list.push_back(builder.effective(set));
+    for (std::size_t j = 0; j < sets.size(); ++j) {
+      if (std::none_of(sets[j].modes.begin(), sets[j].modes.end(), is_new)) list.push_back(all[j]);
     }
-    lists.push_back(std::move(list));
+    return list;
+  };
+  std::vector<std::vector<Var>> lists;
+  for (std::uint32_t o : observed_) lists.push_back(parts_of(o));
+  for (std::uint32_t o : tests) lists.push_back(left_of(o));
+  for (std::uint32_t o : complaint_) {
+    const std::vector<Var> left = left_of(o);
+    left_nodes_.insert(left_nodes_.end(), left.begin(), left.end());
   }
   const std::vector<Var> max = builder.shared_max(std::move(lists));
   const auto middle = max.begin() + static_cast<std::ptrdiff_t>(observed_.size());
   evidence_nodes_.assign(max.begin(), middle);
   test_nodes_.assign(middle, max.end());
-  for (std::uint32_t m : left) left_nodes_.push_back(builder.mode(m));
+  std::vector<Var> told = max;
+  told.insert(told.end(), left_nodes_.begin(), left_nodes_.end());
   tree_ = std::make_unique<network::JunctionTree>(network::JunctionTree::of(
-      builder.network(), builder.options_to_ask(max, model.program().account().budget() / 4)));
+      builder.network(), builder.options_to_ask(told, model.program().account().budget() / 4)));
   modes_ = prior_nodes(model, builder);
 }
 
@@ -48,19 +62,19 @@ std::size_t AfterRepair::bytes() const {
 
 std::shared_ptr<const AfterRepair> AfterRepair::of(const Model& model, const CaseNumbers& numbers,
                                                    const std::vector<std::uint32_t>& repaired,
-                                                   const std::vector<std::uint32_t>& left,
+                                                   const std::vector<std::uint32_t>& complaint,
                                                    const std::vector<std::uint32_t>& tests) {
   constexpr auto kEnd = static_cast<std::uint32_t>(-1);
   std::vector<std::uint32_t> observed, key;
   for (const ObservedGrade& seen : numbers.observed) observed.push_back(seen.observation);
   for (const std::vector<std::uint32_t>* list :
-       std::initializer_list<const std::vector<std::uint32_t>*>{&observed, &repaired, &left,
+       std::initializer_list<const std::vector<std::uint32_t>*>{&observed, &repaired, &complaint,
                                                                 &tests}) {
     key.insert(key.end(), list->begin(), list->end());
     key.push_back(kEnd);
   }
   return model.program().after_repairs().get(key, [&] {
-    return std::make_shared<const AfterRepair>(model, repaired, left, tests, observed);
+    return std::make_shared<const AfterRepair>(model, repaired, complaint, tests, observed);
   });
 }
 
@@ -81,11 +95,22 @@ std::vector<AfterRepair::Prediction> AfterRepair::predict(const Model& model,
   };
   const double log_evidence = propagation.collect();
   read(&Prediction::grades, 1);
-  static constexpr Grades kSound{1, 0, 0};
-  for (Var v : left_nodes_) propagation.multiply(v, kSound);
-  const double with_all_sound = propagation.collect();
-  if (std::isfinite(with_all_sound)) {
-    read(&Prediction::none_left, std::min(1.0, std::exp(with_all_sound - log_evidence)));
+  static constexpr Grades kNothing{1, 0, 0};
+  for (Var v : left_nodes_) propagation.multiply(v, kNothing);
+  double unmodelled = 1;  // that no cause shows which the circuit does not model
+  for (const std::uint32_t o : complaint_) {
+    const auto at = std::find(observed_.begin(), observed_.end(), o);
+    if (at == observed_.end()) {
+      unmodelled *= model.analysis().observations[o].background[0];
+      continue;
+    }
+    const auto i = static_cast<std::size_t>(at - observed_.begin());
+    propagation.multiply(evidence_nodes_[i], without_background(model.analysis().observations[o],
+                                                                &numbers.observed[i]));
+  }
+  const double cured = propagation.collect();
+  if (std::isfinite(cured)) {
+    read(&Prediction::cured, std::min(1.0, std::exp(cured - log_evidence)) * unmodelled);
   }
   return result;
 }

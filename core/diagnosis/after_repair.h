@@ -9,6 +9,7 @@
 #include <span>
 #include <vector>
 
+#include "core/diagnosis/cure_sums.h"
 #include "core/diagnosis/evidence.h"
 #include "core/diagnosis/model.h"
 #include "core/diagnosis/program.h"
@@ -18,31 +19,29 @@ namespace faultodds::diagnosis {
 
 class AfterRepair {
  public:
-  // `repaired`: components. `left`: modes that could still cause the complaint, none of a repaired
-  // component. `tests`: observations to predict. `observed`: those with evidence.
+  // `repaired`: components. `complaint`: observations that are to show nothing then. `tests`:
+  // observations to predict. `observed`: those with evidence.
   AfterRepair(const Model& model, std::vector<std::uint32_t> repaired,
-              std::vector<std::uint32_t> left, std::vector<std::uint32_t> tests,
+              std::vector<std::uint32_t> complaint, std::vector<std::uint32_t> tests,
               std::vector<std::uint32_t> observed);
 
   // Made on first use and kept with the model.
   static std::shared_ptr<const AfterRepair> of(const Model& model, const CaseNumbers& numbers,
                                                const std::vector<std::uint32_t>& repaired,
-                                               const std::vector<std::uint32_t>& left,
+                                               const std::vector<std::uint32_t>& complaint,
                                                const std::vector<std::uint32_t>& tests);
 
   std::size_t bytes() const;
 
-  struct Prediction {
-    Grades grades{};     // P(S after the repair | e)
-    Grades none_left{};  // P(that, and every mode left is sound | e)
-  };
+  using Prediction = CureSums::After;
   // One per test. The new parts are taken to be sound.
   std::vector<Prediction> predict(const Model& model, const CaseNumbers& numbers) const;
 
  private:
-  std::vector<std::uint32_t> observed_;
+  std::vector<std::uint32_t> observed_, complaint_;
   std::unique_ptr<network::JunctionTree> tree_;
-  std::vector<network::Var> evidence_nodes_, test_nodes_, left_nodes_;
+  std::vector<network::Var> evidence_nodes_, test_nodes_,
+      left_nodes_;  // the last of sets of the complaint
   std::vector<PriorNode> modes_;
 };
 

@@ -10,7 +10,7 @@ namespace faultodds::diagnosis {
 namespace {
 
 // Elementary operations above which products are not tried. At about a nanosecond each.
-constexpr double kMostOperations = 2e10;
+constexpr double kMostOperations = 4e9;
 constexpr std::size_t kMostTableBytes = std::size_t{1} << 20;
 // Digits lost to subtraction: from the first, long doubles are used; from the second, trees.
 constexpr double kCarefulFrom = 3e4;

@@ -17,6 +17,7 @@ constexpr double kTurnsWithin = 30;     // decibans: turns further off are not w
 constexpr double kComeBackWithin = 10;  // factor, likewise
 constexpr double kPlainConflict = 1;    // bits from which the sentence mentions a conflict
 constexpr int kMostSteps = 50;
+constexpr int kTurnHalvings = 14;
 
 double log10_odds(std::span<const double> p) {
   double rest = 0;
@@ -55,6 +56,32 @@ std::optional<Crossing> nearest_crossing(const ItemSet& best, ItemSet far, LineO
     far = std::move(nearer);
   }
   return found;
+}
+
+// Where coming again has no flat price, losses are not quite linear: the nearest factor within
+// kTurnsWithin at which another set is better, by halving.
+std::optional<Crossing> sought_turn(RepairDecision& decision, const ItemSet& best,
+                                    std::uint32_t observation, bool upwards) {
+  const auto better_at = [&](double db) -> std::optional<ItemSet> {
+    const Grades weight{std::pow(10, db / 10), 1, 1};
+    const RepairChoice choice = decision.best_given(observation, weight);
+    const double own = decision.loss_given(best, observation, weight);
+    if (choice.set == best || choice.loss >= own - 1e-9 * std::max(1.0, own)) return std::nullopt;
+    return choice.set;
+  };
+  double near = 0, far = upwards ? kTurnsWithin : -kTurnsWithin;
+  std::optional<ItemSet> other = better_at(far);
+  if (!other) return std::nullopt;
+  for (int halving = 0; halving < kTurnHalvings; ++halving) {
+    const double middle = (near + far) / 2;
+    if (auto set = better_at(middle)) {
+      far = middle;
+      other = std::move(set);
+    } else {
+      near = middle;
+    }
+  }
+  return Crossing{std::pow(10, far / 10), *other};
 }
 
 std::vector<std::uint32_t> components_of(std::span<const RepairItem> items, const ItemSet& set) {
@@ -161,6 +188,7 @@ Conflict conflict_of(network::Propagation& propagation,
 std::optional<Crossing> turn_of(RepairDecision& decision, const ItemSet& best,
                                 std::uint32_t observation, bool upwards) {
   static constexpr Grades kOnly{1, 0, 0}, kNever{0, 1, 1};
+  if (!decision.price().flat) return sought_turn(decision, best, observation, upwards);
   const auto line_of = [&](const ItemSet& set) {
     return Line{decision.loss_given(set, observation, kNever),
                 decision.loss_given(set, observation, kOnly)};
@@ -176,23 +204,26 @@ std::optional<Crossing> turn_of(RepairDecision& decision, const ItemSet& best,
 
 std::optional<Crossing> come_back_turn(RepairDecision& decision, const ItemSet& best,
                                        bool upwards) {
+  const double now = decision.come_back(decision.cure().nothing());
   const auto line_of = [&](const ItemSet& set) {
-    return Line{repair_cost(decision.items(), set), 1 - decision.confinement().probability(set)};
+    const double cost = repair_cost(decision.items(), set);
+    return Line{cost, (decision.loss(set) - cost) / now};
   };
-  const double end = upwards ? kComeBackWithin * decision.come_back() : 0.0;
-  const RepairChoice far = decision.best_for_come_back(end);
+  const double end = upwards ? kComeBackWithin * now : 0.0;
+  const RepairChoice far = decision.best_at(end / now);
   const double own = line_of(best).at(end);
   if (far.loss >= own - 1e-12 * std::max(1.0, std::fabs(own))) return std::nullopt;
   return nearest_crossing(best, far.set, line_of,
-                          [&](double x) { return decision.best_for_come_back(x).set; });
+                          [&](double x) { return decision.best_at(x / now).set; });
 }
 
-EvidenceTrail evidence_trail(const Model& model, const Case& the_case, const CaseNumbers& numbers,
-                             RepairDecision& decision, const ItemSet& best) {
-  const circuit::Analysis& analysis = model.analysis();
-  const Program& program = model.program();
-  EvidenceTrail trail;
+namespace {
 
+// The leading suspects with the weights of what was observed, and how far that agrees; of a model
+// with a tree.
+void weigh_faults(const Model& model, const Case& the_case, const CaseNumbers& numbers,
+                  RepairDecision& decision, EvidenceTrail& trail) {
+  const Program& program = model.program();
   // Observations in the order in which the case first mentions them.
   std::vector<std::uint32_t> order;
   for (const Evidence& e : the_case.evidence) {
@@ -202,15 +233,13 @@ EvidenceTrail evidence_trail(const Model& model, const Case& the_case, const Cas
   }
   std::vector<Finding> findings;
   for (std::uint32_t o : order) {
-    const auto seen =
-        std::lower_bound(numbers.observed.begin(), numbers.observed.end(), o,
-                         [](const ObservedGrade& a, std::uint32_t b) { return a.observation < b; });
+    const ObservedGrade* seen = seen_of(numbers, o);
     findings.push_back(
         {program.observation(o), {seen->likelihood.begin(), seen->likelihood.end()}});
   }
 
   // The leading suspects among the causes of the complaint.
-  const std::vector<double>& not_sound = decision.confinement().not_sound();
+  const std::vector<double>& not_sound = decision.cure().not_sound();
   std::vector<std::uint32_t> modes;
   for (const RepairItem& item : decision.items()) {
     for (std::uint32_t m : item.modes) {
@@ -247,10 +276,19 @@ EvidenceTrail evidence_trail(const Model& model, const Case& the_case, const Cas
     const auto most = std::max_element(conflict.of_each.begin(), conflict.of_each.end());
     trail.most_at_odds = order[static_cast<std::size_t>(most - conflict.of_each.begin())];
   }
+}
+
+}  // namespace
+
+EvidenceTrail evidence_trail(const Model& model, const Case& the_case, const CaseNumbers& numbers,
+                             RepairDecision& decision, const ItemSet& best) {
+  const circuit::Analysis& analysis = model.analysis();
+  EvidenceTrail trail;
+  if (model.program().has_tree()) weigh_faults(model, the_case, numbers, decision, trail);
   for (const ObservedGrade& seen : numbers.observed) {
     if (seen.abnormal) {
       trail.unexplained.emplace_back(seen.observation,
-                                     decision.confinement().anything().grades[seen.observation][0]);
+                                     decision.cure().anything().grades[seen.observation][0]);
     }
   }
 

@@ -72,7 +72,9 @@ struct ComeBackTurn {
 };
 
 struct EvidenceTrail {
-  std::vector<FaultTrail> faults;  // the leading suspects, most probable first
+  // The leading suspects, most probable first; none where no junction tree holds the circuit, nor
+  // a conflict.
+  std::vector<FaultTrail> faults;
   double conflict_bits = 0;
   std::optional<std::uint32_t> most_at_odds;  // the observation, when conflict_bits > 0
   // By abnormal observation: P(no modelled fault shows there | e).

@@ -416,22 +416,27 @@ Program::Program(const circuit::Analysis& analysis, const Options& options)
 }
 
 network::TreeOptions Program::add_nodes(NetworkBuilder& builder, std::size_t memory_budget,
-                                        std::vector<Var>& mode,
-                                        std::vector<Var>& observation) const {
+                                        std::vector<Var>& mode, std::vector<Var>& observation,
+                                        std::vector<std::vector<Var>>* parts) const {
   for (std::uint32_t m = 0; m < analysis_->modes.size(); ++m) mode.push_back(builder.mode(m));
-  std::vector<std::vector<Var>> parts;
+  std::vector<std::vector<Var>> lists;
   for (std::uint32_t o = 0; o < analysis_->observations.size(); ++o) {
-    parts.push_back(builder.parts(o));
+    lists.push_back(builder.parts(o));
   }
-  observation = builder.shared_max(std::move(parts));
-  return builder.options_to_ask(observation, memory_budget);
+  if (parts) *parts = lists;
+  observation = builder.shared_max(std::move(lists));
+  std::vector<Var> asked = observation;
+  if (parts) {
+    for (const std::vector<Var>& of : *parts) asked.insert(asked.end(), of.begin(), of.end());
+  }
+  return builder.options_to_ask(asked, memory_budget);
 }
 
 void Program::compile_exact(const Options& options) {
   NetworkBuilder builder(*analysis_, mode_conditions_);
   // A tree needs scratch space of about its own size for each call.
   const network::TreeOptions tree_options =
-      add_nodes(builder, options.memory_budget / 3, mode_, observation_);
+      add_nodes(builder, options.memory_budget / 3, mode_, observation_, &parts_);
   for (std::uint32_t m = 0; m < analysis_->modes.size(); ++m) {
     conditions_of_.push_back(builder.conditions_of(m));
   }
@@ -446,8 +451,8 @@ const network::ConditionedTree& Program::bounded() const {
   std::call_once(bounded_made_, [&] {
     NetworkBuilder builder(*analysis_, mode_conditions_, false);
     std::vector<Var> mode, observation;
-    const network::TreeOptions tree_options =
-        add_nodes(builder, std::min(account_.budget() / 3, kMaxBoundedBytes), mode, observation);
+    const network::TreeOptions tree_options = add_nodes(
+        builder, std::min(account_.budget() / 3, kMaxBoundedBytes), mode, observation, nullptr);
     bounded_ = std::make_unique<network::ConditionedTree>(builder.network(), builder.causes(),
                                                           tree_options);
     bounded_mode_ = std::move(mode);

@@ -135,6 +135,8 @@ class Program {
   const network::ConditionedTree& bounded() const;
   network::Var mode(std::uint32_t m) const { return mode_[m]; }
   network::Var observation(std::uint32_t o) const { return observation_[o]; }
+  // What the j-th minimal set of an observation shows.
+  network::Var part(std::uint32_t o, std::size_t j) const { return parts_[o][j]; }
   // The same in bounded().
   network::Var bounded_mode(std::uint32_t m) const { return bounded_mode_[m]; }
   network::Var bounded_observation(std::uint32_t o) const { return bounded_observation_[o]; }
@@ -194,10 +196,11 @@ class Program {
   bool take(std::size_t bytes) const;
 
  private:
-  // Gives every mode and observation its node.
+  // Gives every mode and observation its node, and tells those of sets where they will be told of.
   network::TreeOptions add_nodes(NetworkBuilder& builder, std::size_t memory_budget,
                                  std::vector<network::Var>& mode,
-                                 std::vector<network::Var>& observation) const;
+                                 std::vector<network::Var>& observation,
+                                 std::vector<std::vector<network::Var>>* parts) const;
   void compile_exact(const Options& options);
 
   const circuit::Analysis* analysis_;
@@ -207,6 +210,7 @@ class Program {
   mutable std::vector<network::Var> bounded_mode_, bounded_observation_;
   mutable std::vector<std::optional<network::Var>> bounded_conditions_;
   std::vector<network::Var> mode_, observation_;
+  std::vector<std::vector<network::Var>> parts_;  // by observation, set
   std::vector<std::optional<network::Var>> conditions_of_;
   std::vector<ModeConditions> mode_conditions_;
   std::vector<std::vector<std::uint32_t>> observations_of_mode_;

@@ -17,10 +17,4 @@ namespace faultodds::diagnosis {
 std::shared_ptr<const Model> relevant_part(const Model& model, const CaseNumbers& numbers,
                                            std::span<const RepairItem> items);
 
-// The evidence and as many of `tests`, the first before the others, as a tree of their own fits in
-// memory with; for models that have none for the whole circuit. Null where not even the evidence
-// does.
-std::shared_ptr<const Model> part_with_tree(const Model& model, const CaseNumbers& numbers,
-                                            std::span<const std::uint32_t> tests);
-
 }  // namespace faultodds::diagnosis

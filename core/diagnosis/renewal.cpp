@@ -25,11 +25,26 @@ circuit::ModeSet with_modes(const circuit::ModeSet& set, const Other& other) {
 }
 
 // Its own, where that is better than a new part's: as it was given, not as it was compiled, since
-// no hours change it any more.
+// no hours change it any more. A part is bad by one of its modes, by each as often as its priors
+// say: `share` is this mode's.
 circuit::GradeDistribution prior_of_new(const circuit::GradeDistribution& compiled,
-                                        const std::optional<circuit::GradeDistribution>& exact) {
-  if (compiled[0] < kNewPart[0]) return kNewPart;
+                                        const std::optional<circuit::GradeDistribution>& exact,
+                                        double share) {
+  const circuit::GradeDistribution bad{1 - share * (1 - kNewPart[0]), share * kNewPart[1],
+                                       share * kNewPart[2]};
+  if (compiled[0] < bad[0]) return bad;
   return exact ? *exact : compiled;
+}
+
+// Of each mode among those of its component.
+std::vector<double> shares_of_faults(const circuit::Analysis& analysis) {
+  std::vector<double> total(analysis.components.size(), 0), shares;
+  for (const auto& mode : analysis.modes) total[mode.component_index] += 1 - mode.prior[0];
+  for (const auto& mode : analysis.modes) {
+    const double all = total[mode.component_index];
+    shares.push_back(all > 0 ? (1 - mode.prior[0]) / all : 0);
+  }
+  return shares;
 }
 
 }  // namespace
@@ -46,6 +61,7 @@ Extended extend(const Model& model, const Case& the_case) {
   std::vector<std::optional<WearOut>> wear_out = model.wear_out();
   std::vector<std::optional<circuit::GradeDistribution>> exact_prior = model.exact_prior();
 
+  const std::vector<double> share = shares_of_faults(original);
   // part[c][g]: modes of the g-th part in component c, by position among the component's modes.
   std::vector<std::vector<std::uint32_t>> own(original.components.size());
   for (std::uint32_t m = 0; m < original.modes.size(); ++m) {
@@ -97,7 +113,7 @@ Extended extend(const Model& model, const Case& the_case) {
       mode.id += suffix;
       mode.component_index = analysis.components.size();
       const bool first = generation == 0;
-      if (!first) mode.prior = prior_of_new(mode.prior, model.exact_prior()[m]);
+      if (!first) mode.prior = prior_of_new(mode.prior, model.exact_prior()[m], share[m]);
       modes.push_back(static_cast<std::uint32_t>(analysis.modes.size()));
       analysis.modes.push_back(std::move(mode));
       wear_out.push_back(first ? model.wear_out()[m] : std::nullopt);
@@ -110,7 +126,7 @@ Extended extend(const Model& model, const Case& the_case) {
   for (std::uint32_t m = 0; m < present.modes; ++m) {
     const auto c = static_cast<std::uint32_t>(original.modes[m].component_index);
     if (fitted.back()[c] == 0) continue;
-    analysis.modes[m].prior = prior_of_new(analysis.modes[m].prior, exact_prior[m]);
+    analysis.modes[m].prior = prior_of_new(analysis.modes[m].prior, exact_prior[m], share[m]);
     wear_out[m] = std::nullopt;
     exact_prior[m] = std::nullopt;
   }

@@ -1,7 +1,7 @@
 // What can be replaced to cure a complaint, and what that costs. A repair item is a component with
 // at least one failure mode that can cause the complaint: one that is in a minimal set of an
 // abnormal symptom. Without an abnormal symptom the abnormal tests stand for it. Probabilities are
-// confinement.h's.
+// cure.h's.
 #pragma once
 
 #include <cstddef>

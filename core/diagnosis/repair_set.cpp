@@ -10,93 +10,180 @@ namespace {
 
 // Branchings of one search; what is left then is bounded, not looked at.
 constexpr std::size_t kMostNodes = 64;
+constexpr double kRounding = 1e-12;
+constexpr double kLeastPrice = 1e-6;  // of an item that costs nothing
+constexpr double kCounted = 0.005;    // P(an item shows in the complaint), to be counted
 
 }  // namespace
 
-// Which numbers of a confinement count: all, or those of one observation weighed by grade.
+// Which numbers count: all, or those of one observation weighed by grade; and how much dearer
+// coming again is.
 struct RepairDecision::View {
-  double come_back = 0;
+  double factor = 1;
   bool given = false;
   std::uint32_t observation = 0;
   Grades weight{};
 
-  double of(Confinement& confinement, const ItemSet& set) const {
-    if (!given) return confinement.probability(set);
-    const Grades& g = confinement.of(set).grades[observation];
+  // P(nothing but new parts shows, what is given).
+  double of(Cure& cure, const ItemSet& set) const {
+    if (!given) return set == Cure::whatever() ? 1 : cure.probability(set);
+    const Grades& g = cure.of(set).grades[observation];
     return g[0] * weight[0] + g[1] * weight[1] + g[2] * weight[2];
   }
 };
 
+RepairDecision::RepairDecision(Cure& cure, std::span<const RepairItem> items, ComeBack price)
+    : cure_(cure), items_(items), price_(price) {
+  if (price.flat) return;
+  for (std::uint32_t i = 0; i < items.size(); ++i) {
+    if (cure.at_most_cured(i) >= kCounted) counted_.push_back(i);
+  }
+}
+
+std::vector<ItemSet> RepairDecision::stake_sets() const {
+  if (price_.flat) return {};
+  std::vector<ItemSet> sets{cure_.nothing(), cure_.all()};
+  for (const std::uint32_t i : counted_) sets.push_back(cure_.nothing().with(i));
+  return sets;
+}
+
+RepairDecision::Stake RepairDecision::stake_of(double total, std::span<const double> cured) {
+  Stake stake;
+  stake.total = total;
+  if (cured.empty()) return stake;
+  stake.nothing = cured[0];
+  stake.all = cured[1];
+  stake.single.assign(cured.begin() + 2, cured.end());
+  return stake;
+}
+
+RepairDecision::Prices::Prices(std::span<const RepairItem> items, const ComeBack& price,
+                               std::span<const std::uint32_t> counted, const Stake& stake)
+    : items_(items), price_(price) {
+  if (price.flat) {
+    beyond_ = least_ = most_ = *price.flat;
+    return;
+  }
+  double sum = 0, mean = 0, plain = 0, cheapest = std::numeric_limits<double>::infinity();
+  for (std::uint32_t i = 0; i < items.size(); ++i) {
+    const double cost = items[i].cost + items[i].waiting;
+    plain += cost / static_cast<double>(items.size());
+    cheapest = std::min(cheapest, cost);
+    most_ += price.second_visit + cost;
+  }
+  for (std::size_t k = 0; k < counted.size(); ++k) {
+    const double cost = items[counted[k]].cost + items[counted[k]].waiting;
+    const double cures = stake.single[k] - stake.nothing;
+    if (!(cures > kRounding * stake.total)) continue;
+    order_.emplace_back(counted[k], cures);
+    sum += cures;
+    mean += cures * cost;
+  }
+  const auto rate = [&](const auto& one) {
+    const RepairItem& item = items[one.first];
+    return one.second / std::max(kLeastPrice, price.second_visit + item.cost + item.waiting);
+  };
+  std::stable_sort(order_.begin(), order_.end(),
+                   [&](const auto& a, const auto& b) { return rate(a) > rate(b); });
+  hopeless_ = std::max(0.0, stake.total - stake.all);
+  beyond_ = price.second_visit + (sum > 0 ? mean / sum : plain);
+  least_ = std::min(beyond_, price.second_visit + cheapest);
+  most_ += beyond_;
+}
+
+double RepairDecision::Prices::of(const ItemSet& set, double failed) const {
+  if (price_.flat) return *price_.flat * failed;
+  double cost = 0, left = failed;
+  for (const auto& [i, cures] : order_) {
+    if (set.has(i)) continue;
+    if (!(left > hopeless_)) break;
+    cost += left * (price_.second_visit + items_[i].cost + items_[i].waiting);
+    left = std::max(std::min(left, hopeless_), left - cures);
+  }
+  return cost + left * beyond_;
+}
+
+RepairDecision::Prices RepairDecision::prices(const View& view) {
+  const std::vector<ItemSet> sets = stake_sets();
+  cure_.prepare(sets, view.given);
+  std::vector<double> cured;
+  for (const ItemSet& set : sets) cured.push_back(view.of(cure_, set));
+  return prices(stake_of(view.of(cure_, Cure::whatever()), cured));
+}
+
 struct RepairDecision::Search {
-  Confinement& confinement;
+  Cure& cure;
   std::span<const RepairItem> items;
   const View& view;
+  const Prices& prices;
   double total;  // of the weights
   RepairChoice best{{}, std::numeric_limits<double>::infinity(), 0};
   std::size_t nodes = 0;
   double least_left = std::numeric_limits<double>::infinity();  // bound of what was not looked at
 
-  double confined(const ItemSet& set) { return view.of(confinement, set); }
   double loss(const ItemSet& set) {
-    return repair_cost(items, set) * total + view.come_back * (total - confined(set));
+    const double failed = std::max(0.0, total - view.of(cure, set) * cure.new_parts(set));
+    return repair_cost(items, set) * total + view.factor * prices.of(set, failed);
   }
-  // What adding i to `set` saves, and what it costs at least.
-  bool pays(const ItemSet& set, std::size_t i) {
-    const ItemSet larger = set.with(i);
-    const double gain = view.come_back * (confined(larger) - confined(set));
-    const double price = items[i].cost + longest_wait(items, larger) - longest_wait(items, set);
-    return gain > price * total;
+  void consider(const ItemSet& set) {
+    const double here = loss(set);
+    if (here < best.loss) best = {set, here, 0};
   }
 
   // Sets R with in <= R <= in + open.
-  void visit(ItemSet in, std::vector<std::uint32_t> open) {
+  void visit(const ItemSet& in, std::vector<std::uint32_t> open) {
+    consider(in);
+    if (open.empty()) return;
     ItemSet top = in;
-    for (std::uint32_t i : open) top.add(i);
-    // In rounds, each against the same two sets, whose neighbours are computed side by side.
-    for (bool changed = true; changed && !open.empty();) {
-      std::vector<ItemSet> neighbours{top, in};
-      for (std::uint32_t i : open) {
-        neighbours.push_back(top.without(i));
-        neighbours.push_back(in.with(i));
-      }
-      confinement.prepare(neighbours, view.given);
-      const ItemSet largest = top, smallest = in;
-      changed = std::erase_if(open, [&](std::uint32_t i) {
-                  if (!pays(largest.without(i), i)) {
-                    top.remove(i);
-                    return true;
-                  }
-                  if (pays(smallest, i)) {
-                    in.add(i);
-                    return true;
-                  }
-                  return false;
-                }) > 0;
-    }
-    if (open.empty()) {
-      const double here = loss(in);
-      if (here < best.loss) best = {in, here, 0};
-      return;
-    }
-    const double bound = repair_cost(items, in) * total + view.come_back * (total - confined(top));
-    if (bound >= best.loss) return;
+    for (const std::uint32_t i : open) top.add(i);
+    const double most = view.of(cure, top), own = cure.new_parts(in);
+    const double cost = repair_cost(items, in);
+    const auto bound = [&](double price, double new_parts) {
+      const double failed = std::max(0.0, total - most * new_parts);
+      return (cost + price) * total + view.factor * prices.least() * failed;
+    };
+    double cheapest = std::numeric_limits<double>::infinity();
+    std::erase_if(open, [&](std::uint32_t i) {
+      const double one =
+          bound(items[i].cost + longest_wait(items, in.with(i)) - longest_wait(items, in),
+                own * cure.new_part(i));
+      if (one >= best.loss) return true;
+      cheapest = std::min(cheapest, one);
+      return false;
+    });
+    if (open.empty()) return;
     if (++nodes > kMostNodes) {
-      least_left = std::min(least_left, bound);
-      complete(std::move(in), open);
+      least_left = std::min(least_left, cheapest);
+      complete(in, open);
       return;
     }
-    const std::uint32_t i = open.front();
-    open.erase(open.begin());
-    visit(in.with(i), open);
-    visit(std::move(in), std::move(open));
+    std::vector<ItemSet> children;
+    for (const std::uint32_t i : open) children.push_back(in.with(i));
+    cure.prepare(children, view.given);
+    // The most promising first: good sets are found early then.
+    std::vector<double> of_child;
+    for (const ItemSet& child : children) of_child.push_back(loss(child));
+    std::vector<std::size_t> order(open.size());
+    std::iota(order.begin(), order.end(), std::size_t{0});
+    std::stable_sort(order.begin(), order.end(),
+                     [&](std::size_t a, std::size_t b) { return of_child[a] < of_child[b]; });
+    for (const std::size_t k : order) consider(children[k]);
+    for (std::size_t k = 0; k < order.size(); ++k) {
+      std::vector<std::uint32_t> later;
+      for (std::size_t l = k + 1; l < order.size(); ++l) later.push_back(open[order[l]]);
+      visit(children[order[k]], std::move(later));
+    }
   }
 
   // One good set: items that pay join one after the other, those first that are listed first.
   void complete(ItemSet in, const std::vector<std::uint32_t>& open) {
-    for (std::uint32_t i : open) {
-      if (pays(in, i)) in.add(i);
+    double here = loss(in);
+    for (const std::uint32_t i : open) {
+      const double more = loss(in.with(i));
+      if (more >= here) continue;
+      here = more;
+      in.add(i);
     }
-    const double here = loss(in);
     if (here < best.loss) best = {in, here, 0};
   }
 
@@ -107,52 +194,53 @@ struct RepairDecision::Search {
 };
 
 RepairChoice RepairDecision::search(const View& view) {
-  const double total = view.of(confinement_, confinement_.all());
-  Search search{confinement_, items_, view, total};
-  // Two bounds on P(item faulty, evidence), the second exact but one propagation each.
+  const Prices prices = this->prices(view);
+  const double total = view.of(cure_, Cure::whatever());
+  Search search{cure_, items_, view, prices, total};
+  // What an item may cure at most, its evidence weighed at its largest.
   const double largest =
       view.given ? *std::max_element(view.weight.begin(), view.weight.end()) : 1.0;
   std::vector<std::uint32_t> open;
-  std::vector<ItemSet> without;
   for (std::uint32_t i = 0; i < items_.size(); ++i) {
-    if (view.come_back * confinement_.at_most_faulty(i) * largest <= items_[i].cost * total) {
-      continue;
-    }
-    open.push_back(i);
-    without.push_back(confinement_.all().without(i));
+    const double gain = view.factor * prices.most() * cure_.at_most_cured(i) * largest;
+    if (gain > items_[i].cost * total) open.push_back(i);
   }
-  confinement_.prepare(without, view.given);
-  std::erase_if(open, [&](std::uint32_t i) {
-    const double faulty = total - search.confined(confinement_.all().without(i));
-    return view.come_back * faulty <= items_[i].cost * total;
-  });
-  // Those that are probably faulty first: good sets are found early then.
   std::stable_sort(open.begin(), open.end(), [&](std::uint32_t a, std::uint32_t b) {
-    return confinement_.at_most_faulty(a) > confinement_.at_most_faulty(b);
+    return cure_.at_most_cured(a) > cure_.at_most_cured(b);
   });
-  search.visit(ItemSet(items_.size()), std::move(open));
+  search.visit(cure_.nothing(), std::move(open));
   return search.found();
 }
 
-RepairChoice RepairDecision::best() { return search({come_back_, false, 0, {}}); }
+RepairChoice RepairDecision::best() { return search({}); }
 
 RepairChoice RepairDecision::best_given(std::uint32_t observation, const Grades& weight) {
-  return search({come_back_, true, observation, weight});
+  return search({1, true, observation, weight});
 }
 
-RepairChoice RepairDecision::best_for_come_back(double come_back) {
-  return search({come_back, false, 0, {}});
+RepairChoice RepairDecision::best_at(double factor) { return search({factor, false, 0, {}}); }
+
+double RepairDecision::risk(const ItemSet& set) {
+  return 1 - cure_.probability(set) * cure_.new_parts(set);
 }
+
+double RepairDecision::come_back(const ItemSet& set) {
+  const double failed = std::max(risk(set), kRounding);
+  return prices(View{}).of(set, failed) / failed;
+}
+
+double RepairDecision::least_come_back() { return prices(View{}).least(); }
 
 double RepairDecision::loss(const ItemSet& set) {
-  return repair_cost(items_, set) + come_back_ * (1 - confinement_.probability(set));
+  return repair_cost(items_, set) + prices(View{}).of(set, risk(set));
 }
 
 double RepairDecision::loss_given(const ItemSet& set, std::uint32_t observation,
                                   const Grades& weight) {
-  const View view{come_back_, true, observation, weight};
-  const double total = view.of(confinement_, confinement_.all());
-  return repair_cost(items_, set) * total + come_back_ * (total - view.of(confinement_, set));
+  const View view{1, true, observation, weight};
+  const double total = view.of(cure_, Cure::whatever());
+  const double failed = total - view.of(cure_, set) * cure_.new_parts(set);
+  return repair_cost(items_, set) * total + prices(view).of(set, std::max(0.0, failed));
 }
 
 std::vector<std::uint32_t> order_by_ratio(std::span<const double> probability,

@@ -1,59 +1,107 @@
 // The repair set of least expected cost, exactly or within a stated amount:
 //
-//   minimise over sets R of repair items   cost(R) + P(a fault outside R | e) x come-back cost
+//   minimise over sets R of repair items   cost(R) + P(R does not cure | e) x price of coming again
 //
-// also under a test's outcome. It asks Confinement for probabilities and computes none itself.
+// also under a test's outcome. It asks Cure for probabilities and computes none itself.
 //
-// cost(R) is submodular and P(all faults inside R) supermodular, so the whole is submodular: what
-// replacing an item saves only grows with the set it joins. An item that does not pay in the
-// largest set left is never worth it; one that pays in the smallest set is in every best set. What
-// these two rules leave open is decided by branch and bound.
+// Coming again costs what the owner says it does, or what follows: each time a second visit and one
+// more item, those first that cure most often for what they cost (Kadane & Simon 1977), as if one
+// fault alone were left; and where all of them are in and do not cure, a second visit and an item
+// at the mean price. Whoever orders nothing though something is wrong pays for that, too.
+//
+// P(R cures) grows with R but for what new parts bring, so that branch and bound has a bound: what
+// is in costs what it costs, and at best all that is left open cures as well.
 #pragma once
 
+#include <optional>
 #include <span>
+#include <utility>
 #include <vector>
 
-#include "core/diagnosis/confinement.h"
+#include "core/diagnosis/cure.h"
 
 namespace faultodds::diagnosis {
 
 struct RepairChoice {
   ItemSet set;
   double loss = 0;  // expected cost; under weights: times their probability
-  // The least loss is at most this much smaller: 0 where the search was complete, as it is but for
-  // dozens of items that are alike.
+  // The least loss is at most this much smaller: 0 where the search was complete.
   double within = 0;
+};
+
+struct ComeBack {
+  std::optional<double> flat;  // of each failed repair, whatever follows
+  double second_visit = 0;
 };
 
 class RepairDecision {
  public:
   // Both kept by reference.
-  RepairDecision(Confinement& confinement, std::span<const RepairItem> items, double come_back)
-      : confinement_(confinement), items_(items), come_back_(come_back) {}
+  RepairDecision(Cure& cure, std::span<const RepairItem> items, ComeBack price);
 
   // Under the case's evidence. Of equally good sets one that is not larger than needed.
   RepairChoice best();
   // Under further evidence on the grade S of one observation, of likelihood `weight`: losses are
   // multiplied by P(that evidence | e) (or whatever the weights sum to).
   RepairChoice best_given(std::uint32_t observation, const Grades& weight);
+  // Were coming again so much dearer.
+  RepairChoice best_at(double factor);
 
+  // P(the complaint is not cured by the set | e).
+  double risk(const ItemSet& set);
   double loss(const ItemSet& set);
   double loss_given(const ItemSet& set, std::uint32_t observation, const Grades& weight);
-  // The same with another come-back cost.
-  RepairChoice best_for_come_back(double come_back);
+  // What coming again costs after each repair has failed, on the average.
+  double come_back(const ItemSet& set);
+  // At least, whatever was repaired.
+  double least_come_back();
 
-  Confinement& confinement() { return confinement_; }
+  // What the price of coming again rests on under some evidence: `total` is P(it), `nothing`, `all`
+  // and `single` are P(cured by no item, by all, by one of counted() alone, and it).
+  struct Stake {
+    double total = 0, nothing = 0, all = 0;
+    std::vector<double> single;
+  };
+  // Items that come into question when the complaint comes again: those that probably show in it.
+  // Empty where the price is flat.
+  const std::vector<std::uint32_t>& counted() const { return counted_; }
+  // The sets of a stake but `total`: nothing, all, then one for each of counted(). Empty where the
+  // price is flat.
+  std::vector<ItemSet> stake_sets() const;
+  static Stake stake_of(double total, std::span<const double> cured);
+  // The price of coming again under that evidence, as a function of who is not cured.
+  class Prices {
+   public:
+    Prices(std::span<const RepairItem> items, const ComeBack& price,
+           std::span<const std::uint32_t> counted, const Stake& stake);
+    // Of what is not cured after `set`, `failed` = P(that, the evidence).
+    double of(const ItemSet& set, double failed) const;
+    // Bounds on what one that is not cured costs.
+    double least() const { return least_; }
+    double most() const { return most_; }
+
+   private:
+    std::span<const RepairItem> items_;
+    ComeBack price_;
+    std::vector<std::pair<std::uint32_t, double>> order_;  // items, and how often each cures
+    double hopeless_ = 0, beyond_ = 0, least_ = 0, most_ = 0;
+  };
+  Prices prices(const Stake& stake) const { return Prices(items_, price_, counted_, stake); }
+
+  Cure& cure() { return cure_; }
   std::span<const RepairItem> items() const { return items_; }
-  double come_back() const { return come_back_; }
+  const ComeBack& price() const { return price_; }
 
  private:
-  struct View;  // of the confinement: which numbers of it count
+  struct View;  // of the cure: which numbers of it count
   struct Search;
+  Prices prices(const View& view);
   RepairChoice search(const View& view);
 
-  Confinement& confinement_;
+  Cure& cure_;
   std::span<const RepairItem> items_;
-  double come_back_;
+  ComeBack price_;
+  std::vector<std::uint32_t> counted_;
 };
 
 // The order in which to replace items one by one when one of them is at fault and each replacement

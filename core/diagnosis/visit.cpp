@@ -2,7 +2,9 @@
 
 #include <algorithm>
 #include <cmath>
+#include <functional>
 #include <map>
+#include <memory>
 #include <optional>
 #include <set>
 #include <tuple>
@@ -23,11 +25,10 @@ using Steps = std::set<std::uint32_t>;
 // What each further test adds, given the tests of a set with all their outcomes.
 class Gains {
  public:
-  Gains(const Model& model, const CaseNumbers& numbers, std::vector<std::uint32_t> candidates)
-      : model_(model),
-        numbers_(numbers),
-        candidates_(std::move(candidates)),
-        propagation_(model.program()) {}
+  // `told`: by observation P(S = s, what is supposed | e).
+  using Told = std::function<std::vector<Grades>(std::span<const Supposition>)>;
+  Gains(const Model& model, Told told, std::vector<std::uint32_t> candidates)
+      : model_(model), told_(std::move(told)), candidates_(std::move(candidates)) {}
 
   // By candidate, given the candidates in `made` (ascending).
   const std::vector<double>& after(const std::vector<std::size_t>& made) {
@@ -55,24 +56,20 @@ class Gains {
     }
     const Program& program = model_.program();
     ++propagations_;
-    propagation_->clear();
-    apply(model_, numbers_, *propagation_);
+    std::vector<Supposition> supposed;
     for (std::size_t k = 0; k < made.size(); ++k) {
       const std::uint32_t o = candidates_[made[k]];
       const auto& rows = program.rows(o);
-      const Grades likelihood{rows[0][outcome[k]], rows[1][outcome[k]], rows[2][outcome[k]]};
-      propagation_->multiply(program.observation(o), likelihood);
+      supposed.push_back({o, {rows[0][outcome[k]], rows[1][outcome[k]], rows[2][outcome[k]]}});
     }
-    const double log_evidence = propagation_->collect();
-    if (!std::isfinite(log_evidence)) return;
-    if (!base_) base_ = log_evidence;  // the first branch is that of no tests
-    const double p = std::exp(log_evidence - *base_);
-    propagation_->distribute();
+    const std::vector<Grades> joint = told_(supposed);
     for (std::size_t c = 0; c < candidates_.size(); ++c) {
       const std::uint32_t o = candidates_[c];
-      const auto grades = propagation_->posterior(program.observation(o));
+      const double p = joint[o][0] + joint[o][1] + joint[o][2];
+      if (!(p > 0)) continue;
+      const Grades grades{joint[o][0] / p, joint[o][1] / p, joint[o][2] / p};
       std::vector<double> q(program.rows(o)[0].size(), 0.0);
-      program.add_outcomes(o, {grades[0], grades[1], grades[2]}, q);
+      program.add_outcomes(o, grades, q);
       double given = 0;
       for (std::size_t s = 0; s < 3; ++s) given += grades[s] * program.row_entropy(o)[s];
       gains[c] += p * std::max(0.0, entropy_bits(q) - given);
@@ -80,13 +77,40 @@ class Gains {
   }
 
   const Model& model_;
-  const CaseNumbers& numbers_;
+  Told told_;
   std::vector<std::uint32_t> candidates_;
-  Program::Lease propagation_;
-  std::optional<double> base_;
   std::size_t propagations_ = 0;
   std::map<std::vector<std::size_t>, std::vector<double>> kept_;
 };
+
+// By propagation over the model's tree.
+Gains::Told by_propagation(const Model& model, const CaseNumbers& numbers) {
+  const auto propagation = std::make_shared<Program::Lease>(model.program());
+  const auto base = std::make_shared<std::optional<double>>();
+  return [&model, &numbers, propagation, base](std::span<const Supposition> supposed) {
+    const Program& program = model.program();
+    network::Propagation& tree = **propagation;
+    const auto told = [&](std::span<const Supposition> list) {
+      tree.clear();
+      apply(model, numbers, tree);
+      for (const Supposition& s : list) {
+        tree.multiply(program.observation(s.observation), s.likelihood);
+      }
+      return tree.collect();
+    };
+    if (!*base) *base = told({});
+    const double log_evidence = told(supposed);
+    std::vector<Grades> joint(model.analysis().observations.size(), Grades{});
+    if (!std::isfinite(log_evidence)) return joint;
+    const double p = std::exp(log_evidence - **base);
+    tree.distribute();
+    for (std::uint32_t o = 0; o < joint.size(); ++o) {
+      const auto grades = tree.posterior(program.observation(o));
+      for (std::size_t s = 0; s < 3; ++s) joint[o][s] = p * grades[s];
+    }
+    return joint;
+  };
+}
 
 struct Chosen {
   std::vector<std::size_t> tests;  // in the order chosen
@@ -101,7 +125,8 @@ std::vector<std::size_t> sorted(std::vector<std::size_t> list) {
 }  // namespace
 
 VisitPlan plan_visit(const Model& model, const Case& the_case, const CaseNumbers& numbers,
-                     std::span<const RepairItem> items, std::size_t observations, double minutes) {
+                     std::span<const RepairItem> items, Cure& cure, std::size_t observations,
+                     double minutes) {
   const circuit::Analysis& analysis = model.analysis();
   const Program& program = model.program();
   VisitPlan plan;
@@ -161,8 +186,12 @@ VisitPlan plan_visit(const Model& model, const Case& the_case, const CaseNumbers
     }
   }
 
-  Gains gains(model, numbers, candidates);
-  gains.after({});
+  const auto summed = [&cure](std::span<const Supposition> supposed) {
+    const ItemSet whatever = Cure::whatever();
+    return cure.with(std::span(&whatever, 1), supposed).front();
+  };
+  Gains gains(model, program.has_tree() ? by_propagation(model, numbers) : Gains::Told(summed),
+              candidates);
   Chosen best;
   for (const Steps& paid : setups) {
     if (gains.propagations() > kMostPropagations) {
@@ -262,8 +291,7 @@ BringList bring_list(const circuit::Analysis& analysis, std::span<const std::uin
 
 double joint_information(const Model& model, const CaseNumbers& numbers,
                          std::span<const std::uint32_t> tests) {
-  Gains gains(model, numbers, {tests.begin(), tests.end()});
-  gains.after({});
+  Gains gains(model, by_propagation(model, numbers), {tests.begin(), tests.end()});
   double total = 0;
   std::vector<std::size_t> made;
   for (std::size_t c = 0; c < tests.size(); ++c) {

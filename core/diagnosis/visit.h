@@ -9,6 +9,7 @@
 #include <vector>
 
 #include "core/diagnosis/case.h"
+#include "core/diagnosis/cure.h"
 #include "core/diagnosis/evidence.h"
 #include "core/diagnosis/model.h"
 #include "core/diagnosis/repair_items.h"
@@ -36,7 +37,8 @@ struct VisitPlan {
 // Tests of up to kMostVisitTests that look at a repair item, within `minutes`.
 inline constexpr std::size_t kMostVisitTests = 6;
 VisitPlan plan_visit(const Model& model, const Case& the_case, const CaseNumbers& numbers,
-                     std::span<const RepairItem> items, std::size_t observations, double minutes);
+                     std::span<const RepairItem> items, Cure& cure, std::size_t observations,
+                     double minutes);
 
 // What a list of tests needs: adapters, plugs, cavity plugs and flow meters, each as often as the
 // most any one test needs it, and the highest gauge pressure (Pa, 0 if none).

@@ -1,0 +1,254 @@
+#include "core/diagnosis/cure_sums.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include "core/stop.h"
+
+namespace faultodds::diagnosis {
+namespace {
+
+// A decision sums over them hundreds of times.
+constexpr std::size_t kMostHypotheses = 4'000;
+constexpr auto kNowhere = static_cast<std::size_t>(-1);
+
+double weighed(const Grades& likelihood, double most0, double most1) {
+  return likelihood[0] * most0 + likelihood[1] * (most1 - most0) + likelihood[2] * (1 - most1);
+}
+
+}  // namespace
+
+const ObservedGrade* seen_of(const CaseNumbers& numbers, std::uint32_t observation) {
+  const auto seen =
+      std::lower_bound(numbers.observed.begin(), numbers.observed.end(), observation,
+                       [](const ObservedGrade& a, std::uint32_t o) { return a.observation < o; });
+  return seen != numbers.observed.end() && seen->observation == observation ? &*seen : nullptr;
+}
+
+Grades without_background(const circuit::Observation& observation, const ObservedGrade* seen) {
+  const double none = observation.background[0];
+  if (seen == nullptr) return {none, none, none};
+  Grades factor{};
+  const double scale = std::exp(-seen->log_combined);
+  for (std::size_t s = 0; s < 3; ++s) {
+    if (!(seen->likelihood[s] > 0)) continue;
+    factor[s] = none * seen->over_g[s] * seen->over_s[s] * scale / seen->likelihood[s];
+  }
+  return factor;
+}
+
+CureSums::CureSums(const Model& model, const CaseNumbers& numbers,
+                   std::vector<std::uint32_t> complaint, std::span<const std::uint32_t> asked)
+    : model_(model),
+      numbers_(numbers),
+      hypotheses_(model, numbers, complaint, asked, kMostHypotheses) {
+  const circuit::Analysis& analysis = model.analysis();
+  const std::size_t n = hypotheses_.size();
+  for (const std::uint32_t o : complaint) {
+    Complained one;
+    one.observation = o;
+    one.sets = analysis.observations[o].sets.size();
+    const ObservedGrade* seen = seen_of(numbers, o);
+    if (seen) one.whatever = seen->likelihood;
+    one.cured = without_background(analysis.observations[o], seen);
+    for (std::size_t s = 0; s < 3; ++s) one.cured[s] *= one.whatever[s];
+    for (std::size_t j = 0; j < one.sets; ++j) {
+      for (std::size_t t = 0; t < 2; ++t) {
+        for (std::size_t h = 0; h < n; ++h) {
+          one.at_most.push_back(hypotheses_.at_most(h, o, j, t));
+        }
+      }
+    }
+    for (std::size_t h = 0; h < n; ++h) {
+      one.likelihood.push_back(
+          weighed(one.whatever, hypotheses_.at_most(h, o, 0), hypotheses_.at_most(h, o, 1)));
+    }
+    complaint_.push_back(std::move(one));
+  }
+  place_.assign(analysis.observations.size(), kNowhere);
+  for (std::uint32_t o = 0; o < place_.size(); ++o) {
+    if (!hypotheses_.knows(o) || std::count(complaint.begin(), complaint.end(), o) > 0) continue;
+    check_stop();
+    place_[o] = plain_.size();
+    plain_.push_back(o);
+    for (std::size_t t = 0; t < 2; ++t) {
+      for (std::size_t h = 0; h < n; ++h) at_most_.push_back(hypotheses_.at_most(h, o, t));
+    }
+  }
+}
+
+std::vector<double> CureSums::factors(const std::vector<bool>* left,
+                                      std::span<const Supposition> supposed,
+                                      std::vector<std::vector<double>>* shown) const {
+  const std::size_t n = hypotheses_.size();
+  std::vector<double> factor(n);
+  for (std::size_t h = 0; h < n; ++h) factor[h] = hypotheses_.weight(h);
+  for (const Supposition& s : supposed) {
+    const std::size_t at = place_[s.observation];
+    if (at == kNowhere) continue;
+    const double* most = at_most_.data() + at * 2 * n;
+    for (std::size_t h = 0; h < n; ++h) factor[h] *= weighed(s.likelihood, most[h], most[n + h]);
+  }
+  std::size_t first = 0;
+  std::vector<double> none(n), most0(n), most1(n);
+  for (const Complained& of : complaint_) {
+    std::fill(none.begin(), none.end(), 1.0);
+    std::fill(most0.begin(), most0.end(), 1.0);
+    std::fill(most1.begin(), most1.end(), 1.0);
+    for (std::size_t j = 0; j < of.sets; ++j) {
+      const double* at = of.at_most.data() + j * 2 * n;
+      if (left && (*left)[first + j]) {
+        for (std::size_t h = 0; h < n; ++h) none[h] *= at[h];
+      } else {
+        for (std::size_t h = 0; h < n; ++h) {
+          most0[h] *= at[h];
+          most1[h] *= at[n + h];
+        }
+      }
+    }
+    first += of.sets;
+    Grades likelihood = left ? of.cured : of.whatever;
+    for (const Supposition& s : supposed) {
+      if (s.observation != of.observation) continue;
+      for (std::size_t g = 0; g < 3; ++g) likelihood[g] *= s.likelihood[g];
+    }
+    std::vector<double>* by_grade = nullptr;
+    if (shown) by_grade = &shown->emplace_back(3 * n);
+    for (std::size_t h = 0; h < n; ++h) {
+      const double through = weighed(likelihood, most0[h], most1[h]);
+      factor[h] *= of.likelihood[h] > 0 ? none[h] * through / of.likelihood[h] : 0;
+      if (!by_grade) continue;
+      const double scale = through > 0 ? 1 / through : 0;
+      (*by_grade)[h] = scale * likelihood[0] * most0[h];
+      (*by_grade)[n + h] = scale * likelihood[1] * (most1[h] - most0[h]);
+      (*by_grade)[2 * n + h] = scale * likelihood[2] * (1 - most1[h]);
+    }
+  }
+  return factor;
+}
+
+CureSums::Of CureSums::sum(const std::vector<bool>* left, std::span<const Supposition> supposed,
+                           bool grades) const {
+  check_stop();
+  const std::size_t n = hypotheses_.size();
+  std::vector<std::vector<double>> shown;
+  const std::vector<double> factor = factors(left, supposed, grades ? &shown : nullptr);
+  Of of;
+  for (const double f : factor) of.probability += f;
+  if (!grades) return of;
+  of.grades.assign(place_.size(), Grades{});
+  for (std::size_t k = 0; k < plain_.size(); ++k) {
+    const double* most = at_most_.data() + k * 2 * n;
+    Grades& into = of.grades[plain_[k]];
+    if (const ObservedGrade* seen = seen_of(numbers_, plain_[k])) {
+      for (std::size_t h = 0; h < n; ++h) {
+        const double all = weighed(seen->likelihood, most[h], most[n + h]);
+        if (!(all > 0)) continue;
+        into[0] += factor[h] * seen->likelihood[0] * most[h] / all;
+        into[1] += factor[h] * seen->likelihood[1] * (most[n + h] - most[h]) / all;
+        into[2] += factor[h] * seen->likelihood[2] * (1 - most[n + h]) / all;
+      }
+      continue;
+    }
+    double at0 = 0, at1 = 0;
+    for (std::size_t h = 0; h < n; ++h) {
+      at0 += factor[h] * most[h];
+      at1 += factor[h] * most[n + h];
+    }
+    into = {at0, at1 - at0, of.probability - at1};
+  }
+  for (std::size_t q = 0; q < complaint_.size(); ++q) {
+    Grades& into = of.grades[complaint_[q].observation];
+    for (std::size_t s = 0; s < 3; ++s) {
+      for (std::size_t h = 0; h < n; ++h) into[s] += factor[h] * shown[q][s * n + h];
+    }
+  }
+  return of;
+}
+
+CureSums::After CureSums::after(std::uint32_t test, const std::vector<bool>& renewed,
+                                const std::vector<bool>& left) const {
+  const std::size_t n = hypotheses_.size();
+  const auto& sets = model_.analysis().observations[test].sets;
+  const ObservedGrade* seen = seen_of(numbers_, test);
+  const bool is_complaint = place_[test] == kNowhere;
+  const std::vector<double> any = factors(nullptr, {}, nullptr);
+  const std::vector<double> cured = factors(&left, {}, nullptr);
+  After out;
+  for (std::size_t h = 0; h < n; ++h) {
+    // What is left shows at most t (`of`), and so does what is renewed (`with`).
+    double of[3] = {1, 1, 1}, with[3] = {1, 1, 1};
+    for (std::size_t j = 0; j < sets.size(); ++j) {
+      for (std::size_t t = 0; t < 2; ++t) {
+        (renewed[j] ? with : of)[t] *= hypotheses_.at_most(h, test, j, t);
+      }
+    }
+    Grades grades{of[0], of[1] - of[0], 1 - of[1]};
+    if (seen) {
+      // P(left = s | what was seen): the largest of both was seen as S = k.
+      Grades joint{};
+      double all = 0;
+      for (std::size_t k = 0; k < 3; ++k) {
+        for (std::size_t s = 0; s <= k; ++s) {
+          const double below = k > 0 ? with[k - 1] : 0;
+          const double p = seen->likelihood[k] * grades[s] * (s == k ? with[k] : with[k] - below);
+          joint[s] += p;
+          all += p;
+        }
+      }
+      for (std::size_t s = 0; s < 3; ++s) grades[s] = all > 0 ? joint[s] / all : 0;
+    }
+    for (std::size_t s = 0; s < 3; ++s) {
+      out.grades[s] += any[h] * grades[s];
+      out.cured[s] += cured[h] * (is_complaint ? (s == 0 ? 1 : 0) : grades[s]);
+    }
+  }
+  return out;
+}
+
+double CureSums::shows(const std::vector<bool>& chosen) const {
+  // As if those were to show nothing, whatever the background does.
+  const std::size_t n = hypotheses_.size();
+  double none = 0;
+  for (std::size_t h = 0; h < n; ++h) {
+    double factor = hypotheses_.weight(h);
+    std::size_t first = 0;
+    for (const Complained& of : complaint_) {
+      double left = 1, most0 = 1, most1 = 1;
+      for (std::size_t j = 0; j < of.sets; ++j) {
+        const double* at = of.at_most.data() + j * 2 * n;
+        if (chosen[first + j]) {
+          left *= at[h];
+        } else {
+          most0 *= at[h];
+          most1 *= at[n + h];
+        }
+      }
+      first += of.sets;
+      const double all = of.likelihood[h];
+      factor *= all > 0 ? left * weighed(of.whatever, most0, most1) / all : 0;
+    }
+    none += factor;
+  }
+  return std::max(0.0, 1 - none);
+}
+
+double CureSums::not_sound(std::uint32_t mode) const {
+  double p = 0;
+  for (std::size_t h = 0; h < hypotheses_.size(); ++h) {
+    p += hypotheses_.weight(h) * hypotheses_.not_sound(h, mode);
+  }
+  return p;
+}
+
+double CureSums::all_sound(std::span<const std::uint32_t> modes) const {
+  double p = 0;
+  for (std::size_t h = 0; h < hypotheses_.size(); ++h) {
+    double sound = hypotheses_.weight(h);
+    for (const std::uint32_t m : modes) sound *= 1 - hypotheses_.not_sound(h, m);
+    p += sound;
+  }
+  return p;
+}
+
+}  // namespace faultodds::diagnosis

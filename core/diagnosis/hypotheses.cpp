@@ -1,0 +1,469 @@
+#include "core/diagnosis/hypotheses.h"
+
+#include <algorithm>
+#include <cmath>
+#include <numeric>
+#include <unordered_set>
+
+#include "core/diagnosis/mode_states.h"
+#include "core/diagnosis/program.h"
+#include "core/error.h"
+#include "core/stop.h"
+
+namespace faultodds::diagnosis {
+namespace {
+
+constexpr double kMostComplete = 20'000;  // joint states that are all looked at
+constexpr std::size_t kBeam = 300;        // from which single changes are tried
+constexpr std::size_t kMostLevels = 10;   // changes from the first
+constexpr std::size_t kMostSeen = 400'000;
+constexpr double kLeastWeight = 1e-8;  // of the heaviest, that is kept
+constexpr double kEnough = 1e-5;       // of all, that a level must add
+constexpr double kImpossible = 1e-12;  // a likelihood of 0, for the way there
+constexpr std::size_t kMostEntries = 1 << 16;
+
+std::uint64_t mixed(std::uint64_t x) {  // the finaliser of splitmix64 (Steele, Lea & Flood 2014)
+  x += 0x9e3779b97f4a7c15u;
+  x = (x ^ (x >> 30)) * 0xbf58476d1ce4e5b9u;
+  x = (x ^ (x >> 27)) * 0x94d049bb133111ebu;
+  return x ^ (x >> 31);
+}
+
+std::uint64_t key_of(std::size_t variable, std::uint8_t value) {
+  return mixed((static_cast<std::uint64_t>(variable) << 8) | value);
+}
+
+// P(state) of a mode by combination of the conditions on it, the first in the highest bit.
+std::vector<std::vector<double>> state_rows(const Model& model, const CaseNumbers& numbers,
+                                            std::uint32_t mode) {
+  const circuit::FailureMode& of = model.analysis().modes[mode];
+  circuit::GradeDistribution prior = of.prior;
+  const auto own = std::lower_bound(numbers.priors.begin(), numbers.priors.end(), mode,
+                                    [](const OwnPrior& p, std::uint32_t m) { return p.mode < m; });
+  if (own != numbers.priors.end() && own->mode == mode) prior = own->grades;
+  const ModeConditions& by = model.program().mode_conditions()[mode];
+  std::vector<std::vector<double>> rows;
+  for (std::size_t i = 0; i < std::size_t{1} << by.factors.size(); ++i) {
+    const Grades grades = conditioned(prior, by, i);
+    auto& row = rows.emplace_back();
+    for (const circuit::ModeState& state : states_of(of)) {
+      row.push_back(grades[state.grade] * state.share);
+    }
+  }
+  return rows;
+}
+
+}  // namespace
+
+struct Hypotheses::Variable {
+  std::size_t count = 2;
+  // Of a mode: its conditions, as variables, the first in the highest bit; P(class) by combination.
+  std::vector<std::uint32_t> conditions;
+  std::vector<std::vector<double>> rows;
+  // Of a condition: P(it holds), and the modes that it raises, as variables.
+  double holds = 0;
+  std::vector<std::uint32_t> raises;
+  bool is_condition = false;
+  std::vector<std::uint32_t> evidence;  // observations with evidence that it is seen in
+};
+
+// Looks for the probable ones.
+struct Hypotheses::Search {
+  struct Seen {
+    std::uint32_t observation = 0;
+    Grades likelihood{};
+  };
+  struct One {
+    std::vector<std::uint8_t> classes;
+    double prior = 0;
+    std::vector<double> likelihood;  // of each that was seen
+    std::uint64_t key = 0;
+    double rank = 0, weight = 0;
+  };
+
+  Hypotheses& into;
+  std::vector<Variable> variables;
+  std::vector<Seen> seen;
+
+  double prior_of(std::uint32_t v, const std::vector<std::uint8_t>& classes) const {
+    const Variable& of = variables[v];
+    if (of.is_condition) return classes[v] != 0 ? of.holds : 1 - of.holds;
+    std::size_t combination = 0;
+    for (const std::uint32_t c : of.conditions) combination = combination * 2 + classes[c];
+    return of.rows[combination][classes[v]];
+  }
+
+  double likelihood_of(const Seen& one, const std::uint8_t* classes) const {
+    double most[2] = {1, 1};
+    const std::size_t first = into.first_set_[one.observation];
+    for (std::size_t k = first; k < first + into.sets_[one.observation]; ++k) {
+      const SetTable& table = into.tables_[k];
+      const double* at = table.at_most.data() + 2 * into.entry(table, classes);
+      most[0] *= at[0];
+      most[1] *= at[1];
+    }
+    return one.likelihood[0] * most[0] + one.likelihood[1] * (most[1] - most[0]) +
+           one.likelihood[2] * (1 - most[1]);
+  }
+
+  void weigh(One& one) const {
+    one.weight = one.rank = one.prior;
+    for (const double l : one.likelihood) {
+      one.weight *= l;
+      one.rank *= std::max(l, kImpossible);
+    }
+  }
+
+  One whole(std::vector<std::uint8_t> classes) const {
+    One one;
+    one.classes = std::move(classes);
+    one.prior = 1;
+    for (std::uint32_t v = 0; v < variables.size(); ++v) {
+      one.prior *= prior_of(v, one.classes);
+      one.key ^= key_of(v, one.classes[v]);
+    }
+    for (const Seen& s : seen) one.likelihood.push_back(likelihood_of(s, one.classes.data()));
+    weigh(one);
+    return one;
+  }
+
+  // With one variable changed.
+  One changed(const One& from, std::uint32_t v, std::uint8_t value) const {
+    One one = from;
+    one.key ^= key_of(v, from.classes[v]) ^ key_of(v, value);
+    one.classes[v] = value;
+    const Variable& of = variables[v];
+    const auto replace = [&](std::uint32_t w) {
+      const double before = prior_of(w, from.classes);
+      one.prior = before > 0 ? one.prior / before * prior_of(w, one.classes) : 0;
+    };
+    replace(v);
+    for (const std::uint32_t m : of.raises) replace(m);
+    for (const std::uint32_t s : of.evidence) {
+      one.likelihood[s] = likelihood_of(seen[s], one.classes.data());
+    }
+    weigh(one);
+    return one;
+  }
+
+  std::vector<One> all() const {
+    std::vector<One> out;
+    std::vector<std::uint8_t> classes(variables.size(), 0);
+    for (;;) {
+      if (out.size() % 1024 == 0) check_stop();
+      One one = whole(classes);
+      if (one.weight > 0) out.push_back(std::move(one));
+      std::size_t v = 0;
+      for (; v < classes.size(); ++v) {
+        if (++classes[v] < variables[v].count) break;
+        classes[v] = 0;
+      }
+      if (v == classes.size()) return out;
+    }
+  }
+
+  // Each variable where it is most probable a priori.
+  std::vector<std::uint8_t> most_probable() const {
+    std::vector<std::uint8_t> classes(variables.size(), 0);
+    for (std::uint32_t v = 0; v < variables.size(); ++v) {
+      double best = -1;
+      for (std::uint8_t k = 0; k < variables[v].count; ++k) {
+        std::vector<std::uint8_t> other = classes;
+        other[v] = k;
+        const double p = prior_of(v, other);
+        if (p > best) {
+          best = p;
+          classes[v] = k;
+        }
+      }
+    }
+    return classes;
+  }
+
+  // `all`: the sum of all weights seen; `last`: of those seen last.
+  std::vector<One> probable(double& all, double& last) const {
+    std::vector<One> out{whole(most_probable())}, beam = out;
+    std::unordered_set<std::uint64_t> known{out.front().key};
+    double total = out.front().weight, heaviest = total;
+    for (std::size_t level = 0; level < kMostLevels && known.size() < kMostSeen; ++level) {
+      std::vector<One> next;
+      double added = 0;
+      for (const One& from : beam) {
+        check_stop();
+        for (std::uint32_t v = 0; v < variables.size(); ++v) {
+          for (std::size_t k = 0; k < variables[v].count; ++k) {
+            const auto value = static_cast<std::uint8_t>(k);
+            if (value == from.classes[v]) continue;
+            const std::uint64_t key = from.key ^ key_of(v, from.classes[v]) ^ key_of(v, value);
+            if (!known.insert(key).second) continue;
+            One one = changed(from, v, value);
+            if (!(one.prior > 0)) continue;
+            added += one.weight;
+            heaviest = std::max(heaviest, one.weight);
+            if (one.weight > kLeastWeight * heaviest) out.push_back(one);
+            next.push_back(std::move(one));
+            keep_first(next, 4 * kBeam);
+          }
+        }
+      }
+      total += added;
+      all = total;
+      last = added;
+      if (next.empty() || (level >= 3 && added < kEnough * total)) break;
+      keep_first(next, kBeam);
+      beam = std::move(next);
+    }
+    return out;
+  }
+
+  // The `most` of highest rank, once there are twice as many or it is all that is wanted.
+  static void keep_first(std::vector<One>& list, std::size_t most) {
+    if (list.size() < 2 * most && most != kBeam) return;
+    const auto before = [](const One& a, const One& b) {
+      return a.rank != b.rank ? a.rank > b.rank : a.classes < b.classes;
+    };
+    if (list.size() <= most) return;
+    std::nth_element(list.begin(), list.begin() + static_cast<std::ptrdiff_t>(most), list.end(),
+                     before);
+    list.resize(most);
+    if (most == kBeam) std::sort(list.begin(), list.end(), before);
+  }
+};
+
+Hypotheses::Hypotheses(const Model& model, const CaseNumbers& numbers,
+                       std::span<const std::uint32_t> complaint,
+                       std::span<const std::uint32_t> asked, std::size_t most) {
+  const circuit::Analysis& analysis = model.analysis();
+  const std::size_t observations = analysis.observations.size();
+  std::vector<bool> needed(observations, false), told(observations, false);
+  for (const ObservedGrade& s : numbers.observed) needed[s.observation] = true;
+  for (const std::uint32_t o : complaint) needed[o] = true;
+  for (const std::uint32_t o : asked) told[o] = true;
+  for (std::uint32_t o = 0; o < observations; ++o) told[o] = told[o] || needed[o];
+
+  // Which states are told apart: by all that is asked, or by what the evidence and the complaint
+  // need.
+  std::vector<bool> core(analysis.modes.size(), false), met(analysis.modes.size(), false);
+  std::vector<StatesAlike> told_apart, needed_apart;
+  for (const auto& mode : analysis.modes) {
+    needed_apart.emplace_back(states_of(mode).size());
+    std::vector<std::uint8_t> faulty;
+    for (const auto& state : states_of(mode)) faulty.push_back(state.grade > 0);
+    needed_apart.back().add(faulty);
+  }
+  told_apart = needed_apart;
+  for (std::uint32_t o = 0; o < observations; ++o) {
+    if (!told[o]) continue;
+    for (const circuit::ModeSet& set : analysis.observations[o].sets) {
+      const circuit::SetLink link = link_of(analysis, set);
+      for (std::size_t i = 0; i < set.modes.size(); ++i) {
+        const std::uint32_t m = set.modes[i];
+        told_apart[m].add(link, i);
+        met[m] = true;
+        if (!needed[o]) continue;
+        needed_apart[m].add(link, i);
+        core[m] = true;
+      }
+    }
+  }
+  std::vector<StateClasses> classes;
+  for (const StatesAlike& one : told_apart) classes.push_back(one.classes());
+
+  Search search{*this, {}, {}};
+  std::vector<std::int32_t> condition(analysis.conditions.size(), -1);
+  const auto set_variables = [&](const std::vector<bool>& of) {
+    search.variables.clear();
+    std::fill(condition.begin(), condition.end(), -1);
+    variable_of_mode_.assign(analysis.modes.size(), -1);
+    double states = 1;
+    for (std::uint32_t m = 0; m < of.size(); ++m) {
+      if (!of[m]) continue;
+      for (const std::uint32_t c : model.program().mode_conditions()[m].conditions) {
+        if (condition[c] >= 0) continue;
+        condition[c] = static_cast<std::int32_t>(search.variables.size());
+        Variable one;
+        one.is_condition = true;
+        one.holds = analysis.conditions[c].probability;
+        search.variables.push_back(std::move(one));
+        states *= 2;
+      }
+    }
+    for (std::uint32_t m = 0; m < of.size(); ++m) {
+      if (!of[m]) continue;
+      variable_of_mode_[m] = static_cast<std::int32_t>(search.variables.size());
+      states *= static_cast<double>(classes[m].count);
+      search.variables.emplace_back().count = classes[m].count;
+    }
+    return states;
+  };
+  complete_ = set_variables(met) <= kMostComplete;
+  if (!complete_) {
+    classes.clear();
+    for (const StatesAlike& one : needed_apart) classes.push_back(one.classes());
+    set_variables(core);
+  }
+  variables_ = search.variables.size();
+  faulty_.assign(variables_, {});
+  grades_.assign(variables_, {});
+  free_grades_.assign(analysis.modes.size(), Grades{});
+  // By mode, state: P(it | its class), of a mode without a variable P(it).
+  std::vector<std::vector<double>> within(analysis.modes.size());
+  for (std::uint32_t m = 0; m < analysis.modes.size(); ++m) {
+    const auto states = states_of(analysis.modes[m]);
+    const std::vector<std::vector<double>> rows = state_rows(model, numbers, m);
+    const ModeConditions& by = model.program().mode_conditions()[m];
+    if (variable_of_mode_[m] < 0) {
+      auto& row = within[m];
+      row.assign(states.size(), 0);
+      for (std::size_t i = 0; i < rows.size(); ++i) {
+        double p = 1;
+        for (std::size_t k = 0; k < by.conditions.size(); ++k) {
+          const double holds = analysis.conditions[by.conditions[k]].probability;
+          p *= i >> (by.conditions.size() - 1 - k) & 1 ? holds : 1 - holds;
+        }
+        for (std::size_t k = 0; k < states.size(); ++k) row[k] += p * rows[i][k];
+      }
+      for (std::size_t k = 0; k < states.size(); ++k) free_grades_[m][states[k].grade] += row[k];
+      continue;
+    }
+    const auto v = static_cast<std::uint32_t>(variable_of_mode_[m]);
+    Variable& of = search.variables[v];
+    for (const std::uint32_t c : by.conditions) {
+      of.conditions.push_back(static_cast<std::uint32_t>(condition[c]));
+      search.variables[static_cast<std::size_t>(condition[c])].raises.push_back(v);
+    }
+    for (const std::vector<double>& row : rows) {
+      auto& lumped = of.rows.emplace_back(classes[m].count, 0.0);
+      for (std::size_t k = 0; k < row.size(); ++k) lumped[classes[m].of[k]] += row[k];
+    }
+    // Conditions act on both grades that are not sound alike.
+    grades_[v].assign(classes[m].count, Grades{});
+    std::vector<double> total(classes[m].count, 0);
+    for (std::size_t k = 0; k < states.size(); ++k) {
+      grades_[v][classes[m].of[k]][states[k].grade] += rows.front()[k];
+      total[classes[m].of[k]] += rows.front()[k];
+    }
+    for (std::size_t k = 0; k < states.size(); ++k) {
+      const std::size_t c = classes[m].of[k];
+      within[m].push_back(total[c] > 0 ? rows.front()[k] / total[c] : 0);
+    }
+    for (std::size_t k = 0; k < classes[m].count; ++k) {
+      faulty_[v].push_back(states[classes[m].representative(k)].grade > 0);
+      for (double& p : grades_[v][k]) p = total[k] > 0 ? p / total[k] : 0;
+    }
+  }
+
+  first_set_.assign(observations, kUnknown);
+  sets_.assign(observations, 0);
+  for (std::uint32_t o = 0; o < observations; ++o) {
+    if (!told[o]) continue;
+    check_stop();
+    const auto& sets = analysis.observations[o].sets;
+    first_set_[o] = tables_.size();
+    sets_[o] = sets.size();
+    for (const circuit::ModeSet& set : sets) {
+      const circuit::SetLink link = link_of(analysis, set);
+      SetTable table;
+      std::size_t entries = 1, combinations = 1;
+      for (const std::uint32_t m : set.modes) {
+        if (variable_of_mode_[m] >= 0) {
+          table.variables.push_back(static_cast<std::uint32_t>(variable_of_mode_[m]));
+          table.stride.push_back(static_cast<std::uint32_t>(entries));
+          entries *= classes[m].count;
+        }
+        combinations *= within[m].size();
+        if (combinations > kMostEntries) {
+          throw Error(Code::limit_exceeded, "a minimal set of '" + analysis.observations[o].id +
+                                                "' has too many failure modes to advise on");
+        }
+      }
+      table.at_most.assign(2 * entries, 0);
+      std::vector<std::size_t> states(set.modes.size());
+      for (std::size_t c = 0; c < combinations; ++c) {
+        std::size_t rest = c, entry = 0, variable = 0;
+        double p = 1;
+        for (std::size_t i = 0; i < set.modes.size(); ++i) {
+          const std::uint32_t m = set.modes[i];
+          states[i] = rest % within[m].size();
+          rest /= within[m].size();
+          p *= within[m][states[i]];
+          if (variable_of_mode_[m] >= 0) {
+            entry += table.stride[variable++] * classes[m].of[states[i]];
+          }
+        }
+        if (p == 0) continue;
+        for (std::size_t t = 0; t < 2; ++t) {
+          table.at_most[2 * entry + t] += p * diagnosis::at_most(link, t, states);
+        }
+      }
+      tables_.push_back(std::move(table));
+    }
+  }
+  for (const ObservedGrade& s : numbers.observed) {
+    const auto k = static_cast<std::uint32_t>(search.seen.size());
+    search.seen.push_back({s.observation, s.likelihood});
+    for (std::size_t j = 0; j < sets_[s.observation]; ++j) {
+      for (const std::uint32_t v : tables_[first_set_[s.observation] + j].variables) {
+        auto& list = search.variables[v].evidence;
+        if (list.empty() || list.back() != k) list.push_back(k);
+      }
+    }
+  }
+
+  double all = 0, last = 0;
+  std::vector<Search::One> found = complete_ ? search.all() : search.probable(all, last);
+  std::sort(found.begin(), found.end(), [](const Search::One& a, const Search::One& b) {
+    return a.weight != b.weight ? a.weight > b.weight : a.classes < b.classes;
+  });
+  if (!complete_) {
+    std::size_t kept = 0;
+    while (kept < found.size() && kept < most &&
+           found[kept].weight > kLeastWeight * found.front().weight) {
+      ++kept;
+    }
+    found.resize(kept);
+  }
+  double total = 0;
+  for (const Search::One& one : found) total += one.weight;
+  if (!(total > 0)) {
+    throw Error(Code::conflicting_evidence, "what was observed is impossible in this circuit");
+  }
+  log_evidence_ = std::log(total);
+  if (!complete_) missing_ = std::clamp((all - total + last) / (all + last), 0.0, 1.0);
+  for (const Search::One& one : found) {
+    weight_.push_back(one.weight / total);
+    classes_.insert(classes_.end(), one.classes.begin(), one.classes.end());
+  }
+}
+
+std::size_t Hypotheses::entry(const SetTable& table, const std::uint8_t* classes) const {
+  std::size_t at = 0;
+  for (std::size_t i = 0; i < table.variables.size(); ++i) {
+    at += table.stride[i] * classes[table.variables[i]];
+  }
+  return at;
+}
+
+double Hypotheses::at_most(std::size_t h, std::uint32_t o, std::size_t j, std::size_t t) const {
+  const SetTable& table = tables_[first_set_[o] + j];
+  return table.at_most[2 * entry(table, classes(h)) + t];
+}
+
+double Hypotheses::at_most(std::size_t h, std::uint32_t o, std::size_t t) const {
+  double most = 1;
+  for (std::size_t j = 0; j < sets_[o]; ++j) most *= at_most(h, o, j, t);
+  return most;
+}
+
+double Hypotheses::not_sound(std::size_t h, std::uint32_t mode) const {
+  const std::int32_t v = variable_of_mode_[mode];
+  if (v < 0) return free_grades_[mode][1] + free_grades_[mode][2];
+  return faulty_[static_cast<std::size_t>(v)][classes(h)[v]] != 0 ? 1 : 0;
+}
+
+Grades Hypotheses::grades(std::size_t h, std::uint32_t mode) const {
+  const std::int32_t v = variable_of_mode_[mode];
+  return v < 0 ? free_grades_[mode] : grades_[static_cast<std::size_t>(v)][classes(h)[v]];
+}
+
+}  // namespace faultodds::diagnosis

@@ -1,0 +1,77 @@
+// The joint states of failure modes and conditions that are probable in a case, one by one with
+// their probabilities: what a decision sums over where no junction tree holds the circuit. Complete
+// where there are few; else the most probable, found by a beam over single changes from the prior's
+// most probable state. How much of the evidence they leave out is the caller's to ask of who knows
+// P(e). It decides nothing.
+//
+// Where not complete, states that neither what was observed nor `complaint` tells apart are one:
+// what they let a set show is averaged set by set, which is exact but where one test sees such a
+// mode in several sets.
+#pragma once
+
+#include <cstddef>
+#include <cstdint>
+#include <span>
+#include <vector>
+
+#include "core/diagnosis/evidence.h"
+#include "core/diagnosis/model.h"
+
+namespace faultodds::diagnosis {
+
+class Hypotheses {
+ public:
+  // `complaint` and `asked`: observations whose sets are asked about, besides those with evidence.
+  // At most `most` are kept, where they are not complete.
+  // Throws Error(limit_exceeded) where one set has too many modes, and conflicting_evidence where
+  // nothing explains what was observed.
+  Hypotheses(const Model& model, const CaseNumbers& numbers,
+             std::span<const std::uint32_t> complaint, std::span<const std::uint32_t> asked,
+             std::size_t most);
+
+  std::size_t size() const { return weight_.size(); }
+  bool complete() const { return complete_; }
+  // P(h | e), which sum to 1; the most probable first.
+  double weight(std::size_t h) const { return weight_[h]; }
+  // Natural log of the sum of P(h, e).
+  double log_evidence() const { return log_evidence_; }
+  // The share of P(e) that was seen and not kept, and once more what the last changes added: an
+  // estimate of what is left out, not a bound. 0 where complete.
+  double estimated_missing() const { return missing_; }
+
+  bool knows(std::uint32_t o) const { return first_set_[o] != kUnknown; }
+  // P(set j of o shows at most t | h), t = 0 or 1.
+  double at_most(std::size_t h, std::uint32_t o, std::size_t j, std::size_t t) const;
+  // P(S <= t | h) of an observation, t = 0 or 1.
+  double at_most(std::size_t h, std::uint32_t o, std::size_t t) const;
+  // P(a mode is not sound | h), and P(its grade | h).
+  double not_sound(std::size_t h, std::uint32_t mode) const;
+  Grades grades(std::size_t h, std::uint32_t mode) const;
+
+ private:
+  static constexpr auto kUnknown = static_cast<std::size_t>(-1);
+  struct Variable;
+  struct Search;
+  // What one set shows, by the classes of its variables.
+  struct SetTable {
+    std::vector<std::uint32_t> variables;
+    std::vector<std::uint32_t> stride;
+    std::vector<double> at_most;  // entry, t
+  };
+  const std::uint8_t* classes(std::size_t h) const { return classes_.data() + h * variables_; }
+  std::size_t entry(const SetTable& table, const std::uint8_t* classes) const;
+
+  bool complete_ = false;
+  std::size_t variables_ = 0;
+  std::vector<std::uint8_t> classes_;  // hypothesis, variable
+  std::vector<double> weight_;
+  double log_evidence_ = 0, missing_ = 0;
+  std::vector<std::size_t> first_set_, sets_;  // by observation: of `tables_`
+  std::vector<SetTable> tables_;
+  std::vector<std::int32_t> variable_of_mode_;     // -1: none
+  std::vector<std::vector<std::uint8_t>> faulty_;  // by variable, class
+  std::vector<std::vector<Grades>> grades_;        // by variable, class
+  std::vector<Grades> free_grades_;                // by mode without a variable
+};
+
+}  // namespace faultodds::diagnosis
