@@ -142,9 +142,19 @@ std::shared_ptr<const LoadedModel> load(std::string_view circuit_text,
 }
 
 // One list, one next step: the test that the advice names goes before the others.
-void put_first(std::uint32_t observation, std::vector<diagnosis::TestAssessment>& tests) {
+void put_first(const diagnosis::Advice& advice, std::vector<diagnosis::TestAssessment>& tests) {
+  if (advice.again) {
+    diagnosis::TestAssessment look;
+    look.observation = *advice.test;
+    look.again = true;
+    look.minutes = advice.minutes;
+    look.probability.assign(advice.outcomes.begin(), advice.outcomes.end());
+    look.because = advice.reason;
+    tests.insert(tests.begin(), std::move(look));
+    return;
+  }
   const auto at = std::find_if(tests.begin(), tests.end(),
-                               [&](const auto& test) { return test.observation == observation; });
+                               [&](const auto& test) { return test.observation == *advice.test; });
   if (at != tests.end()) std::rotate(tests.begin(), at, at + 1);
 }
 
@@ -154,7 +164,7 @@ std::optional<diagnosis::Advice> advice_for(const diagnosis::Model& model,
                                             diagnosis::Assessment& assessment) {
   try {
     auto advice = diagnosis::advise(model, the_case);
-    if (advice && advice->test) put_first(*advice->test, assessment.tests);
+    if (advice && advice->test) put_first(*advice, assessment.tests);
     return advice;
   } catch (const Error& error) {
     if (error.code() != Code::limit_exceeded && error.code() != Code::conflicting_evidence) throw;

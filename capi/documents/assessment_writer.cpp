@@ -192,6 +192,7 @@ void write_test(JsonText& out, const Analysis& analysis, const TestAssessment& t
       .member("observation", observation.id)
       .member("title", observation.title)
       .member("kind", circuit::kind_name(observation.kind));
+  if (test.again) out.member("again", true);
   out.key("probability").begin_object();
   for (std::size_t i = 0; i < test.probability.size(); ++i) {
     out.member(observation.outcomes[i], test.probability[i]);

@@ -30,6 +30,10 @@ bool is_symptom(ObservationKind kind) {
          kind == ObservationKind::symptom;
 }
 
+bool takes_an_instrument(const Observation& observation) {
+  return observation.energised && !is_symptom(observation.kind);
+}
+
 void set_defaults(ObservationKind kind, Observation* observation) {
   observation->kind = kind;
   observation->symptom = is_symptom(kind);

@@ -17,6 +17,9 @@ std::string kind_name(ObservationKind kind);
 // Drift, delivery and hand-written symptoms: what an operator can complain of.
 bool is_symptom(ObservationKind kind);
 
+// Needs more than a look at the machine under power: those tests come after all others.
+bool takes_an_instrument(const Observation& observation);
+
 // Sets outcomes, matrix, background and leak statistics to the kind's defaults. Symptoms and tests
 // have no default outcomes or matrix.
 void set_defaults(ObservationKind kind, Observation* observation);

@@ -6,7 +6,9 @@
 #include <memory>
 #include <set>
 
+#include "core/circuit/kinds.h"
 #include "core/diagnosis/assessment.h"
+#include "core/diagnosis/cause_values.h"
 #include "core/diagnosis/program.h"
 #include "core/diagnosis/relevant_part.h"
 #include "core/diagnosis/renewal.h"
@@ -21,6 +23,7 @@ constexpr std::size_t kMostChecks = 6;      // second-fault checks in a row
 constexpr double kLeastImprovement = 1e-4;  // of a second fault's probability, to be a check
 constexpr double kLeastMinutes = 0.01;      // a test that takes no time
 constexpr std::size_t kBoundItems = 12;     // in the bound on perfect information
+constexpr int kMostLooks = 2;               // at the complaint
 constexpr std::size_t kFirstTests = 6;      // looked one step further at
 constexpr std::size_t kFamily = network::kLanes - 1;      // sets considered after two tests
 constexpr double kRounding = 1e-9;                        // relative, of money
@@ -140,20 +143,32 @@ class Adviser {
     return done;
   }
 
+  std::size_t outcomes(std::uint32_t o) const { return analysis_.observations[o].outcomes.size(); }
+  OutcomeWeights weights(std::uint32_t o, std::size_t outcome) const {
+    return outcome_weights(analysis_.observations[o], seen_of(numbers_, o), outcome);
+  }
+  // Whether the complaint may be looked at once more.
+  bool again(std::uint32_t o) const {
+    const auto complaint = complaint_of(analysis_, numbers_, case_);
+    if (!complaint || o != *complaint) return false;
+    const auto looks = std::count_if(case_.evidence.begin(), case_.evidence.end(),
+                                     [&](const Evidence& e) { return e.observation == o; });
+    return looks < kMostLooks;
+  }
+
   // What knowing the outcome of o saves, before its cost; `now` is the loss without it.
   double saving(RepairDecision& decision, std::uint32_t o, double now) {
-    const auto& rows = program_.rows(o);
     double after = 0;
-    for (std::size_t i = 0; i < rows[0].size(); ++i) {
-      after += decision.best_given(o, {rows[0][i], rows[1][i], rows[2][i]}).loss;
-    }
+    for (std::size_t i = 0; i < outcomes(o); ++i)
+      after += decision.best_given(o, weights(o, i)).loss;
     const double saved = now - after;
     return saved > kRounding * std::max(1.0, now) ? saved : 0;
   }
 
   void values(Advice& advice) {
     for (std::uint32_t o = 0; o < present_.observations; ++o) {
-      if (observed_[o] || analysis_.observations[o].sets.empty() || !cure_.knows(o)) continue;
+      if (analysis_.observations[o].sets.empty() || !cure_.knows(o)) continue;
+      if (observed_[o] && !again(o)) continue;
       if (analysis_.observations[o].withheld) continue;
       TestValue value;
       value.observation = o;
@@ -201,19 +216,32 @@ class Adviser {
     for (const TestValue& value : advice.tests) {
       if (!(value.net() > 0)) break;
       if (!any) any = &value;
-      if (!locked_out && !analysis_.observations[value.observation].energised) locked_out = &value;
+      if (!locked_out && !circuit::takes_an_instrument(analysis_.observations[value.observation])) {
+        locked_out = &value;
+      }
     }
     if (any) {
       advice.stop = false;
-      advice.test = (locked_out ? locked_out : any)->observation;
+      propose(advice, (locked_out ? locked_out : any)->observation);
       return;
     }
     if (!case_.look_further) return;
     advice.two_tests = look_further(advice);
     if (advice.two_tests) {
       advice.stop = false;
-      advice.test = advice.two_tests->first.observation;
+      propose(advice, advice.two_tests->first.observation);
     }
+  }
+
+  void propose(Advice& advice, std::uint32_t o) {
+    advice.test = o;
+    advice.again = observed_[o];
+    const Grades& grades = cure_.anything().grades[o];
+    for (std::size_t i = 0; i < outcomes(o); ++i) {
+      const Grades w = weights(o, i).whatever;
+      advice.outcomes.push_back(grades[0] * w[0] + grades[1] * w[1] + grades[2] * w[2]);
+    }
+    advice.minutes = minutes_of(o, done_);
   }
 
   // The sets that two outcomes may make best: the best now, after any one outcome, and what differs
@@ -241,10 +269,9 @@ class Adviser {
       add(best_.set.with(others[k]));
     }
     for (const TestValue& value : advice.tests) {
-      const auto& rows = program_.rows(value.observation);
       if (!(value.expected_saving > 0)) continue;
-      for (std::size_t i = 0; i < rows[0].size(); ++i) {
-        add(decision_.best_given(value.observation, {rows[0][i], rows[1][i], rows[2][i]}).set);
+      for (std::size_t i = 0; i < outcomes(value.observation); ++i) {
+        add(decision_.best_given(value.observation, weights(value.observation, i)).set);
       }
     }
     return sets;
@@ -276,7 +303,6 @@ class Adviser {
   TwoTests second_step(const TestValue& first, const std::vector<const TestValue*>& seconds,
                        const std::vector<ItemSet>& sets) {
     const std::uint32_t o1 = first.observation;
-    const auto& rows = program_.rows(o1);
     // By grade of the first test: P(cured by the set, S1 = s, S2 = .): of the sets, of those that
     // the price of coming again rests on, and whatever happens.
     std::vector<ItemSet> asked = sets;
@@ -313,10 +339,12 @@ class Adviser {
     double after = 0;
     std::vector<Grades> given(asked.size());
     std::vector<double> weighed(asked.size());
-    for (std::size_t i = 0; i < rows[0].size(); ++i) {
-      const Grades w1{rows[0][i], rows[1][i], rows[2][i]};
-      double p = 0;
-      for (std::size_t s = 0; s < 3; ++s) p += w1[s] * cure_.anything().grades[o1][s];
+    const auto weigh = [](const Grades& p, const Grades& w) {
+      return p[0] * w[0] + p[1] * w[1] + p[2] * w[2];
+    };
+    for (std::size_t i = 0; i < outcomes(o1); ++i) {
+      const OutcomeWeights w1 = weights(o1, i);
+      const double p = weigh(cure_.anything().grades[o1], w1.whatever);
       double least = decision_.best_given(o1, w1).loss, second_cost = 0;
       std::optional<std::uint32_t> second;
       for (const TestValue* value : seconds) {
@@ -324,17 +352,17 @@ class Adviser {
         if (o2 == o1) continue;
         const double price = p * minutes_of(o2, done) * case_.economics.per_minute();
         for (std::size_t r = 0; r < asked.size(); ++r) {
+          const Grades& w = r + 1 == asked.size() ? w1.whatever : w1.cured;
           given[r] = {};
           for (std::size_t s = 0; s < 3; ++s) {
-            for (std::size_t t = 0; t < 3; ++t) given[r][t] += w1[s] * joint[s][r][o2][t];
+            for (std::size_t t = 0; t < 3; ++t) given[r][t] += w[s] * joint[s][r][o2][t];
           }
         }
         double then = price;
-        const auto& rows2 = program_.rows(o2);
-        for (std::size_t k = 0; k < rows2[0].size() && then < least; ++k) {
+        for (std::size_t k = 0; k < outcomes(o2) && then < least; ++k) {
+          const OutcomeWeights w2 = weights(o2, k);
           for (std::size_t r = 0; r < asked.size(); ++r) {
-            weighed[r] =
-                given[r][0] * rows2[0][k] + given[r][1] * rows2[1][k] + given[r][2] * rows2[2][k];
+            weighed[r] = weigh(given[r], r + 1 == asked.size() ? w2.whatever : w2.cured);
           }
           then += smallest(weighed);
         }
@@ -529,6 +557,11 @@ class Adviser {
              " and what may follow it (" + analysis_.observations[two.seconds.front()].title +
              ") are expected to save " + money(two.expected_saving) + " for " + money(two.cost) +
              " of time.";
+      return;
+    }
+    if (advice.again) {
+      text = "Look once more, before parts are ordered: in " + percent_text(advice.outcomes[0]) +
+             " of such cases nothing is found.";
       return;
     }
     if (!advice.stop) {

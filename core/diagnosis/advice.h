@@ -79,6 +79,9 @@ struct Advice {
   bool stop = true;
   std::string reason;                 // one sentence
   std::optional<std::uint32_t> test;  // to make next, when not to stop
+  bool again = false;                 // it is the complaint, looked at once more
+  double minutes = 0;                 // of that test, with the setup still to do
+  std::vector<double> outcomes;       // P(outcome | e) of it
   RepairPlan repair;
   std::vector<RepairPlan> alternatives;  // next best sets
   std::vector<TestValue> tests;          // largest net saving first

@@ -8,6 +8,7 @@
 #include <tuple>
 #include <utility>
 
+#include "core/circuit/kinds.h"
 #include "core/diagnosis/cause.h"
 #include "core/diagnosis/cause_hypotheses.h"
 #include "core/diagnosis/cure_sums.h"
@@ -42,6 +43,7 @@ double odds(const Grades& grades) {
 struct Inferred {
   double log_evidence = 0;  // of the likelihoods as scaled
   double missed = 0;        // see network/conditioning.h; 0 when exact
+  const char* method = "exact";
   std::vector<Grades> modes, observations;
   std::optional<CauseAnswer> cause;  // of the complaint, where it came along
 };
@@ -129,6 +131,7 @@ std::optional<Inferred> infer_by_hypotheses(const Model& model, const Case& the_
     inferred.modes.push_back(answer.grades(observations + m));
   }
   inferred.log_evidence = hypotheses.log_evidence();
+  inferred.method = "most probable hypotheses";
   inferred.missed = std::min(1.0, kUnseen * hypotheses.estimated_missing());
   std::vector<std::uint32_t> observed;
   for (const ObservedGrade& seen : numbers.observed) observed.push_back(seen.observation);
@@ -157,7 +160,10 @@ Inferred infer_bounded(const Model& model, const CaseNumbers& numbers) {
       [&](Lanes& lanes, std::size_t lane) { apply_bounded_evidence(model, numbers, lanes, lane); },
       priors);
   ++program.method_counts().bounded;
-  Inferred inferred{answer.log_evidence, answer.missed, {}, {}, std::nullopt};
+  Inferred inferred;
+  inferred.log_evidence = answer.log_evidence;
+  inferred.missed = answer.missed;
+  inferred.method = "bounded conditioning";
   if (!std::isfinite(answer.log_evidence)) return inferred;
   const network::Posterior posterior = bounded.view(answer);
   const auto grades = [&](network::Var v) {
@@ -360,22 +366,22 @@ void assess_test(const Model& model, const Questions& questions, const Prepared&
   }
 }
 
-// Puts tests in the order a technician shall see them: those that need no energy first, then by
-// bits per minute.
+// Puts tests in the order a technician shall see them: those that need an instrument on a machine
+// under power last, then by bits per minute.
 void rank(const circuit::Analysis& analysis, std::vector<TestAssessment>& tests) {
   struct Place {
-    bool energised;
+    bool instrument;
     double bits_per_minute;
     std::uint32_t from;
   };
   boost::container::small_vector<Place, 64> order;
   for (std::uint32_t i = 0; i < tests.size(); ++i) {
-    order.push_back(
-        {analysis.observations[tests[i].observation].energised, tests[i].bits_per_minute, i});
+    order.push_back({circuit::takes_an_instrument(analysis.observations[tests[i].observation]),
+                     tests[i].bits_per_minute, i});
   }
   std::sort(order.begin(), order.end(), [](const Place& a, const Place& b) {
-    return std::tuple(a.energised, -a.bits_per_minute, a.from) <
-           std::tuple(b.energised, -b.bits_per_minute, b.from);
+    return std::tuple(a.instrument, -a.bits_per_minute, a.from) <
+           std::tuple(b.instrument, -b.bits_per_minute, b.from);
   });
   // Each cycle of the permutation moves its tests round, one of them by way of `first`.
   for (std::uint32_t start = 0; start < order.size(); ++start) {
@@ -423,7 +429,7 @@ void finish(const Model& model, const Case& the_case, const Prepared& prepared, 
                             std::max(test->minutes, kLeastMinutes);
   }
   assessment.tests.resize(proposed);
-  assessment.method = inferred.missed > 0          ? "bounded conditioning"
+  assessment.method = inferred.missed > 0          ? inferred.method
                       : assessment.error_bound > 0 ? "bounded mutual information"
                                                    : "exact";
   rank(analysis, assessment.tests);

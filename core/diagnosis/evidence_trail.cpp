@@ -63,7 +63,7 @@ std::optional<Crossing> nearest_crossing(const ItemSet& best, ItemSet far, LineO
 std::optional<Crossing> sought_turn(RepairDecision& decision, const ItemSet& best,
                                     std::uint32_t observation, bool upwards) {
   const auto better_at = [&](double db) -> std::optional<ItemSet> {
-    const Grades weight{std::pow(10, db / 10), 1, 1};
+    const OutcomeWeights weight(Grades{std::pow(10, db / 10), 1, 1});
     const RepairChoice choice = decision.best_given(observation, weight);
     const double own = decision.loss_given(best, observation, weight);
     if (choice.set == best || choice.loss >= own - 1e-9 * std::max(1.0, own)) return std::nullopt;
@@ -198,7 +198,7 @@ std::optional<Crossing> turn_of(RepairDecision& decision, const ItemSet& best,
   const double own = decision.loss_given(best, observation, end);
   if (far.loss >= own - 1e-12 * std::max(1.0, std::fabs(own))) return std::nullopt;
   return nearest_crossing(best, far.set, line_of, [&](double x) {
-    return decision.best_given(observation, {x, 1, 1}).set;
+    return decision.best_given(observation, Grades{x, 1, 1}).set;
   });
 }
 

@@ -111,6 +111,7 @@ void explain(const Model& model, const Case& the_case, Assessment& assessment) {
     });
     test.suspects.clear();
     for (const Suspect& s : seen.first) test.suspects.push_back(s.mode);
+    if (test.again) continue;
     test.because = sentence(analysis, test, seen, not_seen(leading, leading_seen, modes),
                             !assessment.complaint.empty());
   }

@@ -16,19 +16,37 @@ constexpr double kCounted = 0.005;    // P(an item shows in the complaint), to b
 
 }  // namespace
 
+OutcomeWeights outcome_weights(const circuit::Observation& observation, const ObservedGrade* seen,
+                               std::size_t outcome) {
+  Grades any{}, cured{};
+  for (std::size_t s = 0; s < 3; ++s) {
+    double sum = 0, all = 0;
+    for (std::size_t b = 0; b < 3; ++b) {
+      const std::size_t g = std::max(s, b);
+      const double p = observation.background[b] * (seen ? seen->over_g[g] : 1);
+      sum += p * observation.matrix[g][outcome];
+      all += p;
+    }
+    any[s] = all > 0 ? sum / all : 0;
+    cured[s] = observation.matrix[s][outcome];
+  }
+  return seen ? OutcomeWeights(any, cured) : OutcomeWeights(any);
+}
+
 // Which numbers count: all, or those of one observation weighed by grade; and how much dearer
 // coming again is.
 struct RepairDecision::View {
   double factor = 1;
   bool given = false;
   std::uint32_t observation = 0;
-  Grades weight{};
+  OutcomeWeights weight{Grades{}};
 
   // P(nothing but new parts shows, what is given).
   double of(Cure& cure, const ItemSet& set) const {
     if (!given) return set == Cure::whatever() ? 1 : cure.probability(set);
     const Grades& g = cure.of(set).grades[observation];
-    return g[0] * weight[0] + g[1] * weight[1] + g[2] * weight[2];
+    const Grades& w = set == Cure::whatever() ? weight.whatever : weight.cured;
+    return g[0] * w[0] + g[1] * w[1] + g[2] * w[2];
   }
 };
 
@@ -199,7 +217,7 @@ RepairChoice RepairDecision::search(const View& view) {
   Search search{cure_, items_, view, prices, total};
   // What an item may cure at most, its evidence weighed at its largest.
   const double largest =
-      view.given ? *std::max_element(view.weight.begin(), view.weight.end()) : 1.0;
+      view.given ? *std::max_element(view.weight.cured.begin(), view.weight.cured.end()) : 1.0;
   std::vector<std::uint32_t> open;
   for (std::uint32_t i = 0; i < items_.size(); ++i) {
     const double gain = view.factor * prices.most() * cure_.at_most_cured(i) * largest;
@@ -214,11 +232,11 @@ RepairChoice RepairDecision::search(const View& view) {
 
 RepairChoice RepairDecision::best() { return search({}); }
 
-RepairChoice RepairDecision::best_given(std::uint32_t observation, const Grades& weight) {
+RepairChoice RepairDecision::best_given(std::uint32_t observation, const OutcomeWeights& weight) {
   return search({1, true, observation, weight});
 }
 
-RepairChoice RepairDecision::best_at(double factor) { return search({factor, false, 0, {}}); }
+RepairChoice RepairDecision::best_at(double factor) { return search({factor, false, 0, Grades{}}); }
 
 double RepairDecision::risk(const ItemSet& set) {
   return 1 - cure_.probability(set) * cure_.new_parts(set);
@@ -236,7 +254,7 @@ double RepairDecision::loss(const ItemSet& set) {
 }
 
 double RepairDecision::loss_given(const ItemSet& set, std::uint32_t observation,
-                                  const Grades& weight) {
+                                  const OutcomeWeights& weight) {
   const View view{1, true, observation, weight};
   const double total = view.of(cure_, Cure::whatever());
   const double failed = total - view.of(cure_, set) * cure_.new_parts(set);

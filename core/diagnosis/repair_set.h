@@ -29,6 +29,17 @@ struct RepairChoice {
   double within = 0;
 };
 
+// What one outcome of an observation says of its S. Of one that was observed before, the background
+// is known better than before, and where the complaint is cured it shows nothing.
+struct OutcomeWeights {
+  OutcomeWeights(const Grades& both) : whatever(both), cured(both) {}
+  OutcomeWeights(const Grades& any, const Grades& if_cured) : whatever(any), cured(if_cured) {}
+  Grades whatever{}, cured{};
+};
+// `seen`: what was observed of it before, if anything was.
+OutcomeWeights outcome_weights(const circuit::Observation& observation, const ObservedGrade* seen,
+                               std::size_t outcome);
+
 struct ComeBack {
   std::optional<double> flat;  // of each failed repair, whatever follows
   double second_visit = 0;
@@ -43,14 +54,14 @@ class RepairDecision {
   RepairChoice best();
   // Under further evidence on the grade S of one observation, of likelihood `weight`: losses are
   // multiplied by P(that evidence | e) (or whatever the weights sum to).
-  RepairChoice best_given(std::uint32_t observation, const Grades& weight);
+  RepairChoice best_given(std::uint32_t observation, const OutcomeWeights& weight);
   // Were coming again so much dearer.
   RepairChoice best_at(double factor);
 
   // P(the complaint is not cured by the set | e).
   double risk(const ItemSet& set);
   double loss(const ItemSet& set);
-  double loss_given(const ItemSet& set, std::uint32_t observation, const Grades& weight);
+  double loss_given(const ItemSet& set, std::uint32_t observation, const OutcomeWeights& weight);
   // What coming again costs after each repair has failed, on the average.
   double come_back(const ItemSet& set);
   // At least, whatever was repaired.

@@ -114,7 +114,7 @@ class Engine:
         if not advice:
             return "repair", []
         test = advice.get("test")
-        if not advice["stop"] and test in self.bench.menu:
+        if not advice["stop"] and (test in self.bench.menu or test == job.complaint):
             return "test", test
         parts = advice["repair"]["components"]
         if not parts and job.nothing_said:  # said nothing, and the complaint came again
