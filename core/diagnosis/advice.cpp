@@ -499,14 +499,14 @@ class Adviser {
     double best_rate = 0;
     const double risk = decision_.risk(best_.set), new_parts = cure_.new_parts(best_.set);
     for (std::size_t k = 0; k < tests.size(); ++k) {
-      const auto& rows = program_.rows(tests[k]);
+      const auto& matrix = analysis_.observations[tests[k]].matrix;
       Verification one;
       one.observation = tests[k];
       one.minutes = minutes_of(tests[k], done_);
       double cured = 0;
       for (std::size_t s = 0; s < 3; ++s) {
-        one.normal += rows[s][0] * predictions[k].grades[s];
-        cured += rows[s][0] * predictions[k].cured[s] * new_parts;
+        one.normal += matrix[s][0] * predictions[k].grades[s];
+        cured += matrix[s][0] * predictions[k].cured[s] * new_parts;
       }
       one.risk_if_normal = one.normal > 0 ? std::max(0.0, 1 - cured / one.normal) : risk;
       one.is_complaint = is_complaint[tests[k]];

@@ -4,6 +4,7 @@
 #include <cmath>
 #include <initializer_list>
 #include <map>
+#include <optional>
 
 namespace faultodds::diagnosis {
 
@@ -12,7 +13,7 @@ using network::Var;
 AfterRepair::AfterRepair(const Model& model, std::vector<std::uint32_t> repaired,
                          std::vector<std::uint32_t> complaint, std::vector<std::uint32_t> tests,
                          std::vector<std::uint32_t> observed)
-    : observed_(std::move(observed)), complaint_(std::move(complaint)) {
+    : observed_(std::move(observed)), complaint_(std::move(complaint)), tests_(std::move(tests)) {
   const circuit::Analysis& analysis = model.analysis();
   NetworkBuilder builder(analysis, model.program().mode_conditions());
   std::sort(repaired.begin(), repaired.end());
@@ -38,7 +39,7 @@ AfterRepair::AfterRepair(const Model& model, std::vector<std::uint32_t> repaired
   };
   std::vector<std::vector<Var>> lists;
   for (std::uint32_t o : observed_) lists.push_back(parts_of(o));
-  for (std::uint32_t o : tests) lists.push_back(left_of(o));
+  for (std::uint32_t o : tests_) lists.push_back(left_of(o));
   for (std::uint32_t o : complaint_) {
     const std::vector<Var> left = left_of(o);
     left_nodes_.insert(left_nodes_.end(), left.begin(), left.end());
@@ -80,37 +81,69 @@ std::shared_ptr<const AfterRepair> AfterRepair::of(const Model& model, const Cas
 
 std::vector<AfterRepair::Prediction> AfterRepair::predict(const Model& model,
                                                           const CaseNumbers& numbers) const {
+  const auto& observations = model.analysis().observations;
   network::Propagation propagation(*tree_);
-  for (std::size_t i = 0; i < evidence_nodes_.size(); ++i) {
-    propagation.multiply(evidence_nodes_[i], numbers.observed[i].likelihood);
-  }
-  apply_priors(model, numbers, modes_, propagation);
-  std::vector<Prediction> result(test_nodes_.size());
-  const auto read = [&](Grades Prediction::*into, double scale) {
-    propagation.distribute();
-    for (std::size_t i = 0; i < test_nodes_.size(); ++i) {
-      const auto p = propagation.posterior(test_nodes_[i]);
-      for (std::size_t s = 0; s < 3; ++s) (result[i].*into)[s] = scale * p[s];
+  const auto place = [&](std::uint32_t o) {
+    return static_cast<std::size_t>(std::find(observed_.begin(), observed_.end(), o) -
+                                    observed_.begin());
+  };
+  // What is known, and where `cured` that nothing of the complaint is left.
+  const auto begin = [&](bool cured) {
+    propagation.clear();
+    for (std::size_t i = 0; i < evidence_nodes_.size(); ++i) {
+      propagation.multiply(evidence_nodes_[i], numbers.observed[i].likelihood);
+    }
+    apply_priors(model, numbers, modes_, propagation);
+    if (!cured) return;
+    static constexpr Grades kNothing{1, 0, 0};
+    for (Var v : left_nodes_) propagation.multiply(v, kNothing);
+    for (const std::uint32_t o : complaint_) {
+      const std::size_t i = place(o);
+      if (i == observed_.size()) continue;
+      propagation.multiply(evidence_nodes_[i],
+                           without_background(observations[o], &numbers.observed[i]));
     }
   };
+  begin(false);
   const double log_evidence = propagation.collect();
-  read(&Prediction::grades, 1);
-  static constexpr Grades kNothing{1, 0, 0};
-  for (Var v : left_nodes_) propagation.multiply(v, kNothing);
-  double unmodelled = 1;  // that no cause shows which the circuit does not model
+  double unmodelled = 1;  // no background of a part of the complaint that was not observed
   for (const std::uint32_t o : complaint_) {
-    const auto at = std::find(observed_.begin(), observed_.end(), o);
-    if (at == observed_.end()) {
-      unmodelled *= model.analysis().observations[o].background[0];
-      continue;
-    }
-    const auto i = static_cast<std::size_t>(at - observed_.begin());
-    propagation.multiply(evidence_nodes_[i], without_background(model.analysis().observations[o],
-                                                                &numbers.observed[i]));
+    if (place(o) == observed_.size()) unmodelled *= observations[o].background[0];
   }
-  const double cured = propagation.collect();
-  if (std::isfinite(cured)) {
-    read(&Prediction::cured, std::min(1.0, std::exp(cured - log_evidence)) * unmodelled);
+  std::vector<Prediction> result(test_nodes_.size());
+  // Adds what the propagation says of the i-th test, where the background is `b`, or not known.
+  const auto add = [&](std::size_t i, bool cured, std::optional<std::size_t> b) {
+    const double log_joint = propagation.collect();
+    if (!std::isfinite(log_joint)) return;
+    propagation.distribute();
+    const double scale =
+        std::min(1.0, std::exp(log_joint - log_evidence)) * (cured ? unmodelled : 1);
+    const auto posterior = propagation.posterior(test_nodes_[i]);
+    Grades grades{posterior[0], posterior[1], posterior[2]};
+    if (!b) grades = with_background(observations[tests_[i]], grades);
+    Grades& into = cured ? result[i].cured : result[i].grades;
+    for (std::size_t s = 0; s < 3; ++s) into[std::max(s, b.value_or(0))] += scale * grades[s];
+  };
+  for (const bool cured : {false, true}) {
+    for (std::size_t i = 0; i < tests_.size(); ++i) {
+      const std::size_t seen = place(tests_[i]);
+      const bool complaint =
+          std::find(complaint_.begin(), complaint_.end(), tests_[i]) != complaint_.end();
+      if (cured && complaint) {
+        begin(true);
+        add(i, true, 0);
+      } else if (seen == observed_.size()) {
+        begin(cured);
+        add(i, cured, std::nullopt);
+      } else {
+        const auto factor = by_background(observations[tests_[i]], numbers.observed[seen]);
+        for (std::size_t b = 0; b < 3; ++b) {
+          begin(cured);
+          propagation.multiply(evidence_nodes_[seen], factor[b]);
+          add(i, cured, b);
+        }
+      }
+    }
   }
   return result;
 }

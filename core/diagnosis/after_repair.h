@@ -38,7 +38,7 @@ class AfterRepair {
   std::vector<Prediction> predict(const Model& model, const CaseNumbers& numbers) const;
 
  private:
-  std::vector<std::uint32_t> observed_, complaint_;
+  std::vector<std::uint32_t> observed_, complaint_, tests_;
   std::unique_ptr<network::JunctionTree> tree_;
   std::vector<network::Var> evidence_nodes_, test_nodes_,
       left_nodes_;  // the last of sets of the complaint

@@ -31,7 +31,7 @@ constexpr double kMostMissed = 0.05;
 // benchmark that leave out more than a thousandth.
 constexpr double kUnseen = 3;
 constexpr double kQuickOperations = 3e8;
-constexpr std::size_t kMostHypotheses = 16'000;
+constexpr Hypotheses::Effort kEfforts[] = {{16'000, 300}, {60'000, 1'500}};
 
 double odds(const Grades& grades) {
   const double not_sound = grades[1] + grades[2];
@@ -111,7 +111,8 @@ Inferred infer_by_question(const Model& model, const Case& the_case, const CaseN
 // The same from the most probable hypotheses, where neither products nor a tree fit. What they
 // leave out is known, for P(e) is.
 std::optional<Inferred> infer_by_hypotheses(const Model& model, const Case& the_case,
-                                            const CaseNumbers& numbers) {
+                                            const CaseNumbers& numbers,
+                                            const Hypotheses::Effort& effort) {
   const circuit::Analysis& analysis = model.analysis();
   if (numbers.observed.empty()) return std::nullopt;
   const auto complaint = complaint_of(analysis, numbers, the_case);
@@ -120,7 +121,7 @@ std::optional<Inferred> infer_by_hypotheses(const Model& model, const Case& the_
   const auto observations = static_cast<std::uint32_t>(analysis.observations.size());
   std::vector<std::uint32_t> all(observations);
   std::iota(all.begin(), all.end(), 0u);
-  const Hypotheses hypotheses(model, numbers, {}, all, kMostHypotheses);
+  const Hypotheses hypotheses(model, numbers, {}, all, effort);
   CauseAnswer answer(cause_sums(model, numbers, focus, hypotheses));
   Inferred inferred;
   ++model.program().method_counts().bounded;
@@ -201,8 +202,10 @@ Inferred infer(const Model& model, const Case& the_case, const CaseNumbers& numb
     if (error.code() != Code::limit_exceeded) throw;
   }
   try {
-    const std::optional<Inferred> found = infer_by_hypotheses(model, the_case, numbers);
-    if (found && found->missed <= kMostMissed) return *found;
+    for (const Hypotheses::Effort& effort : kEfforts) {
+      std::optional<Inferred> found = infer_by_hypotheses(model, the_case, numbers, effort);
+      if (found && found->missed <= kMostMissed) return std::move(*found);
+    }
   } catch (const Error& error) {
     if (error.code() != Code::limit_exceeded) throw;
   }

@@ -25,23 +25,40 @@ const ObservedGrade* seen_of(const CaseNumbers& numbers, std::uint32_t observati
   return seen != numbers.observed.end() && seen->observation == observation ? &*seen : nullptr;
 }
 
-Grades without_background(const circuit::Observation& observation, const ObservedGrade* seen) {
-  const double none = observation.background[0];
-  if (seen == nullptr) return {none, none, none};
-  Grades factor{};
-  const double scale = std::exp(-seen->log_combined);
-  for (std::size_t s = 0; s < 3; ++s) {
-    if (!(seen->likelihood[s] > 0)) continue;
-    factor[s] = none * seen->over_g[s] * seen->over_s[s] * scale / seen->likelihood[s];
+std::array<Grades, 3> by_background(const circuit::Observation& observation,
+                                    const ObservedGrade& seen) {
+  std::array<Grades, 3> factor{};
+  const double scale = std::exp(-seen.log_combined);
+  for (std::size_t b = 0; b < 3; ++b) {
+    for (std::size_t s = 0; s < 3; ++s) {
+      if (!(seen.likelihood[s] > 0)) continue;
+      factor[b][s] = observation.background[b] * seen.over_g[std::max(s, b)] * seen.over_s[s] *
+                     scale / seen.likelihood[s];
+    }
   }
   return factor;
+}
+
+Grades without_background(const circuit::Observation& observation, const ObservedGrade* seen) {
+  const double none = observation.background[0];
+  return seen ? by_background(observation, *seen)[0] : Grades{none, none, none};
+}
+
+Grades with_background(const circuit::Observation& observation, const Grades& grades) {
+  Grades out{};
+  for (std::size_t s = 0; s < 3; ++s) {
+    for (std::size_t b = 0; b < 3; ++b) {
+      out[std::max(s, b)] += grades[s] * observation.background[b];
+    }
+  }
+  return out;
 }
 
 CureSums::CureSums(const Model& model, const CaseNumbers& numbers,
                    std::vector<std::uint32_t> complaint, std::span<const std::uint32_t> asked)
     : model_(model),
       numbers_(numbers),
-      hypotheses_(model, numbers, complaint, asked, kMostHypotheses) {
+      hypotheses_(model, numbers, complaint, asked, {kMostHypotheses}) {
   const circuit::Analysis& analysis = model.analysis();
   const std::size_t n = hypotheses_.size();
   for (const std::uint32_t o : complaint) {
@@ -169,8 +186,11 @@ CureSums::Of CureSums::sum(const std::vector<bool>* left, std::span<const Suppos
 CureSums::After CureSums::after(std::uint32_t test, const std::vector<bool>& renewed,
                                 const std::vector<bool>& left) const {
   const std::size_t n = hypotheses_.size();
-  const auto& sets = model_.analysis().observations[test].sets;
+  const circuit::Observation& observation = model_.analysis().observations[test];
+  const auto& sets = observation.sets;
   const ObservedGrade* seen = seen_of(numbers_, test);
+  const std::array<Grades, 3> background =
+      seen ? by_background(observation, *seen) : std::array<Grades, 3>{};
   const bool is_complaint = place_[test] == kNowhere;
   const std::vector<double> any = factors(nullptr, {}, nullptr);
   const std::vector<double> cured = factors(&left, {}, nullptr);
@@ -185,18 +205,21 @@ CureSums::After CureSums::after(std::uint32_t test, const std::vector<bool>& ren
     }
     Grades grades{of[0], of[1] - of[0], 1 - of[1]};
     if (seen) {
-      // P(left = s | what was seen): the largest of both was seen as S = k.
+      // P(left = s, background = b | what was seen): the largest of what is left and what is
+      // renewed was seen as S = k.
       Grades joint{};
       double all = 0;
       for (std::size_t k = 0; k < 3; ++k) {
         for (std::size_t s = 0; s <= k; ++s) {
           const double below = k > 0 ? with[k - 1] : 0;
           const double p = seen->likelihood[k] * grades[s] * (s == k ? with[k] : with[k] - below);
-          joint[s] += p;
           all += p;
+          for (std::size_t b = 0; b < 3; ++b) joint[std::max(s, b)] += p * background[b][k];
         }
       }
       for (std::size_t s = 0; s < 3; ++s) grades[s] = all > 0 ? joint[s] / all : 0;
+    } else {
+      grades = with_background(observation, grades);
     }
     for (std::size_t s = 0; s < 3; ++s) {
       out.grades[s] += any[h] * grades[s];

@@ -2,6 +2,7 @@
 // junction tree holds. It chooses nothing.
 #pragma once
 
+#include <array>
 #include <cstdint>
 #include <span>
 #include <vector>
@@ -21,6 +22,13 @@ struct Supposition {
 // What is left of the likelihood of an observation when its background shows nothing: factors by
 // grade of what is observed of it, or of nothing.
 Grades without_background(const circuit::Observation& observation, const ObservedGrade* seen);
+
+// By background b: factors by S on the likelihood of what was observed of it that leave P(b, that).
+std::array<Grades, 3> by_background(const circuit::Observation& observation,
+                                    const ObservedGrade& seen);
+
+// P(the larger of both) of S and a background that is not known.
+Grades with_background(const circuit::Observation& observation, const Grades& grades);
 
 // What was observed of it, if anything.
 const ObservedGrade* seen_of(const CaseNumbers& numbers, std::uint32_t observation);
@@ -45,8 +53,8 @@ class CureSums {
   Of sum(const std::vector<bool>* left, std::span<const Supposition> supposed, bool grades) const;
 
   struct After {
-    Grades grades{};  // P(S after the repair | e)
-    Grades cured{};   // P(that, `left` shows nothing and no background | e)
+    Grades grades{};  // P(the larger of S and the background, after the repair | e)
+    Grades cured{};   // P(that, `left` shows nothing and no background of the complaint | e)
   };
   // Of a test after a repair: `renewed` says of each of its sets whether a new part is in it, which
   // then shows nothing.

@@ -14,7 +14,6 @@ namespace faultodds::diagnosis {
 namespace {
 
 constexpr double kMostComplete = 20'000;  // joint states that are all looked at
-constexpr std::size_t kBeam = 300;        // from which single changes are tried
 constexpr std::size_t kMostLevels = 10;   // changes from the first
 constexpr std::size_t kMostSeen = 400'000;
 constexpr double kLeastWeight = 1e-8;  // of the heaviest, that is kept
@@ -181,7 +180,7 @@ struct Hypotheses::Search {
   }
 
   // `all`: the sum of all weights seen; `last`: of those seen last.
-  std::vector<One> probable(double& all, double& last) const {
+  std::vector<One> probable(std::size_t width, double& all, double& last) const {
     std::vector<One> out{whole(most_probable())}, beam = out;
     std::unordered_set<std::uint64_t> known{out.front().key};
     double total = out.front().weight, heaviest = total;
@@ -202,7 +201,7 @@ struct Hypotheses::Search {
             heaviest = std::max(heaviest, one.weight);
             if (one.weight > kLeastWeight * heaviest) out.push_back(one);
             next.push_back(std::move(one));
-            keep_first(next, 4 * kBeam);
+            if (next.size() == 8 * width) keep_first(next, 4 * width);
           }
         }
       }
@@ -210,29 +209,28 @@ struct Hypotheses::Search {
       all = total;
       last = added;
       if (next.empty() || (level >= 3 && added < kEnough * total)) break;
-      keep_first(next, kBeam);
+      keep_first(next, width);
+      std::sort(next.begin(), next.end(), before);
       beam = std::move(next);
     }
     return out;
   }
 
-  // The `most` of highest rank, once there are twice as many or it is all that is wanted.
+  static bool before(const One& a, const One& b) {
+    return a.rank != b.rank ? a.rank > b.rank : a.classes < b.classes;
+  }
+  // The `most` of highest rank, in no order.
   static void keep_first(std::vector<One>& list, std::size_t most) {
-    if (list.size() < 2 * most && most != kBeam) return;
-    const auto before = [](const One& a, const One& b) {
-      return a.rank != b.rank ? a.rank > b.rank : a.classes < b.classes;
-    };
     if (list.size() <= most) return;
     std::nth_element(list.begin(), list.begin() + static_cast<std::ptrdiff_t>(most), list.end(),
                      before);
     list.resize(most);
-    if (most == kBeam) std::sort(list.begin(), list.end(), before);
   }
 };
 
 Hypotheses::Hypotheses(const Model& model, const CaseNumbers& numbers,
                        std::span<const std::uint32_t> complaint,
-                       std::span<const std::uint32_t> asked, std::size_t most) {
+                       std::span<const std::uint32_t> asked, const Effort& effort) {
   const circuit::Analysis& analysis = model.analysis();
   const std::size_t observations = analysis.observations.size();
   std::vector<bool> needed(observations, false), told(observations, false);
@@ -411,13 +409,14 @@ Hypotheses::Hypotheses(const Model& model, const CaseNumbers& numbers,
   }
 
   double all = 0, last = 0;
-  std::vector<Search::One> found = complete_ ? search.all() : search.probable(all, last);
+  std::vector<Search::One> found =
+      complete_ ? search.all() : search.probable(effort.beam, all, last);
   std::sort(found.begin(), found.end(), [](const Search::One& a, const Search::One& b) {
     return a.weight != b.weight ? a.weight > b.weight : a.classes < b.classes;
   });
   if (!complete_) {
     std::size_t kept = 0;
-    while (kept < found.size() && kept < most &&
+    while (kept < found.size() && kept < effort.kept &&
            found[kept].weight > kLeastWeight * found.front().weight) {
       ++kept;
     }

@@ -21,13 +21,17 @@ namespace faultodds::diagnosis {
 
 class Hypotheses {
  public:
+  struct Effort {
+    std::size_t kept = 0;
+    std::size_t beam = 300;  // from which single changes are tried
+  };
   // `complaint` and `asked`: observations whose sets are asked about, besides those with evidence.
-  // At most `most` are kept, where they are not complete.
+  // Where they are not complete, at most `effort.kept` are kept.
   // Throws Error(limit_exceeded) where one set has too many modes, and conflicting_evidence where
   // nothing explains what was observed.
   Hypotheses(const Model& model, const CaseNumbers& numbers,
              std::span<const std::uint32_t> complaint, std::span<const std::uint32_t> asked,
-             std::size_t most);
+             const Effort& effort);
 
   std::size_t size() const { return weight_.size(); }
   bool complete() const { return complete_; }

@@ -62,6 +62,7 @@ std::vector<ItemSet> RepairDecision::stake_sets() const {
   if (price_.flat) return {};
   std::vector<ItemSet> sets{cure_.nothing(), cure_.all()};
   for (const std::uint32_t i : counted_) sets.push_back(cure_.nothing().with(i));
+  for (const std::uint32_t i : counted_) sets.push_back(cure_.all().without(i));
   return sets;
 }
 
@@ -71,7 +72,9 @@ RepairDecision::Stake RepairDecision::stake_of(double total, std::span<const dou
   if (cured.empty()) return stake;
   stake.nothing = cured[0];
   stake.all = cured[1];
-  stake.single.assign(cured.begin() + 2, cured.end());
+  const auto half = static_cast<std::ptrdiff_t>(cured.size() / 2 - 1);
+  stake.single.assign(cured.begin() + 2, cured.begin() + 2 + half);
+  stake.without.assign(cured.begin() + 2 + half, cured.end());
   return stake;
 }
 
@@ -91,18 +94,19 @@ RepairDecision::Prices::Prices(std::span<const RepairItem> items, const ComeBack
   }
   for (std::size_t k = 0; k < counted.size(); ++k) {
     const double cost = items[counted[k]].cost + items[counted[k]].waiting;
-    const double cures = stake.single[k] - stake.nothing;
-    if (!(cures > kRounding * stake.total)) continue;
-    order_.emplace_back(counted[k], cures);
-    sum += cures;
-    mean += cures * cost;
+    const double alone = std::max(0.0, stake.single[k] - stake.nothing);
+    const double needed = std::max(0.0, stake.all - stake.without[k]);
+    if (!(std::max(alone, needed) > kRounding * stake.total)) continue;
+    order_.push_back({counted[k], alone, std::max(0.0, needed - alone)});
+    sum += alone;
+    mean += alone * cost;
   }
-  const auto rate = [&](const auto& one) {
-    const RepairItem& item = items[one.first];
-    return one.second / std::max(kLeastPrice, price.second_visit + item.cost + item.waiting);
+  const auto rate = [&](const Needed& one) {
+    const RepairItem& item = items[one.item];
+    return one.alone / std::max(kLeastPrice, price.second_visit + item.cost + item.waiting);
   };
   std::stable_sort(order_.begin(), order_.end(),
-                   [&](const auto& a, const auto& b) { return rate(a) > rate(b); });
+                   [&](const Needed& a, const Needed& b) { return rate(a) > rate(b); });
   hopeless_ = std::max(0.0, stake.total - stake.all);
   beyond_ = price.second_visit + (sum > 0 ? mean / sum : plain);
   least_ = std::min(beyond_, price.second_visit + cheapest);
@@ -112,13 +116,23 @@ RepairDecision::Prices::Prices(std::span<const RepairItem> items, const ComeBack
 double RepairDecision::Prices::of(const ItemSet& set, double failed) const {
   if (price_.flat) return *price_.flat * failed;
   double cost = 0, left = failed;
-  for (const auto& [i, cures] : order_) {
-    if (set.has(i)) continue;
-    if (!(left > hopeless_)) break;
-    cost += left * (price_.second_visit + items_[i].cost + items_[i].waiting);
-    left = std::max(std::min(left, hopeless_), left - cures);
+  const double helpless = std::min(left, hopeless_);
+  for (const Needed& one : order_) {
+    if (set.has(one.item) || !(one.alone > 0)) continue;
+    if (!(left > helpless)) break;
+    cost += left * (price_.second_visit + items_[one.item].cost + items_[one.item].waiting);
+    left = std::max(helpless, left - one.alone);
   }
-  return cost + left * beyond_;
+  const double several = left - helpless;  // one item is not enough
+  if (several > 0) {
+    cost += several * price_.second_visit;
+    for (const Needed& one : order_) {
+      if (set.has(one.item)) continue;
+      cost +=
+          std::min(several, one.with_others) * (items_[one.item].cost + items_[one.item].waiting);
+    }
+  }
+  return cost + helpless * beyond_;
 }
 
 RepairDecision::Prices RepairDecision::prices(const View& view) {

@@ -5,9 +5,10 @@
 // also under a test's outcome. It asks Cure for probabilities and computes none itself.
 //
 // Coming again costs what the owner says it does, or what follows: each time a second visit and one
-// more item, those first that cure most often for what they cost (Kadane & Simon 1977), as if one
-// fault alone were left; and where all of them are in and do not cure, a second visit and an item
-// at the mean price. Whoever orders nothing though something is wrong pays for that, too.
+// more item, those first that cure most often for what they cost (Kadane & Simon 1977). Where one
+// item is not enough, a second visit and all that are needed, each as often as it is; where none
+// helps, a second visit and an item at the mean price. Whoever orders nothing though something is
+// wrong pays for that, too.
 //
 // P(R cures) grows with R but for what new parts bring, so that branch and bound has a bound: what
 // is in costs what it costs, and at best all that is left open cures as well.
@@ -68,16 +69,16 @@ class RepairDecision {
   double least_come_back();
 
   // What the price of coming again rests on under some evidence: `total` is P(it), `nothing`, `all`
-  // and `single` are P(cured by no item, by all, by one of counted() alone, and it).
+  // `single` and `without` are P(cured by no item, by all, by one of counted() alone, by all but
+  // that one, and it).
   struct Stake {
     double total = 0, nothing = 0, all = 0;
-    std::vector<double> single;
+    std::vector<double> single, without;
   };
   // Items that come into question when the complaint comes again: those that probably show in it.
   // Empty where the price is flat.
   const std::vector<std::uint32_t>& counted() const { return counted_; }
-  // The sets of a stake but `total`: nothing, all, then one for each of counted(). Empty where the
-  // price is flat.
+  // The sets of a stake but `total`, in its order. Empty where the price is flat.
   std::vector<ItemSet> stake_sets() const;
   static Stake stake_of(double total, std::span<const double> cured);
   // The price of coming again under that evidence, as a function of who is not cured.
@@ -94,7 +95,11 @@ class RepairDecision {
    private:
     std::span<const RepairItem> items_;
     ComeBack price_;
-    std::vector<std::pair<std::uint32_t, double>> order_;  // items, and how often each cures
+    struct Needed {
+      std::uint32_t item = 0;
+      double alone = 0, with_others = 0;  // P(it is needed so, the evidence)
+    };
+    std::vector<Needed> order_;
     double hopeless_ = 0, beyond_ = 0, least_ = 0, most_ = 0;
   };
   Prices prices(const Stake& stake) const { return Prices(items_, price_, counted_, stake); }

@@ -7,6 +7,8 @@
 #include <cstdint>
 #include <functional>
 #include <limits>
+#include <map>
+#include <optional>
 #include <random>
 #include <string>
 #include <utility>
@@ -264,10 +266,11 @@ inline Sample random_sample(std::uint64_t seed) {
 
 // ---- the decision by enumeration ---------------------------------------------------------------
 
-// Components with a mode in a set of an abnormal symptom, and those modes.
+// Components with a mode in a set of an abnormal symptom, and what was seen of those symptoms.
 struct Causes {
   std::vector<std::uint32_t> components;
   std::vector<bool> mode;
+  std::map<std::uint32_t, std::vector<std::uint32_t>> complaint;  // outcomes by observation
 };
 
 inline Causes causes_of(const Analysis& analysis, const Case& the_case) {
@@ -275,6 +278,7 @@ inline Causes causes_of(const Analysis& analysis, const Case& the_case) {
   causes.mode.assign(analysis.modes.size(), false);
   for (const Evidence& e : the_case.evidence) {
     if (!analysis.observations[e.observation].symptom || *e.outcome == 0) continue;
+    causes.complaint[e.observation].push_back(*e.outcome);
     for (const auto& set : analysis.observations[e.observation].sets) {
       for (std::uint32_t m : set.modes) causes.mode[m] = true;
     }
@@ -298,13 +302,72 @@ inline std::vector<bool> as_components(const Analysis& analysis,
   return set;
 }
 
-inline bool confined_to(const Analysis& analysis, const Causes& causes,
-                        const std::vector<bool>& replaced, const std::vector<int>& grade) {
-  for (std::size_t m = 0; m < grade.size(); ++m) {
-    if (causes.mode[m] && grade[m] > 0 && !replaced[analysis.modes[m].component_index])
-      return false;
+constexpr double kSoundNewPart = 0.99;
+
+// P(these outcomes of o | grades): S and the background are the same each time. With `replaced`,
+// and no set shows that none of those components is in, nor the background. And S is `most` at
+// most.
+inline double seen_probability(const Analysis& analysis, std::uint32_t o,
+                               const std::vector<std::uint32_t>& outcomes,
+                               const std::vector<int>& grade,
+                               const std::vector<bool>* replaced = nullptr, std::size_t most = 2) {
+  const auto& observation = analysis.observations[o];
+  Grades at_most{1, 1, 1};
+  double untouched = 1;
+  for (const auto& set : observation.sets) {
+    int least = 2;
+    bool touched = false;
+    for (std::uint32_t m : set.modes) {
+      least = std::min(least, grade[m]);
+      touched = touched || (replaced && (*replaced)[analysis.modes[m].component_index]);
+    }
+    if (replaced && !touched) {
+      untouched *= least > 0 ? 1 - set.probability : 1;
+      continue;
+    }
+    for (int s = 0; s < least; ++s) at_most[static_cast<std::size_t>(s)] *= 1 - set.probability;
   }
-  return true;
+  const Grades shown{at_most[0], at_most[1] - at_most[0], at_most[2] - at_most[1]};
+  double sum = 0;
+  for (std::size_t s = 0; s <= most; ++s) {
+    for (std::size_t b = 0; b < (replaced ? 1u : 3u); ++b) {
+      double p = shown[s] * observation.background[b];
+      for (const std::uint32_t i : outcomes) p *= observation.matrix[std::max(s, b)][i];
+      sum += p;
+    }
+  }
+  return untouched * sum;
+}
+
+// P(the complaint is cured once these components are replaced | grades, what was seen of it); with
+// `again`, and that outcome is seen when it is looked at once more.
+struct Again {
+  std::uint32_t observation = 0, outcome = 0;
+};
+inline double cured(const Analysis& analysis, const Causes& causes,
+                    const std::vector<bool>& replaced, const std::vector<int>& grade,
+                    const std::optional<Again>& again = {}) {
+  double p = 1;
+  for (const auto& [o, outcomes] : causes.complaint) {
+    std::vector<std::uint32_t> seen = outcomes;
+    const double before = seen_probability(analysis, o, seen, grade);
+    if (again && again->observation == o) seen.push_back(again->outcome);
+    if (!(before > 0)) return 0;
+    p *= seen_probability(analysis, o, seen, grade, &replaced) / before;
+  }
+  for (std::uint32_t c : causes.components) p *= replaced[c] ? kSoundNewPart : 1;
+  return p;
+}
+
+// P(outcome of o | grades, what was seen before), whether it was observed before or not.
+inline double next_outcome(const Analysis& analysis, const Causes& causes, std::uint32_t o,
+                           std::uint32_t outcome, const std::vector<int>& grade) {
+  const auto at = causes.complaint.find(o);
+  if (at == causes.complaint.end()) return outcome_probability(analysis, o, outcome, grade);
+  std::vector<std::uint32_t> seen = at->second;
+  const double before = seen_probability(analysis, o, seen, grade);
+  seen.push_back(outcome);
+  return before > 0 ? seen_probability(analysis, o, seen, grade) / before : 0;
 }
 
 inline double cost_of(const Analysis& analysis, const faultodds::diagnosis::Economics& economics,
@@ -334,19 +397,24 @@ inline std::vector<std::vector<bool>> all_sets(const Analysis& analysis, const C
   return sets;
 }
 
-// Least expected cost over every set, with the evidence weighed further by `weight`; times the
-// probability of that weight.
+// Least expected cost over every set, with the evidence weighed further by `weight`, times the
+// probability of that weight; with `again`, of that outcome of the complaint besides.
 inline double least_loss(const Analysis& analysis, const Enumeration& posterior,
                          const Causes& causes, const faultodds::diagnosis::Economics& economics,
                          const std::function<double(const std::vector<int>&)>& weight,
-                         std::vector<bool>* best = nullptr) {
+                         std::vector<bool>* best = nullptr,
+                         const std::optional<Again>& again = {}) {
   double least = std::numeric_limits<double>::infinity();
+  const double all = posterior.mean([&](const std::vector<int>& grade) {
+    return weight(grade) *
+           (again ? next_outcome(analysis, causes, again->observation, again->outcome, grade) : 1);
+  });
   for (const auto& set : all_sets(analysis, causes)) {
     const double cost = cost_of(analysis, economics, set);
-    const double loss = posterior.mean([&](const std::vector<int>& grade) {
-      const double come_back = confined_to(analysis, causes, set, grade) ? 0 : *economics.come_back;
-      return weight(grade) * (cost + come_back);
+    const double well = posterior.mean([&](const std::vector<int>& grade) {
+      return weight(grade) * cured(analysis, causes, set, grade, again);
     });
+    const double loss = cost * all + *economics.come_back * (all - well);
     if (loss < least) {
       least = loss;
       if (best) *best = set;

@@ -4,8 +4,8 @@
 // the tests of their outcomes plus one, so it is for small machines.
 //
 // The problem is the one that advice.h states: a test costs its minutes, with setup not yet done;
-// in the end a set of components is replaced, and a come-back is paid when a fault that can cause
-// the complaint is outside it.
+// in the end a set of components is replaced, and a come-back is paid when that does not cure the
+// complaint, which may be looked at once more before.
 #pragma once
 
 #include <algorithm>
@@ -35,8 +35,10 @@ class Optimum {
     }
     std::vector<bool> seen(analysis.observations.size(), false);
     for (const Evidence& e : the_case.evidence) seen[e.observation] = true;
+    complaint_ = the_case.evidence[0].observation;
     for (std::uint32_t o = 0; o < analysis.observations.size(); ++o) {
-      if (!seen[o] && !analysis.observations[o].sets.empty()) tests_.push_back(o);
+      if ((!seen[o] || o == complaint_) && !analysis.observations[o].sets.empty())
+        tests_.push_back(o);
     }
     gather_worlds();
   }
@@ -71,28 +73,30 @@ class Optimum {
     std::optional<std::uint32_t> test;
   };
 
-  // Worlds in which the same components are at fault and every test answers alike are one.
+  // Worlds in which the same sets cure and every test answers alike are one.
   void gather_worlds() {
     const Enumeration posterior(analysis_, case_);
-    std::map<std::pair<std::size_t, std::vector<double>>, double> alike;
+    std::map<std::pair<std::vector<double>, std::vector<double>>, double> alike;
+    const auto sets = all_sets(analysis_, causes_);
+    looks_ = analysis_.observations[complaint_].outcomes.size();
     for (const World& world : posterior.worlds()) {
-      std::size_t faulty = 0;
-      for (std::size_t m = 0; m < world.grade.size(); ++m) {
-        if (!causes_.mode[m] || world.grade[m] == 0) continue;
-        const auto at = std::find(causes_.components.begin(), causes_.components.end(),
-                                  analysis_.modes[m].component_index);
-        faulty |= std::size_t{1} << (at - causes_.components.begin());
+      std::vector<double> well;
+      for (const auto& set : sets) {
+        well.push_back(cured(analysis_, causes_, set, world.grade));
+        for (std::uint32_t i = 0; i < looks_; ++i) {
+          well.push_back(cured(analysis_, causes_, set, world.grade, Again{complaint_, i}));
+        }
       }
       std::vector<double> answers;
       for (std::uint32_t o : tests_) {
-        for (std::size_t i = 0; i < analysis_.observations[o].outcomes.size(); ++i) {
-          answers.push_back(outcome_probability(analysis_, o, i, world.grade));
+        for (std::uint32_t i = 0; i < analysis_.observations[o].outcomes.size(); ++i) {
+          answers.push_back(next_outcome(analysis_, causes_, o, i, world.grade));
         }
       }
-      alike[{faulty, std::move(answers)}] += world.weight / posterior.total();
+      alike[{std::move(well), std::move(answers)}] += world.weight / posterior.total();
     }
     for (const auto& [world, weight] : alike) {
-      faulty_.push_back(world.first);
+      well_.push_back(world.first);
       answers_.push_back(world.second);
       prior_.push_back(weight);
     }
@@ -120,35 +124,44 @@ class Optimum {
     return state;
   }
 
-  // By set of components: P(all faults inside it, and the state).
-  std::vector<double> confined(const State& state) const {
-    std::vector<double> inside(cost_.size(), 0.0);
-    for (std::size_t w = 0; w < state.weight.size(); ++w) inside[faulty_[w]] += state.weight[w];
-    for (std::size_t bit = 1; bit < inside.size(); bit *= 2) {
-      for (std::size_t set = 0; set < inside.size(); ++set) {
-        if ((set & bit) != 0) inside[set] += inside[set ^ bit];
-      }
-    }
-    return inside;
+  // P(cured by the set in this world, and what was seen | what was seen but of the complaint once
+  // more), which the state's weight has as P(what was seen).
+  double well(const State& state, std::size_t w, std::size_t set) const {
+    const std::size_t look = look_of(state);
+    const double* of = &well_[w][set * (looks_ + 1)];
+    if (look == 0) return of[0];
+    const double seen = answers_[w][first_answer_[test_of_complaint()] + look - 1];
+    return seen > 0 ? of[look] / seen : 0;
   }
+  std::size_t test_of_complaint() const {
+    return static_cast<std::size_t>(std::find(tests_.begin(), tests_.end(), complaint_) -
+                                    tests_.begin());
+  }
+  std::size_t look_of(const State& state) const { return state.seen[test_of_complaint()]; }
 
   double repair(const State& state) const {
-    const std::vector<double> inside = confined(state);
     double least = std::numeric_limits<double>::infinity();
-    for (std::size_t set = 0; set < inside.size(); ++set) {
+    for (std::size_t set = 0; set < cost_.size(); ++set) {
+      double cure = 0;
+      for (std::size_t w = 0; w < state.weight.size(); ++w) {
+        cure += state.weight[w] * well(state, w, set);
+      }
       least = std::min(least, cost_[set] * state.probability +
-                                  *case_.economics.come_back * (state.probability - inside[set]));
+                                  *case_.economics.come_back * (state.probability - cure));
     }
     return least;
   }
 
-  // Nothing can cost less: the faults known, and replaced or come back for.
+  // Nothing can cost less: the best set for each world.
   double certain(const State& state) const {
     double cost = 0;
     for (std::size_t w = 0; w < state.weight.size(); ++w) {
-      if (faulty_[w] != 0) {
-        cost += state.weight[w] * std::min(cost_[faulty_[w]], *case_.economics.come_back);
+      double least = std::numeric_limits<double>::infinity();
+      for (std::size_t set = 0; set < cost_.size(); ++set) {
+        least =
+            std::min(least, cost_[set] + *case_.economics.come_back * (1 - well(state, w, set)));
       }
+      cost += state.weight[w] * least;
     }
     return cost;
   }
@@ -214,7 +227,9 @@ class Optimum {
   Causes causes_;
   std::vector<double> cost_;  // of each set of the causes' components, by bits
   std::vector<std::uint32_t> tests_;
-  std::vector<std::size_t> faulty_;           // by world: components at fault, as bits
+  std::uint32_t complaint_ = 0;               // that may be looked at once more
+  std::size_t looks_ = 0;                     // its outcomes
+  std::vector<std::vector<double>> well_;     // by world: set, nothing more or outcome of the look
   std::vector<std::vector<double>> answers_;  // by world: P(outcome) of every test, one after other
   std::vector<std::size_t> first_answer_;     // of a test
   std::vector<double> prior_;

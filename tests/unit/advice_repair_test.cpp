@@ -1,10 +1,11 @@
 // The best repair set, what each test is worth, and what is left in doubt, against enumeration of
 // every fault and every set of components.
 #include <catch2/catch.hpp>
+#include <cmath>
 #include <set>
 
 #include "core/diagnosis/advice.h"
-#include "core/diagnosis/confinement.h"
+#include "core/diagnosis/cure.h"
 #include "core/diagnosis/repair_set.h"
 #include "tests/unit/advice_enumeration.h"
 
@@ -12,7 +13,8 @@ using namespace advice_test;
 using faultodds::diagnosis::Advice;
 using faultodds::diagnosis::advise;
 using faultodds::diagnosis::CaseNumbers;
-using faultodds::diagnosis::Confinement;
+using faultodds::diagnosis::complained_of;
+using faultodds::diagnosis::Cure;
 using faultodds::diagnosis::Economics;
 using faultodds::diagnosis::ItemSet;
 using faultodds::diagnosis::money_text;
@@ -42,7 +44,7 @@ double minutes_of(const Analysis& analysis, const Case& the_case, std::uint32_t 
 
 }  // namespace
 
-TEST_CASE("the probability that all faults lie inside a repair set is exact for every set") {
+TEST_CASE("the probability that a repair set cures the complaint is exact for every set") {
   for (std::uint64_t seed = 0; seed < 40; ++seed) {
     const Sample sample = random_sample(seed);
     const Analysis& analysis = sample.machine.analysis;
@@ -52,7 +54,7 @@ TEST_CASE("the probability that all faults lie inside a repair set is exact for 
         repair_items(analysis, numbers, sample.the_case.economics, present_of(model));
     const Causes causes = causes_of(analysis, sample.the_case);
     REQUIRE(items.size() == causes.components.size());
-    Confinement confinement(model, numbers, items);
+    Cure cure(model, numbers, items, complained_of(analysis, numbers, present_of(model)));
     const Enumeration posterior(analysis, sample.the_case);
     for (std::size_t bits = 0; bits < (std::size_t{1} << items.size()); ++bits) {
       ItemSet set(items.size());
@@ -62,18 +64,18 @@ TEST_CASE("the probability that all faults lie inside a repair set is exact for 
         set.add(i);
         replaced[items[i].component] = true;
       }
-      const double expected = posterior.mean([&](const std::vector<int>& grade) {
-        return confined_to(analysis, causes, replaced, grade) ? 1.0 : 0.0;
-      });
+      const double expected = posterior.mean(
+          [&](const std::vector<int>& grade) { return cured(analysis, causes, replaced, grade); });
       INFO("seed " << seed << ", set " << bits);
-      CHECK(confinement.of(set).probability == Approx(expected).epsilon(1e-9).margin(1e-12));
+      CHECK(cure.of(set).probability * cure.new_parts(set) ==
+            Approx(expected).epsilon(1e-9).margin(1e-12));
       const std::uint32_t last = static_cast<std::uint32_t>(analysis.observations.size() - 1);
       for (std::size_t s = 0; s < 3; ++s) {
         const double joint = posterior.mean([&](const std::vector<int>& grade) {
-          return confined_to(analysis, causes, replaced, grade) ? grade_of(analysis, last, grade)[s]
-                                                                : 0.0;
+          return cured(analysis, causes, replaced, grade) * grade_of(analysis, last, grade)[s];
         });
-        CHECK(confinement.of(set).grades[last][s] == Approx(joint).epsilon(1e-9).margin(1e-12));
+        CHECK(cure.of(set).grades[last][s] * cure.new_parts(set) ==
+              Approx(joint).epsilon(1e-9).margin(1e-12));
       }
     }
   }
@@ -102,7 +104,7 @@ TEST_CASE("the recommended repair set costs no more than any set of components")
     CHECK(as_components(analysis, advice->repair.components) == best);
     CHECK(advice->repair.residual_risk ==
           Approx(1 - posterior.mean([&](const std::vector<int>& grade) {
-            return confined_to(analysis, causes, best, grade) ? 1.0 : 0.0;
+            return cured(analysis, causes, best, grade);
           }))
               .epsilon(1e-9)
               .margin(1e-12));
@@ -127,10 +129,9 @@ TEST_CASE("the alternatives are nothing, one part less or one more, the cheapest
     const Causes causes = causes_of(analysis, sample.the_case);
     const auto best = as_components(analysis, advice->repair.components);
     const auto loss = [&](const std::vector<bool>& set) {
-      const double confined = posterior.mean([&](const std::vector<int>& grade) {
-        return confined_to(analysis, causes, set, grade) ? 1.0 : 0.0;
-      });
-      return cost_of(analysis, economics, set) + *economics.come_back * (1 - confined);
+      const double well = posterior.mean(
+          [&](const std::vector<int>& grade) { return cured(analysis, causes, set, grade); });
+      return cost_of(analysis, economics, set) + *economics.come_back * (1 - well);
     };
     INFO("seed " << seed);
     double least_so_far = 0;
@@ -171,6 +172,11 @@ TEST_CASE("a test's expected saving is what the best repair after each outcome s
     for (const TestValue& value : advice->tests) {
       double after = 0;
       for (std::size_t i = 0; i < analysis.observations[value.observation].outcomes.size(); ++i) {
+        if (causes.complaint.contains(value.observation)) {
+          const Again again{value.observation, static_cast<std::uint32_t>(i)};
+          after += least_loss(analysis, posterior, causes, economics, one, nullptr, again);
+          continue;
+        }
         after +=
             least_loss(analysis, posterior, causes, economics, [&](const std::vector<int>& grade) {
               return outcome_probability(analysis, value.observation, i, grade);
@@ -184,16 +190,15 @@ TEST_CASE("a test's expected saving is what the best repair after each outcome s
       most = std::max(most, value.expected_saving);
       if (value.expected_saving > 1) ++worth_something;
     }
-    // Knowing everything: every faulty component, or the come-back, whichever is cheaper.
+    // Knowing the grades, which is less than everything: the best set for them.
     const double certain = posterior.mean([&](const std::vector<int>& grade) {
-      std::vector<bool> faulty(analysis.components.size(), false);
-      for (std::size_t m = 0; m < grade.size(); ++m) {
-        if (causes.mode[m] && grade[m] > 0) faulty[analysis.modes[m].component_index] = true;
+      double least = std::numeric_limits<double>::infinity();
+      for (const auto& set : all_sets(analysis, causes)) {
+        least =
+            std::min(least, cost_of(analysis, economics, set) +
+                                *economics.come_back * (1 - cured(analysis, causes, set, grade)));
       }
-      return std::min(cost_of(analysis, economics, faulty),
-                      confined_to(analysis, causes, std::vector<bool>(faulty.size(), false), grade)
-                          ? 0.0
-                          : *economics.come_back);
+      return least;
     });
     INFO("seed " << seed);
     CHECK(advice->perfect_information >= now - certain - 1e-9);
@@ -252,22 +257,33 @@ TEST_CASE("an item that waits for its part is not ordered where the shelf has an
   CHECK(advice->repair.components.size() == 2);
 }
 
-TEST_CASE("a come-back not given costs a second visit and all that is expected to be faulty then") {
+TEST_CASE("a come-back not given costs what follows: a second visit and one more part each time") {
   Machine machine;
   const auto a = machine.part("a", 0.3, 2000), b = machine.part("b", 0.1, 500);
   const auto symptom = machine.observation("symptom", {{a}, {b}}, kSharp, true);
   const auto check = machine.observation("check", {{a}}, kSharp);
+  for (auto& o : machine.analysis.observations) o.background = {1, 0, 0};
   Case the_case;
   the_case.evidence = {saw(symptom, 1)};
   const Model model = machine.compile();
   auto advice = advise(model, the_case);
   REQUIRE(advice);
   const Enumeration posterior(machine.analysis, the_case);
-  const double pa = posterior.mean([&](const std::vector<int>& g) { return g[a] > 0 ? 1.0 : 0; });
-  const double pb = posterior.mean([&](const std::vector<int>& g) { return g[b] > 0 ? 1.0 : 0; });
-  const double any =
-      posterior.mean([&](const std::vector<int>& g) { return g[a] > 0 || g[b] > 0 ? 1.0 : 0; });
-  CHECK(advice->come_back == Approx(600 + (pa * 2000 + pb * 500) / any));
+  const Causes causes = causes_of(machine.analysis, the_case);
+  const auto well = [&](bool first, bool second) {
+    return posterior.mean([&](const std::vector<int>& g) {
+      const double new_parts = (first ? kSoundNewPart : 1) * (second ? kSoundNewPart : 1);
+      return cured(machine.analysis, causes, {first, second}, g) / new_parts;
+    });
+  };
+  // a goes first: dearer, but it cures that much more often. What is left then needs both.
+  const double none = 1 - well(false, false), cures_a = well(true, false) - well(false, false),
+               cures_b = well(false, true) - well(false, false);
+  REQUIRE(cures_b / (600 + 500) < cures_a / (600 + 2000));
+  const double left = none - cures_a;
+  const double price =
+      none * (600 + 2000) + left * (600 + 500) + (left - cures_b) * (600 + 2000 + 500);
+  CHECK(advice->come_back == Approx(price / none));
   // However dear, a part that is surely at fault is replaced.
   the_case.evidence.push_back(saw(check, 1));
   advice = advise(model, the_case);
@@ -293,7 +309,6 @@ TEST_CASE("parts that are surely faulty are replaced however dear they are toget
   }
   const auto advice = advise(machine.compile(), the_case);
   REQUIRE(advice);
-  CHECK(advice->come_back == Approx(600 + 3 * 1500));
   CHECK(advice->repair.components == std::vector<std::uint32_t>{0, 1, 2});
 }
 
@@ -350,8 +365,9 @@ TEST_CASE("of one part, certainty saves all but what a faulty one costs") {
   REQUIRE(advice);
   const double faulty = 0.4 / (0.4 + 0.6 * 0.3);
   const double order = 100 + 8 * 20;
-  CHECK(advice->repair.expected_cost == Approx(order));
-  CHECK(advice->perfect_information == Approx(order - faulty * order));
+  const double expected = order + (1 - kSoundNewPart) * 900;
+  CHECK(advice->repair.expected_cost == Approx(expected));
+  CHECK(advice->perfect_information == Approx(expected - faulty * order));
 }
 
 TEST_CASE("while nothing is worth ordering there is no second fault to look for") {
@@ -381,7 +397,8 @@ TEST_CASE("the reason names every part to replace, as a list is written, and the
     auto causes = sets;
     causes.push_back({other});
     Case the_case;
-    the_case.evidence = {saw(machine.observation("symptom", causes, kSharp, true), 1)};
+    const auto symptom = machine.observation("symptom", causes, kSharp, true);
+    the_case.evidence = {saw(symptom, 1), saw(symptom, 1)};  // it was looked at twice
     for (const auto& set : sets) {
       const auto test = machine.observation("sees", {set}, {{1, 0}, {0, 1}, {0, 1}});
       the_case.evidence.push_back(saw(test, 1));
@@ -391,15 +408,17 @@ TEST_CASE("the reason names every part to replace, as a list is written, and the
     REQUIRE(advice);
     REQUIRE(advice->stop);
     // Each part is surely faulty, so that the symptom says hardly anything of the other.
-    CHECK(advice->repair.residual_risk == Approx(0.002).epsilon(0.1));
+    CHECK(1 - advice->repair.residual_risk ==
+          Approx(0.998 * std::pow(kSoundNewPart, ids.size())).epsilon(0.0002));
     return advice->reason;
   };
-  const std::string rest =
-      ": a fault elsewhere can cause the complaint with probability 0.2 %, and there is no test "
-      "left to make.";
-  CHECK(reason({"a"}) == "Replace a" + rest);
-  CHECK(reason({"a", "b"}) == "Replace a and b" + rest);
-  CHECK(reason({"a", "b", "c"}) == "Replace a, b and c" + rest);
+  const auto rest = [](const std::string& risk) {
+    return ": a fault elsewhere can cause the complaint with probability " + risk +
+           " %, and there is no test left to make.";
+  };
+  CHECK(reason({"a"}) == "Replace a" + rest("1.2"));
+  CHECK(reason({"a", "b"}) == "Replace a and b" + rest("2.2"));
+  CHECK(reason({"a", "b", "c"}) == "Replace a, b and c" + rest("3.2"));
 }
 
 TEST_CASE("an amount of money is written whole, with its currency where there is one") {

@@ -3,7 +3,7 @@
 #include <catch2/catch.hpp>
 
 #include "core/diagnosis/assessment.h"
-#include "core/diagnosis/confinement.h"
+#include "core/diagnosis/cure.h"
 #include "core/diagnosis/evidence_trail.h"
 #include "tests/unit/advice_enumeration.h"
 
@@ -11,7 +11,8 @@ using namespace advice_test;
 using faultodds::diagnosis::ambiguity_groups;
 using faultodds::diagnosis::assess;
 using faultodds::diagnosis::Assessment;
-using faultodds::diagnosis::Confinement;
+using faultodds::diagnosis::complained_of;
+using faultodds::diagnosis::Cure;
 using faultodds::diagnosis::evidence_trail;
 using faultodds::diagnosis::EvidenceTrail;
 using faultodds::diagnosis::explain;
@@ -44,12 +45,12 @@ std::string because(const Machine& machine, std::uint32_t observation, const Cas
 EvidenceTrail trail_of(const Model& model, const Case& the_case) {
   const auto numbers = read_case(model, the_case);
   const auto items = repair_items(model.analysis(), numbers, the_case.economics, present_of(model));
-  Confinement confinement(model, numbers, items);
-  RepairDecision decision(confinement, items, *the_case.economics.come_back);
+  Cure cure(model, numbers, items, complained_of(model.analysis(), numbers, present_of(model)));
+  RepairDecision decision(cure, items, {the_case.economics.come_back, 0});
   return evidence_trail(model, the_case, numbers, decision, decision.best().set);
 }
 
-Case complaint_of(std::initializer_list<Evidence> evidence) {
+Case complaining(std::initializer_list<Evidence> evidence) {
   Case the_case;
   the_case.evidence = evidence;
   the_case.economics.come_back = 500;
@@ -110,12 +111,12 @@ TEST_CASE("what speaks for a fault and what against are weighed in decibans and 
   without_background(machine);
   const Model model = machine.compile();
   // 10 log10 of .8 / .1, of .5 / .05, of .2 / .9.
-  CHECK(trail_of(model, complaint_of({saw(symptom, 1)})).sentence ==
+  CHECK(trail_of(model, complaining({saw(symptom, 1)})).sentence ==
         "a: m0 is spoken for most by symptom (+9.0 db).");
-  CHECK(trail_of(model, complaint_of({saw(symptom, 1), saw(strong, 1)})).sentence ==
+  CHECK(trail_of(model, complaining({saw(symptom, 1), saw(strong, 1)})).sentence ==
         "a: m0 is spoken for most by strong (+10.0 db).");
   const std::string mixed =
-      trail_of(model, complaint_of({saw(symptom, 1), saw(against, 0)})).sentence;
+      trail_of(model, complaining({saw(symptom, 1), saw(against, 0)})).sentence;
   CHECK_THAT(mixed, Catch::StartsWith(
                         "a: m0 is spoken for most by symptom (+9.0 db) and against by against "
                         "(-6.5 db)."));
@@ -129,7 +130,7 @@ TEST_CASE("a weight of less than a twentieth of a deciban speaks neither for nor
     const auto symptom =
         machine.observation("symptom", {{a}}, {{0.5, 0.5}, {1 - p, p}, {1 - p, p}}, true);
     without_background(machine);
-    return trail_of(machine.compile(), complaint_of({saw(symptom, 1)})).sentence;
+    return trail_of(machine.compile(), complaining({saw(symptom, 1)})).sentence;
   };
   CHECK(told(std::pow(10, 0.004)) ==
         "a: m0 is neither spoken for nor against by what was observed.");
@@ -146,7 +147,7 @@ TEST_CASE("a trail begins from the odds that the component's hours give") {
   const auto symptom = machine.observation("symptom", {{a}}, kPlain, true);
   without_background(machine);
   const Model fresh = machine.compile();
-  Case the_case = complaint_of({saw(symptom, 1)});
+  Case the_case = complaining({saw(symptom, 1)});
   const EvidenceTrail without = trail_of(fresh, the_case);
   CHECK(without.faults[0].prior_decibans == Approx(10 * std::log10(0.3 / 0.7)));
   WearOut wear;
@@ -169,8 +170,8 @@ TEST_CASE("a trail lists the turns of every observation within 30 decibans, the 
     const auto numbers = read_case(model, sample.the_case);
     const auto items =
         repair_items(model.analysis(), numbers, sample.the_case.economics, present_of(model));
-    Confinement confinement(model, numbers, items);
-    RepairDecision decision(confinement, items, *sample.the_case.economics.come_back);
+    Cure cure(model, numbers, items, complained_of(model.analysis(), numbers, present_of(model)));
+    RepairDecision decision(cure, items, {sample.the_case.economics.come_back, 0});
     const auto best = decision.best().set;
     std::vector<std::pair<std::uint32_t, double>> expected;
     for (const auto& seen : numbers.observed) {
