@@ -80,7 +80,8 @@ CauseSums CauseTrees::sum(const Model& model, const CaseNumbers& numbers) const 
   const std::size_t numbers_of_tests =
       model.analysis().observations.size() + model.analysis().modes.size();
   const std::size_t sets = values_.of_set.size();
-  const auto marks = marks_of<double>(model.analysis().observations[focus_], focus_, &numbers);
+  const auto marks = marks_of<double>(model.analysis().observations[focus_], focus_, &numbers,
+                                      gauss_legendre<double>(quadrature_nodes(sets)));
   CauseSums sums;
   sums.values = values_.size();
   sums.cause.assign(sums.values, 0);
