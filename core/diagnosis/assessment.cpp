@@ -21,6 +21,10 @@ namespace {
 
 // Tests that the circuit gives no minutes at all are ranked as if they took this long.
 constexpr double kLeastMinutes = 0.01;
+// A tree of so many bytes, and so many times those of a pattern's tables, takes longer than they
+// do.
+constexpr std::size_t kLargeTree = std::size_t{200} << 10;
+constexpr std::size_t kTreeOverTables = 2;
 // An approximation that may be wrong by more, on a probability, says nothing.
 constexpr double kMostMissed = 0.05;
 
@@ -64,7 +68,20 @@ CaseNumbers with_focus(const CaseNumbers& numbers, std::uint32_t unknown) {
   return result;
 }
 
-// Where there is no tree for the whole circuit: by what the evidence needs of it.
+// Whether the tree of the whole circuit answers, and not what was tabulated for the evidence.
+bool tree_answers(const Model& model, const Case& the_case, const CaseNumbers& numbers) {
+  const Program& program = model.program();
+  if (!program.has_tree()) return false;
+  const std::size_t tree = program.tree().bytes();
+  if (numbers.observed.empty() || tree < kLargeTree || !numbers.priors.empty()) return true;
+  const std::uint32_t focus = complaint_of(model.analysis(), numbers, the_case)
+                                  .value_or(numbers.observed.front().observation);
+  const std::size_t tables =
+      CausePlan::of(model, numbers, focus, CauseTests::everything)->table_bytes();
+  return tables == 0 || kTreeOverTables * tables > tree;
+}
+
+// Where there is no tree for the whole circuit, or a large one: by what the evidence needs of it.
 Inferred infer_by_question(const Model& model, const Case& the_case, const CaseNumbers& numbers) {
   const circuit::Analysis& analysis = model.analysis();
   const auto complaint = complaint_of(analysis, numbers, the_case);
@@ -76,7 +93,7 @@ Inferred infer_by_question(const Model& model, const Case& the_case, const CaseN
     CauseAnswer answer = CausePlan::of(model, of, focus, CauseTests::everything)->answer(model, of);
     for (std::uint32_t o = 0; o < observations; ++o) inferred.observations[o] = answer.grades(o);
     for (std::uint32_t m = 0; m < analysis.modes.size(); ++m) {
-      inferred.modes[m] = answer.grades(observations + m);
+      inferred.modes[m] = answer.mode_grades(observations + m);
     }
     inferred.log_evidence = answer.log_evidence();
     for (const ObservedGrade& seen : of.observed) {
@@ -129,7 +146,7 @@ Inferred infer_bounded(const Model& model, const CaseNumbers& numbers) {
 }
 
 Inferred infer(const Model& model, const Case& the_case, const CaseNumbers& numbers) {
-  if (model.program().has_tree()) {
+  if (tree_answers(model, the_case, numbers)) {
     Program::Lease propagation(model.program());
     apply(model, numbers, *propagation);
     ++model.program().method_counts().tree;
@@ -406,6 +423,10 @@ void assess_slice(const Model& model, std::span<const Case* const> cases,
         continue;
       }
       prepared[i] = prepare(model, *cases[i]);
+      if (!tree_answers(model, *cases[i], prepared[i].numbers)) {
+        results[i].assessment = assess(model, *cases[i]);
+        continue;
+      }
     } catch (const Error& error) {
       results[i] = {{}, error};
       continue;

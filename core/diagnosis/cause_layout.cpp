@@ -325,6 +325,9 @@ void CauseProducts::Layout::classify(const circuit::Analysis& analysis,
       too_large = true;
       return;
     }
+    if (test.observation >= analysis.observations.size()) {  // a mode: small numbers keep digits
+      for (double& p : one.at_most) p = 1 - p;
+    }
     (at ? at->in : test.fixed).push_back(std::move(one));
   }
 }

@@ -17,7 +17,9 @@ using namespace products;
 namespace {
 
 // Up to so many nodes of the quadrature it is not asked whether fewer would do.
-constexpr std::size_t kFewNodes = 5;
+constexpr std::size_t kFewNodes = 7;
+// Numbers that are added up to tabulate, above which a case is summed as it comes.
+constexpr std::size_t kMostTableWork = 10'000'000;
 
 // Sums over columns to sums over values.
 template <typename Real>
@@ -145,8 +147,10 @@ std::size_t CauseProducts::table_bytes() const {
   std::size_t near = 0, far = 0;
   for (const TestLayout& test : layout.tests) ++(test.near() ? near : far);
   const std::size_t conditions = std::size_t{1} << layout.conditions.size();
-  return sizeof(double) * ((1 + near * kThresholds + conditions) * cells * layout.values.size() +
-                           far * kThresholds * conditions);
+  const std::size_t tables = (1 + near * kThresholds) * cells * layout.values.size();
+  if (tables * conditions > kMostTableWork) return 0;
+  return sizeof(double) *
+         (tables + conditions * cells * layout.values.size() + far * kThresholds * conditions);
 }
 
 std::size_t CauseProducts::bytes() const {

@@ -33,7 +33,7 @@ std::vector<Real> psi(const Digits& digits, const Touched& touched) {
 
 // In four parts, so that processors with vectors add them side by side.
 template <typename Real>
-Real dot(const Real* a, const Real* b, std::size_t n) {
+inline Real dot(const Real* a, const Real* b, std::size_t n) {
   Real part[4] = {0, 0, 0, 0};
   std::size_t i = 0;
   for (; i + 4 <= n; i += 4) {
@@ -55,6 +55,15 @@ void sum_classes(const std::array<Real, kMostStates>& p, std::size_t classes,
   }
 }
 
+template <typename Real>
+void multiply(const std::vector<Real>& a, const std::vector<Real>& b, std::size_t begin,
+              std::size_t end, std::vector<Real>& into) {
+  const Real* x = a.data();
+  const Real* y = b.data();
+  Real* z = into.data();
+  for (std::size_t i = begin; i < end; ++i) z[i] = x[i] * y[i];
+}
+
 }  // namespace
 
 void TieLoss::add(std::size_t cell, double ties, double weight) {
@@ -72,11 +81,12 @@ double TieLoss::lost(std::size_t cell, std::size_t nodes) const {
   for (const auto& [quarters, weight] : weight_[cell]) {
     const double ties = 0.25 * quarters;
     double least = 0;  // logarithm; nothing is lost of more than all
-    for (double r = 1.25; r < 1e4; r *= 1.25) {
+    for (double r = 1.5; r < 1e4; r *= 1.5) {
       const double x = (1 + (r + 1 / r) / 2) / 2;
-      least = std::min(
-          least, std::log(32.0 / 15) + ties * (std::pow(x, m) - 1) / m + (m - 1) * std::log(x) -
-                     2 * static_cast<double>(nodes) * std::log(r) - std::log1p(-1 / (r * r)));
+      const double together = m > 1 ? (std::pow(x, m) - 1) / m : x - 1;
+      least =
+          std::min(least, std::log(32.0 / 15 / (1 - 1 / (r * r))) + ties * together +
+                              (m - 1) * std::log(x) - 2 * static_cast<double>(nodes) * std::log(r));
     }
     sum += weight * std::exp(least);
   }
@@ -400,11 +410,13 @@ std::size_t Summation<Real>::add_view(std::size_t group, std::uint64_t keeps) {
   for (std::size_t i = 0; i < view.lane.size(); ++i) {
     const std::size_t cut = view.lane[i] / lanes.per_cut, cell = lanes.cell[view.lane[i]];
     if (view.blocks.empty() || view.blocks.back().cut != cut || view.blocks.back().cell != cell) {
-      view.blocks.push_back({i, i, cut, cell});
+      view.blocks.push_back({i, i, cut, cell, false});
     }
-    view.blocks.back().end = i + 1;
+    Block& block = view.blocks.back();
+    block.end = i + 1;
     if (!of.focus) continue;
     const Mark<Real>& mark = marks_[view.lane[i] % marks];
+    block.shares = block.shares || mark.set != 0 || mark.elsewhere_by_set != 0;
     view.set.push_back(mark.set);
     view.elsewhere.push_back(mark.elsewhere);
     view.nothing.push_back(mark.nothing);
@@ -551,6 +563,10 @@ std::uint32_t Summation<Real>::reach(
           return layout_.groups[group].digits.of(blocks[b].cut, hub.first) == hub.second;
         })) {
       one.blocks.push_back(b);
+      if (one.ranges.empty() || one.ranges.back().second != blocks[b].begin) {
+        one.ranges.emplace_back(blocks[b].begin, blocks[b].begin);
+      }
+      one.ranges.back().second = blocks[b].end;
     }
   }
   return id;
@@ -591,65 +607,69 @@ void Summation<Real>::split_by_class() {
 template <typename Real>
 void Summation<Real>::prepare_free(Prepared& prepared) {
   const TestLayout& test = *prepared.layout;
-  std::vector<std::size_t> place;  // bit of each of the test's conditions
-  std::vector<std::uint32_t> own;
-  const std::size_t n = layout_.conditions.size();
-  for (std::uint32_t c : test.conditions) {
-    if (const auto at = position(layout_.conditions, c)) {
-      prepared.common.push_back(n - 1 - *at);
-    } else {
-      own.push_back(c);
-    }
+  const std::size_t all = test.conditions.size(), n = layout_.conditions.size();
+  std::vector<std::size_t> common;  // places among the test's conditions, and so `own`
+  std::vector<std::size_t> own;
+  for (std::size_t i = 0; i < all; ++i) {
+    const auto at = position(layout_.conditions, test.conditions[i]);
+    if (at) prepared.common.push_back(n - 1 - *at);
+    (at ? common : own).push_back(i);
   }
-  const std::size_t commons = std::size_t{1} << prepared.common.size();
-  prepared.free.assign(prepared.combinations * kThresholds * commons, 0);
-  const std::size_t all = test.conditions.size();
-  std::vector<ByClass> at(test.free.size()), cut_at(test.free_cut.size());
-  std::vector<std::vector<Real>> free_psi;
-  for (const Touched& one : test.free) free_psi.push_back(psi<Real>(test.digits, one));
+  const std::size_t commons = std::size_t{1} << common.size();
+  const std::size_t entries = prepared.combinations * kThresholds;
+  prepared.free.assign(entries * commons, 0);
+  // Of each mode: combination of its own conditions, then combination of the cutset and t.
+  std::vector<std::vector<Real>> factors;
+  std::vector<const std::vector<std::uint32_t>*> conditions;
+  const auto add = [&](std::uint32_t mode, const StateClasses& classes, const auto& factor) {
+    const std::size_t states = states_of(model_.analysis().modes[mode]).size();
+    const std::vector<Real>& by = rows(mode);
+    auto& of = factors.emplace_back();
+    for (std::size_t k = 0; k * states < by.size(); ++k) {
+      const ByClass p = lump(by.data() + k * states, classes);
+      for (std::size_t entry = 0; entry < entries; ++entry) of.push_back(factor(p, entry));
+    }
+    conditions.push_back(&model_.program().mode_conditions()[mode].conditions);
+  };
+  for (const std::uint32_t cut : test.free_cut) {
+    add(test.cut[cut], test.digits.classes[cut], [&](const ByClass& p, std::size_t entry) {
+      return p[test.digits.of(entry / kThresholds, cut)];
+    });
+  }
+  for (const Touched& one : test.free) {
+    const std::vector<Real> most = psi<Real>(test.digits, one);
+    add(one.index, one.classes, [&](const ByClass& p, std::size_t entry) {
+      Real sum = 0;
+      for (std::size_t e = 0; e < one.classes.count; ++e) {
+        sum += p[e] * most[entry * one.classes.count + e];
+      }
+      return sum;
+    });
+  }
+  std::vector<Real> product(entries);
+  std::vector<bool> holds(all);
   for (std::size_t k = 0; k < std::size_t{1} << all; ++k) {
-    // k holds the test's conditions, the first in the highest bit.
     check_stop();
     Real probability = 1;
-    std::size_t common = 0;
-    for (std::size_t i = 0; i < all; ++i) {
-      const bool holds = k >> (all - 1 - i) & 1;
-      if (position(layout_.conditions, test.conditions[i])) {
-        common = common * 2 + holds;
-      } else {
-        const Real p =
-            static_cast<Real>(model_.analysis().conditions[test.conditions[i]].probability);
-        probability *= holds ? p : 1 - p;
-      }
+    std::size_t at = 0;
+    for (std::size_t i = 0; i < all; ++i) holds[i] = k >> i & 1;
+    for (const std::size_t i : common) at = at * 2 + holds[i];
+    for (const std::size_t i : own) {
+      const Real p =
+          static_cast<Real>(model_.analysis().conditions[test.conditions[i]].probability);
+      probability *= holds[i] ? p : 1 - p;
     }
-    const auto row_of = [&](std::uint32_t mode) {
-      std::size_t index = 0;
-      for (std::uint32_t c : model_.program().mode_conditions()[mode].conditions) {
-        index = index * 2 + (k >> (all - 1 - *position(test.conditions, c)) & 1);
+    product.assign(entries, probability);
+    for (std::size_t i = 0; i < factors.size(); ++i) {
+      std::size_t combination = 0;
+      for (const std::uint32_t c : *conditions[i]) {
+        combination = combination * 2 + holds[*position(test.conditions, c)];
       }
-      return rows(mode).data() + index * states_of(model_.analysis().modes[mode]).size();
-    };
-    for (std::size_t i = 0; i < test.free.size(); ++i) {
-      at[i] = lump(row_of(test.free[i].index), test.free[i].classes);
+      const Real* factor = factors[i].data() + combination * entries;
+      for (std::size_t entry = 0; entry < entries; ++entry) product[entry] *= factor[entry];
     }
-    for (std::size_t i = 0; i < test.free_cut.size(); ++i) {
-      cut_at[i] = lump(row_of(test.cut[test.free_cut[i]]), test.digits.classes[test.free_cut[i]]);
-    }
-    for (std::size_t y = 0; y < prepared.combinations; ++y) {
-      for (std::size_t t = 0; t < kThresholds; ++t) {
-        Real product = probability;
-        for (std::size_t i = 0; i < test.free_cut.size(); ++i) {
-          product *= cut_at[i][test.digits.of(y, test.free_cut[i])];
-        }
-        for (std::size_t i = 0; i < test.free.size() && product != 0; ++i) {
-          const std::size_t classes = test.free[i].classes.count;
-          const Real* most = free_psi[i].data() + (y * kThresholds + t) * classes;
-          Real sum = 0;
-          for (std::size_t e = 0; e < classes; ++e) sum += at[i][e] * most[e];
-          product *= sum;
-        }
-        prepared.free[(y * kThresholds + t) * commons + common] += product;
-      }
+    for (std::size_t entry = 0; entry < entries; ++entry) {
+      prepared.free[entry * commons + at] += product[entry];
     }
   }
 }
@@ -882,58 +902,63 @@ void Summation<Real>::sum_reach(std::size_t group, Reach& reach) {
   const View& view = lanes.views[reach.view];
   product_.assign(view.lane.size(), 1);
   for (const std::uint32_t q : reach.quotients) {
-    const Real* by = left(group, q).left.data();
-    for (const std::uint32_t b : reach.blocks) {
-      const Block& block = view.blocks[b];
-      for (std::size_t i = block.begin; i < block.end; ++i) product_[i] *= by[i];
-    }
+    const std::vector<Real>& by = left(group, q).left;
+    for (const auto& [begin, end] : reach.ranges) multiply(product_, by, begin, end, product_);
   }
   if (group > 0) {
-    for (const std::uint32_t b : reach.blocks) {
-      const Block& block = view.blocks[b];
-      reach.sums[0] +=
-          dot(view.z.data() + block.begin, product_.data() + block.begin, block.end - block.begin);
+    for (const auto& [begin, end] : reach.ranges) {
+      reach.sums[0] += dot(view.z.data() + begin, product_.data() + begin, end - begin);
     }
     return;
   }
   for (const std::uint32_t q : reach.quotients) {
     for (const std::uint32_t j : lanes.columns_of_atom[lanes.quotients[q].atom]) restricted_[j] = 1;
   }
-  at_set_.resize(view.lane.size());
+  add_columns(reach, view.set, false);
+  if (by_set_) add_columns(reach, view.elsewhere_by_set, true);
+  std::fill(restricted_.begin(), restricted_.end(), std::uint8_t{0});
   for (const std::uint32_t b : reach.blocks) {
     const Block& block = view.blocks[b];
-    Real* into = reach.sums.data() + block.cell * width_;
-    add_columns(reach, block, view.set, into, false);
-    if (by_set_) add_columns(reach, block, view.elsewhere_by_set, into, true);
+    Real elsewhere = 0, nothing = 0;
     for (std::size_t i = block.begin; i < block.end; ++i) {
       const Real z = product_[i] * view.z[i];
-      into[layout_.columns] += z * view.elsewhere[i];
-      into[layout_.columns + 1] += z * view.nothing[i];
+      elsewhere += z * view.elsewhere[i];
+      nothing += z * view.nothing[i];
     }
+    Real* into = reach.sums.data() + block.cell * width_ + layout_.columns;
+    into[0] += elsewhere;
+    into[1] += nothing;
   }
-  std::fill(restricted_.begin(), restricted_.end(), std::uint8_t{0});
 }
 
-// Adds the shares of the columns in a block, each mark weighed; all `together` to `elsewhere`.
+// Adds the shares of the columns, each mark weighed; all `together` to `elsewhere`.
 template <typename Real>
-void Summation<Real>::add_columns(const Reach& reach, const Block& block,
-                                  const std::vector<Real>& weight, Real* into, bool together) {
+void Summation<Real>::add_columns(Reach& reach, const std::vector<Real>& weight, bool together) {
   const Lanes& lanes = lanes_.front();
   const View& view = lanes.views[reach.view];
-  const std::size_t cells = view.lane.size(), n = block.end - block.begin;
-  Real* at = at_set_.data() + block.begin;
-  for (std::size_t i = block.begin; i < block.end; ++i) at_set_[i] = product_[i] * weight[i];
-  for (std::size_t j = 0; j < layout_.columns; ++j) {
-    if (restricted_[j]) continue;
-    into[together ? layout_.columns : j] += dot(at, view.share.data() + j * cells + block.begin, n);
+  const std::size_t cells = view.lane.size(), columns = layout_.columns;
+  weighed_.resize(cells);
+  weighed_z_.resize(cells);
+  for (const auto& [begin, end] : reach.ranges) {
+    multiply(product_, weight, begin, end, weighed_);
+    multiply(weighed_, view.z, begin, end, weighed_z_);
   }
-  for (std::size_t i = block.begin; i < block.end; ++i) at_set_[i] *= view.z[i];
+  const auto add = [&](std::size_t column, const std::vector<Real>& by, const Real* share) {
+    for (const std::uint32_t b : reach.blocks) {
+      const Block& block = view.blocks[b];
+      if (!block.shares) continue;
+      reach.sums[block.cell * width_ + (together ? columns : column)] +=
+          dot(by.data() + block.begin, share + block.begin, block.end - block.begin);
+    }
+  };
+  for (std::size_t j = 0; j < columns; ++j) {
+    if (!restricted_[j]) add(j, weighed_, view.share.data() + j * cells);
+  }
   for (const std::uint32_t q : reach.quotients) {
     const Quotient& quotient = lanes.quotients[q];
     const std::vector<std::uint32_t>& own = lanes.columns_of_atom[quotient.atom];
     for (std::size_t k = 0; k < own.size(); ++k) {
-      into[together ? layout_.columns : own[k]] +=
-          dot(at, quotient.share.data() + k * cells + block.begin, n);
+      add(own[k], weighed_z_, quotient.share.data() + k * cells);
     }
   }
 }

@@ -13,6 +13,7 @@
 #include <cstddef>
 #include <cstdint>
 #include <map>
+#include <utility>
 #include <vector>
 
 #include "core/diagnosis/cause_layout.h"
@@ -74,6 +75,7 @@ class Summation {
   // Lanes of a view that belong to one combination of the cutset and one cell of the tables.
   struct Block {
     std::size_t begin = 0, end = 0, cut = 0, cell = 0;
+    bool shares = false;  // whether a set may be the cause in it
   };
   // The lanes of a group summed over the coordinates that some tests do not depend on. Coordinates
   // are the modes of the cutset, then the other observations; marks are always kept. The first view
@@ -102,6 +104,7 @@ class Summation {
   struct Reach {
     std::size_t view = 0;
     std::vector<std::uint32_t> quotients, blocks;
+    std::vector<std::pair<std::size_t, std::size_t>> ranges;  // of cells: the blocks'
     // A single quotient that many tests have others of: the reaches of the atom's classes, whose
     // weighted sum it is.
     std::vector<std::uint32_t> by_class;
@@ -176,8 +179,7 @@ class Summation {
   const Quotient& left(std::size_t group, std::uint32_t id);
   const std::vector<Real>& reached(std::size_t group, std::uint32_t id);
   void sum_reach(std::size_t group, Reach& reach);
-  void add_columns(const Reach& reach, const Block& block, const std::vector<Real>& weight,
-                   Real* into, bool together);
+  void add_columns(Reach& reach, const std::vector<Real>& weight, bool together);
   void fill_hubs(const Prepared& prepared, std::size_t c);
 
   const Layout& layout_;
@@ -193,10 +195,10 @@ class Summation {
   std::vector<Real> cause_, by_conditions_, at_conditions_;
   Real absolute_ = 0;
   // Scratch.
-  std::vector<std::size_t> view_order_;       // of the focus's group
-  std::vector<Real> product_, at_set_, sum_;  // by lane or cell
-  std::vector<Real> hubs_;                    // by combination of a test's cutset
-  std::vector<std::uint8_t> restricted_;      // by column
+  std::vector<std::size_t> view_order_;                    // of the focus's group
+  std::vector<Real> product_, weighed_, weighed_z_, sum_;  // by lane or cell
+  std::vector<Real> hubs_;                                 // by combination of a test's cutset
+  std::vector<std::uint8_t> restricted_;                   // by column
 };
 
 extern template class Summation<double>;
