@@ -12,9 +12,11 @@ namespace {
 // Elementary operations above which products are not tried. At about a nanosecond each.
 constexpr double kMostOperations = 2e10;
 constexpr std::size_t kMostTableBytes = std::size_t{4} << 20;
-// Digits lost to subtraction: from the first, long doubles are used; from the second, trees.
+// Digits lost to subtraction: from the first, long doubles are used; from the second, trees where
+// they fit; from the third, trees or nothing.
 constexpr double kCarefulFrom = 3e4;
 constexpr double kTreeFrom = 1e7;
+constexpr double kNoneFrom = 1e9;
 // What rounding leaves of bits that are 0.
 constexpr double kNoBits = 1e-13;
 
@@ -106,8 +108,7 @@ CausePlan::CausePlan(const Model& model, const CaseNumbers& pattern, std::uint32
       focus_(focus),
       products_(model, observed_, focus, tests_),
       by_products_(products_.operations() <= kMostOperations &&
-                   products_.scratch() <=
-                       static_cast<double>(model.program().account().budget()) / 4) {
+                   products_.scratch() <= static_cast<double>(model.program().account().budget())) {
   const std::size_t bytes = products_.table_bytes();
   const bool fixed_priors = std::none_of(model.wear_out().begin(), model.wear_out().end(),
                                          [](const auto& w) { return w.has_value(); });
@@ -139,6 +140,17 @@ CauseAnswer CausePlan::answer(const Model& model, const CaseNumbers& numbers) co
     if (sums.magnitude <= kTreeFrom) {
       ++*by;
       return CauseAnswer(std::move(sums));
+    }
+    if (sums.magnitude <= kNoneFrom) {
+      try {
+        CauseAnswer answer = answer_by(CauseMethod::junction_tree, model, numbers);
+        ++counts.junction_tree;
+        return answer;
+      } catch (const Error& error) {
+        if (error.code() != Code::limit_exceeded) throw;
+        ++*by;
+        return CauseAnswer(std::move(sums));
+      }
     }
   }
   ++counts.junction_tree;

@@ -18,6 +18,7 @@ namespace {
 
 // Up to so many nodes of the quadrature it is not asked whether fewer would do.
 constexpr std::size_t kFewNodes = 7;
+constexpr std::size_t kUsualNodes = 12;
 // Numbers that are added up to tabulate, above which a case is summed as it comes.
 constexpr std::size_t kMostTableWork = 10'000'000;
 
@@ -101,17 +102,24 @@ CauseProducts::CauseProducts(CauseProducts&&) noexcept = default;
 double CauseProducts::operations() const {
   const Layout& layout = *layout_;
   if (layout.too_large) return std::numeric_limits<double>::infinity();
-  const auto sets = static_cast<double>(layout.columns);
-  double each = static_cast<double>(layout.groups.front().lanes) * sets * 8, once = 0;
+  const auto columns = static_cast<double>(layout.columns);
+  double each = static_cast<double>(layout.groups.front().lanes) * columns * 6, once = 0;
   for (const Group& group : layout.groups) {
-    each += static_cast<double>(group.lanes * (group.atoms.size() * 6 + 4));
+    each += static_cast<double>(group.lanes * (group.atoms.size() * 2 + 4));
   }
+  // Tests that touch the same modes of a group are taken to need the same sums of it.
+  std::set<std::vector<std::uint32_t>> reaches;
   std::set<std::uint64_t> views;
   for (const TestLayout& test : layout.tests) {
     const double combinations = test.digits.combinations();
-    double touched = 4;
     for (std::size_t i = 0; i < test.touches.size(); ++i) {
       const Group& group = layout.groups[test.touches[i]];
+      std::vector<std::uint32_t> key{test.touches[i]};
+      for (const Touched& one : test.touched[i]) key.push_back(one.index);
+      for (const Pinned& one : test.in_cut[i]) key.push_back(one.index);
+      const auto restricted = static_cast<double>(key.size() - 1);
+      for (const Pinned& one : test.hub[i]) key.push_back(kNone - one.index);
+      if (!reaches.insert(std::move(key)).second) continue;
       auto lanes = static_cast<double>(group.lanes);
       if (group.focus) {
         const std::uint64_t keeps = kept(group, test, i);
@@ -122,21 +130,20 @@ double CauseProducts::operations() const {
           lanes *=
               static_cast<double>(k < group.cut.size() ? group.digits.classes[k].count : kGrades);
         }
-        each += kThresholds * lanes * (sets + 4) * 2;
       }
       // Lanes that a combination leaves are few where it fixes the group's cutset.
       double fixed = 1;
       for (const Pinned& hub : test.hub[i]) {
         fixed *= static_cast<double>(group.digits.classes[hub.index].count);
       }
-      touched += lanes / fixed *
-                 static_cast<double>(test.touched[i].size() * 12 + test.in_cut[i].size() * 12 + 4);
+      each += kThresholds * combinations * lanes / fixed *
+              (restricted * 4 + (group.focus ? columns * 2 : 0) + 4);
     }
-    each += kThresholds * (combinations * touched + sets);
+    each += kThresholds * combinations * (columns + 8);
     once += combinations * std::exp2(static_cast<double>(test.conditions.size())) *
-            static_cast<double>(test.free.size() * 8 + 4);
+            static_cast<double>(test.free.size() * 2 + 4);
   }
-  each += static_cast<double>(views.size() * layout.groups.front().lanes) * (sets + 1) * 2;
+  each += static_cast<double>(views.size() * layout.groups.front().lanes) * (columns + 1);
   return std::exp2(static_cast<double>(layout.conditions.size())) * each + once;
 }
 
@@ -179,12 +186,16 @@ std::size_t CauseProducts::bytes() const {
 
 double CauseProducts::scratch() const {
   double numbers = 0;
+  // Ties seldom ask for more nodes.
+  const double marks = static_cast<double>(2 * std::min(layout_->nodes, kUsualNodes) + 1) /
+                       static_cast<double>(layout_->marks());
   for (const Group& group : layout_->groups) {
-    const std::size_t sets = group.focus ? layout_->focus_sets : 0;
+    const std::size_t columns = group.focus ? layout_->columns : 0;
     numbers += static_cast<double>(group.lanes) *
-               (static_cast<double>(group.atoms.size()) * 4 + static_cast<double>(sets) * 6 + 8);
+               static_cast<double>((group.atoms.size() + columns) * 5 + 10) *
+               (group.focus ? marks : 1);
   }
-  return numbers * sizeof(long double);
+  return numbers * sizeof(double);
 }
 
 CauseSums CauseProducts::sum(const Model& model, const CaseNumbers& numbers, bool careful) const {
