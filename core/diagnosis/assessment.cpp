@@ -21,10 +21,9 @@ namespace {
 
 // Tests that the circuit gives no minutes at all are ranked as if they took this long.
 constexpr double kLeastMinutes = 0.01;
-// A tree of so many bytes, and so many times those of a pattern's tables, takes longer than they
-// do.
+// A smaller tree takes no longer than tables do. Larger tables take long to make.
 constexpr std::size_t kLargeTree = std::size_t{200} << 10;
-constexpr std::size_t kTreeOverTables = 2;
+constexpr std::size_t kMostTables = std::size_t{1500} << 10;
 // An approximation that may be wrong by more, on a probability, says nothing.
 constexpr double kMostMissed = 0.05;
 
@@ -74,11 +73,15 @@ bool tree_answers(const Model& model, const Case& the_case, const CaseNumbers& n
   if (!program.has_tree()) return false;
   const std::size_t tree = program.tree().bytes();
   if (numbers.observed.empty() || tree < kLargeTree || !numbers.priors.empty()) return true;
-  const std::uint32_t focus = complaint_of(model.analysis(), numbers, the_case)
-                                  .value_or(numbers.observed.front().observation);
-  const std::size_t tables =
-      CausePlan::of(model, numbers, focus, CauseTests::everything)->table_bytes();
-  return tables == 0 || kTreeOverTables * tables > tree;
+  const circuit::Analysis& analysis = model.analysis();
+  const std::uint32_t focus =
+      complaint_of(analysis, numbers, the_case).value_or(numbers.observed.front().observation);
+  const double most = 16 *
+                      static_cast<double>(analysis.observations.size() + analysis.modes.size()) *
+                      std::pow(3.0, static_cast<double>(numbers.observed.size())) *
+                      static_cast<double>(analysis.observations[focus].sets.size() + 3);
+  if (most > static_cast<double>(std::min(tree, kMostTables))) return true;
+  return CausePlan::of(model, numbers, focus, CauseTests::everything)->table_bytes() == 0;
 }
 
 // Where there is no tree for the whole circuit, or a large one: by what the evidence needs of it.
