@@ -25,6 +25,9 @@ namespace {
 
 // Tests that the circuit gives no minutes at all are ranked as if they took this long.
 constexpr double kLeastMinutes = 0.01;
+// A smaller tree takes no longer than tables do. Larger tables take long to make.
+constexpr std::size_t kLargeTree = std::size_t{200} << 10;
+constexpr std::size_t kMostTables = std::size_t{1500} << 10;
 // An approximation that may be wrong by more, on a probability, says nothing.
 constexpr double kMostMissed = 0.05;
 // What hypotheses leave out, over what their search reckons: at most 3 on the circuits of the
@@ -74,7 +77,24 @@ CaseNumbers with_focus(const CaseNumbers& numbers, std::uint32_t unknown) {
   return result;
 }
 
-// Where there is no tree for the whole circuit: by what the evidence needs of it.
+// Whether the tree of the whole circuit answers, and not what was tabulated for the evidence.
+bool tree_answers(const Model& model, const Case& the_case, const CaseNumbers& numbers) {
+  const Program& program = model.program();
+  if (!program.has_tree()) return false;
+  const std::size_t tree = program.tree().bytes();
+  if (numbers.observed.empty() || tree < kLargeTree || !numbers.priors.empty()) return true;
+  const circuit::Analysis& analysis = model.analysis();
+  const std::uint32_t focus =
+      complaint_of(analysis, numbers, the_case).value_or(numbers.observed.front().observation);
+  const double most = 16 *
+                      static_cast<double>(analysis.observations.size() + analysis.modes.size()) *
+                      std::pow(3.0, static_cast<double>(numbers.observed.size())) *
+                      static_cast<double>(analysis.observations[focus].sets.size() + 3);
+  if (most > static_cast<double>(std::min(tree, kMostTables))) return true;
+  return CausePlan::of(model, numbers, focus, CauseTests::everything)->table_bytes() == 0;
+}
+
+// Where there is no tree for the whole circuit, or a large one: by what the evidence needs of it.
 Inferred infer_by_question(const Model& model, const Case& the_case, const CaseNumbers& numbers) {
   const circuit::Analysis& analysis = model.analysis();
   const auto complaint = complaint_of(analysis, numbers, the_case);
@@ -86,7 +106,7 @@ Inferred infer_by_question(const Model& model, const Case& the_case, const CaseN
     CauseAnswer answer = CausePlan::of(model, of, focus, CauseTests::everything)->answer(model, of);
     for (std::uint32_t o = 0; o < observations; ++o) inferred.observations[o] = answer.grades(o);
     for (std::uint32_t m = 0; m < analysis.modes.size(); ++m) {
-      inferred.modes[m] = answer.grades(observations + m);
+      inferred.modes[m] = answer.mode_grades(observations + m);
     }
     inferred.log_evidence = answer.log_evidence();
     for (const ObservedGrade& seen : of.observed) {
@@ -180,7 +200,7 @@ Inferred infer_bounded(const Model& model, const CaseNumbers& numbers) {
 }
 
 Inferred infer(const Model& model, const Case& the_case, const CaseNumbers& numbers) {
-  if (model.program().has_tree()) {
+  if (tree_answers(model, the_case, numbers)) {
     Program::Lease propagation(model.program());
     apply(model, numbers, *propagation);
     ++model.program().method_counts().tree;
@@ -465,6 +485,10 @@ void assess_slice(const Model& model, std::span<const Case* const> cases,
         continue;
       }
       prepared[i] = prepare(model, *cases[i]);
+      if (!tree_answers(model, *cases[i], prepared[i].numbers)) {
+        results[i].assessment = assess(model, *cases[i]);
+        continue;
+      }
     } catch (const Error& error) {
       results[i] = {{}, error};
       continue;

@@ -12,9 +12,12 @@ namespace {
 // Elementary operations above which products are not tried. At about a nanosecond each.
 constexpr double kMostOperations = 4e9;
 constexpr std::size_t kMostTableBytes = std::size_t{1} << 20;
-// Digits lost to subtraction: from the first, long doubles are used; from the second, trees.
+constexpr std::size_t kMostWithoutTree = std::size_t{4} << 20;
+// Digits lost to subtraction: from the first, long doubles are used; from the second, trees where
+// they fit; from the third, trees or nothing.
 constexpr double kCarefulFrom = 3e4;
 constexpr double kTreeFrom = 1e7;
+constexpr double kNoneFrom = 1e9;
 // What rounding leaves of bits that are 0.
 constexpr double kNoBits = 1e-13;
 
@@ -55,14 +58,22 @@ CauseAnswer::CauseAnswer(CauseSums sums) : sums_(std::move(sums)) {
   }
 }
 
-Grades CauseAnswer::grades(std::size_t test) const {
-  double at_most[2] = {0, 0};
-  for (std::size_t v = 0; v < sums_.values; ++v) {
-    for (std::size_t t = 0; t < 2; ++t) at_most[t] += this->at_most(test, t, v);
-  }
-  const double first = std::clamp(at_most[0], 0.0, 1.0);
-  const double second = std::clamp(at_most[1], first, 1.0);
+double CauseAnswer::over_causes(std::size_t test, std::size_t t) const {
+  double sum = 0;
+  for (std::size_t v = 0; v < sums_.values; ++v) sum += at_most(test, t, v);
+  return sum;
+}
+
+Grades CauseAnswer::grades(std::size_t observation) const {
+  const double first = std::clamp(over_causes(observation, 0), 0.0, 1.0);
+  const double second = std::clamp(over_causes(observation, 1), first, 1.0);
   return {first, second - first, 1 - second};
+}
+
+Grades CauseAnswer::mode_grades(std::size_t test) const {
+  const double first = std::clamp(over_causes(test, 0), 0.0, 1.0);
+  const double second = std::clamp(over_causes(test, 1), 0.0, first);
+  return {1 - first, first - second, second};
 }
 
 double CauseAnswer::log_evidence() const { return std::log(total_) + sums_.log_scale; }
@@ -98,13 +109,11 @@ CausePlan::CausePlan(const Model& model, const CaseNumbers& pattern, std::uint32
       focus_(focus),
       products_(model, observed_, focus, tests_),
       by_products_(products_.operations() <= kMostOperations &&
-                   products_.scratch() <=
-                       static_cast<double>(model.program().account().budget()) / 4) {
+                   products_.scratch() <= static_cast<double>(model.program().account().budget())) {
   const std::size_t bytes = products_.table_bytes();
   const bool fixed_priors = std::none_of(model.wear_out().begin(), model.wear_out().end(),
                                          [](const auto& w) { return w.has_value(); });
-  if (tests == CauseTests::observations && fixed_priors && by_products_ && bytes > 0 &&
-      bytes <= kMostTableBytes) {
+  if (fixed_priors && by_products_ && bytes > 0 && bytes <= kMostTableBytes) {
     tables_ = products_.tabulate(model);
   }
 }
@@ -132,6 +141,17 @@ CauseAnswer CausePlan::answer(const Model& model, const CaseNumbers& numbers) co
     if (sums.magnitude <= kTreeFrom) {
       ++*by;
       return CauseAnswer(std::move(sums));
+    }
+    if (sums.magnitude <= kNoneFrom) {
+      try {
+        CauseAnswer answer = answer_by(CauseMethod::junction_tree, model, numbers);
+        ++counts.junction_tree;
+        return answer;
+      } catch (const Error& error) {
+        if (error.code() != Code::limit_exceeded) throw;
+        ++*by;
+        return CauseAnswer(std::move(sums));
+      }
     }
   }
   ++counts.junction_tree;

@@ -27,18 +27,21 @@ class CauseAnswer {
   // P(cause = v | e), which sum to 1.
   double share(std::size_t value) const { return sums_.cause[value] / total_; }
   std::size_t values() const { return sums_.values; }
-  // P(S <= t, cause = v | e) of a test for t = 0 and 1.
+  // P(S <= t, cause = v | e) of an observation for t = 0 and 1.
   double at_most(std::size_t test, std::size_t t, std::size_t value) const {
     return sums_.at_most[(test * 2 + t) * sums_.values + value] / total_;
   }
-  // P(S | e) of a test.
-  Grades grades(std::size_t test) const;
+  // P(S | e) of an observation, and of a mode, whose sums are of more than t.
+  Grades grades(std::size_t observation) const;
+  Grades mode_grades(std::size_t test) const;
   // Natural log of P(e).
   double log_evidence() const;
   // I(cause; outcome of o | e) in bits, for P(outcome | S).
   double bits(std::uint32_t o, std::span<const std::vector<double>> rows) const;
 
  private:
+  double over_causes(std::size_t test, std::size_t t) const;
+
   CauseSums sums_;
   double total_ = 0;
 };
@@ -65,6 +68,8 @@ class CausePlan {
   CauseAnswer answer_by(CauseMethod method, const Model& model, const CaseNumbers& numbers) const;
 
   std::size_t bytes() const;
+  // What a case is weighed with; 0 where it is summed as it comes.
+  std::size_t table_bytes() const { return tables_ ? tables_->bytes() : 0; }
 
  private:
   std::vector<std::uint32_t> observed_, tests_;

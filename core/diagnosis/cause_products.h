@@ -31,9 +31,11 @@ namespace faultodds::diagnosis {
 // mode.
 struct CauseSums {
   std::size_t values = 0;
-  double log_scale = 0;         // of what is summed
-  std::vector<double> cause;    // by value
-  std::vector<double> at_most;  // by test, t = 0 and 1, then value
+  double log_scale = 0;       // of what is summed
+  std::vector<double> cause;  // by value
+  // By test, t = 0 and 1, then value. Of a mode instead P(cause = v, grade > t, e), for a mode that
+  // is improbable to be faulty is asked how improbable.
+  std::vector<double> at_most;
   // Sum of the terms' absolute values over their sum: the relative error is about this times the
   // rounding of one product.
   double magnitude = 1;

@@ -77,10 +77,11 @@ void CauseTrees::add(const Model& model, std::vector<std::uint32_t> tests) {
 std::size_t CauseTrees::bytes() const { return bytes_; }
 
 CauseSums CauseTrees::sum(const Model& model, const CaseNumbers& numbers) const {
-  const std::size_t numbers_of_tests =
-      model.analysis().observations.size() + model.analysis().modes.size();
+  const std::size_t observations = model.analysis().observations.size();
+  const std::size_t numbers_of_tests = observations + model.analysis().modes.size();
   const std::size_t sets = values_.of_set.size();
-  const auto marks = marks_of<double>(model.analysis().observations[focus_], focus_, &numbers);
+  const auto marks = marks_of<double>(model.analysis().observations[focus_], focus_, &numbers,
+                                      gauss_legendre<double>(quadrature_nodes(sets)));
   CauseSums sums;
   sums.values = values_.size();
   sums.cause.assign(sums.values, 0);
@@ -90,7 +91,8 @@ CauseSums CauseTrees::sum(const Model& model, const CaseNumbers& numbers) const 
   for (const Tree& tree : trees_) {
     network::Propagation propagation(*tree.tree);
     // Adds what one run says to `into`.
-    const auto run = [&](const Mark<double>& mark, const Var* test, std::size_t t, double* into) {
+    const auto run = [&](const Mark<double>& mark, const Var* test, const Grades& allowed,
+                         double* into) {
       check_stop();
       propagation.clear();
       std::size_t k = 0;
@@ -106,10 +108,7 @@ CauseSums CauseTrees::sum(const Model& model, const CaseNumbers& numbers) const 
       for (Var v : tree.sets) {
         propagation.multiply(v, {with_sound, tree.tree->states(v)});
       }
-      if (test != nullptr) {
-        const Grades at_most{1, t >= 1 ? 1.0 : 0.0, 0};
-        propagation.multiply(*test, at_most);
-      }
+      if (test != nullptr) propagation.multiply(*test, allowed);
       const double log_evidence = propagation.collect();
       if (!std::isfinite(log_evidence)) return;
       if (log_evidence > scale + kMostAbove) {  // the first of all, too
@@ -134,10 +133,12 @@ CauseSums CauseTrees::sum(const Model& model, const CaseNumbers& numbers) const 
     };
     for (const Mark<double>& mark : marks) {
       if (mark.set + mark.elsewhere + mark.nothing + mark.elsewhere_by_set == 0) continue;
-      if (first_tree) run(mark, nullptr, 0, sums.cause.data());
+      if (first_tree) run(mark, nullptr, {1, 1, 1}, sums.cause.data());
       for (std::size_t i = 0; i < tree.tests.size(); ++i) {
         for (std::size_t t = 0; t < 2; ++t) {
-          run(mark, &tree.test_nodes[i], t,
+          const double middle = t == 1 ? 1 : 0;
+          const Grades at_most{1, middle, 0}, above{0, 1 - middle, 1};
+          run(mark, &tree.test_nodes[i], tree.tests[i] < observations ? at_most : above,
               sums.at_most.data() + (tree.tests[i] * 2 + t) * sums.values);
         }
       }

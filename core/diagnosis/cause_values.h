@@ -1,7 +1,7 @@
 // What the cause of an observation can be: the components of one of its minimal sets, `by_design`
-// (the largest is a set whose modes are all sound), `elsewhere` (a cause that the circuit does not model is the largest) or `nothing` (the grade seen is 0: a
-// false report). It names the values and which observation is the complaint; the probabilities are
-// cause.h's.
+// (the largest is a set whose modes are all sound), `elsewhere` (a cause that the circuit does not
+// model is the largest) or `nothing` (the grade seen is 0: a false report). It names the values and
+// which observation is the complaint; the probabilities are cause.h's.
 #pragma once
 
 #include <cstdint>
@@ -17,7 +17,7 @@ namespace faultodds::diagnosis {
 struct CauseValues {
   // Distinct, each ascending; in the order in which the sets first name them.
   std::vector<std::vector<std::uint32_t>> components;
-  std::vector<std::uint32_t> of_set;  // by set of the observation: index into `components`
+  std::vector<std::uint32_t> of_set;        // by set of the observation: index into `components`
   std::vector<std::uint32_t> though_sound;  // sets that may be the cause while all is sound
 
   std::size_t by_design() const { return components.size(); }

@@ -30,7 +30,8 @@ inline std::size_t quadrature_nodes(std::size_t sets) { return (sets + 2) / 2; }
 // likelihood over S counts S as what it is where the background alone is the largest.
 template <typename Real>
 std::vector<Mark<Real>> marks_of(const circuit::Observation& focus, std::uint32_t index,
-                                 const CaseNumbers* numbers) {
+                                 const CaseNumbers* numbers,
+                                 const std::vector<QuadratureNode<Real>>& nodes) {
   Grades over_g{1, 1, 1}, over_s{1, 1, 1};
   if (numbers != nullptr) {
     for (const ObservedGrade& seen : numbers->observed) {
@@ -48,7 +49,6 @@ std::vector<Mark<Real>> marks_of(const circuit::Observation& focus, std::uint32_
       marks.front().elsewhere += static_cast<Real>(background[g]) * over_g[g] * over_s[0];
     }
   }
-  const auto nodes = gauss_legendre<Real>(quadrature_nodes(focus.sets.size()));
   Real below = static_cast<Real>(background[0]);
   for (std::size_t g = 1; g < 3; ++g) {
     const Real at = static_cast<Real>(background[g]);

@@ -27,7 +27,7 @@ constexpr std::size_t kMaxBoundedBytes = std::size_t{16} << 20;
 constexpr std::size_t kMostNetworkBytes = std::size_t{1} << 30;
 constexpr std::size_t kNodeBytes = 1024;
 // Pairs of parts that are counted to find what observations share.
-constexpr std::size_t kMostPairs = 2'000'000;
+constexpr std::size_t kMostPairs = 400'000;
 
 }  // namespace
 
@@ -287,22 +287,41 @@ std::vector<Var> NetworkBuilder::parts(std::uint32_t o) {
   return list;
 }
 
-std::vector<Var> NetworkBuilder::shared_max(std::vector<std::vector<Var>> lists) {
-  for (auto& list : lists) {
-    std::sort(list.begin(), list.end());
-    list.erase(std::unique(list.begin(), list.end()), list.end());
+// Lists as what they have in common: nodes that occur in the same lists are joined, and those of
+// one list alone are taken out, for there is nothing to share.
+NetworkBuilder::Shared NetworkBuilder::in_common(std::vector<std::vector<Var>> lists) {
+  Shared shared;
+  shared.lists.resize(lists.size());
+  shared.alone.resize(lists.size());
+  std::map<Var, std::vector<std::size_t>> where;
+  for (std::size_t l = 0; l < lists.size(); ++l) {
+    std::sort(lists[l].begin(), lists[l].end());
+    lists[l].erase(std::unique(lists[l].begin(), lists[l].end()), lists[l].end());
+    for (const Var v : lists[l]) where[v].push_back(l);
   }
-  std::vector<Var> result;
-  if (!sharing_) {
-    for (const auto& list : lists) result.push_back(max_of(list));
-    return result;
+  std::map<std::vector<std::size_t>, std::vector<Var>> together;
+  for (auto& [v, in] : where) {
+    if (in.size() == 1) {
+      shared.alone[in[0]].push_back(v);
+    } else {
+      together[std::move(in)].push_back(v);
+    }
   }
+  std::vector<std::pair<Var, const std::vector<std::size_t>*>> joined;
+  for (const auto& [in, nodes] : together) joined.emplace_back(max_of(nodes), &in);
+  std::sort(joined.begin(), joined.end());
+  for (const auto& [v, in] : joined) {
+    for (const std::size_t l : *in) shared.lists[l].push_back(v);
+    shared.lists_of.emplace(v, *in);
+  }
+  return shared;
+}
 
-  // Pairs that occur together in most lists get a node of their own, again and again: the shared
-  // parts of nested observations become shared nodes.
-  using Pair = std::pair<Var, Var>;
-  // Counting takes the square of a list's length, so that the longest lists share what chains have
-  // in common and no more.
+// Pairs that occur together in most lists get a node of their own, again and again: the shared
+// parts of nested observations become shared nodes. Counting takes the square of a list's length;
+// the longest lists are left as they are where it would take too long. Tells which.
+std::vector<bool> NetworkBuilder::join_pairs(Shared& shared) {
+  std::vector<std::vector<Var>>& lists = shared.lists;
   std::vector<std::size_t> by_length(lists.size());
   std::iota(by_length.begin(), by_length.end(), std::size_t{0});
   std::stable_sort(by_length.begin(), by_length.end(),
@@ -313,34 +332,40 @@ std::vector<Var> NetworkBuilder::shared_max(std::vector<std::vector<Var>> lists)
     pairs += lists[l].size() * lists[l].size() / 2;
     counted[l] = pairs <= kMostPairs;
   }
-  std::map<Pair, int> count;
+  std::unordered_map<std::uint64_t, int> count;  // by the smaller node, then the larger
+  count.reserve(std::min(pairs, kMostPairs));
+  const auto key = [](Var a, Var b) {
+    return std::uint64_t{std::min(a, b)} << 32 | std::uint64_t{std::max(a, b)};
+  };
   std::priority_queue<std::tuple<int, Var, Var>> queue;  // most frequent first
-  std::unordered_map<Var, std::vector<std::size_t>> lists_of;
-  auto change = [&](Var a, Var b, int by) {
+  const auto change = [&](Var a, Var b, int by) {
     if (a == b) return;
-    const Pair key = std::minmax(a, b);
-    const int now = count[key] += by;
-    if (by > 0 && now >= 2) queue.emplace(now, key.first, key.second);
+    const int now = count[key(a, b)] += by;
+    if (by > 0 && now >= 2) queue.emplace(now, std::min(a, b), std::max(a, b));
   };
   for (std::size_t l = 0; l < lists.size(); ++l) {
+    check_stop();
+    if (!counted[l]) continue;
     for (std::size_t i = 0; i < lists[l].size(); ++i) {
-      lists_of[lists[l][i]].push_back(l);
-      if (!counted[l]) continue;
-      for (std::size_t j = i + 1; j < lists[l].size(); ++j) change(lists[l][i], lists[l][j], 1);
+      for (std::size_t j = i + 1; j < lists[l].size(); ++j) ++count[key(lists[l][i], lists[l][j])];
     }
+  }
+  for (const auto& [pair, times] : count) {
+    if (times < 2) continue;
+    queue.emplace(times, static_cast<Var>(pair >> 32), static_cast<Var>(pair & 0xffffffff));
   }
   while (!queue.empty()) {
     const auto [times, a, b] = queue.top();
     queue.pop();
     check_stop();
-    const int now = count[{a, b}];
+    const int now = count[key(a, b)];
     if (now < 2) continue;
     if (now != times) {
       queue.emplace(now, a, b);
       continue;
     }
     const Var node = two_input(a, b, true);
-    for (std::size_t l : std::vector<std::size_t>(lists_of[a])) {
+    for (std::size_t l : std::vector<std::size_t>(shared.lists_of[a])) {
       if (!counted[l]) continue;
       auto& list = lists[l];
       const auto at_a = std::find(list.begin(), list.end(), a);
@@ -353,15 +378,34 @@ std::vector<Var> NetworkBuilder::shared_max(std::vector<std::vector<Var>> lists)
       std::erase_if(list, [first = a, second = b](Var v) { return v == first || v == second; });
       for (Var other : list) change(node, other, 1);
       if (std::find(list.begin(), list.end(), node) == list.end()) list.push_back(node);
-      lists_of[node].push_back(l);
+      shared.lists_of[node].push_back(l);
     }
   }
+  return counted;
+}
 
-  // What is left of each list is joined in a chain, what occurs in few lists first, so that it can
-  // be summed out early.
-  for (auto& list : lists) {
-    std::stable_sort(list.begin(), list.end(),
-                     [&](Var a, Var b) { return lists_of[a].size() < lists_of[b].size(); });
+std::vector<Var> NetworkBuilder::shared_max(std::vector<std::vector<Var>> lists) {
+  std::vector<Var> result;
+  if (!sharing_) {
+    for (auto& list : lists) {
+      std::sort(list.begin(), list.end());
+      list.erase(std::unique(list.begin(), list.end()), list.end());
+      result.push_back(max_of(list));
+    }
+    return result;
+  }
+  Shared shared = in_common(std::move(lists));
+  const std::vector<bool> counted = join_pairs(shared);
+  for (std::size_t l = 0; l < counted.size(); ++l) {
+    std::vector<Var>& list = shared.lists[l];
+    // What is left is joined in a chain, what occurs in few lists first, so that it can be summed
+    // out early; where pairs were not counted what occurs in many, so that chains begin alike.
+    std::stable_sort(list.begin(), list.end(), [&](Var a, Var b) {
+      const std::size_t in_a = shared.lists_of[a].size(), in_b = shared.lists_of[b].size();
+      return counted[l] ? in_a < in_b : in_a > in_b;
+    });
+    list.insert(counted[l] ? list.begin() : list.end(), shared.alone[l].begin(),
+                shared.alone[l].end());
     result.push_back(max_of(list));
   }
   return result;

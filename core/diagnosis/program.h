@@ -87,6 +87,13 @@ class NetworkBuilder {
   network::Var two_input(network::Var a, network::Var b, bool is_max);
   network::Var max_of(const std::vector<network::Var>& nodes);  // grade 0 for none
   network::Var by_link(const circuit::ModeSet& set);
+  // Lists of nodes, what is in several and what in one alone; and where each of the former is.
+  struct Shared {
+    std::vector<std::vector<network::Var>> lists, alone;
+    std::unordered_map<network::Var, std::vector<std::size_t>> lists_of;
+  };
+  Shared in_common(std::vector<std::vector<network::Var>> lists);
+  std::vector<bool> join_pairs(Shared& shared);
 
   const circuit::Analysis* analysis_;
   const std::vector<ModeConditions>* mode_conditions_;

@@ -25,10 +25,13 @@ diagnosis::Model load_model(const std::string& circuit_document) {
   return diagnosis::Model::compile(analyse(circuit_document), shipped_pack());
 }
 
-const diagnosis::Model& machine_model(int sections) {
-  static std::map<int, diagnosis::Model> models;
-  auto at = models.find(sections);
-  if (at == models.end()) at = models.emplace(sections, load_model(machine(sections))).first;
+const diagnosis::Model& machine_model(int sections, int conditions) {
+  static std::map<std::pair<int, int>, diagnosis::Model> models;
+  const std::pair key(sections, conditions);
+  auto at = models.find(key);
+  if (at == models.end()) {
+    at = models.emplace(key, load_model(machine(sections, conditions))).first;
+  }
   return at->second;
 }
 

@@ -17,8 +17,8 @@ diagnosis::Pack shipped_pack();
 
 diagnosis::Model load_model(const std::string& circuit_document);
 
-// The model of machine() with so many sections, made once.
-const diagnosis::Model& machine_model(int sections);
+// The model of machine() with so many sections and conditions, made once.
+const diagnosis::Model& machine_model(int sections, int conditions = 0);
 
 // Adds an outcome to the case. Throws std::logic_error if the circuit has no such observation.
 void observe(const diagnosis::Model& model, diagnosis::Case& the_case, const std::string& id,

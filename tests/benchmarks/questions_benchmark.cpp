@@ -3,9 +3,10 @@
 // processor time. Prints, per circuit, what they took and which had no exact answer; then what
 // patterns met before, jobs step by step and two threads make of it.
 //
-//   bench_questions [--full] [--seconds S] [CIRCUIT...]
+//   bench_questions [--full] [--seconds S] [--only PART] [CIRCUIT...]
 //
-// Without --full some 50 questions per circuit, and short series of the rest.
+// Without --full some 50 questions per circuit, and short series of the rest. PART is new, process,
+// repeated, jobs or threads.
 #include <algorithm>
 #include <cmath>
 #include <cstdio>
@@ -35,6 +36,7 @@ using nlohmann::json;
 struct Options {
   bool full = false;
   unsigned seconds = 2;
+  std::string only;
   std::vector<std::string> circuits;
 };
 
@@ -294,7 +296,7 @@ Question complaint_of(const Model& model) {
 }
 
 // A section and 16 of them under three conditions: the first time a pattern is met, and after.
-void repeated_patterns(const Options& options) {
+void repeated_patterns(const std::vector<Circuit>&, const Options& options) {
   std::printf("\nThe first question with a pattern and the same again, milliseconds.\n\n");
   line({"circuit", "evidence", "first", "again", "with advice", "again", "ratio"});
   for (const int sections : {1, 16}) {
@@ -438,6 +440,17 @@ void two_threads(const std::vector<Circuit>& chosen, const Options& options) {
   }
 }
 
+using Part = void (*)(const std::vector<Circuit>&, const Options&);
+
+const std::map<std::string, Part>& parts() {
+  static const std::map<std::string, Part> all = {{"new", fresh_patterns},
+                                                  {"process", growth},
+                                                  {"repeated", repeated_patterns},
+                                                  {"jobs", jobs},
+                                                  {"threads", two_threads}};
+  return all;
+}
+
 Options options_of(int argc, char** argv) {
   Options options;
   for (int i = 1; i < argc; ++i) {
@@ -446,14 +459,19 @@ Options options_of(int argc, char** argv) {
       options.full = true;
     } else if (argument == "--seconds" && i + 1 < argc && std::atoi(argv[i + 1]) > 0) {
       options.seconds = static_cast<unsigned>(std::atoi(argv[++i]));
+    } else if (argument == "--only" && i + 1 < argc && parts().count(argv[i + 1]) > 0) {
+      options.only = argv[++i];
     } else {
       const bool known = std::any_of(circuits().begin(), circuits().end(),
                                      [&](const Circuit& c) { return c.name == argument; });
       if (!known) {
         std::string names;
         for (const Circuit& circuit : circuits()) names += " " + circuit.name;
-        throw std::runtime_error("unknown argument " + argument +
-                                 "; expected --full, --seconds S, or circuits of" + names);
+        throw std::runtime_error(
+            "unknown argument " + argument +
+            "; expected --full, --seconds S, --only with new, process, repeated, "
+            "jobs or threads, or circuits of" +
+            names);
       }
       options.circuits.push_back(argument);
     }
@@ -473,11 +491,9 @@ int main(int argc, char** argv) {
         chosen.push_back(circuit);
       }
     }
-    fresh_patterns(chosen, options);
-    growth(chosen, options);
-    repeated_patterns(options);
-    jobs(chosen, options);
-    two_threads(chosen, options);
+    for (const char* part : {"new", "process", "repeated", "jobs", "threads"}) {
+      if (options.only.empty() || options.only == part) parts().at(part)(chosen, options);
+    }
   } catch (const std::exception& error) {
     std::fprintf(stderr, "bench_questions: %s\n", error.what());
     return 1;

@@ -387,7 +387,7 @@ void compare(std::uint64_t seed, Compared& counts) {
     }
     for (std::uint32_t m = 0; m < analysis.modes.size(); ++m) {
       const auto grades =
-          answer.grades(static_cast<std::uint32_t>(analysis.observations.size()) + m);
+          answer.mode_grades(static_cast<std::uint32_t>(analysis.observations.size()) + m);
       for (std::size_t g = 0; g < 3; ++g) {
         CHECK(grades[g] == Approx(expected.grades[m][g] / expected.total).margin(1e-9));
       }

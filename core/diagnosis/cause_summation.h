@@ -1,0 +1,207 @@
+// The sums of cause_products.h over what cause_layout.h lays out, for one case or by cell of its
+// tables. `Real` is double or long double.
+//
+// Lanes are the combinations of a group's cutset, thresholds and marks. One combination of the
+// conditions after the other, each differing from the last by one, gives the lanes their weights z
+// and the sets their shares of them. What does not depend on the condition that changed is kept.
+// What a test needs of a group is a *reach*: the sums over lanes with some modes restricted, each
+// by a *quotient* of its factor, and the cutset's classes fixed. Tests have many reaches in common,
+// a section's with those of every other section; each is summed once per combination.
+#pragma once
+
+#include <array>
+#include <cstddef>
+#include <cstdint>
+#include <map>
+#include <utility>
+#include <vector>
+
+#include "core/diagnosis/cause_layout.h"
+#include "core/diagnosis/evidence.h"
+#include "core/diagnosis/gauss_legendre.h"
+#include "core/diagnosis/marks.h"
+#include "core/diagnosis/model.h"
+
+namespace faultodds::diagnosis::products {
+
+// What the polynomial of ties may lose by fewer nodes than its degree asks for: how much weight it
+// has at x = 1 by the expected number of sets that tie (rounded up).
+class TieLoss {
+ public:
+  // `sets_of_mode`: in how many sets of the focus one mode may be.
+  TieLoss(std::size_t cells, std::size_t sets_of_mode)
+      : weight_(cells), total_(cells, 0), sets_of_mode_(sets_of_mode) {}
+  // `weight`, not below 0, of what has so many ties; `sum`, of either sign, of what is asked.
+  void add(std::size_t cell, double ties, double weight);
+  void add_total(std::size_t cell, double sum) { total_[cell] += sum; }
+  // Fewest nodes, at most `all`, that lose no more than `tolerance` of any cell's total.
+  std::size_t nodes(std::size_t all, double tolerance) const;
+  // Bound of what so many nodes lose of a cell.
+  double lost(std::size_t cell, std::size_t nodes) const;
+
+ private:
+  std::vector<std::map<std::uint32_t, double>> weight_;  // by cell: quarters of a tie
+  std::vector<double> total_;
+  std::size_t sets_of_mode_;
+};
+
+template <typename Real>
+class Summation {
+ public:
+  using Layout = CauseProducts::Layout;
+  using Nodes = std::vector<QuadratureNode<Real>>;
+
+  // Without numbers: by cell, under the model's own priors.
+  Summation(const Layout& layout, const Model& model, const CaseNumbers* numbers,
+            const Nodes& nodes, bool with_tests);
+
+  void run();
+  // Instead of run(), without tests and with the one node x = 1.
+  TieLoss measure_ties();
+
+  // cells, columns and then `elsewhere` and `nothing`.
+  const std::vector<Real>& cause() const { return cause_; }
+  const std::vector<Real>& by_conditions() const { return by_conditions_; }
+  // Of the i-th test: t, cells, values.
+  const std::vector<Real>& at_most(std::size_t i) const { return tests_[i].at_most; }
+  // P(S <= t | combination of the layout's conditions) of a test that touches no group.
+  Real far(std::size_t i, std::size_t t, std::size_t c) const;
+  std::size_t cells() const { return cells_; }
+  std::size_t width() const { return width_; }
+  Real magnitude() const { return absolute_; }
+
+ private:
+  using ByClass = std::array<Real, kMostStates>;
+  // Lanes of a view that belong to one combination of the cutset and one cell of the tables.
+  struct Block {
+    std::size_t begin = 0, end = 0, cut = 0, cell = 0;
+    bool shares = false;  // whether a set may be the cause in it
+  };
+  // The lanes of a group summed over the coordinates that some tests do not depend on. Coordinates
+  // are the modes of the cutset, then the other observations; marks are always kept. The first view
+  // of a group has all lanes. What is here called a cell is a lane of the view.
+  struct View {
+    std::uint64_t keeps = 0;          // a bit per coordinate
+    std::vector<std::uint32_t> lane;  // by cell: one that is in it
+    std::size_t from = 0;             // the view it is summed from
+    std::vector<std::uint32_t> cell;  // by cell of that
+    std::vector<Block> blocks;
+    // Of the focus's group: weights of the cell's mark.
+    std::vector<Real> set, elsewhere, nothing, elsewhere_by_set;
+    // Of the conditions at hand:
+    std::vector<Real> z;      // by cell
+    std::vector<Real> share;  // by column, cell: z times the column's share
+  };
+  // An atom whose states are restricted: what is left of its factor.
+  struct Quotient {
+    std::size_t view = 0;
+    std::uint32_t atom = 0;
+    std::vector<double> weight;  // by state
+    std::uint64_t version = 0;   // of the atom's row
+    std::vector<Real> left;      // by cell
+    std::vector<Real> share;     // by column of the atom, cell: the column's share of what is left
+  };
+  struct Reach {
+    std::size_t view = 0;
+    std::vector<std::uint32_t> quotients, blocks;
+    std::vector<std::pair<std::size_t, std::size_t>> ranges;  // of cells: the blocks'
+    // A single quotient that many tests have others of: the reaches of the atom's classes, whose
+    // weighted sum it is.
+    std::vector<std::uint32_t> by_class;
+    std::uint64_t step = 0;  // that it was summed at
+    std::vector<Real> sums;  // cells, columns + 2; of other groups than the focus's one number
+  };
+  // The lanes of one group: its cutset's classes, then thresholds, then marks.
+  struct Lanes {
+    std::size_t cuts = 1, per_cut = 1, count = 1;
+    std::vector<std::size_t> thresholds;   // by other observation: how many count
+    std::vector<std::vector<Real>> phi;    // by atom: class, lane
+    std::vector<std::vector<Real>> sphi;   // by column with an atom: class, lane
+    std::vector<std::uint32_t> sphi_atom;  // kNone: a set inside the cutset
+    std::vector<Real> fixed;               // by lane: sets inside the cutset, threshold weights
+    std::vector<Real> share;               // column, lane: of the sets, at the row at hand
+    std::vector<std::vector<std::uint32_t>> columns_of_atom;
+    std::vector<std::uint32_t> cell;  // by lane
+    std::vector<View> views;
+    std::vector<Quotient> quotients;
+    std::vector<Reach> reaches;
+    std::map<std::vector<double>, std::uint32_t> quotient_ids;
+    std::map<std::vector<std::uint32_t>, std::uint32_t> reach_ids;
+    // Of the conditions at hand:
+    std::vector<const Real*> row;                    // by atom: P(state)
+    std::vector<std::uint64_t> version;              // by atom: counts its rows
+    std::vector<ByClass> cut_row;                    // P(class) of each of the cutset
+    std::vector<std::vector<Real>> factor, inverse;  // by atom: lane
+    std::vector<Real> z;                             // lane
+    Real sum = 0, absolute = 0;                      // of z
+    std::size_t kept = 0;                            // numbers that quotients keep
+  };
+  struct Prepared {
+    const TestLayout* layout = nullptr;
+    std::size_t combinations = 1;     // of its cutset
+    std::vector<Real> fixed;          // combination, t
+    std::vector<Real> free;           // combination, t, combination of common conditions
+    std::vector<std::size_t> common;  // bits of the layout's conditions
+    std::vector<std::vector<std::uint32_t>> reach;  // by entry of `touches`: combination, t
+    std::vector<Real> at_most;                      // t, cells, values
+  };
+
+  // By other observation of a group: the thresholds that count, and their weights.
+  using Thresholds = std::vector<std::vector<std::pair<std::size_t, Real>>>;
+  Lanes lanes_of(const Group& group);
+  void fill_lanes(const Group& group, const Thresholds& thresholds, Lanes& lanes);
+  std::size_t add_view(std::size_t group, std::uint64_t keeps);
+  void chain_views();
+  Prepared prepare(const TestLayout& test);
+  void prepare_free(Prepared& prepared);
+  std::vector<std::uint32_t> reaches_of(const TestLayout& test, std::size_t entry);
+  std::uint32_t quotient(Lanes& lanes, std::size_t view, std::uint32_t atom,
+                         const std::vector<double>& weight);
+  std::uint32_t reach(std::size_t group, std::size_t view, std::vector<std::uint32_t> quotients,
+                      const std::vector<std::pair<std::uint32_t, std::size_t>>& hubs);
+  void split_by_class();
+  const std::vector<Real>& rows(std::uint32_t mode);
+  const Real* row(std::uint32_t mode, std::size_t c);
+  static ByClass lump(const Real* row, const StateClasses& classes);
+  std::size_t common_of(const Prepared& prepared, std::size_t c) const {
+    std::size_t k = 0;
+    for (std::size_t bit : prepared.common) k = k * 2 + (c >> bit & 1);
+    return k;
+  }
+
+  template <typename Visit>
+  void for_each_condition(Visit visit);
+  void fill(const Group& group, Lanes& lanes, std::size_t c);
+  void refresh(const Group& group, Lanes& lanes, std::uint32_t atom);
+  void fill_views();
+  void add_cause(Real scale, Real magnitude, std::size_t c);
+  void add_test(Prepared& prepared, std::size_t c, Real probability);
+  const Quotient& left(std::size_t group, std::uint32_t id);
+  const std::vector<Real>& reached(std::size_t group, std::uint32_t id);
+  void sum_reach(std::size_t group, Reach& reach);
+  void add_columns(Reach& reach, const std::vector<Real>& weight, bool together);
+  void fill_hubs(const Prepared& prepared, std::size_t c);
+
+  const Layout& layout_;
+  const Model& model_;
+  const CaseNumbers* numbers_;
+  std::vector<Mark<Real>> marks_;
+  bool by_set_ = false;                  // whether a mark has elsewhere_by_set
+  std::vector<std::vector<Real>> rows_;  // by mode: combination of its conditions, state
+  std::vector<Lanes> lanes_;
+  std::vector<Prepared> tests_;
+  std::size_t cells_ = 1, width_ = 0;
+  std::uint64_t step_ = 0;  // counts combinations of conditions
+  std::vector<Real> cause_, by_conditions_, at_conditions_;
+  Real absolute_ = 0;
+  // Scratch.
+  std::vector<std::size_t> view_order_;                    // of the focus's group
+  std::vector<Real> product_, weighed_, weighed_z_, sum_;  // by lane or cell
+  std::vector<Real> hubs_;                                 // by combination of a test's cutset
+  std::vector<std::uint8_t> restricted_;                   // by column
+};
+
+extern template class Summation<double>;
+extern template class Summation<long double>;
+
+}  // namespace faultodds::diagnosis::products
