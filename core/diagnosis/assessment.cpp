@@ -149,7 +149,7 @@ std::optional<Inferred> infer_by_hypotheses(const Model& model, const Case& the_
     inferred.observations.push_back(answer.grades(o));
   }
   for (std::uint32_t m = 0; m < analysis.modes.size(); ++m) {
-    inferred.modes.push_back(answer.grades(observations + m));
+    inferred.modes.push_back(answer.mode_grades(observations + m));
   }
   inferred.log_evidence = hypotheses.log_evidence();
   inferred.method = "most probable hypotheses";

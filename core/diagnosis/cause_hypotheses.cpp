@@ -68,7 +68,9 @@ CauseSums cause_sums(const Model& model, const CaseNumbers& numbers, std::uint32
   const std::size_t observations = analysis.observations.size();
   const std::size_t n = hypotheses.size();
   const CauseValues values = cause_values(analysis, focus);
-  const auto marks = marks_of<double>(analysis.observations[focus], focus, &numbers);
+  const auto marks = marks_of<double>(
+      analysis.observations[focus], focus, &numbers,
+      gauss_legendre<double>(quadrature_nodes(analysis.observations[focus].sets.size())));
   const ObservedGrade* seen = seen_of(numbers, focus);
   CauseSums sums;
   sums.values = values.size();
@@ -115,7 +117,7 @@ CauseSums cause_sums(const Model& model, const CaseNumbers& numbers, std::uint32
   for (std::uint32_t m = 0; m < analysis.modes.size(); ++m) {
     for (std::size_t h = 0; h < n; ++h) {
       const Grades grades = hypotheses.grades(h, m);
-      add(observations + m, h, grades[0], grades[0] + grades[1]);
+      add(observations + m, h, grades[1] + grades[2], grades[2]);
     }
   }
   return sums;
