@@ -495,7 +495,8 @@ FAULTODDS_API faultodds_status faultodds_network_find_state(const faultodds_netw
 typedef struct faultodds_network_statistics {
   size_t struct_size;     /* set by the caller to sizeof(faultodds_network_statistics) */
   uint64_t cliques;       /* of the junction tree */
-  uint64_t entries;       /* clique entries kept: combinations of states that can occur */
+  uint64_t entries;       /* clique entries that a query goes through: combinations of states that can occur, and
+                             all of large cliques where many can, of which no list is kept */
   double dense_entries;   /* what they would be with no impossible one left out */
   double largest_clique;  /* dense entries of the largest clique */
   uint64_t bytes;         /* of the network, shared by all who query it */

@@ -5,6 +5,7 @@
 #include <cstdint>
 #include <limits>
 #include <queue>
+#include <random>
 #include <string>
 #include <tuple>
 
@@ -22,6 +23,19 @@ constexpr std::size_t kManyPairs = 50'000'000;
 constexpr std::size_t kFewNeighbours = 32;
 // What rounding may have added to a sum that was changed again and again, as a share of it.
 constexpr double kRounded = 1e-6;
+
+// Beside one order by each heuristic, so many more are tried by chance at most, and no more than
+// take kShareOfWork steps for each entry of the best order so far: a network whose tables are soon
+// made is not kept waiting. Steps are counted, not timed, so that the same network has the same
+// tables.
+constexpr std::size_t kMostByChance = 256;
+constexpr double kShareOfWork = 0.3;
+// What looking at a variable once costs, in pairs of neighbours looked at.
+constexpr std::size_t kWorkOfVariable = 16;
+// Where there are more entries than this the search does not go on for longer.
+constexpr double kManyEntries = 0x1p27;
+// A cell of a separator takes as much as so many entries: it is kept, and most entries are not.
+constexpr double kWorthOfCell = 4;
 
 enum class Heuristic { min_fill, min_weight, weighted_fill, min_degree };
 
@@ -62,7 +76,8 @@ Graph moral_graph(std::size_t n, const std::vector<std::vector<Var>>& scopes) {
 
 struct Order {
   std::vector<std::vector<Var>> cliques;  // one per elimination step, the eliminated variable first
-  double total = 0;
+  double total = 0;                       // entries of them
+  std::size_t work = 0;                   // pairs of neighbours looked at, or as much
 };
 
 // The graph that is left while variables are eliminated, and what the heuristics ask of a vertex.
@@ -100,6 +115,7 @@ class Remaining {
   }
 
   std::size_t size() const { return graph_.size(); }
+  std::size_t looked_at() const { return looked_at_; }
   const std::vector<Var>& near(Var v) const { return graph_[v]; }
 
   // Of the variable and its neighbours: the logarithm of the entries of their table.
@@ -162,7 +178,7 @@ class Remaining {
         }
       }
     }
-    if (count_fill_) looked_at_ += near.size() * near.size() / 2;
+    looked_at_ += near.size() * near.size() / 2;
     for (const auto& pair : missing) {
       const Var a = pair.first, b = pair.second;
       if (count_fill_ && exact()) {
@@ -207,10 +223,11 @@ class Remaining {
   std::size_t looked_at_ = 0;
 };
 
-// Eliminates every variable, cheapest first by `heuristic`. Stops early once the total passes
-// `give_up` (the best total known), returning a total of infinity.
+// Eliminates every variable, cheapest first by `heuristic`, times what each is out of favour by.
+// Stops early once the total passes `give_up` (the best total known), returning a total of
+// infinity.
 Order eliminate(const Graph& graph, const std::vector<std::size_t>& states, Heuristic heuristic,
-                double give_up) {
+                double give_up, const std::vector<double>& disfavour = {}) {
   Remaining remaining(graph, states,
                       heuristic == Heuristic::min_fill || heuristic == Heuristic::weighted_fill,
                       heuristic == Heuristic::weighted_fill);
@@ -222,10 +239,14 @@ Order eliminate(const Graph& graph, const std::vector<std::size_t>& states, Heur
   std::priority_queue<Entry, std::vector<Entry>, std::greater<>> queue;
   std::vector<std::uint32_t> version(remaining.size(), 0);
   std::vector<bool> done(remaining.size(), false);
+  // That of a fill of 0 counts too.
+  const auto of_favour = [&](Var v, double first) {
+    return disfavour.empty() ? first : (first + 1) * disfavour[v];
+  };
   const auto first_of = [&](Var v) {
-    if (heuristic == Heuristic::min_weight) return remaining.least_weight(v);
+    if (heuristic == Heuristic::min_weight) return of_favour(v, remaining.least_weight(v));
     if (heuristic == Heuristic::min_degree) return static_cast<double>(remaining.near(v).size());
-    return remaining.fill(v);
+    return of_favour(v, remaining.fill(v));
   };
   const auto push = [&](Var v) { queue.emplace(first_of(v), kUnknown, v, ++version[v]); };
   for (Var v = 0; v < remaining.size(); ++v) push(v);
@@ -238,7 +259,7 @@ Order eliminate(const Graph& graph, const std::vector<std::size_t>& states, Heur
     if (second == kUnknown) {
       const double weight = remaining.weight(v);
       if (heuristic == Heuristic::min_weight) {
-        queue.emplace(weight, 0.0, v, stamp);
+        queue.emplace(of_favour(v, weight), 0.0, v, stamp);
       } else {
         queue.emplace(first, weight, v, stamp);
       }
@@ -254,15 +275,99 @@ Order eliminate(const Graph& graph, const std::vector<std::size_t>& states, Heur
     }
     order.total += entries;
     order.cliques.push_back(std::move(clique));
+    order.work += kWorkOfVariable;
     if (order.total > give_up) {
       order.total = std::numeric_limits<double>::infinity();
+      order.work += remaining.looked_at();
       return order;
     }
     for (Var u : remaining.eliminate(v)) {
       if (!done[u]) push(u);
+      order.work += kWorkOfVariable;
     }
   }
+  order.work += remaining.looked_at();
   return order;
+}
+
+// Elimination cliques form a tree: the parent of a step's clique is the step that eliminates the
+// first of its other variables. A clique inside a child is contracted into it.
+struct Steps {
+  std::vector<int> parent;
+  std::vector<std::size_t> stands;  // the step whose clique stands for each; itself if it is kept
+};
+
+Steps join(const Order& order) {
+  const std::size_t steps = order.cliques.size();
+  std::vector<std::size_t> step_of(steps);
+  for (std::size_t i = 0; i < steps; ++i) step_of[order.cliques[i][0]] = i;
+  Steps joined{std::vector<int>(steps, -1), std::vector<std::size_t>(steps)};
+  for (std::size_t i = 0; i < steps; ++i) {
+    joined.stands[i] = i;
+    std::size_t next = steps;
+    for (std::size_t k = 1; k < order.cliques[i].size(); ++k) {
+      next = std::min(next, step_of[order.cliques[i][k]]);
+    }
+    if (next < steps) joined.parent[i] = static_cast<int>(next);
+  }
+  // Children come before parents, so a parent that equals a child's separator is absorbed by that
+  // child. The parent holds all of i's clique but the variable i eliminated: it is a subset of i's
+  // clique exactly when it is one smaller.
+  for (std::size_t i = 0; i < steps; ++i) {
+    if (joined.parent[i] < 0) continue;
+    const auto p = static_cast<std::size_t>(joined.parent[i]);
+    if (joined.stands[p] == p && order.cliques[p].size() + 1 == order.cliques[i].size()) {
+      joined.stands[p] = i;
+    }
+  }
+  return joined;
+}
+
+double product(const std::vector<Var>& vars, const std::vector<std::size_t>& states) {
+  double p = 1;
+  for (Var v : vars) p *= static_cast<double>(states[v]);
+  return p;
+}
+
+// Of the tree that an order makes: its entries and the cells of its separators.
+double cost(const Order& order, const std::vector<std::size_t>& states) {
+  const Steps joined = join(order);
+  double cost = 0;
+  for (std::size_t i = 0; i < order.cliques.size(); ++i) {
+    const double entries = product(order.cliques[i], states);
+    if (joined.stands[i] == i) cost += entries;
+    if (joined.parent[i] >= 0 && joined.stands[static_cast<std::size_t>(joined.parent[i])] != i) {
+      cost += kWorthOfCell * entries / static_cast<double>(states[order.cliques[i][0]]);
+    }
+  }
+  return cost;
+}
+
+// Tries orders by chance, about as good ones as `best`, and returns the cheapest of all that have
+// no more entries.
+Order by_chance(const Graph& graph, const std::vector<std::size_t>& states, Order best) {
+  constexpr double kMostDisfavour[] = {1e-6, 0.05, 0.15, 0.4};
+  constexpr Heuristic kTried[] = {Heuristic::min_fill, Heuristic::min_weight,
+                                  Heuristic::weighted_fill};
+  std::mt19937 random(1);
+  std::vector<double> disfavour(graph.size());
+  double least = cost(best, states);
+  double most_work =
+      kShareOfWork * std::min(best.total, kManyEntries) - static_cast<double>(best.work);
+  const double give_up = best.total;
+  for (std::size_t i = 0; i < kMostByChance && most_work > 0; ++i) {
+    const double most = kMostDisfavour[i / std::size(kTried) % std::size(kMostDisfavour)];
+    for (double& d : disfavour) d = 1 + most * (static_cast<double>(random()) * 0x1p-32);
+    Order order = eliminate(graph, states, kTried[i % std::size(kTried)], give_up, disfavour);
+    most_work -= static_cast<double>(order.work);
+    if (!(order.total <= give_up)) continue;
+    const double its = cost(order, states);
+    if (its < least) {
+      least = its;
+      best = std::move(order);
+    }
+  }
+  return best;
 }
 
 // Contracts the vertex with the fewest neighbours into the one of them that has the fewest, again
@@ -293,12 +398,6 @@ std::size_t least_width(Graph graph) {
     for (Var u : near) queue.emplace(graph[u].size(), u);
   }
   return width;
-}
-
-double product(const std::vector<Var>& vars, const std::vector<std::size_t>& states) {
-  double p = 1;
-  for (Var v : vars) p *= static_cast<double>(states[v]);
-  return p;
 }
 
 }  // namespace
@@ -334,6 +433,9 @@ CliqueTree triangulate(const std::vector<std::size_t>& states,
     }
     if (orders == Orders::one) break;
   }
+  if (orders == Orders::several && !best.cliques.empty()) {
+    best = by_chance(graph, states, std::move(best));
+  }
   if (n > 0 && best.cliques.empty()) {
     throw Error(
         Code::limit_exceeded,
@@ -341,32 +443,11 @@ CliqueTree triangulate(const std::vector<std::size_t>& states,
         "is impossible");
   }
 
-  // Elimination cliques form a tree: the parent of a step's clique is the step that eliminates the
-  // first of its other variables. A clique inside its parent (or a child that contains it) is
-  // contracted into it.
   const std::size_t steps = best.cliques.size();
-  std::vector<std::size_t> step_of(n);
-  for (std::size_t i = 0; i < steps; ++i) step_of[best.cliques[i][0]] = i;
-  std::vector<int> parent(steps, -1);
-  for (std::size_t i = 0; i < steps; ++i) {
-    std::size_t next = steps;
-    for (std::size_t k = 1; k < best.cliques[i].size(); ++k) {
-      next = std::min(next, step_of[best.cliques[i][k]]);
-    }
-    if (next < steps) parent[i] = static_cast<int>(next);
-  }
+  const Steps joined = join(best);
+  const std::vector<int>& parent = joined.parent;
+  const std::vector<std::size_t>& stands = joined.stands;
   for (auto& clique : best.cliques) std::sort(clique.begin(), clique.end());
-  // `merged[i]` is the step whose clique stands for step i. Children come before parents, so a
-  // parent that equals a child's separator is absorbed by that child.
-  std::vector<std::size_t> stands(steps);
-  for (std::size_t i = 0; i < steps; ++i) stands[i] = i;
-  for (std::size_t i = 0; i < steps; ++i) {
-    if (parent[i] < 0) continue;
-    const auto p = static_cast<std::size_t>(parent[i]);
-    // The parent holds all of i's clique but the variable i eliminated: it is a subset of i's
-    // clique exactly when it is one smaller.
-    if (stands[p] == p && best.cliques[p].size() + 1 == best.cliques[i].size()) stands[p] = i;
-  }
   auto find = [&](std::size_t i) {
     while (stands[i] != i) i = stands[i];
     return i;

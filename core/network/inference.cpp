@@ -11,6 +11,12 @@ namespace {
 
 constexpr double kNever = -std::numeric_limits<double>::infinity();
 
+// The tables stay where the tree is, and cases come one at a time.
+TreeOptions dense_allowed(TreeOptions options) {
+  options.dense_cliques = true;
+  return options;
+}
+
 }  // namespace
 
 Evidence::Evidence(const Network& network) : is_known_(network.size(), false) {
@@ -61,7 +67,7 @@ void Evidence::retract(Var v) {
 }
 
 Inference::Inference(Network network, const TreeOptions& options)
-    : network_(std::move(network)), tree_(JunctionTree::of(network_, options)) {
+    : network_(std::move(network)), tree_(JunctionTree::of(network_, dense_allowed(options))) {
   for (Var v = 0; v < network_.size(); ++v) total_states_ += network_.states(v);
 }
 

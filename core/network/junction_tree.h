@@ -7,11 +7,12 @@
 //
 // How it works. Deterministic tables (max, min, logic) leave most of a clique's table zero, so each
 // clique keeps a list of its possible entries, grouped by the state of the separator towards its
-// parent. A clique that has one entry to each such state is taken into its parent where that saves
-// work. The beliefs without evidence are computed when compiling. Evidence then only touches the
-// cliques it lies in and those on their way to the root; the way back skips every part whose
-// separator did not change. Messages are ratios to the no-evidence messages, rescaled at each
-// clique with the scale kept as a logarithm, so that long evidence does not underflow.
+// parent; where that is most of them and the owner allows it, none is kept (dense_clique.h). A
+// clique that has one entry to each such state is taken into its parent where that saves work. The
+// beliefs without evidence are computed when compiling. Evidence then only touches the cliques it
+// lies in and those on their way to the root; the way back skips every part whose separator did not
+// change. Messages are ratios to the no-evidence messages, rescaled at each clique with the scale
+// kept as a logarithm, so that long evidence does not underflow.
 //
 // Source of the scheme: Lauritzen & Spiegelhalter 1988; Jensen, Lauritzen & Olesen 1990 (Hugin
 // division); zero compression: Jensen & Andersen 1990.
@@ -22,6 +23,7 @@
 #include <span>
 #include <vector>
 
+#include "core/network/dense_clique.h"
 #include "core/network/elimination.h"
 #include "core/network/network.h"
 
@@ -36,6 +38,9 @@ struct TreeOptions {
   // The variables that will be told of or asked about, besides `root_scope`; if empty, all. What is
   // between them costs less: evidence on it is an internal error, its posterior is 0.
   std::vector<Var> asked = {};
+  // Whether large cliques of which much is possible may go without a list of their entries. The
+  // tree then reads the factors for as long as it lives, and propagates one case at a time.
+  bool dense_cliques = false;
 };
 
 class JunctionTree {
@@ -57,7 +62,8 @@ class JunctionTree {
   // Where the states of v begin in arrays that hold those of all variables in order.
   std::size_t first_state(Var v) const { return state_offset_[v]; }
   std::size_t cliques() const { return cliques_.size(); }
-  std::size_t entries() const { return entries_; }           // possible clique entries
+  // Clique entries that a propagation goes through: the possible ones, and all of dense cliques.
+  std::size_t entries() const { return entries_; }
   double dense_entries() const { return dense_entries_; }    // were no zero left out
   double largest_clique() const { return largest_clique_; }  // dense entries of the largest
   std::size_t bytes() const { return bytes_; }
@@ -77,19 +83,22 @@ class JunctionTree {
   }
 
  private:
+  JunctionTree() = default;
+
   template <std::size_t Lanes>
   friend class LanePropagation;
   friend class Propagation;
   friend class Posterior;
   friend class LogarithmicPass;
 
-  struct Attached {  // a variable whose home is this clique
+  struct Attached {  // a variable whose home is this clique or its separator
     Var var;
-    std::size_t map;  // into maps_: state of each entry
+    std::size_t map;  // into states_of_: state of each entry, or of each cell of the separator
   };
   struct Child {
     std::uint32_t clique;
-    std::size_t map;  // into maps_: separator cell of each entry
+    std::size_t map;   // into cells_of_ or few_cells_of_: separator cell of each entry
+    bool few = false;  // 65,536 cells or fewer
   };
   struct Clique {
     std::vector<Var> vars;  // separator variables first
@@ -98,8 +107,11 @@ class JunctionTree {
     std::size_t first = 0, size = 0;        // entries, into value arrays
     std::size_t first_cell = 0, cells = 0;  // separator cells, into cell arrays
     std::size_t first_bound = 0;            // cells + 1 entry bounds, into bounds_
-    int least_exponent = 0;                 // binary, of its smallest entry without evidence
-    std::vector<Attached> attached;
+    // Binary, of its smallest entry without evidence; of a dense clique no more than that.
+    int least_exponent = 0;
+    std::int32_t dense = kListed;  // else into dense_: it has cells but no entries of its own
+    bool below_dense = false;      // its parent is dense: cells are numbered row-major
+    std::vector<Attached> attached, on_separator;
     std::vector<Child> children;
 
     std::vector<Var> separator() const {
@@ -107,23 +119,60 @@ class JunctionTree {
     }
   };
 
+  static constexpr std::int32_t kListed = -1;
+
+  // `use` gets where the cell of each entry is.
+  template <typename Use>
+  void with_cells(const Child& child, const Use& use) const {
+    if (child.few) {
+      use(few_cells_of_.data() + child.map);
+    } else {
+      use(cells_of_.data() + child.map);
+    }
+  }
+
+  struct Dense {
+    DenseClique clique;  // of the separator, those of the children, the factors
+    std::vector<const Factor*> factors;
+    int least_exponent = 0;  // of an entry of all factors, or less
+    double scale = 1;        // up_ is as many times what the entries sum to
+  };
+  // What a dense clique is multiplied from when there is no evidence.
+  DenseClique::Numbers dense_numbers(const Clique& clique) const;
+  DenseClique::Sums no_sums(const Clique& clique) const;
+
+  // Which cliques are dense is chosen when all that can be are and have been gone through once.
+  struct Plan {
+    std::vector<std::uint32_t> clique;        // of cliques_: its number in the CliqueTree
+    std::vector<DenseClique::Count> entries;  // of cliques_: of dense ones
+    // By number in the CliqueTree: whether to list it, and which cells of its separator occur,
+    // where that is known. Empty the first time.
+    std::vector<bool> listed;
+    std::vector<std::vector<bool>> occurs;
+  };
   void build(const std::vector<const Factor*>& factors, const CliqueTree& tree,
-             const std::vector<Var>& root_scope, const TreeOptions& options);
-  void compute_priors();
+             const std::vector<Var>& root_scope, const TreeOptions& options, Plan& plan);
+  void compute_priors(Plan& plan);
+  bool choose_listed(Plan& plan) const;
   // The combination of `scope` that each entry of the root's clique belongs to.
   std::vector<std::uint64_t> root_cells(const std::vector<Var>& scope) const;
 
   std::vector<std::size_t> states_;
   std::vector<std::size_t> state_offset_;  // into arrays with one double per variable state
   std::vector<Clique> cliques_;
+  std::vector<Dense> dense_;
   std::vector<std::uint32_t> collect_order_;
   std::vector<std::uint32_t> home_;  // clique of each variable that is asked about
-  std::vector<std::uint32_t> maps_;
+  std::vector<bool> home_is_separator_;
+  std::vector<std::uint16_t> states_of_, few_cells_of_;
+  std::vector<std::uint32_t> cells_of_;
   std::vector<std::uint32_t> bounds_;
-  std::vector<double> value_;   // per entry: product of factors and of all below, no evidence
-  std::vector<double> up_;      // per cell: sum of value_ over the cell's entries
-  std::vector<double> belief_;  // per cell: P(cell) without evidence
-  std::vector<double> prior_;   // per variable state
+  std::vector<double> value_;         // per entry: product of factors and of all below, no evidence
+  std::vector<double> up_;            // per cell: sum of value_ over the cell's entries
+  std::vector<double> belief_;        // per cell: P(cell) without evidence, where remembered
+  std::vector<double> prior_;         // per variable state
+  std::size_t listed_cells_ = 0;      // those of dense cliques come after
+  std::size_t remembered_cells_ = 0;  // the first so many, in belief_
   std::size_t entries_ = 0, bytes_ = 0;
   double dense_entries_ = 0, largest_clique_ = 0;
 };
@@ -160,7 +209,20 @@ class LanePropagation {
   void distribute();
 
  protected:
+  // Of dirty_: on the separator of the clique alone, or in it or below.
+  static constexpr std::uint8_t kSeparator = 1, kEntries = 2;
+
   void multiply_weight(double& weight, double by, bool possible, std::size_t lane);
+  static std::size_t largest_listed(const JunctionTree& tree);
+  static std::size_t most_dense_below(const JunctionTree& tree);
+  DenseClique::Numbers dense_numbers(std::uint32_t c) const;
+  void collect_listed(std::uint32_t c, double* largest);
+  void collect_dense(std::uint32_t c, double* largest);
+  void clear_below(std::uint32_t c);
+  void weigh_listed(std::uint32_t c);
+  void weigh_dense(std::uint32_t c);
+  bool moved(std::uint32_t c, double* belief) const;
+  void go_below(std::uint32_t c, double* belief);
   void mark_changed(Var v);
 
   friend class Posterior;
@@ -175,12 +237,19 @@ class LanePropagation {
   int exponent_[Lanes];       // binary: no product of weights above 0 is smaller
   bool lost_[Lanes];          // a weight above 0 left the range of doubles
   double log_evidence_[Lanes];
-  std::vector<std::uint8_t> dirty_;  // per clique: evidence in it or below
+  std::vector<std::uint8_t> dirty_;  // per clique: where there is evidence
   std::vector<std::uint32_t> dirty_list_;
   std::vector<double> value_;        // per entry, dirty cliques only
-  std::vector<double> up_;           // per cell, dirty cliques only
-  std::vector<double> ratio_;        // per cell: up over no-evidence up, rescaled
-  std::vector<double> belief_;       // per cell
+  std::vector<double> up_;           // per cell of a listed clique, dirty ones only
+  std::vector<double> ratio_;        // per cell: up over no-evidence up, rescaled; below a dense
+                                     // clique times no-evidence up. Of a dense clique, once the
+                                     // evidence is distributed so far, what its entries weigh
+  std::vector<double> scale_;        // per clique: what ratio_ was rescaled by
+  std::vector<double> belief_;       // per cell of a listed clique
+  std::vector<double> dense_below_;  // beliefs of the dense cliques below one
+  std::vector<double*> below_;       // beliefs of all cliques below one
+  // With dense cliques, distributing uses up what was collected.
+  enum class Stage { collected, distributing, distributed } stage_ = Stage::collected;
   std::vector<double> posterior_;    // per variable state
   std::vector<std::uint8_t> visit_;  // per clique: its separator changed
   std::vector<double> entry_;        // beliefs of one clique's entries

@@ -21,9 +21,9 @@
 namespace faultodds::network::lanes {
 
 // value[i] *= factor[map[i]]
-template <std::size_t W>
-FAULTODDS_LANE_INLINE void multiply_by(const std::uint32_t* map, const double* factor,
-                                       std::size_t n, double* value) {
+template <std::size_t W, typename Place>
+FAULTODDS_LANE_INLINE void multiply_by(const Place* map, const double* factor, std::size_t n,
+                                       double* value) {
   for (std::size_t i = 0; i < n; ++i) {
     const double* f = factor + map[i] * W;
     double* v = value + i * W;
@@ -31,15 +31,30 @@ FAULTODDS_LANE_INLINE void multiply_by(const std::uint32_t* map, const double* f
   }
 }
 
-// sum[map[i]] += value[i]
-template <std::size_t W>
-FAULTODDS_LANE_INLINE void add_by(const std::uint32_t* map, const double* value, std::size_t n,
-                                  double* sum) {
-  for (std::size_t i = 0; i < n; ++i) {
-    const double* v = value + i * W;
-    double* s = sum + map[i] * W;
+// sum[map[i]] += value[i], where sum has `cells`. Into few cells four sums are kept at once: one
+// alone would wait for its last addition each time.
+constexpr std::size_t kFewCells = 16;
+template <std::size_t W, typename Place>
+FAULTODDS_LANE_INLINE void add_by(const Place* map, const double* value, std::size_t n, double* sum,
+                                  std::size_t cells) {
+  const auto add = [](const double* v, double* s) {
     for (std::size_t l = 0; l < W; ++l) s[l] += v[l];
+  };
+  std::size_t i = 0;
+  if (cells <= kFewCells && n >= 2 * kFewCells) {
+    double part[4 * kFewCells * W];
+    const std::size_t size = cells * W;
+    std::fill_n(part, 4 * size, 0.0);
+    for (; i + 4 <= n; i += 4) {
+      for (std::size_t k = 0; k < 4; ++k) {
+        add(value + (i + k) * W, part + k * size + map[i + k] * W);
+      }
+    }
+    for (std::size_t k = 0; k < size; ++k) {
+      sum[k] += (part[k] + part[size + k]) + (part[2 * size + k] + part[3 * size + k]);
+    }
   }
+  for (; i < n; ++i) add(value + i * W, sum + map[i] * W);
 }
 
 // up[s] = sum of value over segment s; ratio[s] = up[s] / before[s]; largest = max of ratio.

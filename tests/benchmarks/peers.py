@@ -18,8 +18,8 @@ What is timed, always in processor time:
   compile  until the first query can be asked: from the text for faultodds, from a network in memory for
            the peer (BayesNet to LazyPropagation after makeInference without evidence). How long the
            peer's own reader takes for the text is a column of its own.
-  memory   what a process that makes the network and answers a query has then allocated, by the C
-           library's count.
+  memory   what a process of the engine's own that makes the network and answers a query has then
+           allocated, by the C library's count; and how far its resident memory rose meanwhile, its peak.
 
 Evidence: five sets, on 1, 3, 5, 10 and 20 leaves (all, where there are fewer), states drawn uniformly as
 long as that is possible evidence.
@@ -429,6 +429,19 @@ def allocated() -> int:
     return info.uordblks + info.hblkhd
 
 
+def status_bytes(key: str) -> int:
+    with open("/proc/self/status", encoding="ascii") as status:
+        return next(int(line.split()[1]) * 1024 for line in status if line.startswith(key))
+
+
+def forget_peak() -> int:
+    """Makes what is resident now the peak, after what is free has been given back; returns it."""
+    ctypes.CDLL(None).malloc_trim(0)
+    with open("/proc/self/clear_refs", "w", encoding="ascii") as clear:
+        clear.write("5")
+    return status_bytes("VmRSS")
+
+
 def in_child(work):
     """What `work` returns, from a forked process with the caps on it; a string if it did not end well."""
     reading, writing = os.pipe()
@@ -468,10 +481,15 @@ def trial(make, states):
     """Memory that an engine takes to make a network and answer a query, and how long that takes."""
 
     def work():
-        before = allocated()
+        before, resident = allocated(), forget_peak()
         engine = make()
         first = engine.query(states)
-        return {"memory": allocated() - before, "query": first, "compile": engine.compile_time}
+        return {
+            "memory": allocated() - before,
+            "peak": max(status_bytes("VmHWM") - resident, 4096),
+            "query": first,
+            "compile": engine.compile_time,
+        }
 
     return in_child(work)
 
@@ -554,6 +572,8 @@ def measure(library, name: str, text: str):
         "read_peer": read_time(text),
         "memory": mine["memory"],
         "memory_peer": theirs["memory"],
+        "peak": mine["peak"],
+        "peak_peer": theirs["peak"],
         "reported": ours.bytes(),
     }
     numbers = sum(len(rows) * len(rows[0]) for rows in tables.rows.values())
@@ -590,6 +610,19 @@ def print_table(title: str, head, rows):
 def first_answer(row) -> float:
     """Peer to faultodds: until the first answer of a network just made."""
     return (row["compile_peer"] + row["other"]) / (row["compile"] + row["ours"])
+
+
+def print_behind(found):
+    """Where a peer is better."""
+    for title, ratio in (
+        ("a query takes longer", lambda r: r["ratio"]),
+        ("compiling takes longer, its reading left out", lambda r: r["compile_peer"] / r["compile"]),
+        ("compiling and a query take longer, its reading left out", first_answer),
+        ("more memory is taken", lambda r: r["memory_peer"] / r["memory"]),
+        ("the peak of memory is higher", lambda r: r["peak_peer"] / r["peak"]),
+    ):
+        behind = [f"{name} ({ratio(r):.2f})" for _, name, r in found if ratio(r) < 1]
+        print(f"Where {title} than with the peer: {', '.join(behind) or 'nowhere'}.")
 
 
 def print_left_out(left_out):
@@ -632,15 +665,21 @@ def print_tables(found):
              "-" if read is None else f"{(r['compile_peer'] + read) / r['compile']:.2f}",
              f"{first_answer(r):.2f}",
              f"{r['memory'] / 1024:,.0f}", f"{r['reported'] / 1024:,.0f}",
-             f"{r['memory_peer'] / 1024:,.0f}", f"{r['memory_peer'] / r['memory']:.2f}"]
+             f"{r['memory_peer'] / 1024:,.0f}", f"{r['memory_peer'] / r['memory']:.2f}",
+             f"{r['peak'] / 1024:,.0f}", f"{r['peak_peer'] / 1024:,.0f}",
+             f"{r['peak_peer'] / r['peak']:.2f}"]
         )  # fmt: skip
     print_table(
         "Compile time, milliseconds (faultodds: reading included), and memory, KiB",
         ["network", "faultodds", "pyagrum", "its reading", "ratio", "with reading", "first answer",
-         "faultodds KiB", "as it reports", "pyagrum KiB", "ratio"],
+         "faultodds KiB", "as it reports", "pyagrum KiB", "ratio", "peak", "pyagrum's", "ratio"],
         rows,
     )  # fmt: skip
-    for key, title in (("compile", "compile time without its reading"), ("memory", "memory")):
+    for key, title in (
+        ("compile", "compile time without its reading"),
+        ("memory", "memory"),
+        ("peak", "peak of memory"),
+    ):
         ratios = [r[key + "_peer"] / r[key] for _, _, r in found]
         print(
             f"{title}: geometric mean of the ratios {geometric_mean(ratios):.2f}, "
@@ -652,6 +691,8 @@ def print_tables(found):
         "compile time without its reading and one query: geometric mean of the ratios "
         f"{geometric_mean(ratios):.2f}, least {min(ratios):.2f}"
     )
+
+    print_behind(found)
 
     circuits = by_group.get("circuits", [])
     if circuits:
