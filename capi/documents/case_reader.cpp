@@ -78,7 +78,7 @@ diagnosis::Economics read_economics(const Json& value, const Place& place, const
   const Fields fields(value, place, "economics",
                       {"currency", "labour_per_hour", "downtime_per_hour", "downtime_hours_per_day",
                        "come_back", "second_visit", "part_cost", "repair_minutes", "lead_days",
-                       "second_fault_target", "components"});
+                       "bad_new_part", "second_fault_target", "components"});
   diagnosis::Economics e;
   e.currency = fields.text("currency", e.currency);
   if (e.currency.size() != 3 || !std::all_of(e.currency.begin(), e.currency.end(),
@@ -95,6 +95,7 @@ diagnosis::Economics read_economics(const Json& value, const Place& place, const
   e.part_cost = amount(fields, "part_cost", e.part_cost);
   e.repair_minutes = fields.minutes("repair_minutes").value_or(e.repair_minutes);
   e.lead_days = amount(fields, "lead_days", e.lead_days, 1e6);
+  e.bad_new_part = amount(fields, "bad_new_part", e.bad_new_part, 1);
   e.second_fault_target = amount(fields, "second_fault_target", e.second_fault_target, 1);
   const Json* by_component = fields.find("components");
   if (by_component == nullptr) return e;

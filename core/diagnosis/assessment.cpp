@@ -227,7 +227,9 @@ Inferred infer(const Model& model, const Case& the_case, const CaseNumbers& numb
       if (found && found->missed <= kMostMissed) return std::move(*found);
     }
   } catch (const Error& error) {
-    if (error.code() != Code::limit_exceeded) throw;
+    if (error.code() != Code::limit_exceeded && error.code() != Code::conflicting_evidence) {
+      throw;
+    }
   }
   Inferred inferred = infer_bounded(model, numbers);
   if (inferred.missed > kMostMissed ||

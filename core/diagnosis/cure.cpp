@@ -6,7 +6,6 @@
 
 #include "core/diagnosis/after_repair.h"
 #include "core/diagnosis/mode_states.h"
-#include "core/diagnosis/renewal.h"
 #include "core/error.h"
 
 namespace faultodds::diagnosis {
@@ -18,7 +17,7 @@ constexpr std::size_t kFewest = 3;  // sets from which it pays to propagate side
 
 double new_part_shows_nothing(const circuit::Analysis& analysis, const RepairItem& item,
                               std::span<const std::uint32_t> complaint) {
-  double nothing = kNewPart[0];
+  double nothing = item.sound_when_new;
   for (const std::uint32_t o : complaint) {
     for (const circuit::ModeSet& set : analysis.observations[o].sets) {
       const circuit::SetLink link = link_of(analysis, set);

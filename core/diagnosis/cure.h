@@ -7,7 +7,7 @@
 // nothing (repair_set.h does).
 //
 // New parts: each item has its own chance of showing nothing when it is new, which multiplies what
-// is said here (new_part()). It is sound or bad as kNewPart says, and where sizes are known it
+// is said here (new_part()). It may be bad (Economics::bad_new_part), and where sizes are known it
 // leaks what a sound part leaks.
 #pragma once
 

@@ -22,15 +22,15 @@ struct Economics {
   double labour_per_hour = 80;
   double downtime_per_hour = 60;      // what the machine costs while it does not work
   double downtime_hours_per_day = 8;  // of each day it waits for a part
-  // Of having to come again because the complaint is not cured. Where it is not given: the second
-  // visit, and what then still has to be replaced, which is the expected cost of all that is
-  // faulty, given that anything is.
+  // Of having to come again because the complaint is not cured. Where it is not given it is what
+  // follows: second visits, and the parts that are replaced then (repair_set.h).
   std::optional<double> come_back;
   double second_visit = 600;
   double part_cost = 150;      // where neither the circuit nor the case says
   double repair_minutes = 60;  // likewise
   double lead_days = 0;        // likewise
   std::map<std::string, ReplacementCost> components;
+  double bad_new_part = 0.01;         // P(a new part is bad or wrongly fitted); working judgement
   double second_fault_target = 0.05;  // largest probability of a second fault to leave with
 
   double per_minute() const { return (labour_per_hour + downtime_per_hour) / 60; }

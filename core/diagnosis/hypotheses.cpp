@@ -20,6 +20,8 @@ constexpr double kLeastWeight = 1e-8;  // of the heaviest, that is kept
 constexpr double kEnough = 1e-5;       // of all, that a level must add
 constexpr double kImpossible = 1e-12;  // a likelihood of 0, for the way there
 constexpr std::size_t kMostEntries = 1 << 16;
+constexpr std::size_t kOverhead = 96;   // bytes of one hypothesis besides what it holds
+constexpr std::size_t kSeenBytes = 24;  // of one that is only known to have been seen
 
 std::uint64_t mixed(std::uint64_t x) {  // the finaliser of splitmix64 (Steele, Lea & Flood 2014)
   x += 0x9e3779b97f4a7c15u;
@@ -180,7 +182,8 @@ struct Hypotheses::Search {
   }
 
   // `all`: the sum of all weights seen; `last`: of those seen last.
-  std::vector<One> probable(std::size_t width, double& all, double& last) const {
+  std::vector<One> probable(const Effort& effort, double& all, double& last) const {
+    const std::size_t width = effort.beam;
     std::vector<One> out{whole(most_probable())}, beam = out;
     std::unordered_set<std::uint64_t> known{out.front().key};
     double total = out.front().weight, heaviest = total;
@@ -199,7 +202,10 @@ struct Hypotheses::Search {
             if (!(one.prior > 0)) continue;
             added += one.weight;
             heaviest = std::max(heaviest, one.weight);
-            if (one.weight > kLeastWeight * heaviest) out.push_back(one);
+            if (one.weight > kLeastWeight * heaviest) {
+              out.push_back(one);
+              if (out.size() == 4 * effort.kept) keep_heaviest(out, 2 * effort.kept);
+            }
             next.push_back(std::move(one));
             if (next.size() == 8 * width) keep_first(next, 4 * width);
           }
@@ -219,6 +225,13 @@ struct Hypotheses::Search {
   static bool before(const One& a, const One& b) {
     return a.rank != b.rank ? a.rank > b.rank : a.classes < b.classes;
   }
+  static void keep_heaviest(std::vector<One>& list, std::size_t most) {
+    std::nth_element(list.begin(), list.begin() + static_cast<std::ptrdiff_t>(most), list.end(),
+                     [](const One& a, const One& b) {
+                       return a.weight != b.weight ? a.weight > b.weight : a.classes < b.classes;
+                     });
+    list.resize(most);
+  }
   // The `most` of highest rank, in no order.
   static void keep_first(std::vector<One>& list, std::size_t most) {
     if (list.size() <= most) return;
@@ -227,6 +240,33 @@ struct Hypotheses::Search {
     list.resize(most);
   }
 };
+
+class Hypotheses::Reserved {
+ public:
+  explicit Reserved(const Program& program) : program_(program) {}
+  ~Reserved() { program_.account().give_back(bytes_); }
+  Reserved(const Reserved&) = delete;
+  Reserved& operator=(const Reserved&) = delete;
+  void take(std::size_t bytes) {
+    if (!program_.take(bytes)) {
+      throw Error(Code::limit_exceeded, "the model's memory budget of " +
+                                            std::to_string(program_.account().budget()) +
+                                            " bytes does not suffice for the hypotheses");
+    }
+    bytes_ += bytes;
+  }
+  void give_back(std::size_t bytes) {
+    program_.account().give_back(bytes);
+    bytes_ -= bytes;
+  }
+
+ private:
+  const Program& program_;
+  std::size_t bytes_ = 0;
+};
+
+Hypotheses::~Hypotheses() = default;
+Hypotheses::Hypotheses(Hypotheses&&) noexcept = default;
 
 Hypotheses::Hypotheses(const Model& model, const CaseNumbers& numbers,
                        std::span<const std::uint32_t> complaint,
@@ -303,9 +343,34 @@ Hypotheses::Hypotheses(const Model& model, const CaseNumbers& numbers,
   variables_ = search.variables.size();
   faulty_.assign(variables_, {});
   grades_.assign(variables_, {});
-  free_grades_.assign(analysis.modes.size(), Grades{});
+  free_.assign(analysis.modes.size(), {});
   // By mode, state: P(it | its class), of a mode without a variable P(it).
   std::vector<std::vector<double>> within(analysis.modes.size());
+  // The grades of a mode without a variable, other conditions than those of variables averaged.
+  const auto fill_free = [&](Free& free, const ModeConditions& by,
+                             const std::vector<std::vector<double>>& rows,
+                             std::span<const circuit::ModeState> states) {
+    for (const std::uint32_t c : by.conditions) {
+      if (condition[c] >= 0) free.conditions.push_back(static_cast<std::uint32_t>(condition[c]));
+    }
+    free.grades.assign(std::size_t{1} << free.conditions.size(), Grades{});
+    for (std::size_t i = 0; i < rows.size(); ++i) {
+      double p = 1;
+      std::size_t combination = 0;
+      for (std::size_t k = 0; k < by.conditions.size(); ++k) {
+        const bool holds = (i >> (by.conditions.size() - 1 - k) & 1) != 0;
+        if (condition[by.conditions[k]] >= 0) {
+          combination = combination * 2 + (holds ? 1 : 0);
+        } else {
+          const double q = analysis.conditions[by.conditions[k]].probability;
+          p *= holds ? q : 1 - q;
+        }
+      }
+      for (std::size_t k = 0; k < states.size(); ++k) {
+        free.grades[combination][states[k].grade] += p * rows[i][k];
+      }
+    }
+  };
   for (std::uint32_t m = 0; m < analysis.modes.size(); ++m) {
     const auto states = states_of(analysis.modes[m]);
     const std::vector<std::vector<double>> rows = state_rows(model, numbers, m);
@@ -321,7 +386,7 @@ Hypotheses::Hypotheses(const Model& model, const CaseNumbers& numbers,
         }
         for (std::size_t k = 0; k < states.size(); ++k) row[k] += p * rows[i][k];
       }
-      for (std::size_t k = 0; k < states.size(); ++k) free_grades_[m][states[k].grade] += row[k];
+      fill_free(free_[m], by, rows, states);
       continue;
     }
     const auto v = static_cast<std::uint32_t>(variable_of_mode_[m]);
@@ -408,9 +473,16 @@ Hypotheses::Hypotheses(const Model& model, const CaseNumbers& numbers,
     }
   }
 
+  // While it looks: what it has seen, what it keeps twice over, and two beams.
+  reserved_ = std::make_unique<Reserved>(model.program());
+  const std::size_t one =
+      sizeof(Search::One) + variables_ + search.seen.size() * sizeof(double) + kOverhead;
+  const auto most = static_cast<std::size_t>(kMostComplete);
+  const std::size_t looking =
+      complete_ ? most * one : kMostSeen * kSeenBytes + (4 * effort.kept + 9 * effort.beam) * one;
+  reserved_->take(looking);
   double all = 0, last = 0;
-  std::vector<Search::One> found =
-      complete_ ? search.all() : search.probable(effort.beam, all, last);
+  std::vector<Search::One> found = complete_ ? search.all() : search.probable(effort, all, last);
   std::sort(found.begin(), found.end(), [](const Search::One& a, const Search::One& b) {
     return a.weight != b.weight ? a.weight > b.weight : a.classes < b.classes;
   });
@@ -423,16 +495,18 @@ Hypotheses::Hypotheses(const Model& model, const CaseNumbers& numbers,
     found.resize(kept);
   }
   double total = 0;
-  for (const Search::One& one : found) total += one.weight;
+  for (const Search::One& h : found) total += h.weight;
   if (!(total > 0)) {
     throw Error(Code::conflicting_evidence, "what was observed is impossible in this circuit");
   }
   log_evidence_ = std::log(total);
   if (!complete_) missing_ = std::clamp((all - total + last) / (all + last), 0.0, 1.0);
-  for (const Search::One& one : found) {
-    weight_.push_back(one.weight / total);
-    classes_.insert(classes_.end(), one.classes.begin(), one.classes.end());
+  for (const Search::One& h : found) {
+    weight_.push_back(h.weight / total);
+    classes_.insert(classes_.end(), h.classes.begin(), h.classes.end());
   }
+  reserved_->give_back(looking);
+  reserved_->take(weight_.size() * (sizeof(double) + variables_));
 }
 
 std::size_t Hypotheses::entry(const SetTable& table, const std::uint8_t* classes) const {
@@ -454,15 +528,23 @@ double Hypotheses::at_most(std::size_t h, std::uint32_t o, std::size_t t) const 
   return most;
 }
 
+const Grades& Hypotheses::free_grades(std::size_t h, std::uint32_t mode) const {
+  const Free& of = free_[mode];
+  std::size_t combination = 0;
+  for (const std::uint32_t c : of.conditions) combination = combination * 2 + classes(h)[c];
+  return of.grades[combination];
+}
+
 double Hypotheses::not_sound(std::size_t h, std::uint32_t mode) const {
   const std::int32_t v = variable_of_mode_[mode];
-  if (v < 0) return free_grades_[mode][1] + free_grades_[mode][2];
-  return faulty_[static_cast<std::size_t>(v)][classes(h)[v]] != 0 ? 1 : 0;
+  if (v >= 0) return faulty_[static_cast<std::size_t>(v)][classes(h)[v]] != 0 ? 1 : 0;
+  const Grades& grades = free_grades(h, mode);
+  return grades[1] + grades[2];
 }
 
 Grades Hypotheses::grades(std::size_t h, std::uint32_t mode) const {
   const std::int32_t v = variable_of_mode_[mode];
-  return v < 0 ? free_grades_[mode] : grades_[static_cast<std::size_t>(v)][classes(h)[v]];
+  return v < 0 ? free_grades(h, mode) : grades_[static_cast<std::size_t>(v)][classes(h)[v]];
 }
 
 }  // namespace faultodds::diagnosis

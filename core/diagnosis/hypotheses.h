@@ -6,11 +6,12 @@
 //
 // Where not complete, states that neither what was observed nor `complaint` tells apart are one:
 // what they let a set show is averaged set by set, which is exact but where one test sees such a
-// mode in several sets.
+// mode in several sets, or conditions act on it.
 #pragma once
 
 #include <cstddef>
 #include <cstdint>
+#include <memory>
 #include <span>
 #include <vector>
 
@@ -27,11 +28,14 @@ class Hypotheses {
   };
   // `complaint` and `asked`: observations whose sets are asked about, besides those with evidence.
   // Where they are not complete, at most `effort.kept` are kept.
-  // Throws Error(limit_exceeded) where one set has too many modes, and conflicting_evidence where
-  // nothing explains what was observed.
+  // Throws Error(limit_exceeded) where one set has too many modes or the model's memory budget does
+  // not suffice, and conflicting_evidence where nothing explains what was observed.
   Hypotheses(const Model& model, const CaseNumbers& numbers,
              std::span<const std::uint32_t> complaint, std::span<const std::uint32_t> asked,
              const Effort& effort);
+
+  ~Hypotheses();
+  Hypotheses(Hypotheses&&) noexcept;
 
   std::size_t size() const { return weight_.size(); }
   bool complete() const { return complete_; }
@@ -56,6 +60,7 @@ class Hypotheses {
   static constexpr auto kUnknown = static_cast<std::size_t>(-1);
   struct Variable;
   struct Search;
+  class Reserved;  // bytes of the model's memory account
   // What one set shows, by the classes of its variables.
   struct SetTable {
     std::vector<std::uint32_t> variables;
@@ -65,6 +70,9 @@ class Hypotheses {
   const std::uint8_t* classes(std::size_t h) const { return classes_.data() + h * variables_; }
   std::size_t entry(const SetTable& table, const std::uint8_t* classes) const;
 
+  const Grades& free_grades(std::size_t h, std::uint32_t mode) const;
+
+  std::unique_ptr<Reserved> reserved_;
   bool complete_ = false;
   std::size_t variables_ = 0;
   std::vector<std::uint8_t> classes_;  // hypothesis, variable
@@ -75,7 +83,13 @@ class Hypotheses {
   std::vector<std::int32_t> variable_of_mode_;     // -1: none
   std::vector<std::vector<std::uint8_t>> faulty_;  // by variable, class
   std::vector<std::vector<Grades>> grades_;        // by variable, class
-  std::vector<Grades> free_grades_;                // by mode without a variable
+  // Of a mode without a variable: its conditions that have one, the first in the highest bit, and
+  // its grades by combination.
+  struct Free {
+    std::vector<std::uint32_t> conditions;
+    std::vector<Grades> grades;
+  };
+  std::vector<Free> free_;  // by mode
 };
 
 }  // namespace faultodds::diagnosis

@@ -22,6 +22,7 @@ struct RepairItem {
   double part = 0, minutes = 0, lead_days = 0;
   double cost = 0;     // part, and labour and downtime while it is exchanged
   double waiting = 0;  // downtime until the part is there
+  double sound_when_new = 1;
 };
 
 // A set of repair items. Comparable, hashable and as large as it needs to be.

@@ -69,6 +69,7 @@ Answer from_assessment(const Json& assessment) {
     made.decibans = number_or_null(fault, "decibans");
   }
   for (const auto& test : assessment.at("tests")) {
+    if (test.contains("again")) continue;  // the complaint once more, which is no test of its own
     Test& made = answer.tests[test.at("observation")];
     for (const auto& [outcome, p] : test.at("probability").items()) made.probability[outcome] = p;
     made.information_bits = test.at("information_bits");

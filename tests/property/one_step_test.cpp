@@ -25,8 +25,13 @@ bool check_one_step(const Json& answer, const Json& by_rank) {
   if (names) {
     const std::string first = answer["advice"]["test"];
     const auto at = std::find(expected.begin(), expected.end(), first);
-    REQUIRE(at != expected.end());
-    expected.erase(at);
+    // The complaint, looked at once more, is none of the others.
+    if (answer["tests"][0].contains("again")) {
+      CHECK(at == expected.end());
+    } else {
+      REQUIRE(at != expected.end());
+      expected.erase(at);
+    }
     expected.insert(expected.begin(), first);
   }
   CHECK(tests_of(answer) == expected);

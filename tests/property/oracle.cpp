@@ -1112,7 +1112,14 @@ Timeline in_time(const Structure& circuit, const Json& observations, Broken rule
   for (const int mode : time.fitted_new) {
     Mode& made = time.structure.modes[static_cast<std::size_t>(mode)];
     made.wear_out.reset();
-    if (made.prior[0] < kNewPart[0]) made.prior = kNewPart;
+    // A part is bad by one of its modes, by each as often as the circuit's priors say.
+    double all = 0;
+    for (const Mode& other : circuit.modes) {
+      if (other.component == made.component) all += 1 - other.prior[0];
+    }
+    const double share = all > 0 ? (1 - made.prior[0]) / all : 0;
+    const Grades bad = {1 - share * (1 - kNewPart[0]), share * kNewPart[1], share * kNewPart[2]};
+    if (made.prior[0] < bad[0]) made.prior = bad;
   }
   return time;
 }

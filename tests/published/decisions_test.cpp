@@ -78,6 +78,7 @@ TEST_CASE("as a repair the oil wildcatter's test saves 12.5 too, and is made for
   Case the_case;
   the_case.evidence = {advice_test::saw(0, 1)};
   the_case.economics.come_back = 270;
+  the_case.economics.bad_new_part = 0;
   the_case.economics.labour_per_hour = 60;
   the_case.economics.downtime_per_hour = 0;
   const auto advice = advise(prospect.compile(), the_case);
@@ -118,6 +119,7 @@ TEST_CASE("a test matrix is told apart in 2.12 tests at best and in 2.71 by gree
   Case the_case;
   the_case.evidence = {advice_test::saw(complaint, 1), advice_test::saw(two_faults, 0)};
   the_case.economics.come_back = 1e9;
+  the_case.economics.bad_new_part = 0;
   the_case.economics.labour_per_hour = 60;
   the_case.economics.downtime_per_hour = 0;
   Optimum optimum(system.analysis, the_case);

@@ -266,16 +266,20 @@ inline Sample random_sample(std::uint64_t seed) {
 
 // ---- the decision by enumeration ---------------------------------------------------------------
 
+constexpr double kSoundNewPart = 0.99;  // where the case says nothing else
+
 // Components with a mode in a set of an abnormal symptom, and what was seen of those symptoms.
 struct Causes {
   std::vector<std::uint32_t> components;
   std::vector<bool> mode;
   std::map<std::uint32_t, std::vector<std::uint32_t>> complaint;  // outcomes by observation
+  double sound_new_part = kSoundNewPart;
 };
 
 inline Causes causes_of(const Analysis& analysis, const Case& the_case) {
   Causes causes;
   causes.mode.assign(analysis.modes.size(), false);
+  causes.sound_new_part = 1 - the_case.economics.bad_new_part;
   for (const Evidence& e : the_case.evidence) {
     if (!analysis.observations[e.observation].symptom || *e.outcome == 0) continue;
     causes.complaint[e.observation].push_back(*e.outcome);
@@ -301,8 +305,6 @@ inline std::vector<bool> as_components(const Analysis& analysis,
   for (std::uint32_t c : list) set[c] = true;
   return set;
 }
-
-constexpr double kSoundNewPart = 0.99;
 
 // P(these outcomes of o | grades): S and the background are the same each time. With `replaced`,
 // and no set shows that none of those components is in, nor the background. And S is `most` at
@@ -355,7 +357,7 @@ inline double cured(const Analysis& analysis, const Causes& causes,
     if (!(before > 0)) return 0;
     p *= seen_probability(analysis, o, seen, grade, &replaced) / before;
   }
-  for (std::uint32_t c : causes.components) p *= replaced[c] ? kSoundNewPart : 1;
+  for (std::uint32_t c : causes.components) p *= replaced[c] ? causes.sound_new_part : 1;
   return p;
 }
 
