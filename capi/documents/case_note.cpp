@@ -364,8 +364,7 @@ class Note {
     if (advice_->repair.components.empty()) return;
     page_.paragraph(
         "Replace, in this order, checking after each: " + components(advice_->repair.components) +
-        ". Cost " + money(advice_->repair.cost) +
-        "; a fault elsewhere can cause the complaint with probability " +
+        ". Cost " + money(advice_->repair.cost) + "; the complaint stays with probability " +
         percent(advice_->repair.residual_risk) + ".");
   }
 

@@ -76,6 +76,7 @@ class Adviser {
           " Too many parts are alike to compare every set of them: another may cost up to " +
           money(best_.within) + " less.";
     }
+    advice.left_out = cure_.left_out();
     as_original(advice);
     for (const PartBefore& before : replaced) {
       advice.replaced.push_back({before.component, 1 - cure_.all_sound(before.modes)});
@@ -572,11 +573,8 @@ class Adviser {
       return;
     }
     text = advice.repair.components.empty()
-               ? "No replacement is worth its cost: the probability that a fault of the circuit "
-                 "can cause the complaint is " +
-                     risk
-               : "Replace " + repair +
-                     ": a fault elsewhere can cause the complaint with probability " + risk;
+               ? "No replacement is worth its cost: the complaint stays with probability " + risk
+               : "Replace " + repair + ": the complaint stays with probability " + risk;
     if (advice.tests.empty()) {
       text += ", and there is no test left to make.";
       return;

@@ -1,8 +1,9 @@
 // What to do now: repair what, make which test, or stop testing; what else might be faulty, and how
-// to prove the repair. Everything is expected cost under the exact posterior; how it is shown is
-// the documents' business.
+// to prove the repair. Everything is expected cost under the posterior, exact where a junction tree
+// holds the circuit, else over the most probable hypotheses; how it is shown is the documents'
+// business.
 //
-//   cost of a repair set R   cost(R) + P(a fault outside R can cause the complaint | e) x come-back
+//   cost of a repair set R   cost(R) + P(R does not cure the complaint | e) x what follows
 //   value of a test          what the best set costs now, less what it is expected to cost once the
 //                            outcome is known; worth making while that exceeds its minutes' cost
 //
@@ -25,8 +26,8 @@ namespace faultodds::diagnosis {
 struct RepairPlan {
   std::vector<std::uint32_t> components;  // in the order to exchange and check them
   double cost = 0;                        // parts, labour, downtime, waiting
-  double residual_risk = 0;               // P(a fault elsewhere can cause the complaint | e)
-  double expected_cost = 0;               // cost + residual risk x come-back cost
+  double residual_risk = 0;               // P(it does not cure the complaint | e)
+  double expected_cost = 0;               // cost + residual risk x what follows
 };
 
 struct TestValue {
@@ -54,7 +55,7 @@ struct SecondFaultCheck {
 
 struct SecondFault {
   double target = 0;
-  double probability = 0;                // now: P(another component can cause the complaint | e)
+  double probability = 0;                // now: P(the repair does not cure the complaint | e)
   std::vector<SecondFaultCheck> checks;  // none where nothing is to be ordered
   bool reached = false;                  // by the checks, all normal
 };
@@ -63,7 +64,7 @@ struct Verification {
   std::uint32_t observation = 0;
   double minutes = 0;
   double normal = 0;          // P(normal outcome) if the repair is sound
-  double risk_if_normal = 0;  // P(a fault left can cause the complaint) then
+  double risk_if_normal = 0;  // P(the complaint stays) then
   bool is_complaint = false;  // the complaint itself looked for again
 };
 
@@ -76,6 +77,7 @@ struct ReplacedPart {
 struct Advice {
   std::string currency;  // ISO 4217, of every amount
   double come_back = 0;  // what coming again costs where nothing was repaired
+  double left_out = 0;   // estimate of the share of P(e) that the hypotheses leave out
   bool stop = true;
   std::string reason;                 // one sentence
   std::optional<std::uint32_t> test;  // to make next, when not to stop

@@ -30,9 +30,7 @@ constexpr std::size_t kLargeTree = std::size_t{200} << 10;
 constexpr std::size_t kMostTables = std::size_t{1500} << 10;
 // An approximation that may be wrong by more, on a probability, says nothing.
 constexpr double kMostMissed = 0.05;
-// What hypotheses leave out, over what their search reckons: at most 3 on the circuits of the
-// benchmark that leave out more than a thousandth.
-constexpr double kUnseen = 3;
+// Within which P(e) is had besides.
 constexpr double kQuickOperations = 3e8;
 constexpr Hypotheses::Effort kEfforts[] = {{16'000, 300}, {60'000, 1'500}};
 
@@ -153,7 +151,7 @@ std::optional<Inferred> infer_by_hypotheses(const Model& model, const Case& the_
   }
   inferred.log_evidence = hypotheses.log_evidence();
   inferred.method = "most probable hypotheses";
-  inferred.missed = std::min(1.0, kUnseen * hypotheses.estimated_missing());
+  inferred.missed = hypotheses.estimated_missing();
   std::vector<std::uint32_t> observed;
   for (const ObservedGrade& seen : numbers.observed) observed.push_back(seen.observation);
   const CauseProducts evidence(model, observed, focus, {});

@@ -57,7 +57,8 @@ class Cure {
   double all_sound(std::span<const std::uint32_t> modes);
   // Whether the grades of an observation are told.
   bool knows(std::uint32_t o) const { return !sums_ || sums_->knows(o); }
-  // P(e) that the hypotheses leave out, of all of it; 0 where they are complete or not used.
+  // An estimate of the share of P(e) that the hypotheses leave out; 0 where they are complete or
+  // not used.
   double left_out() const { return left_out_; }
 
   // In place of a set of items: cured or not.

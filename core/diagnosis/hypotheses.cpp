@@ -19,6 +19,7 @@ constexpr std::size_t kMostSeen = 400'000;
 constexpr double kLeastWeight = 1e-8;  // of the heaviest, that is kept
 constexpr double kEnough = 1e-5;       // of all, that a level must add
 constexpr double kImpossible = 1e-12;  // a likelihood of 0, for the way there
+constexpr double kUnseen = 3;          // what is left out, over what the search reckons
 constexpr std::size_t kMostEntries = 1 << 16;
 constexpr std::size_t kOverhead = 96;   // bytes of one hypothesis besides what it holds
 constexpr std::size_t kSeenBytes = 24;  // of one that is only known to have been seen
@@ -500,7 +501,7 @@ Hypotheses::Hypotheses(const Model& model, const CaseNumbers& numbers,
     throw Error(Code::conflicting_evidence, "what was observed is impossible in this circuit");
   }
   log_evidence_ = std::log(total);
-  if (!complete_) missing_ = std::clamp((all - total + last) / (all + last), 0.0, 1.0);
+  if (!complete_) missing_ = std::clamp(kUnseen * (all - total + last) / (all + last), 0.0, 1.0);
   for (const Search::One& h : found) {
     weight_.push_back(h.weight / total);
     classes_.insert(classes_.end(), h.classes.begin(), h.classes.end());

@@ -43,8 +43,9 @@ class Hypotheses {
   double weight(std::size_t h) const { return weight_[h]; }
   // Natural log of the sum of P(h, e).
   double log_evidence() const { return log_evidence_; }
-  // The share of P(e) that was seen and not kept, and once more what the last changes added: an
-  // estimate of what is left out, not a bound. 0 where complete.
+  // An estimate, not a bound, of the share of P(e) that is left out: three times what was seen and
+  // not kept and what the last changes added (on the circuits of the benchmark on machines at most
+  // that where it was over a thousandth). 0 where complete.
   double estimated_missing() const { return missing_; }
 
   bool knows(std::uint32_t o) const { return first_set_[o] != kUnknown; }

@@ -413,7 +413,7 @@ TEST_CASE("the reason names every part to replace, as a list is written, and the
     return advice->reason;
   };
   const auto rest = [](const std::string& risk) {
-    return ": a fault elsewhere can cause the complaint with probability " + risk +
+    return ": the complaint stays with probability " + risk +
            " %, and there is no test left to make.";
   };
   CHECK(reason({"a"}) == "Replace a" + rest("1.2"));
