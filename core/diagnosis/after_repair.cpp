@@ -111,13 +111,16 @@ std::vector<AfterRepair::Prediction> AfterRepair::predict(const Model& model,
     if (place(o) == observed_.size()) unmodelled *= observations[o].background[0];
   }
   std::vector<Prediction> result(test_nodes_.size());
-  // Adds what the propagation says of the i-th test, where the background is `b`, or not known.
-  const auto add = [&](std::size_t i, bool cured, std::optional<std::size_t> b) {
+  // Propagates what is told so far; 0 where that is impossible.
+  const auto propagate = [&](bool cured) {
     const double log_joint = propagation.collect();
-    if (!std::isfinite(log_joint)) return;
+    if (!std::isfinite(log_joint)) return 0.0;
     propagation.distribute();
-    const double scale =
-        std::min(1.0, std::exp(log_joint - log_evidence)) * (cured ? unmodelled : 1);
+    return std::min(1.0, std::exp(log_joint - log_evidence)) * (cured ? unmodelled : 1);
+  };
+  // Adds what that says of the i-th test, where the background is `b`, or not known.
+  const auto add = [&](std::size_t i, bool cured, double scale, std::optional<std::size_t> b) {
+    if (scale == 0) return;
     const auto posterior = propagation.posterior(test_nodes_[i]);
     Grades grades{posterior[0], posterior[1], posterior[2]};
     if (!b) grades = with_background(observations[tests_[i]], grades);
@@ -125,23 +128,27 @@ std::vector<AfterRepair::Prediction> AfterRepair::predict(const Model& model,
     for (std::size_t s = 0; s < 3; ++s) into[std::max(s, b.value_or(0))] += scale * grades[s];
   };
   for (const bool cured : {false, true}) {
+    begin(cured);
+    const double scale = propagate(cured);
+    std::vector<std::size_t> again;  // tests whose background is known better than before
     for (std::size_t i = 0; i < tests_.size(); ++i) {
-      const std::size_t seen = place(tests_[i]);
       const bool complaint =
           std::find(complaint_.begin(), complaint_.end(), tests_[i]) != complaint_.end();
       if (cured && complaint) {
-        begin(true);
-        add(i, true, 0);
-      } else if (seen == observed_.size()) {
-        begin(cured);
-        add(i, cured, std::nullopt);
+        add(i, true, scale, 0);
+      } else if (place(tests_[i]) == observed_.size()) {
+        add(i, cured, scale, std::nullopt);
       } else {
-        const auto factor = by_background(observations[tests_[i]], numbers.observed[seen]);
-        for (std::size_t b = 0; b < 3; ++b) {
-          begin(cured);
-          propagation.multiply(evidence_nodes_[seen], factor[b]);
-          add(i, cured, b);
-        }
+        again.push_back(i);
+      }
+    }
+    for (const std::size_t i : again) {
+      const std::size_t seen = place(tests_[i]);
+      const auto factor = by_background(observations[tests_[i]], numbers.observed[seen]);
+      for (std::size_t b = 0; b < 3; ++b) {
+        begin(cured);
+        propagation.multiply(evidence_nodes_[seen], factor[b]);
+        add(i, cured, propagate(cured), b);
       }
     }
   }

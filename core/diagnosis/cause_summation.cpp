@@ -191,13 +191,8 @@ template <typename Real>
 const std::vector<Real>& Summation<Real>::rows(std::uint32_t mode) {
   std::vector<Real>& result = rows_[mode];
   if (!result.empty()) return result;
-  circuit::GradeDistribution prior = model_.analysis().modes[mode].prior;
-  if (numbers_ != nullptr) {
-    const auto own =
-        std::lower_bound(numbers_->priors.begin(), numbers_->priors.end(), mode,
-                         [](const OwnPrior& p, std::uint32_t m) { return p.mode < m; });
-    if (own != numbers_->priors.end() && own->mode == mode) prior = own->grades;
-  }
+  const circuit::GradeDistribution prior =
+      numbers_ != nullptr ? prior_in(model_, *numbers_, mode) : model_.analysis().modes[mode].prior;
   const ModeConditions& by = model_.program().mode_conditions()[mode];
   const std::size_t n = by.factors.size();
   for (std::size_t i = 0; i < std::size_t{1} << n; ++i) {

@@ -94,7 +94,7 @@ CureSums::CureSums(const Model& model, const CaseNumbers& numbers,
   }
 }
 
-std::vector<double> CureSums::factors(const std::vector<bool>* left,
+std::vector<double> CureSums::factors(const std::vector<bool>* left, Background background,
                                       std::span<const Supposition> supposed,
                                       std::vector<std::vector<double>>* shown) const {
   const std::size_t n = hypotheses_.size();
@@ -124,7 +124,7 @@ std::vector<double> CureSums::factors(const std::vector<bool>* left,
       }
     }
     first += of.sets;
-    Grades likelihood = left ? of.cured : of.whatever;
+    Grades likelihood = background == Background::none ? of.cured : of.whatever;
     for (const Supposition& s : supposed) {
       if (s.observation != of.observation) continue;
       for (std::size_t g = 0; g < 3; ++g) likelihood[g] *= s.likelihood[g];
@@ -149,7 +149,8 @@ CureSums::Of CureSums::sum(const std::vector<bool>* left, std::span<const Suppos
   check_stop();
   const std::size_t n = hypotheses_.size();
   std::vector<std::vector<double>> shown;
-  const std::vector<double> factor = factors(left, supposed, grades ? &shown : nullptr);
+  const std::vector<double> factor =
+      factors(left, left ? Background::none : Background::any, supposed, grades ? &shown : nullptr);
   Of of;
   for (const double f : factor) of.probability += f;
   if (!grades) return of;
@@ -192,8 +193,8 @@ CureSums::After CureSums::after(std::uint32_t test, const std::vector<bool>& ren
   const std::array<Grades, 3> background =
       seen ? by_background(observation, *seen) : std::array<Grades, 3>{};
   const bool is_complaint = place_[test] == kNowhere;
-  const std::vector<double> any = factors(nullptr, {}, nullptr);
-  const std::vector<double> cured = factors(&left, {}, nullptr);
+  const std::vector<double> any = factors(nullptr, Background::any, {}, nullptr);
+  const std::vector<double> cured = factors(&left, Background::none, {}, nullptr);
   After out;
   for (std::size_t h = 0; h < n; ++h) {
     // What is left shows at most t (`of`), and so does what is renewed (`with`).
@@ -230,29 +231,8 @@ CureSums::After CureSums::after(std::uint32_t test, const std::vector<bool>& ren
 }
 
 double CureSums::shows(const std::vector<bool>& chosen) const {
-  // As if those were to show nothing, whatever the background does.
-  const std::size_t n = hypotheses_.size();
   double none = 0;
-  for (std::size_t h = 0; h < n; ++h) {
-    double factor = hypotheses_.weight(h);
-    std::size_t first = 0;
-    for (const Complained& of : complaint_) {
-      double left = 1, most0 = 1, most1 = 1;
-      for (std::size_t j = 0; j < of.sets; ++j) {
-        const double* at = of.at_most.data() + j * 2 * n;
-        if (chosen[first + j]) {
-          left *= at[h];
-        } else {
-          most0 *= at[h];
-          most1 *= at[n + h];
-        }
-      }
-      first += of.sets;
-      const double all = of.likelihood[h];
-      factor *= all > 0 ? left * weighed(of.whatever, most0, most1) / all : 0;
-    }
-    none += factor;
-  }
+  for (const double f : factors(&chosen, Background::any, {}, nullptr)) none += f;
   return std::max(0.0, 1 - none);
 }
 

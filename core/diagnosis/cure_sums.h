@@ -75,11 +75,12 @@ class CureSums {
     std::vector<double> at_most;               // set, t, hypothesis
     std::vector<double> likelihood;            // by hypothesis: of what was observed
   };
-  // By hypothesis: P(h, what is asked of the complaint, what is supposed | e); with `of` and
-  // `shown` P(S of that one = s | all this) by s, hypothesis.
-  std::vector<double> factors(const std::vector<bool>* left, std::span<const Supposition> supposed,
+  enum class Background { any, none };  // of what is complained of
+  // By hypothesis: P(h, the sets `left` show nothing, the background is as said, what is supposed |
+  // e); in `shown`, by observation complained of, P(its S = s | all this) by s, hypothesis.
+  std::vector<double> factors(const std::vector<bool>* left, Background background,
+                              std::span<const Supposition> supposed,
                               std::vector<std::vector<double>>* shown) const;
-  std::vector<double> by_hypothesis(std::uint32_t o, std::size_t t) const;
 
   const Model& model_;
   const CaseNumbers& numbers_;

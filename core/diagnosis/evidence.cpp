@@ -209,6 +209,14 @@ CaseNumbers read_case(const Model& model, const Case& the_case) {
   return numbers;
 }
 
+circuit::GradeDistribution prior_in(const Model& model, const CaseNumbers& numbers,
+                                    std::uint32_t mode) {
+  const auto own = std::lower_bound(numbers.priors.begin(), numbers.priors.end(), mode,
+                                    [](const OwnPrior& p, std::uint32_t m) { return p.mode < m; });
+  if (own != numbers.priors.end() && own->mode == mode) return own->grades;
+  return model.analysis().modes[mode].prior;
+}
+
 std::vector<std::uint32_t> pattern_key(const CaseNumbers& numbers) {
   std::vector<std::uint32_t> key = numbers.complaint;
   key.push_back(static_cast<std::uint32_t>(-1));

@@ -43,6 +43,10 @@ struct CaseNumbers {
 // one observation alone is impossible.
 CaseNumbers read_case(const Model& model, const Case& the_case);
 
+// A mode's prior in this case, no condition acting on it: its own, or the model's.
+circuit::GradeDistribution prior_in(const Model& model, const CaseNumbers& numbers,
+                                    std::uint32_t mode);
+
 // What a reading of an observation is measured against.
 reading::Setting setting_of(const circuit::Observation& observation);
 

@@ -39,10 +39,7 @@ std::uint64_t key_of(std::size_t variable, std::uint8_t value) {
 std::vector<std::vector<double>> state_rows(const Model& model, const CaseNumbers& numbers,
                                             std::uint32_t mode) {
   const circuit::FailureMode& of = model.analysis().modes[mode];
-  circuit::GradeDistribution prior = of.prior;
-  const auto own = std::lower_bound(numbers.priors.begin(), numbers.priors.end(), mode,
-                                    [](const OwnPrior& p, std::uint32_t m) { return p.mode < m; });
-  if (own != numbers.priors.end() && own->mode == mode) prior = own->grades;
+  const circuit::GradeDistribution prior = prior_in(model, numbers, mode);
   const ModeConditions& by = model.program().mode_conditions()[mode];
   std::vector<std::vector<double>> rows;
   for (std::size_t i = 0; i < std::size_t{1} << by.factors.size(); ++i) {
@@ -342,7 +339,6 @@ Hypotheses::Hypotheses(const Model& model, const CaseNumbers& numbers,
     set_variables(core);
   }
   variables_ = search.variables.size();
-  faulty_.assign(variables_, {});
   grades_.assign(variables_, {});
   free_.assign(analysis.modes.size(), {});
   // By mode, state: P(it | its class), of a mode without a variable P(it).
@@ -377,15 +373,9 @@ Hypotheses::Hypotheses(const Model& model, const CaseNumbers& numbers,
     const std::vector<std::vector<double>> rows = state_rows(model, numbers, m);
     const ModeConditions& by = model.program().mode_conditions()[m];
     if (variable_of_mode_[m] < 0) {
-      auto& row = within[m];
-      row.assign(states.size(), 0);
-      for (std::size_t i = 0; i < rows.size(); ++i) {
-        double p = 1;
-        for (std::size_t k = 0; k < by.conditions.size(); ++k) {
-          const double holds = analysis.conditions[by.conditions[k]].probability;
-          p *= i >> (by.conditions.size() - 1 - k) & 1 ? holds : 1 - holds;
-        }
-        for (std::size_t k = 0; k < states.size(); ++k) row[k] += p * rows[i][k];
+      const Grades prior = model.program().prior(m, prior_in(model, numbers, m));
+      for (const circuit::ModeState& state : states) {
+        within[m].push_back(prior[state.grade] * state.share);
       }
       fill_free(free_[m], by, rows, states);
       continue;
@@ -412,7 +402,6 @@ Hypotheses::Hypotheses(const Model& model, const CaseNumbers& numbers,
       within[m].push_back(total[c] > 0 ? rows.front()[k] / total[c] : 0);
     }
     for (std::size_t k = 0; k < classes[m].count; ++k) {
-      faulty_[v].push_back(states[classes[m].representative(k)].grade > 0);
       for (double& p : grades_[v][k]) p = total[k] > 0 ? p / total[k] : 0;
     }
   }
@@ -537,10 +526,8 @@ const Grades& Hypotheses::free_grades(std::size_t h, std::uint32_t mode) const {
 }
 
 double Hypotheses::not_sound(std::size_t h, std::uint32_t mode) const {
-  const std::int32_t v = variable_of_mode_[mode];
-  if (v >= 0) return faulty_[static_cast<std::size_t>(v)][classes(h)[v]] != 0 ? 1 : 0;
-  const Grades& grades = free_grades(h, mode);
-  return grades[1] + grades[2];
+  const Grades of = grades(h, mode);
+  return of[1] + of[2];
 }
 
 Grades Hypotheses::grades(std::size_t h, std::uint32_t mode) const {

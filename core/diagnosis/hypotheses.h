@@ -81,9 +81,8 @@ class Hypotheses {
   double log_evidence_ = 0, missing_ = 0;
   std::vector<std::size_t> first_set_, sets_;  // by observation: of `tables_`
   std::vector<SetTable> tables_;
-  std::vector<std::int32_t> variable_of_mode_;     // -1: none
-  std::vector<std::vector<std::uint8_t>> faulty_;  // by variable, class
-  std::vector<std::vector<Grades>> grades_;        // by variable, class
+  std::vector<std::int32_t> variable_of_mode_;  // -1: none
+  std::vector<std::vector<Grades>> grades_;     // by variable, class
   // Of a mode without a variable: its conditions that have one, the first in the highest bit, and
   // its grades by combination.
   struct Free {

@@ -30,6 +30,11 @@ std::vector<std::uint32_t> all_observations(const Analysis& analysis) {
   return all;
 }
 
+bool was_seen(const Case& the_case, std::uint32_t o) {
+  return std::any_of(the_case.evidence.begin(), the_case.evidence.end(),
+                     [&](const Evidence& e) { return e.observation == o; });
+}
+
 // Which sets of the complaint none of the components is in.
 std::vector<bool> left_by(const Analysis& analysis, const std::vector<std::uint32_t>& complaint,
                           const std::vector<bool>& replaced) {
@@ -73,9 +78,7 @@ TEST_CASE("where hypotheses are complete, what cures and what tests show then is
       for (std::uint32_t o = 0; o < analysis.observations.size(); ++o) {
         if (causes.complaint.contains(o)) continue;
         // What a set shows is drawn, so that S is known better where o was observed.
-        bool seen = false;
-        for (const Evidence& e : sample.the_case.evidence) seen = seen || e.observation == o;
-        if (seen) continue;
+        if (was_seen(sample.the_case, o)) continue;
         for (std::size_t s = 0; s < 3; ++s) {
           CHECK(of.grades[o][s] * new_parts ==
                 Approx(posterior.mean([&](const std::vector<int>& grade) {
@@ -178,9 +181,7 @@ TEST_CASE("causes by complete hypotheses are those that products and trees find"
     for (std::size_t v = 0; v < exact.values(); ++v) {
       CHECK(summed.share(v) == Approx(exact.share(v)).margin(1e-9));
       for (std::uint32_t o = 0; o < analysis.observations.size(); ++o) {
-        bool seen = false;
-        for (const Evidence& e : sample.the_case.evidence) seen = seen || e.observation == o;
-        if (seen) continue;
+        if (was_seen(sample.the_case, o)) continue;
         for (std::size_t t = 0; t < 2; ++t) {
           CHECK(summed.at_most(o, t, v) == Approx(exact.at_most(o, t, v)).margin(1e-9));
         }
