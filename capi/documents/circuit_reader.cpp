@@ -479,7 +479,7 @@ Description read_circuit(const Json& document, const std::vector<ComponentType>&
               });
   description.allow_hold = fields.texts("allow_hold");
   description.drift_limit = fields.quantity("drift_limit", Dimension::speed);
-  const std::string effects = fields.text("effects", "grades");
+  const std::string effects = fields.text("effects", "solved");
   if (effects != "solved" && effects != "grades") {
     refuse(fields.at("effects"), "`effects` is " + in_backticks(effects) +
                                      "; expected one of solved, grades");

@@ -41,7 +41,7 @@ RecordsMapping mapping_of(std::string_view document) {
 Vocabulary vocabulary_for(std::string_view circuit) {
   std::vector<circuit::ComponentType> types = catalogue();
   if (!circuit.empty()) {
-    for (circuit::ComponentType& type : read_circuit(read_document(circuit)).types) {
+    for (circuit::ComponentType& type : read_circuit(read_document(circuit), types).types) {
       std::erase_if(types, [&](const auto& known) { return known.name == type.name; });
       types.push_back(std::move(type));
     }
@@ -228,9 +228,13 @@ PriorPack prior_pack_of(std::string_view document, double worth_jobs) {
   return read_prior_pack(pack_json(document.empty() ? kShippedPack : document), worth_jobs);
 }
 
+// Records say worn or failed and never how large: learning and backtests go by grades, whatever the
+// circuit's assessments are solved from.
 circuit::Analysis circuit_of(std::string_view document) {
   const std::vector<circuit::ComponentType> types = catalogue();
-  return circuit::analyse(read_circuit(read_document(document), types), types);
+  circuit::Description description = read_circuit(read_document(document), types);
+  description.by_grades = true;
+  return circuit::analyse(description, types);
 }
 
 LearnedRecords learn_from_records(LearnRequest request) {

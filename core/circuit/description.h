@@ -184,7 +184,7 @@ struct Description {
   std::vector<Condition> conditions;
   std::map<std::string, double> times;  // minutes: `lockout`, `open_line`, `static_test`, ...
   std::optional<double> drift_limit{};  // m/s at the rod, the maker's; unsaid: 4 mm/min
-  bool by_grades = true;                // no effect is solved: a set shows its modes' least grade
+  bool by_grades = false;               // no effect is solved: a set shows its modes' least grade
   std::vector<std::string> allow_hold;  // holds into brake and steering lines, by observation id
 };
 

@@ -169,12 +169,13 @@ std::array<double, 3> effect_likelihood(const MeasuredEffect& measured, const Ef
       return -0.5 * off * off - 0.5 * std::log(2 * std::numbers::pi);
     });
   }
-  // Odds between neighbours grow with what was measured, and so do they within bounds.
-  const double most = std::log((1 - kBlunder) / (kBlunder / 2)) / 2;
+  // Odds between neighbours grow with what was measured, and so do they within bounds. That there
+  // is an effect is as sure as blunders leave it; how large, and that there is none of either
+  // class, as the outcomes at the ends are.
+  const double surest = std::log((1 - kBlunder) / (kBlunder / 2));
   std::array<double, 3> weight{0, 0, 0};
-  for (std::size_t s = 1; s < 3; ++s) {
-    weight[s] = weight[s - 1] + std::clamp(logs[s] - logs[s - 1], -most, most);
-  }
+  weight[1] = std::clamp(logs[1] - logs[0], -surest / 2, surest);
+  weight[2] = weight[1] + std::clamp(logs[2] - logs[1], -surest / 2, surest / 2);
   const double largest = *std::max_element(weight.begin(), weight.end());
   for (double& w : weight) w = std::exp(w - largest);
   if (log_scale != nullptr) {

@@ -50,16 +50,17 @@ struct MeasuredEffect {
 };
 
 // Throws Error(invalid_case) whose pointer is relative to the reading. A hold's flow is brought to
-// the setting's pressure by the reading's exponent. Warns of what no leak can give and of the likely
-// unit.
+// the setting's pressure by the reading's exponent. Warns of what no leak can give and of the
+// likely unit.
 MeasuredEffect measured_effect(const Reading& reading, const Setting& setting,
                                const EffectScale& scale);
 
 // P(what was measured | class) of the three classes of effect, up to a factor: the largest is 1.
 // `log_scale` takes the logarithm of the density of ln value, blunders included, or of the
-// probability where it is censored. From one class to the next it changes by a factor of 9.9 at
-// most, and from none to the second by 98: what blunders leave of the surest reading. The more was
-// measured the more it speaks for a larger class against a smaller, always.
+// probability where it is censored. What blunders leave of the surest reading is a factor of 98: of
+// any effect against none where one was measured, of none against the second class where none was,
+// in two like steps; between the two classes 9.9 either way. The more was measured the more it
+// speaks for a larger class against a smaller, always.
 std::array<double, 3> effect_likelihood(const MeasuredEffect& measured, const EffectScale& scale,
                                         double* log_scale);
 

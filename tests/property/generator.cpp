@@ -381,6 +381,7 @@ class Builder {
     document_["format"] = "faultodds-circuit/1";
     document_["id"] = "generated";
     document_["title"] = "generated circuit";
+    document_["effects"] = "grades";  // what the enumeration knows; sizes have one of their own
     document_["types"] = Json::object();
     document_["components"] = Json::array();
     document_["connections"] = Json::array();

@@ -1,4 +1,5 @@
 // One model that many threads ask about cases new to it at the same time.
+#include <algorithm>
 #include <catch2/catch.hpp>
 #include <string>
 #include <thread>
@@ -18,6 +19,14 @@ std::vector<std::string> answers_to(const LoadedModel& model, const std::vector<
     answers.push_back(faultodds_status_name(reply.status) + reply.document.dump());
   }
   return answers;
+}
+
+// What of `text` stands about where `other` is no longer the same.
+std::string parted(const std::string& text, const std::string& other) {
+  const auto length = std::min(text.size(), other.size());
+  const auto same = std::mismatch(text.begin(), text.begin() + length, other.begin()).first;
+  const auto at = static_cast<std::size_t>(same - text.begin());
+  return text.substr(at < 80 ? 0 : at - 80, 240);
 }
 
 }  // namespace
@@ -41,7 +50,15 @@ TEST_CASE("threads that ask one model the same new questions get what one thread
       }
     }
     INFO("seed " << seed);
-    for (const auto& answers : got) CHECK(answers == expected);
+    for (const auto& answers : got) {
+      REQUIRE(answers.size() == expected.size());
+      for (std::size_t i = 0; i < expected.size(); ++i) {
+        INFO("question " << i << ", from where they part:\n"
+                         << parted(answers[i], expected[i]) << "\nwhere one thread alone gets:\n"
+                         << parted(expected[i], answers[i]));
+        CHECK((answers[i] == expected[i]));
+      }
+    }
     asked += static_cast<int>(cases.size());
   }
   CHECK(asked > 100);

@@ -57,6 +57,7 @@ TEST_CASE("A double-rod cylinder with a leaking piston seal creeps both ways", "
 TEST_CASE("Areas given for an actuator decide whether its expanding side can take the oil in",
           "[circuit]") {
   Description machine = lift();
+  machine.by_grades = true;  // the solve knows of reliefs that a leak lifts, and asks no such question
   part(machine, "boom").areas = {{"cap", 0.002}, {"rod", 0.003}};
   const Analysis analysis = analyse(machine);
   CHECK(sets(analysis, "drift/boom/retract").count({"boom.piston_seal_leak"}) == 1);

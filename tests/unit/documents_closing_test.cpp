@@ -39,7 +39,7 @@ namespace {
 
 const Json& circuit_document() {
   static const Json document = parse_json(std::string(R"({
-    "format": "faultodds-circuit/1", "id": "tilt", "title": "Tilt <ram> & \"relief\"",
+    "format": "faultodds-circuit/1", "id": "tilt", "title": "Tilt <ram> & \"relief\"", "effects": "grades",
       "types": )") + kTiltTypes + R"(,
     "components": [{"id": "ram", "type": "ram", "title": "Tilt ram"},
                    {"id": "relief", "type": "relief", "title": "Relief", "setting": "175 bar"}],

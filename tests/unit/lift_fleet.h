@@ -10,7 +10,11 @@
 namespace lift_fleet {
 
 inline const faultodds::circuit::Analysis& lift() {
-  static const auto analysis = circuit_test::analyse(circuit_test::lift());
+  static const auto analysis = [] {
+    auto circuit = circuit_test::lift();
+    circuit.by_grades = true;  // as records say what was found
+    return circuit_test::analyse(circuit);
+  }();
   return analysis;
 }
 

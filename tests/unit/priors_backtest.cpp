@@ -8,7 +8,7 @@
 #include "core/error.h"
 #include "priors/backtest.h"
 #include "priors/generator.h"
-#include "tests/unit/circuit_builder.h"
+#include "tests/unit/lift_fleet.h"
 
 using namespace faultodds;
 using namespace faultodds::priors;
@@ -17,7 +17,7 @@ using Catch::Contains;
 namespace {
 
 const std::vector<circuit::Analysis>& circuits() {
-  static const std::vector<circuit::Analysis> c{circuit_test::analyse(circuit_test::lift())};
+  static const std::vector<circuit::Analysis> c{lift_fleet::lift()};
   return c;
 }
 

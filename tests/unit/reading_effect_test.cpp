@@ -98,10 +98,14 @@ TEST_CASE("Less measured never speaks for a larger effect", "[reading][effect]")
 TEST_CASE("No reading is surer than people allow", "[reading][effect]") {
   for (const EffectScale& scale : {kHold, kDrift, kFlow}) {
     for (const double value : {0.0, 1e-9, 1.0, 1e4, 1e12}) {
-      const Likelihood seen = of(value, scale);
-      CHECK(*std::min_element(seen.begin(), seen.end()) >= 1 / 98.0 * (1 - 1e-12));
-      const Likelihood below = of(value, scale, 0, true);
-      CHECK(*std::min_element(below.begin(), below.end()) >= 1 / 98.0 * (1 - 1e-12));
+      for (const bool censored : {false, true}) {
+        const Likelihood seen = of(value, scale, 0, censored);
+        const auto over = [&](std::size_t a, std::size_t b) { return seen[a] / seen[b]; };
+        CHECK(over(1, 0) <= 98 * (1 + 1e-12));
+        CHECK(over(0, 2) <= 98 * (1 + 1e-12));
+        CHECK(over(0, 1) <= std::sqrt(98) * (1 + 1e-12));
+        CHECK(std::max(over(1, 2), over(2, 1)) <= std::sqrt(98) * (1 + 1e-12));
+      }
     }
   }
 }

@@ -263,8 +263,8 @@ def engines(bench, wrong):
     """The engine told nothing but the maker's limit, then told the world's sizes; where it can be told."""
     model = engine.load(engine.with_limits(bench.subject.document, bench))
     made = [("faultodds, defaults", model or engine.load(bench.subject.document))]
-    made.append(("faultodds, effects solved",
-                 engine.load(engine.solved(engine.with_limits(bench.subject.document, bench)))))
+    made.append(("faultodds, by grades",
+                 engine.load(engine.by_grades(engine.with_limits(bench.subject.document, bench)))))
     made.append(("faultodds, true sizes", engine.load(engine.truth(bench))))
     if wrong:
         made += [(f"faultodds, {name}", engine.load(engine.truth(bench, sound, limit)))
