@@ -12,7 +12,6 @@ namespace {
 // Elementary operations above which products are not tried. At about a nanosecond each.
 constexpr double kMostOperations = 4e9;
 constexpr std::size_t kMostTableBytes = std::size_t{1} << 20;
-constexpr std::size_t kMostWithoutTree = std::size_t{4} << 20;
 // Digits lost to subtraction: from the first, long doubles are used; from the second, trees where
 // they fit; from the third, trees or nothing.
 constexpr double kCarefulFrom = 3e4;
