@@ -47,6 +47,8 @@ struct Inferred {
   const char* method = "exact";
   std::vector<Grades> modes, observations;
   std::optional<CauseAnswer> cause;  // of the complaint, where it came along
+  // Of the other abnormal symptoms, where they did.
+  std::optional<std::vector<std::pair<std::uint32_t, CauseAnswer>>> other_causes;
 };
 
 void read(const network::Posterior& posterior, const Model& model, Inferred& into) {
@@ -161,6 +163,10 @@ std::optional<Inferred> infer_by_hypotheses(const Model& model, const Case& the_
     inferred.missed = std::max(0.0, 1 - std::exp(inferred.log_evidence - log_exact));
   }
   if (complaint) inferred.cause = std::move(answer);
+  auto& others = inferred.other_causes.emplace();
+  for (std::uint32_t o : numbers.complaint) {
+    if (o != complaint) others.emplace_back(o, cause_sums(model, numbers, o, hypotheses));
+  }
   return inferred;
 }
 
@@ -348,14 +354,22 @@ Questions ask(const Model& model, const Case& the_case, const CaseNumbers& numbe
   Questions questions{InformationPlan::of(model, numbers), std::nullopt};
   causes.clear();
   const auto complaint = complaint_of(model.analysis(), numbers, the_case);
-  if (!complaint || inferred.missed > 0) return questions;
+  if (!complaint) return questions;
   if (inferred.cause) {
     questions.cause = std::move(inferred.cause);
+  } else if (inferred.missed > 0) {
+    return questions;
   } else {
     questions.cause =
         CausePlan::of(model, numbers, *complaint, CauseTests::observations)->answer(model, numbers);
   }
   causes.push_back(shares(model.analysis(), *complaint, *questions.cause));
+  if (inferred.other_causes) {
+    for (const auto& [o, answer] : *inferred.other_causes) {
+      causes.push_back(shares(model.analysis(), o, answer));
+    }
+    return questions;
+  }
   for (std::uint32_t o : numbers.complaint) {
     if (o == *complaint) continue;
     causes.push_back(
@@ -381,8 +395,17 @@ void assess_test(const Model& model, const Questions& questions, const Prepared&
       information(model, prepared.numbers, questions.information.get(), o, test.grades,
                   {test.probability.data(), test.probability.size()}, inferred.missed);
   test.information_bits = bits.information;
-  test.cause_bits = questions.cause ? questions.cause->bits(o, program.rows(o)) : 0;
   *error_bound = std::max(*error_bound, bits.error_bound);
+  test.cause_bits = 0;
+  if (questions.cause) {
+    test.cause_bits = questions.cause->bits(o, program.rows(o));
+    // I(cause; O) = H(O) - H(O | cause), of a mixture of what was looked at and what was missed.
+    const double missed[] = {inferred.missed, 1 - inferred.missed};
+    const auto n = test.probability.size();
+    *error_bound = std::max(*error_bound, entropy_bits_error(inferred.missed, n) +
+                                              inferred.missed * std::log2(static_cast<double>(n)) +
+                                              entropy_bits(missed));
+  }
   test.minutes = observation.perform_minutes;
   for (std::uint32_t step : program.setup(o)) {
     if (!prepared.step_done[step]) test.minutes += model.analysis().setup_steps[step].minutes;

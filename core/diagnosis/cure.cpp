@@ -73,8 +73,9 @@ Cure::Cure(const Model& model, const CaseNumbers& numbers, std::span<const Repai
     std::set<std::uint32_t> asked;
     for (const RepairItem& item : items) {
       for (const std::uint32_t m : item.modes) {
-        const auto& seen_in = program.observations_of_mode()[m];
-        asked.insert(seen_in.begin(), seen_in.end());
+        for (const std::uint32_t o : program.observations_of_mode()[m]) {
+          if (!analysis.observations[o].withheld) asked.insert(o);
+        }
       }
     }
     const std::vector<std::uint32_t> list(asked.begin(), asked.end());

@@ -1,5 +1,6 @@
 #include "core/diagnosis/cure_sums.h"
 
+#include <Eigen/Core>
 #include <algorithm>
 #include <cmath>
 
@@ -14,6 +15,13 @@ constexpr auto kNowhere = static_cast<std::size_t>(-1);
 
 double weighed(const Grades& likelihood, double most0, double most1) {
   return likelihood[0] * most0 + likelihood[1] * (most1 - most0) + likelihood[2] * (1 - most1);
+}
+
+// Scalar product of n numbers each.
+double product(const double* a, const double* b, std::size_t n) {
+  const auto count = static_cast<Eigen::Index>(n);
+  return Eigen::Map<const Eigen::VectorXd>(a, count).dot(
+      Eigen::Map<const Eigen::VectorXd>(b, count));
 }
 
 }  // namespace
@@ -168,11 +176,7 @@ CureSums::Of CureSums::sum(const std::vector<bool>* left, std::span<const Suppos
       }
       continue;
     }
-    double at0 = 0, at1 = 0;
-    for (std::size_t h = 0; h < n; ++h) {
-      at0 += factor[h] * most[h];
-      at1 += factor[h] * most[n + h];
-    }
+    const double at0 = product(factor.data(), most, n), at1 = product(factor.data(), most + n, n);
     into = {at0, at1 - at0, of.probability - at1};
   }
   for (std::size_t q = 0; q < complaint_.size(); ++q) {

@@ -8,8 +8,9 @@ namespace faultodds::diagnosis {
 
 namespace {
 
-// Branchings of one search; what is left then is bounded, not looked at.
-constexpr std::size_t kMostNodes = 64;
+// Sets that one search branches from, of the case as it is and given an outcome; what is left then
+// is bounded, not looked at.
+constexpr std::size_t kMostSets = 1000, kMostGiven = 32;
 constexpr double kRounding = 1e-12;
 constexpr double kLeastPrice = 1e-6;  // of an item that costs nothing
 constexpr double kCounted = 0.005;    // P(an item shows in the complaint), to be counted
@@ -150,7 +151,7 @@ struct RepairDecision::Search {
   const Prices& prices;
   double total;  // of the weights
   RepairChoice best{{}, std::numeric_limits<double>::infinity(), 0};
-  std::size_t nodes = 0;
+  std::size_t looked_at = 0;
   double least_left = std::numeric_limits<double>::infinity();  // bound of what was not looked at
 
   double loss(const ItemSet& set) {
@@ -184,7 +185,8 @@ struct RepairDecision::Search {
       return false;
     });
     if (open.empty()) return;
-    if (++nodes > kMostNodes) {
+    looked_at += open.size();
+    if (looked_at > (view.given ? kMostGiven : kMostSets)) {
       least_left = std::min(least_left, cheapest);
       complete(in, open);
       return;
@@ -219,7 +221,21 @@ struct RepairDecision::Search {
     if (here < best.loss) best = {in, here, 0};
   }
 
-  RepairChoice found() {
+  // One item more or less, while that is better.
+  void improve(const std::vector<std::uint32_t>& open) {
+    for (bool better = true; better;) {
+      const ItemSet from = best.set;
+      std::vector<ItemSet> near;
+      for (const std::uint32_t i : open)
+        near.push_back(from.has(i) ? from.without(i) : from.with(i));
+      cure.prepare(near, view.given);
+      for (const ItemSet& set : near) consider(set);
+      better = best.set != from;
+    }
+  }
+
+  RepairChoice found(const std::vector<std::uint32_t>& open) {
+    if (least_left < best.loss) improve(open);
     best.within = std::max(0.0, best.loss - std::min(best.loss, least_left));
     return best;
   }
@@ -240,11 +256,16 @@ RepairChoice RepairDecision::search(const View& view) {
   std::stable_sort(open.begin(), open.end(), [&](std::uint32_t a, std::uint32_t b) {
     return cure_.at_most_cured(a) > cure_.at_most_cured(b);
   });
-  search.visit(cure_.nothing(), std::move(open));
-  return search.found();
+  if (view.given && unconditional_) search.consider(*unconditional_);
+  search.visit(cure_.nothing(), open);
+  return search.found(open);
 }
 
-RepairChoice RepairDecision::best() { return search({}); }
+RepairChoice RepairDecision::best() {
+  const RepairChoice choice = search({});
+  unconditional_ = choice.set;
+  return choice;
+}
 
 RepairChoice RepairDecision::best_given(std::uint32_t observation, const OutcomeWeights& weight) {
   return search({1, true, observation, weight});

@@ -118,6 +118,7 @@ class RepairDecision {
   std::span<const RepairItem> items_;
   ComeBack price_;
   std::vector<std::uint32_t> counted_;
+  std::optional<ItemSet> unconditional_;  // what best() found: no outcome makes worse than that
 };
 
 // The order in which to replace items one by one when one of them is at fault and each replacement

@@ -81,7 +81,7 @@ def menu_of(model, complaint):
 class Engine:
     def __init__(self, bench, model, name):
         self.bench, self.model, self.name, self.known = bench, model, name, {}
-        self.calls = 0
+        self.calls = self.refused = 0
 
     def answer(self, job, first_reading=None):
         key = job.key(), first_reading, tuple(sorted(job.setup_done))
@@ -89,7 +89,13 @@ class Engine:
             self.calls += 1
             case = {"format": "faultodds-case/1", "observations": self._entries(job, first_reading),
                     "setup_done": sorted(job.setup_done), "focus": job.complaint, "economics": ECONOMICS}
-            self.known[key] = self.model.assess(case)
+            try:
+                self.known[key] = self.model.assess(case)
+            except faultodds.FaultoddsError as error:
+                if error.code != "limit_exceeded":
+                    raise
+                self.refused += 1  # no answer: nothing more is said on the job
+                self.known[key] = {"causes": [], "tests": []}
         return self.known[key]
 
     def _entries(self, job, first_reading):
