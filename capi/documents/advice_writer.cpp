@@ -195,7 +195,7 @@ void write_advice(JsonText& out, const Analysis& analysis, const Advice& advice)
   } else {
     out.null();
   }
-  if (advice.left_out > 0) out.member("left_out", advice.left_out);
+  if (advice.error > 0) out.member("error", advice.error);
   out.member("currency", advice.currency).member("come_back", advice.come_back).key("repair");
   write_plan(out, analysis, advice.repair);
   out.key("alternatives").begin_list();

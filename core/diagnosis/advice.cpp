@@ -76,7 +76,7 @@ class Adviser {
           " Too many parts are alike to compare every set of them: another may cost up to " +
           money(best_.within) + " less.";
     }
-    advice.left_out = cure_.left_out();
+    advice.error = cure_.error();
     as_original(advice);
     for (const PartBefore& before : replaced) {
       advice.replaced.push_back({before.component, 1 - cure_.all_sound(before.modes)});

@@ -77,7 +77,7 @@ struct ReplacedPart {
 struct Advice {
   std::string currency;  // ISO 4217, of every amount
   double come_back = 0;  // what coming again costs where nothing was repaired
-  double left_out = 0;   // estimate of the share of P(e) that the hypotheses leave out
+  double error = 0;      // estimate of how far any probability in it is off; 0: exact
   bool stop = true;
   std::string reason;                 // one sentence
   std::optional<std::uint32_t> test;  // to make next, when not to stop

@@ -32,7 +32,7 @@ constexpr std::size_t kMostTables = std::size_t{1500} << 10;
 constexpr double kMostMissed = 0.05;
 // Within which P(e) is had besides.
 constexpr double kQuickOperations = 3e8;
-constexpr Hypotheses::Effort kEfforts[] = {{16'000, 300}, {60'000, 1'500}};
+constexpr Hypotheses::Effort kEfforts[] = {{8'000, 300, 8'000}, {30'000, 1'500, 30'000}};
 
 double odds(const Grades& grades) {
   const double not_sound = grades[1] + grades[2];
@@ -42,8 +42,9 @@ double odds(const Grades& grades) {
 
 // What inference leaves of a case.
 struct Inferred {
-  double log_evidence = 0;  // of the likelihoods as scaled
-  double missed = 0;        // see network/conditioning.h; 0 when exact
+  double log_evidence = 0;      // of the likelihoods as scaled
+  double missed = 0;            // see network/conditioning.h; 0 when exact
+  double log_evidence_off = 0;  // at most, either way
   const char* method = "exact";
   std::vector<Grades> modes, observations;
   std::optional<CauseAnswer> cause;  // of the complaint, where it came along
@@ -153,14 +154,16 @@ std::optional<Inferred> infer_by_hypotheses(const Model& model, const Case& the_
   }
   inferred.log_evidence = hypotheses.log_evidence();
   inferred.method = "most probable hypotheses";
-  inferred.missed = hypotheses.estimated_missing();
+  inferred.missed = hypotheses.estimated_error();
+  inferred.log_evidence_off = hypotheses.log_evidence_error();
   std::vector<std::uint32_t> observed;
   for (const ObservedGrade& seen : numbers.observed) observed.push_back(seen.observation);
   const CauseProducts evidence(model, observed, focus, {});
   if (evidence.operations() <= kQuickOperations) {
     const CauseAnswer exact(evidence.sum(model, numbers, false));
     const double log_exact = exact.log_evidence() - seen_of(numbers, focus)->log_combined;
-    inferred.missed = std::max(0.0, 1 - std::exp(inferred.log_evidence - log_exact));
+    inferred.log_evidence = log_exact;
+    inferred.log_evidence_off = 0;
   }
   if (complaint) inferred.cause = std::move(answer);
   auto& others = inferred.other_causes.emplace();
@@ -186,8 +189,10 @@ Inferred infer_bounded(const Model& model, const CaseNumbers& numbers) {
       priors);
   ++program.method_counts().bounded;
   Inferred inferred;
-  inferred.log_evidence = answer.log_evidence;
+  // Of what was missed it may have anything from nothing to all.
   inferred.missed = answer.missed;
+  inferred.log_evidence_off = -std::log1p(-answer.missed) / 2;
+  inferred.log_evidence = answer.log_evidence + inferred.log_evidence_off;
   inferred.method = "bounded conditioning";
   if (!std::isfinite(answer.log_evidence)) return inferred;
   const network::Posterior posterior = bounded.view(answer);
@@ -449,10 +454,8 @@ void finish(const Model& model, const Case& the_case, const Prepared& prepared, 
             Assessment& assessment) {
   const auto& analysis = model.analysis();
   const CaseNumbers& numbers = prepared.numbers;
-  // Of what was missed it may have anything from nothing to all.
-  const double half = -std::log1p(-inferred.missed) / 2;
-  assessment.log_evidence = inferred.log_evidence + half;
-  assessment.error_bound = std::max(inferred.missed, half);
+  assessment.log_evidence = inferred.log_evidence;
+  assessment.error_bound = std::max(inferred.missed, inferred.log_evidence_off);
   for (const ObservedGrade& seen : numbers.observed) assessment.log_evidence += seen.log_scale;
   assessment.complaint = numbers.complaint;
   assessment.warnings = numbers.warnings;

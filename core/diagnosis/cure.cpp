@@ -81,7 +81,7 @@ Cure::Cure(const Model& model, const CaseNumbers& numbers, std::span<const Repai
     const std::vector<std::uint32_t> list(asked.begin(), asked.end());
     sums_ = std::make_shared<const CureSums>(model, numbers, complaint_, list);
   }
-  if (sums_) left_out_ = sums_->hypotheses().estimated_missing();
+  if (sums_) error_ = sums_->hypotheses().estimated_error();
   for (const std::uint32_t o : complaint_) {
     const auto& sets = analysis.observations[o].sets;
     for (std::size_t j = 0; j < sets.size(); ++j) {

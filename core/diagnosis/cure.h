@@ -57,9 +57,8 @@ class Cure {
   double all_sound(std::span<const std::uint32_t> modes);
   // Whether the grades of an observation are told.
   bool knows(std::uint32_t o) const { return !sums_ || sums_->knows(o); }
-  // An estimate of the share of P(e) that the hypotheses leave out; 0 where they are complete or
-  // not used.
-  double left_out() const { return left_out_; }
+  // An estimate of how far any probability is off; 0 where hypotheses are complete or not used.
+  double error() const { return error_; }
 
   // In place of a set of items: cured or not.
   static ItemSet whatever() { return ItemSet(); }
@@ -101,7 +100,7 @@ class Cure {
   std::shared_ptr<const CureSums> sums_;       // where there is no tree
   std::optional<Program::Lease> propagation_;  // where there is one
   double log_evidence_ = 0;                    // where summed: 0 is that of the sums
-  double left_out_ = 0;
+  double error_ = 0;
   // Of the complaint's minimal sets, one observation after the other.
   std::vector<network::Var> shown_;                   // where there is a tree
   std::vector<std::vector<std::uint32_t>> items_in_;  // by set, ascending

@@ -10,12 +10,8 @@ namespace faultodds::diagnosis {
 namespace {
 
 // A decision sums over them hundreds of times.
-constexpr std::size_t kMostHypotheses = 4'000;
+constexpr Hypotheses::Effort kEffort{2'500, 300, 1'500};
 constexpr auto kNowhere = static_cast<std::size_t>(-1);
-
-double weighed(const Grades& likelihood, double most0, double most1) {
-  return likelihood[0] * most0 + likelihood[1] * (most1 - most0) + likelihood[2] * (1 - most1);
-}
 
 // Scalar product of n numbers each.
 double product(const double* a, const double* b, std::size_t n) {
@@ -64,9 +60,7 @@ Grades with_background(const circuit::Observation& observation, const Grades& gr
 
 CureSums::CureSums(const Model& model, const CaseNumbers& numbers,
                    std::vector<std::uint32_t> complaint, std::span<const std::uint32_t> asked)
-    : model_(model),
-      numbers_(numbers),
-      hypotheses_(model, numbers, complaint, asked, {kMostHypotheses}) {
+    : model_(model), numbers_(numbers), hypotheses_(model, numbers, complaint, asked, kEffort) {
   const circuit::Analysis& analysis = model.analysis();
   const std::size_t n = hypotheses_.size();
   for (const std::uint32_t o : complaint) {
@@ -143,10 +137,8 @@ std::vector<double> CureSums::factors(const std::vector<bool>* left, Background 
       const double through = weighed(likelihood, most0[h], most1[h]);
       factor[h] *= of.likelihood[h] > 0 ? none[h] * through / of.likelihood[h] : 0;
       if (!by_grade) continue;
-      const double scale = through > 0 ? 1 / through : 0;
-      (*by_grade)[h] = scale * likelihood[0] * most0[h];
-      (*by_grade)[n + h] = scale * likelihood[1] * (most1[h] - most0[h]);
-      (*by_grade)[2 * n + h] = scale * likelihood[2] * (1 - most1[h]);
+      const Grades given = given_seen(likelihood, most0[h], most1[h]);
+      for (std::size_t s = 0; s < 3; ++s) (*by_grade)[s * n + h] = given[s];
     }
   }
   return factor;
@@ -168,11 +160,8 @@ CureSums::Of CureSums::sum(const std::vector<bool>* left, std::span<const Suppos
     Grades& into = of.grades[plain_[k]];
     if (const ObservedGrade* seen = seen_of(numbers_, plain_[k])) {
       for (std::size_t h = 0; h < n; ++h) {
-        const double all = weighed(seen->likelihood, most[h], most[n + h]);
-        if (!(all > 0)) continue;
-        into[0] += factor[h] * seen->likelihood[0] * most[h] / all;
-        into[1] += factor[h] * seen->likelihood[1] * (most[n + h] - most[h]) / all;
-        into[2] += factor[h] * seen->likelihood[2] * (1 - most[n + h]) / all;
+        const Grades given = given_seen(seen->likelihood, most[h], most[n + h]);
+        for (std::size_t s = 0; s < 3; ++s) into[s] += factor[h] * given[s];
       }
       continue;
     }

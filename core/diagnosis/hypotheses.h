@@ -1,8 +1,8 @@
 // The joint states of failure modes and conditions that are probable in a case, one by one with
 // their probabilities: what a decision sums over where no junction tree holds the circuit. Complete
 // where there are few; else the most probable, found by a beam over single changes from the prior's
-// most probable state. How much of the evidence they leave out is the caller's to ask of who knows
-// P(e). It decides nothing.
+// most probable state, and for all others a sample (Gibbs sampling: Geman & Geman, IEEE PAMI 6
+// (1984) 721), the same at every call. It decides nothing.
 //
 // Where not complete, states that neither what was observed nor `complaint` tells apart are one:
 // what they let a set show is averaged set by set, which is exact but where one test sees such a
@@ -20,11 +20,29 @@
 
 namespace faultodds::diagnosis {
 
+// P(S = s, what was observed of it | h) by s, for the likelihoods of what was observed and
+// P(S <= 0 | h), P(S <= 1 | h); their sum; and P(S = s | h, what was observed of it), which is 0
+// where that is impossible.
+inline Grades seen_as(const Grades& likelihood, double most0, double most1) {
+  return {likelihood[0] * most0, likelihood[1] * (most1 - most0), likelihood[2] * (1 - most1)};
+}
+inline double weighed(const Grades& likelihood, double most0, double most1) {
+  const Grades joint = seen_as(likelihood, most0, most1);
+  return joint[0] + joint[1] + joint[2];
+}
+inline Grades given_seen(const Grades& likelihood, double most0, double most1) {
+  const Grades joint = seen_as(likelihood, most0, most1);
+  const double all = joint[0] + joint[1] + joint[2];
+  const double scale = all > 0 ? 1 / all : 0;
+  return {scale * joint[0], scale * joint[1], scale * joint[2]};
+}
+
 class Hypotheses {
  public:
   struct Effort {
     std::size_t kept = 0;
-    std::size_t beam = 300;  // from which single changes are tried
+    std::size_t beam = 300;   // from which single changes are tried
+    std::size_t sampled = 0;  // states of the rest
   };
   // `complaint` and `asked`: observations whose sets are asked about, besides those with evidence.
   // Where they are not complete, at most `effort.kept` are kept.
@@ -39,14 +57,17 @@ class Hypotheses {
 
   std::size_t size() const { return weight_.size(); }
   bool complete() const { return complete_; }
-  // P(h | e), which sum to 1; the most probable first.
+  // P(h | e), which sum to 1; the most probable first, then what was sampled.
   double weight(std::size_t h) const { return weight_[h]; }
-  // Natural log of the sum of P(h, e).
+  // Natural log of P(e), as far as they tell it.
   double log_evidence() const { return log_evidence_; }
-  // An estimate, not a bound, of the share of P(e) that is left out: three times what was seen and
-  // not kept and what the last changes added (on the circuits of the benchmark on machines at most
-  // that where it was over a thousandth). 0 where complete.
-  double estimated_missing() const { return missing_; }
+  // An estimate, not a bound, of how far any probability summed over them is from what all joint
+  // states give: of what was looked for twice the standard error of the sample, from the spread of
+  // its chains; without a sample three times what was seen and not kept and what the last changes
+  // added. 0 where complete.
+  double estimated_error() const { return error_; }
+  // Likewise of log_evidence().
+  double log_evidence_error() const { return log_evidence_error_; }
 
   bool knows(std::uint32_t o) const { return first_set_[o] != kUnknown; }
   // P(set j of o shows at most t | h), t = 0 or 1.
@@ -61,6 +82,8 @@ class Hypotheses {
   static constexpr auto kUnknown = static_cast<std::size_t>(-1);
   struct Variable;
   struct Search;
+  struct Layout;
+  class Chain;
   class Reserved;  // bytes of the model's memory account
   // What one set shows, by the classes of its variables.
   struct SetTable {
@@ -72,13 +95,15 @@ class Hypotheses {
   std::size_t entry(const SetTable& table, const std::uint8_t* classes) const;
 
   const Grades& free_grades(std::size_t h, std::uint32_t mode) const;
+  void look(const Search& search, const Effort& effort);
+  void sample(const Search& search, std::size_t states);
 
   std::unique_ptr<Reserved> reserved_;
   bool complete_ = false;
   std::size_t variables_ = 0;
   std::vector<std::uint8_t> classes_;  // hypothesis, variable
   std::vector<double> weight_;
-  double log_evidence_ = 0, missing_ = 0;
+  double log_evidence_ = 0, error_ = 0, log_evidence_error_ = 0;
   std::vector<std::size_t> first_set_, sets_;  // by observation: of `tables_`
   std::vector<SetTable> tables_;
   std::vector<std::int32_t> variable_of_mode_;  // -1: none
