@@ -196,6 +196,7 @@ void write_advice(JsonText& out, const Analysis& analysis, const Advice& advice)
     out.null();
   }
   if (advice.error > 0) out.member("error", advice.error);
+  if (advice.elsewhere) out.member("elsewhere", *advice.elsewhere);
   out.member("currency", advice.currency).member("come_back", advice.come_back).key("repair");
   write_plan(out, analysis, advice.repair);
   out.key("alternatives").begin_list();

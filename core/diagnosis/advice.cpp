@@ -8,6 +8,8 @@
 
 #include "core/circuit/kinds.h"
 #include "core/diagnosis/assessment.h"
+#include "core/diagnosis/cause.h"
+#include "core/diagnosis/cause_hypotheses.h"
 #include "core/diagnosis/cause_values.h"
 #include "core/diagnosis/program.h"
 #include "core/diagnosis/relevant_part.h"
@@ -62,6 +64,7 @@ class Adviser {
     values(advice);
     advice.perfect_information = perfect_information();
     decide(advice);
+    doubt(advice);
     second_fault(advice);
     verify(advice);
     advice.trail = evidence_trail(model_, case_, numbers_, decision_, best_.set);
@@ -115,7 +118,7 @@ class Adviser {
     for (std::uint32_t i = 0; i < items_.size(); ++i) {
       if (best_.set.has(i)) {
         consider(best_.set.without(i));
-      } else {
+      } else if (items_[i].may_be_ordered) {
         others.push_back(i);
       }
     }
@@ -234,6 +237,31 @@ class Adviser {
     }
   }
 
+  // No part for what is most likely none of them.
+  void doubt(Advice& advice) {
+    if (!advice.stop || best_.set.empty()) return;
+    const auto complaint = complaint_of(analysis_, numbers_, case_);
+    if (!complaint) return;
+    try {
+      const CauseAnswer cause =
+          cure_.hypotheses()
+              ? CauseAnswer(cause_sums(model_, numbers_, *complaint, *cure_.hypotheses()))
+              : CausePlan::of(model_, numbers_, *complaint, CauseTests::none)
+                    ->answer(model_, numbers_);
+      const std::size_t elsewhere = cause_values(analysis_, *complaint).elsewhere();
+      for (std::size_t v = 0; v < cause.values(); ++v) {
+        if (cause.share(v) > cause.share(elsewhere)) return;
+      }
+      advice.elsewhere = cause.share(elsewhere);
+    } catch (const Error& error) {
+      if (error.code() != Code::limit_exceeded) throw;
+      return;  // nobody knows
+    }
+    advice.alternatives.insert(advice.alternatives.begin(), advice.repair);
+    best_ = {cure_.nothing(), decision_.loss(cure_.nothing()), 0};
+    advice.repair = plan_of(best_.set);
+  }
+
   void propose(Advice& advice, std::uint32_t o) {
     advice.test = o;
     advice.again = observed_[o];
@@ -259,7 +287,7 @@ class Adviser {
     for (std::uint32_t i = 0; i < items_.size(); ++i) {
       if (best_.set.has(i)) {
         add(best_.set.without(i));
-      } else {
+      } else if (items_[i].may_be_ordered) {
         others.push_back(i);
       }
     }
@@ -552,6 +580,14 @@ class Adviser {
     }
     const std::string risk = percent_text(advice.repair.residual_risk);
     std::string& text = advice.reason;
+    if (advice.elsewhere) {
+      text = "Order nothing yet: the likeliest cause is none that this circuit describes (" +
+             percent_text(*advice.elsewhere) +
+             "). Look at the complaint again, at the hoses and connections against the drawing, "
+             "and at "
+             "the circuit document.";
+      return;
+    }
     if (advice.two_tests) {
       const TwoTests& two = *advice.two_tests;
       text = "No test pays on its own, but " + analysis_.observations[two.first.observation].title +
@@ -621,13 +657,40 @@ bool is_quick(const Program& program) {
   return program.has_tree() && program.tree().bytes() <= kQuickTree;
 }
 
+// A part that is new in the case is not ordered again before a test of it, made since, was
+// abnormal. The complaint alone says nothing of which part it is.
+void hold_back_untested(const circuit::Analysis& analysis, const Present& present,
+                        const CaseNumbers& numbers, std::span<const PartBefore> replaced,
+                        std::vector<RepairItem>& items) {
+  for (RepairItem& item : items) {
+    if (std::none_of(replaced.begin(), replaced.end(), [&](const PartBefore& before) {
+          return before.component == item.component;
+        })) {
+      continue;
+    }
+    item.may_be_ordered = std::any_of(
+        numbers.observed.begin(), numbers.observed.end(), [&](const ObservedGrade& seen) {
+          const Grades& l = seen.likelihood;
+          const circuit::Observation& of = analysis.observations[seen.observation];
+          if (seen.observation >= present.observations || of.symptom) return false;
+          if (!(std::max(l[1], l[2]) > l[0])) return false;
+          return std::any_of(of.sets.begin(), of.sets.end(), [&](const circuit::ModeSet& set) {
+            return std::any_of(set.modes.begin(), set.modes.end(), [&](std::uint32_t m) {
+              return analysis.modes[m].component_index == item.component;
+            });
+          });
+        });
+  }
+}
+
 // `replaced`: parts taken out in the course of the case.
 std::optional<Advice> advise_on(const Model& model, const Case& the_case, const Present& present,
                                 std::span<const PartBefore> replaced) {
   const CaseNumbers numbers = read_case(model, the_case);
-  const std::vector<RepairItem> items =
+  std::vector<RepairItem> items =
       repair_items(model.analysis(), numbers, the_case.economics, present);
   if (items.empty()) return std::nullopt;
+  hold_back_untested(model.analysis(), present, numbers, replaced, items);
   std::shared_ptr<const Model> part = relevant_part(model, numbers, items);
   // Many propagations over a large tree take longer than sums over hypotheses.
   if (part && !model.program().has_tree() && !is_quick(part->program())) part = nullptr;

@@ -84,6 +84,9 @@ struct Advice {
   bool again = false;                 // it is the complaint, looked at once more
   double minutes = 0;                 // of that test, with the setup still to do
   std::vector<double> outcomes;       // P(outcome | e) of it
+  // P(the cause is none that the circuit describes | e), where nothing is likelier: then no part is
+  // ordered before the complaint, the connections and the circuit document were looked at.
+  std::optional<double> elsewhere;
   RepairPlan repair;
   std::vector<RepairPlan> alternatives;  // next best sets
   std::vector<TestValue> tests;          // largest net saving first

@@ -59,6 +59,8 @@ class Cure {
   bool knows(std::uint32_t o) const { return !sums_ || sums_->knows(o); }
   // An estimate of how far any probability is off; 0 where hypotheses are complete or not used.
   double error() const { return error_; }
+  // What it sums over; none where a tree answers.
+  const Hypotheses* hypotheses() const { return sums_ ? &sums_->hypotheses() : nullptr; }
 
   // In place of a set of items: cured or not.
   static ItemSet whatever() { return ItemSet(); }

@@ -23,6 +23,7 @@ struct RepairItem {
   double cost = 0;     // part, and labour and downtime while it is exchanged
   double waiting = 0;  // downtime until the part is there
   double sound_when_new = 1;
+  bool may_be_ordered = true;  // not while it is new and no test has shown it since
 };
 
 // A set of repair items. Comparable, hashable and as large as it needs to be.

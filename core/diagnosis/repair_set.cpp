@@ -250,6 +250,7 @@ RepairChoice RepairDecision::search(const View& view) {
       view.given ? *std::max_element(view.weight.cured.begin(), view.weight.cured.end()) : 1.0;
   std::vector<std::uint32_t> open;
   for (std::uint32_t i = 0; i < items_.size(); ++i) {
+    if (!items_[i].may_be_ordered) continue;
     const double gain = view.factor * prices.most() * cure_.at_most_cured(i) * largest;
     if (gain > items_[i].cost * total) open.push_back(i);
   }

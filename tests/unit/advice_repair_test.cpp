@@ -322,6 +322,46 @@ TEST_CASE("there is no advice while nothing abnormal was observed") {
   CHECK(!advise(machine.compile(), the_case));
 }
 
+TEST_CASE("nothing is ordered for a complaint whose likeliest cause is none of the circuit's") {
+  Machine machine;
+  const auto a = machine.part("a", 0.05), b = machine.part("b", 0.02);
+  const auto symptom = machine.observation("symptom", {{a}, {b}}, kSharp, true);
+  Case the_case;
+  the_case.evidence = {saw(symptom, 1)};
+  the_case.economics.come_back = 1e6;
+  for (const double elsewhere : {0.01, 0.2}) {
+    machine.analysis.observations[symptom].background = {1 - elsewhere, elsewhere / 2,
+                                                         elsewhere / 2};
+    const auto advice = advise(machine.compile(), the_case);
+    REQUIRE(advice);
+    CHECK(advice->stop);
+    CHECK(advice->repair.components.empty() == (elsewhere > 0.1));
+    CHECK(advice->elsewhere.has_value() == (elsewhere > 0.1));
+  }
+}
+
+TEST_CASE("a part that is new in the case is ordered again only when a test since then shows it") {
+  Machine machine;
+  const auto a = machine.part("a", 0.5, 10), b = machine.part("b", 0.001, 10);
+  const auto symptom = machine.observation("symptom", {{a}, {b}}, kSharp, true);
+  const auto test = machine.observation("test", {{a}}, kSharp);
+  machine.analysis.observations[symptom].background = {1, 0, 0};
+  Case the_case;
+  the_case.evidence = {saw(symptom, 1), saw(symptom, 1)};
+  the_case.repairs = {{{"a"}, "/observations/1"}};
+  the_case.evidence[1].repairs_before = 1;
+  the_case.economics.come_back = 1e6;
+  const auto untested = advise(machine.compile(), the_case);
+  REQUIRE(untested);
+  CHECK(std::count(untested->repair.components.begin(), untested->repair.components.end(), 0u) ==
+        0);
+  the_case.evidence.push_back(saw(test, 1));
+  the_case.evidence.back().repairs_before = 1;
+  const auto shown = advise(machine.compile(), the_case);
+  REQUIRE(shown);
+  CHECK(std::count(shown->repair.components.begin(), shown->repair.components.end(), 0u) == 1);
+}
+
 TEST_CASE("an abnormal test stands for the complaint where no symptom was reported") {
   Machine machine;
   const auto a = machine.part("a", 0.3), b = machine.part("b", 0.3);
