@@ -105,11 +105,9 @@ CauseSums cause_sums(const Model& model, const CaseNumbers& numbers, std::uint32
       double most0 = known ? hypotheses.at_most(h, o, 0) : 1;
       double most1 = known ? hypotheses.at_most(h, o, 1) : 1;
       if (of) {
-        const Grades joint{of->likelihood[0] * most0, of->likelihood[1] * (most1 - most0),
-                           of->likelihood[2] * (1 - most1)};
-        const double all = joint[0] + joint[1] + joint[2];
-        most0 = joint[0] / all;
-        most1 = (joint[0] + joint[1]) / all;
+        const Grades given = given_seen(of->likelihood, most0, most1);
+        most0 = given[0];
+        most1 = given[0] + given[1];
       }
       add(o, h, most0, most1);
     }

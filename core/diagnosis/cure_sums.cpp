@@ -12,10 +12,6 @@ namespace {
 constexpr std::size_t kMostHypotheses = 4'000;
 constexpr auto kNowhere = static_cast<std::size_t>(-1);
 
-double weighed(const Grades& likelihood, double most0, double most1) {
-  return likelihood[0] * most0 + likelihood[1] * (most1 - most0) + likelihood[2] * (1 - most1);
-}
-
 }  // namespace
 
 const ObservedGrade* seen_of(const CaseNumbers& numbers, std::uint32_t observation) {
@@ -104,7 +100,8 @@ std::vector<double> CureSums::factors(const std::vector<bool>* left, Background 
     const std::size_t at = place_[s.observation];
     if (at == kNowhere) continue;
     const double* most = at_most_.data() + at * 2 * n;
-    for (std::size_t h = 0; h < n; ++h) factor[h] *= weighed(s.likelihood, most[h], most[n + h]);
+    for (std::size_t h = 0; h < n; ++h)
+      factor[h] *= weighed(s.likelihood, most[h], most[n + h]);
   }
   std::size_t first = 0;
   std::vector<double> none(n), most0(n), most1(n);
@@ -135,10 +132,8 @@ std::vector<double> CureSums::factors(const std::vector<bool>* left, Background 
       const double through = weighed(likelihood, most0[h], most1[h]);
       factor[h] *= of.likelihood[h] > 0 ? none[h] * through / of.likelihood[h] : 0;
       if (!by_grade) continue;
-      const double scale = through > 0 ? 1 / through : 0;
-      (*by_grade)[h] = scale * likelihood[0] * most0[h];
-      (*by_grade)[n + h] = scale * likelihood[1] * (most1[h] - most0[h]);
-      (*by_grade)[2 * n + h] = scale * likelihood[2] * (1 - most1[h]);
+      const Grades given = given_seen(likelihood, most0[h], most1[h]);
+      for (std::size_t s = 0; s < 3; ++s) (*by_grade)[s * n + h] = given[s];
     }
   }
   return factor;
@@ -160,11 +155,8 @@ CureSums::Of CureSums::sum(const std::vector<bool>* left, std::span<const Suppos
     Grades& into = of.grades[plain_[k]];
     if (const ObservedGrade* seen = seen_of(numbers_, plain_[k])) {
       for (std::size_t h = 0; h < n; ++h) {
-        const double all = weighed(seen->likelihood, most[h], most[n + h]);
-        if (!(all > 0)) continue;
-        into[0] += factor[h] * seen->likelihood[0] * most[h] / all;
-        into[1] += factor[h] * seen->likelihood[1] * (most[n + h] - most[h]) / all;
-        into[2] += factor[h] * seen->likelihood[2] * (1 - most[n + h]) / all;
+        const Grades given = given_seen(seen->likelihood, most[h], most[n + h]);
+        for (std::size_t s = 0; s < 3; ++s) into[s] += factor[h] * given[s];
       }
       continue;
     }

@@ -101,8 +101,7 @@ struct Hypotheses::Search {
       most[0] *= at[0];
       most[1] *= at[1];
     }
-    return one.likelihood[0] * most[0] + one.likelihood[1] * (most[1] - most[0]) +
-           one.likelihood[2] * (1 - most[1]);
+    return weighed(one.likelihood, most[0], most[1]);
   }
 
   void weigh(One& one) const {
@@ -126,9 +125,9 @@ struct Hypotheses::Search {
     return one;
   }
 
-  // With one variable changed.
-  One changed(const One& from, std::uint32_t v, std::uint8_t value) const {
-    One one = from;
+  // Makes `one` of `from` with one variable changed.
+  void change(const One& from, std::uint32_t v, std::uint8_t value, One& one) const {
+    one = from;
     one.key ^= key_of(v, from.classes[v]) ^ key_of(v, value);
     one.classes[v] = value;
     const Variable& of = variables[v];
@@ -142,7 +141,6 @@ struct Hypotheses::Search {
       one.likelihood[s] = likelihood_of(seen[s], one.classes.data());
     }
     weigh(one);
-    return one;
   }
 
   std::vector<One> all() const {
@@ -184,10 +182,11 @@ struct Hypotheses::Search {
     const std::size_t width = effort.beam;
     std::vector<One> out{whole(most_probable())}, beam = out;
     std::unordered_set<std::uint64_t> known{out.front().key};
-    double total = out.front().weight, heaviest = total;
+    double total = out.front().weight, heaviest = total, least_weight = 0;
+    One one;
     for (std::size_t level = 0; level < kMostLevels && known.size() < kMostSeen; ++level) {
       std::vector<One> next;
-      double added = 0;
+      double added = 0, least_rank = 0;
       for (const One& from : beam) {
         check_stop();
         for (std::uint32_t v = 0; v < variables.size(); ++v) {
@@ -196,16 +195,20 @@ struct Hypotheses::Search {
             if (value == from.classes[v]) continue;
             const std::uint64_t key = from.key ^ key_of(v, from.classes[v]) ^ key_of(v, value);
             if (!known.insert(key).second) continue;
-            One one = changed(from, v, value);
+            change(from, v, value, one);
             if (!(one.prior > 0)) continue;
             added += one.weight;
             heaviest = std::max(heaviest, one.weight);
-            if (one.weight > kLeastWeight * heaviest) {
+            // What is behind those that were kept would not be kept either.
+            if (one.weight > kLeastWeight * heaviest && one.weight >= least_weight) {
               out.push_back(one);
-              if (out.size() == 4 * effort.kept) keep_heaviest(out, 2 * effort.kept);
+              if (out.size() == 4 * effort.kept) {
+                least_weight = keep_heaviest(out, 2 * effort.kept);
+              }
             }
-            next.push_back(std::move(one));
-            if (next.size() == 8 * width) keep_first(next, 4 * width);
+            if (one.rank < least_rank) continue;
+            next.push_back(one);
+            if (next.size() == 8 * width) least_rank = keep_first(next, 4 * width);
           }
         }
       }
@@ -223,19 +226,22 @@ struct Hypotheses::Search {
   static bool before(const One& a, const One& b) {
     return a.rank != b.rank ? a.rank > b.rank : a.classes < b.classes;
   }
-  static void keep_heaviest(std::vector<One>& list, std::size_t most) {
-    std::nth_element(list.begin(), list.begin() + static_cast<std::ptrdiff_t>(most), list.end(),
-                     [](const One& a, const One& b) {
-                       return a.weight != b.weight ? a.weight > b.weight : a.classes < b.classes;
-                     });
+  // The `most` of largest weight, in no order. The least of them.
+  static double keep_heaviest(std::vector<One>& list, std::size_t most) {
+    const auto last = list.begin() + static_cast<std::ptrdiff_t>(most) - 1;
+    std::nth_element(list.begin(), last, list.end(), [](const One& a, const One& b) {
+      return a.weight != b.weight ? a.weight > b.weight : a.classes < b.classes;
+    });
     list.resize(most);
+    return list.back().weight;
   }
-  // The `most` of highest rank, in no order.
-  static void keep_first(std::vector<One>& list, std::size_t most) {
-    if (list.size() <= most) return;
-    std::nth_element(list.begin(), list.begin() + static_cast<std::ptrdiff_t>(most), list.end(),
-                     before);
+  // The `most` of highest rank, in no order. The lowest of them.
+  static double keep_first(std::vector<One>& list, std::size_t most) {
+    if (list.size() <= most) return 0;
+    const auto last = list.begin() + static_cast<std::ptrdiff_t>(most) - 1;
+    std::nth_element(list.begin(), last, list.end(), before);
     list.resize(most);
+    return list.back().rank;
   }
 };
 
@@ -266,57 +272,73 @@ class Hypotheses::Reserved {
 Hypotheses::~Hypotheses() = default;
 Hypotheses::Hypotheses(Hypotheses&&) noexcept = default;
 
-Hypotheses::Hypotheses(const Model& model, const CaseNumbers& numbers,
-                       std::span<const std::uint32_t> complaint,
-                       std::span<const std::uint32_t> asked, const Effort& effort) {
+// What is told apart, and by which variables: the first three steps of making hypotheses.
+struct Hypotheses::Layout {
+  Hypotheses& into;
+  const Model& model;
+  const CaseNumbers& numbers;
+  Search& search;
   const circuit::Analysis& analysis = model.analysis();
-  const std::size_t observations = analysis.observations.size();
-  std::vector<bool> needed(observations, false), told(observations, false);
-  for (const ObservedGrade& s : numbers.observed) needed[s.observation] = true;
-  for (const std::uint32_t o : complaint) needed[o] = true;
-  for (const std::uint32_t o : asked) told[o] = true;
-  for (std::uint32_t o = 0; o < observations; ++o) told[o] = told[o] || needed[o];
+  std::vector<bool> needed{}, told{};    // observations: by the evidence and the complaint; by any
+  std::vector<StateClasses> classes{};   // by mode
+  std::vector<std::int32_t> variable{};  // of a condition; -1: none
+  // By mode, state: P(it | its class), of a mode without a variable P(it).
+  std::vector<std::vector<double>> within{};
 
-  // Which states are told apart: by all that is asked, or by what the evidence and the complaint
-  // need.
-  std::vector<bool> core(analysis.modes.size(), false), met(analysis.modes.size(), false);
-  std::vector<StatesAlike> told_apart, needed_apart;
-  for (const auto& mode : analysis.modes) {
-    needed_apart.emplace_back(states_of(mode).size());
-    std::vector<std::uint8_t> faulty;
-    for (const auto& state : states_of(mode)) faulty.push_back(state.grade > 0);
-    needed_apart.back().add(faulty);
+  void find_needed(std::span<const std::uint32_t> complaint, std::span<const std::uint32_t> asked) {
+    needed.assign(analysis.observations.size(), false);
+    told = needed;
+    for (const ObservedGrade& s : numbers.observed) needed[s.observation] = true;
+    for (const std::uint32_t o : complaint) needed[o] = true;
+    for (const std::uint32_t o : asked) told[o] = true;
+    for (std::size_t o = 0; o < told.size(); ++o) told[o] = told[o] || needed[o];
   }
-  told_apart = needed_apart;
-  for (std::uint32_t o = 0; o < observations; ++o) {
-    if (!told[o]) continue;
-    for (const circuit::ModeSet& set : analysis.observations[o].sets) {
-      const circuit::SetLink link = link_of(analysis, set);
-      for (std::size_t i = 0; i < set.modes.size(); ++i) {
-        const std::uint32_t m = set.modes[i];
-        told_apart[m].add(link, i);
-        met[m] = true;
-        if (!needed[o]) continue;
-        needed_apart[m].add(link, i);
-        core[m] = true;
+
+  // Which states are told apart: by all that is told where that is few enough joint states, else
+  // by what is needed.
+  void choose_variables() {
+    const std::size_t modes = analysis.modes.size();
+    std::vector<bool> core(modes, false), met(modes, false);
+    std::vector<StatesAlike> by_told, by_needed;
+    for (const auto& mode : analysis.modes) {
+      by_needed.emplace_back(states_of(mode).size());
+      std::vector<std::uint8_t> faulty;
+      for (const auto& state : states_of(mode)) faulty.push_back(state.grade > 0);
+      by_needed.back().add(faulty);
+    }
+    by_told = by_needed;
+    for (std::uint32_t o = 0; o < told.size(); ++o) {
+      if (!told[o]) continue;
+      for (const circuit::ModeSet& set : analysis.observations[o].sets) {
+        const circuit::SetLink link = link_of(analysis, set);
+        for (std::size_t i = 0; i < set.modes.size(); ++i) {
+          const std::uint32_t m = set.modes[i];
+          by_told[m].add(link, i);
+          met[m] = true;
+          if (!needed[o]) continue;
+          by_needed[m].add(link, i);
+          core[m] = true;
+        }
       }
     }
+    into.complete_ = set_variables(met, by_told) <= kMostComplete;
+    if (!into.complete_) set_variables(core, by_needed);
+    into.variables_ = search.variables.size();
   }
-  std::vector<StateClasses> classes;
-  for (const StatesAlike& one : told_apart) classes.push_back(one.classes());
 
-  Search search{*this, {}, {}};
-  std::vector<std::int32_t> condition(analysis.conditions.size(), -1);
-  const auto set_variables = [&](const std::vector<bool>& of) {
+  // Of these modes and the conditions on them. How many joint states they have.
+  double set_variables(const std::vector<bool>& of, const std::vector<StatesAlike>& alike) {
+    classes.clear();
+    for (const StatesAlike& one : alike) classes.push_back(one.classes());
     search.variables.clear();
-    std::fill(condition.begin(), condition.end(), -1);
-    variable_of_mode_.assign(analysis.modes.size(), -1);
+    variable.assign(analysis.conditions.size(), -1);
+    into.variable_of_mode_.assign(analysis.modes.size(), -1);
     double states = 1;
     for (std::uint32_t m = 0; m < of.size(); ++m) {
       if (!of[m]) continue;
       for (const std::uint32_t c : model.program().mode_conditions()[m].conditions) {
-        if (condition[c] >= 0) continue;
-        condition[c] = static_cast<std::int32_t>(search.variables.size());
+        if (variable[c] >= 0) continue;
+        variable[c] = static_cast<std::int32_t>(search.variables.size());
         Variable one;
         one.is_condition = true;
         one.holds = analysis.conditions[c].probability;
@@ -326,29 +348,38 @@ Hypotheses::Hypotheses(const Model& model, const CaseNumbers& numbers,
     }
     for (std::uint32_t m = 0; m < of.size(); ++m) {
       if (!of[m]) continue;
-      variable_of_mode_[m] = static_cast<std::int32_t>(search.variables.size());
+      into.variable_of_mode_[m] = static_cast<std::int32_t>(search.variables.size());
       states *= static_cast<double>(classes[m].count);
       search.variables.emplace_back().count = classes[m].count;
     }
     return states;
-  };
-  complete_ = set_variables(met) <= kMostComplete;
-  if (!complete_) {
-    classes.clear();
-    for (const StatesAlike& one : needed_apart) classes.push_back(one.classes());
-    set_variables(core);
   }
-  variables_ = search.variables.size();
-  grades_.assign(variables_, {});
-  free_.assign(analysis.modes.size(), {});
-  // By mode, state: P(it | its class), of a mode without a variable P(it).
-  std::vector<std::vector<double>> within(analysis.modes.size());
+
+  void weigh_modes() {
+    into.grades_.assign(into.variables_, {});
+    into.free_.assign(analysis.modes.size(), {});
+    within.assign(analysis.modes.size(), {});
+    for (std::uint32_t m = 0; m < analysis.modes.size(); ++m) {
+      const std::vector<std::vector<double>> rows = state_rows(model, numbers, m);
+      if (into.variable_of_mode_[m] < 0) {
+        weigh_free(m, rows);
+      } else {
+        weigh_variable(m, rows);
+      }
+    }
+  }
+
   // The grades of a mode without a variable, other conditions than those of variables averaged.
-  const auto fill_free = [&](Free& free, const ModeConditions& by,
-                             const std::vector<std::vector<double>>& rows,
-                             std::span<const circuit::ModeState> states) {
+  void weigh_free(std::uint32_t m, const std::vector<std::vector<double>>& rows) {
+    const auto states = states_of(analysis.modes[m]);
+    const ModeConditions& by = model.program().mode_conditions()[m];
+    const Grades prior = model.program().prior(m, prior_in(model, numbers, m));
+    for (const circuit::ModeState& state : states) {
+      within[m].push_back(prior[state.grade] * state.share);
+    }
+    Free& free = into.free_[m];
     for (const std::uint32_t c : by.conditions) {
-      if (condition[c] >= 0) free.conditions.push_back(static_cast<std::uint32_t>(condition[c]));
+      if (variable[c] >= 0) free.conditions.push_back(static_cast<std::uint32_t>(variable[c]));
     }
     free.grades.assign(std::size_t{1} << free.conditions.size(), Grades{});
     for (std::size_t i = 0; i < rows.size(); ++i) {
@@ -356,7 +387,7 @@ Hypotheses::Hypotheses(const Model& model, const CaseNumbers& numbers,
       std::size_t combination = 0;
       for (std::size_t k = 0; k < by.conditions.size(); ++k) {
         const bool holds = (i >> (by.conditions.size() - 1 - k) & 1) != 0;
-        if (condition[by.conditions[k]] >= 0) {
+        if (variable[by.conditions[k]] >= 0) {
           combination = combination * 2 + (holds ? 1 : 0);
         } else {
           const double q = analysis.conditions[by.conditions[k]].probability;
@@ -367,104 +398,116 @@ Hypotheses::Hypotheses(const Model& model, const CaseNumbers& numbers,
         free.grades[combination][states[k].grade] += p * rows[i][k];
       }
     }
-  };
-  for (std::uint32_t m = 0; m < analysis.modes.size(); ++m) {
+  }
+
+  void weigh_variable(std::uint32_t m, const std::vector<std::vector<double>>& rows) {
     const auto states = states_of(analysis.modes[m]);
-    const std::vector<std::vector<double>> rows = state_rows(model, numbers, m);
-    const ModeConditions& by = model.program().mode_conditions()[m];
-    if (variable_of_mode_[m] < 0) {
-      const Grades prior = model.program().prior(m, prior_in(model, numbers, m));
-      for (const circuit::ModeState& state : states) {
-        within[m].push_back(prior[state.grade] * state.share);
-      }
-      fill_free(free_[m], by, rows, states);
-      continue;
-    }
-    const auto v = static_cast<std::uint32_t>(variable_of_mode_[m]);
+    const auto v = static_cast<std::uint32_t>(into.variable_of_mode_[m]);
     Variable& of = search.variables[v];
-    for (const std::uint32_t c : by.conditions) {
-      of.conditions.push_back(static_cast<std::uint32_t>(condition[c]));
-      search.variables[static_cast<std::size_t>(condition[c])].raises.push_back(v);
+    for (const std::uint32_t c : model.program().mode_conditions()[m].conditions) {
+      of.conditions.push_back(static_cast<std::uint32_t>(variable[c]));
+      search.variables[static_cast<std::size_t>(variable[c])].raises.push_back(v);
     }
     for (const std::vector<double>& row : rows) {
-      auto& lumped = of.rows.emplace_back(classes[m].count, 0.0);
+      auto& lumped = of.rows.emplace_back(of.count, 0.0);
       for (std::size_t k = 0; k < row.size(); ++k) lumped[classes[m].of[k]] += row[k];
     }
     // Conditions act on both grades that are not sound alike.
-    grades_[v].assign(classes[m].count, Grades{});
-    std::vector<double> total(classes[m].count, 0);
+    std::vector<Grades>& grades = into.grades_[v];
+    grades.assign(of.count, Grades{});
+    std::vector<double> total(of.count, 0);
     for (std::size_t k = 0; k < states.size(); ++k) {
-      grades_[v][classes[m].of[k]][states[k].grade] += rows.front()[k];
+      grades[classes[m].of[k]][states[k].grade] += rows.front()[k];
       total[classes[m].of[k]] += rows.front()[k];
     }
     for (std::size_t k = 0; k < states.size(); ++k) {
       const std::size_t c = classes[m].of[k];
       within[m].push_back(total[c] > 0 ? rows.front()[k] / total[c] : 0);
     }
-    for (std::size_t k = 0; k < classes[m].count; ++k) {
-      for (double& p : grades_[v][k]) p = total[k] > 0 ? p / total[k] : 0;
+    for (std::size_t k = 0; k < of.count; ++k) {
+      for (double& p : grades[k]) p = total[k] > 0 ? p / total[k] : 0;
     }
   }
 
-  first_set_.assign(observations, kUnknown);
-  sets_.assign(observations, 0);
-  for (std::uint32_t o = 0; o < observations; ++o) {
-    if (!told[o]) continue;
-    check_stop();
-    const auto& sets = analysis.observations[o].sets;
-    first_set_[o] = tables_.size();
-    sets_[o] = sets.size();
-    for (const circuit::ModeSet& set : sets) {
-      const circuit::SetLink link = link_of(analysis, set);
-      SetTable table;
-      std::size_t entries = 1, combinations = 1;
-      for (const std::uint32_t m : set.modes) {
-        if (variable_of_mode_[m] >= 0) {
-          table.variables.push_back(static_cast<std::uint32_t>(variable_of_mode_[m]));
-          table.stride.push_back(static_cast<std::uint32_t>(entries));
-          entries *= classes[m].count;
-        }
-        combinations *= within[m].size();
-        if (combinations > kMostEntries) {
-          throw Error(Code::limit_exceeded, "a minimal set of '" + analysis.observations[o].id +
-                                                "' has too many failure modes to advise on");
-        }
+  void make_tables() {
+    into.first_set_.assign(told.size(), kUnknown);
+    into.sets_.assign(told.size(), 0);
+    for (std::uint32_t o = 0; o < told.size(); ++o) {
+      if (!told[o]) continue;
+      check_stop();
+      const circuit::Observation& observation = analysis.observations[o];
+      into.first_set_[o] = into.tables_.size();
+      into.sets_[o] = observation.sets.size();
+      for (const circuit::ModeSet& set : observation.sets) {
+        into.tables_.push_back(table_of(set, observation));
       }
-      table.at_most.assign(2 * entries, 0);
-      std::vector<std::size_t> states(set.modes.size());
-      for (std::size_t c = 0; c < combinations; ++c) {
-        std::size_t rest = c, entry = 0, variable = 0;
-        double p = 1;
-        for (std::size_t i = 0; i < set.modes.size(); ++i) {
-          const std::uint32_t m = set.modes[i];
-          states[i] = rest % within[m].size();
-          rest /= within[m].size();
-          p *= within[m][states[i]];
-          if (variable_of_mode_[m] >= 0) {
-            entry += table.stride[variable++] * classes[m].of[states[i]];
-          }
-        }
-        if (p == 0) continue;
-        for (std::size_t t = 0; t < 2; ++t) {
-          table.at_most[2 * entry + t] += p * diagnosis::at_most(link, t, states);
-        }
-      }
-      tables_.push_back(std::move(table));
     }
-  }
-  for (const ObservedGrade& s : numbers.observed) {
-    const auto k = static_cast<std::uint32_t>(search.seen.size());
-    search.seen.push_back({s.observation, s.likelihood});
-    for (std::size_t j = 0; j < sets_[s.observation]; ++j) {
-      for (const std::uint32_t v : tables_[first_set_[s.observation] + j].variables) {
-        auto& list = search.variables[v].evidence;
-        if (list.empty() || list.back() != k) list.push_back(k);
+    for (const ObservedGrade& s : numbers.observed) {
+      const auto k = static_cast<std::uint32_t>(search.seen.size());
+      search.seen.push_back({s.observation, s.likelihood});
+      for (std::size_t j = 0; j < into.sets_[s.observation]; ++j) {
+        for (const std::uint32_t v : into.tables_[into.first_set_[s.observation] + j].variables) {
+          auto& list = search.variables[v].evidence;
+          if (list.empty() || list.back() != k) list.push_back(k);
+        }
       }
     }
   }
 
-  // While it looks: what it has seen, what it keeps twice over, and two beams.
+  SetTable table_of(const circuit::ModeSet& set, const circuit::Observation& observation) const {
+    const circuit::SetLink link = link_of(analysis, set);
+    SetTable table;
+    std::size_t entries = 1, combinations = 1;
+    for (const std::uint32_t m : set.modes) {
+      if (into.variable_of_mode_[m] >= 0) {
+        table.variables.push_back(static_cast<std::uint32_t>(into.variable_of_mode_[m]));
+        table.stride.push_back(static_cast<std::uint32_t>(entries));
+        entries *= classes[m].count;
+      }
+      combinations *= within[m].size();
+      if (combinations > kMostEntries) {
+        throw Error(Code::limit_exceeded, "a minimal set of '" + observation.id +
+                                              "' has too many failure modes to advise on");
+      }
+    }
+    table.at_most.assign(2 * entries, 0);
+    std::vector<std::size_t> states(set.modes.size());
+    for (std::size_t c = 0; c < combinations; ++c) {
+      std::size_t rest = c, entry = 0, variables = 0;
+      double p = 1;
+      for (std::size_t i = 0; i < set.modes.size(); ++i) {
+        const std::uint32_t m = set.modes[i];
+        states[i] = rest % within[m].size();
+        rest /= within[m].size();
+        p *= within[m][states[i]];
+        if (into.variable_of_mode_[m] >= 0) {
+          entry += table.stride[variables++] * classes[m].of[states[i]];
+        }
+      }
+      if (p == 0) continue;
+      for (std::size_t t = 0; t < 2; ++t) {
+        table.at_most[2 * entry + t] += p * diagnosis::at_most(link, t, states);
+      }
+    }
+    return table;
+  }
+};
+
+Hypotheses::Hypotheses(const Model& model, const CaseNumbers& numbers,
+                       std::span<const std::uint32_t> complaint,
+                       std::span<const std::uint32_t> asked, const Effort& effort) {
+  Search search{*this, {}, {}};
+  Layout layout{*this, model, numbers, search};
+  layout.find_needed(complaint, asked);
+  layout.choose_variables();
+  layout.weigh_modes();
+  layout.make_tables();
   reserved_ = std::make_unique<Reserved>(model.program());
+  look(search, effort);
+}
+
+void Hypotheses::look(const Search& search, const Effort& effort) {
+  // While it looks: what it has seen, what it keeps twice over, and two beams.
   const std::size_t one =
       sizeof(Search::One) + variables_ + search.seen.size() * sizeof(double) + kOverhead;
   const auto most = static_cast<std::size_t>(kMostComplete);

@@ -20,6 +20,23 @@
 
 namespace faultodds::diagnosis {
 
+// P(S = s, what was observed of it | h) by s, for the likelihoods of what was observed and
+// P(S <= 0 | h), P(S <= 1 | h); their sum; and P(S = s | h, what was observed of it), which is 0
+// where that is impossible.
+inline Grades seen_as(const Grades& likelihood, double most0, double most1) {
+  return {likelihood[0] * most0, likelihood[1] * (most1 - most0), likelihood[2] * (1 - most1)};
+}
+inline double weighed(const Grades& likelihood, double most0, double most1) {
+  const Grades joint = seen_as(likelihood, most0, most1);
+  return joint[0] + joint[1] + joint[2];
+}
+inline Grades given_seen(const Grades& likelihood, double most0, double most1) {
+  const Grades joint = seen_as(likelihood, most0, most1);
+  const double all = joint[0] + joint[1] + joint[2];
+  const double scale = all > 0 ? 1 / all : 0;
+  return {scale * joint[0], scale * joint[1], scale * joint[2]};
+}
+
 class Hypotheses {
  public:
   struct Effort {
@@ -61,6 +78,7 @@ class Hypotheses {
   static constexpr auto kUnknown = static_cast<std::size_t>(-1);
   struct Variable;
   struct Search;
+  struct Layout;
   class Reserved;  // bytes of the model's memory account
   // What one set shows, by the classes of its variables.
   struct SetTable {
@@ -72,6 +90,7 @@ class Hypotheses {
   std::size_t entry(const SetTable& table, const std::uint8_t* classes) const;
 
   const Grades& free_grades(std::size_t h, std::uint32_t mode) const;
+  void look(const Search& search, const Effort& effort);
 
   std::unique_ptr<Reserved> reserved_;
   bool complete_ = false;

@@ -10,6 +10,7 @@ namespace {
 
 // Branchings of one search; what is left then is bounded, not looked at.
 constexpr std::size_t kMostNodes = 64;
+constexpr std::size_t kMostCompleted = 4;  // of what is left, the first are made one good set each
 constexpr double kRounding = 1e-12;
 constexpr double kLeastPrice = 1e-6;  // of an item that costs nothing
 constexpr double kCounted = 0.005;    // P(an item shows in the complaint), to be counted
@@ -148,7 +149,8 @@ struct RepairDecision::Search {
   std::span<const RepairItem> items;
   const View& view;
   const Prices& prices;
-  double total;  // of the weights
+  double total;    // of the weights
+  double largest;  // of the weights of what is cured
   RepairChoice best{{}, std::numeric_limits<double>::infinity(), 0};
   std::size_t nodes = 0;
   double least_left = std::numeric_limits<double>::infinity();  // bound of what was not looked at
@@ -186,7 +188,7 @@ struct RepairDecision::Search {
     if (open.empty()) return;
     if (++nodes > kMostNodes) {
       least_left = std::min(least_left, cheapest);
-      complete(in, open);
+      if (nodes <= kMostNodes + kMostCompleted) complete(in, open);
       return;
     }
     std::vector<ItemSet> children;
@@ -210,13 +212,40 @@ struct RepairDecision::Search {
   // One good set: items that pay join one after the other, those first that are listed first.
   void complete(ItemSet in, const std::vector<std::uint32_t>& open) {
     double here = loss(in);
-    for (const std::uint32_t i : open) {
-      const double more = loss(in.with(i));
+    // The sets that come next if each item does as the last did are computed side by side.
+    bool joins = true;
+    std::size_t computed = 0;
+    for (std::size_t k = 0; k < open.size(); ++k) {
+      if (least_loss(in, open[k]) >= here) continue;
+      if (k >= computed) {
+        std::vector<ItemSet> next;
+        ItemSet to = in;
+        for (computed = k; computed < open.size() && next.size() < network::kLanes; ++computed) {
+          const ItemSet one = to.with(open[computed]);
+          if (!joins && least_loss(in, open[computed]) >= here) continue;
+          next.push_back(one);
+          if (joins) to = one;
+        }
+        cure.prepare(next, view.given);
+      }
+      const double more = loss(in.with(open[k]));
+      if ((more < here) != joins) {
+        joins = !joins;
+        computed = k + 1;
+      }
       if (more >= here) continue;
       here = more;
-      in.add(i);
+      in.add(open[k]);
     }
     if (here < best.loss) best = {in, here, 0};
+  }
+
+  // The loss with one item more is no less than this: it cures no more than it shows in.
+  double least_loss(const ItemSet& in, std::uint32_t i) {
+    const double most = std::min(total, view.of(cure, in) + cure.at_most_cured(i) * largest);
+    const ItemSet set = in.with(i);
+    const double failed = std::max(0.0, total - most * cure.new_parts(set));
+    return repair_cost(items, set) * total + view.factor * prices.of(set, failed);
   }
 
   RepairChoice found() {
@@ -228,10 +257,10 @@ struct RepairDecision::Search {
 RepairChoice RepairDecision::search(const View& view) {
   const Prices prices = this->prices(view);
   const double total = view.of(cure_, Cure::whatever());
-  Search search{cure_, items_, view, prices, total};
   // What an item may cure at most, its evidence weighed at its largest.
   const double largest =
       view.given ? *std::max_element(view.weight.cured.begin(), view.weight.cured.end()) : 1.0;
+  Search search{cure_, items_, view, prices, total, largest};
   std::vector<std::uint32_t> open;
   for (std::uint32_t i = 0; i < items_.size(); ++i) {
     const double gain = view.factor * prices.most() * cure_.at_most_cured(i) * largest;
