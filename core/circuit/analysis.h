@@ -165,7 +165,7 @@ struct Limits {
   std::size_t pattern_steps = 20'000'000;   // of comparing the patterns of conditions with modes
   std::size_t path_steps = 20'000'000;      // edges walked over all path searches
   std::size_t sets_per_observation = 4096;  // minimal sets kept
-  std::size_t sets = 250'000;               // over all observations
+  std::size_t sets = 20'000;                // over all observations
   int barriers_per_path = 4;                // longer paths are ignored
 };
 

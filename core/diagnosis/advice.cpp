@@ -707,7 +707,8 @@ std::string money_text(double amount, const std::string& currency) {
 std::optional<Advice> advise(const Model& model, const Case& the_case) {
   if (the_case.repairs.empty()) return advise_on(model, the_case, present_of(model), {});
   const Extended extended = extend(model, the_case);
-  return advise_on(extended.model, extended.the_case, extended.present, extended.replaced);
+  const RenewedCircuit& circuit = *extended.circuit;
+  return advise_on(circuit.model, extended.the_case, circuit.present, circuit.replaced);
 }
 
 }  // namespace faultodds::diagnosis

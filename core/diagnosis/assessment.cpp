@@ -129,10 +129,26 @@ Inferred infer_by_question(const Model& model, const Case& the_case, const CaseN
   return inferred;
 }
 
+// Log P(e) where products have it quickly.
+std::optional<double> quick_log_evidence(const Model& model, const Case& the_case,
+                                         const CaseNumbers& numbers) {
+  if (numbers.observed.empty()) return std::nullopt;
+  const std::uint32_t focus = complaint_of(model.analysis(), numbers, the_case)
+                                  .value_or(numbers.observed.front().observation);
+  const ObservedGrade* seen = seen_of(numbers, focus);
+  if (seen == nullptr) return std::nullopt;
+  std::vector<std::uint32_t> observed;
+  for (const ObservedGrade& one : numbers.observed) observed.push_back(one.observation);
+  const CauseProducts evidence(model, observed, focus, {});
+  if (evidence.operations() > kQuickOperations) return std::nullopt;
+  return CauseAnswer(evidence.sum(model, numbers, false)).log_evidence() - seen->log_combined;
+}
+
 // The same from the most probable hypotheses, where neither products nor a tree fit. What they
-// leave out is known, for P(e) is.
+// leave out is known where P(e) is.
 std::optional<Inferred> infer_by_hypotheses(const Model& model, const Case& the_case,
                                             const CaseNumbers& numbers,
+                                            std::optional<double> log_exact,
                                             const Hypotheses::Effort& effort) {
   const circuit::Analysis& analysis = model.analysis();
   if (numbers.observed.empty()) return std::nullopt;
@@ -156,13 +172,8 @@ std::optional<Inferred> infer_by_hypotheses(const Model& model, const Case& the_
   inferred.method = "most probable hypotheses";
   inferred.missed = hypotheses.estimated_error();
   inferred.log_evidence_off = hypotheses.log_evidence_error();
-  std::vector<std::uint32_t> observed;
-  for (const ObservedGrade& seen : numbers.observed) observed.push_back(seen.observation);
-  const CauseProducts evidence(model, observed, focus, {});
-  if (evidence.operations() <= kQuickOperations) {
-    const CauseAnswer exact(evidence.sum(model, numbers, false));
-    const double log_exact = exact.log_evidence() - seen_of(numbers, focus)->log_combined;
-    inferred.log_evidence = log_exact;
+  if (log_exact) {
+    inferred.log_evidence = *log_exact;
     inferred.log_evidence_off = 0;
   }
   if (complaint) inferred.cause = std::move(answer);
@@ -231,8 +242,10 @@ Inferred infer(const Model& model, const Case& the_case, const CaseNumbers& numb
     if (error.code() != Code::limit_exceeded) throw;
   }
   try {
+    const std::optional<double> log_exact = quick_log_evidence(model, the_case, numbers);
     for (const Hypotheses::Effort& effort : kEfforts) {
-      std::optional<Inferred> found = infer_by_hypotheses(model, the_case, numbers, effort);
+      std::optional<Inferred> found =
+          infer_by_hypotheses(model, the_case, numbers, log_exact, effort);
       if (found && found->missed <= kMostMissed) return std::move(*found);
     }
   } catch (const Error& error) {

@@ -165,11 +165,20 @@ CauseAnswer CausePlan::answer_by(CauseMethod method, const Model& model,
   std::shared_ptr<const CauseTrees> trees;
   {
     const std::lock_guard lock(mutex_);
+    if (no_trees_) throw Error(*no_trees_);
     trees = trees_;
   }
   if (!trees) {
-    trees = std::make_shared<const CauseTrees>(model, observed_, focus_, tests_,
-                                               model.program().account().budget() / 4);
+    try {
+      trees = std::make_shared<const CauseTrees>(model, observed_, focus_, tests_,
+                                                 model.program().account().budget() / 4);
+    } catch (const Error& error) {
+      if (error.code() == Code::limit_exceeded) {
+        const std::lock_guard lock(mutex_);
+        no_trees_ = error;
+      }
+      throw;
+    }
     const std::lock_guard lock(mutex_);
     if (!trees_) trees_ = trees;
   }

@@ -16,6 +16,7 @@
 #include "core/diagnosis/cause_products.h"
 #include "core/diagnosis/cause_tree.h"
 #include "core/diagnosis/cause_values.h"
+#include "core/error.h"
 
 namespace faultodds::diagnosis {
 
@@ -79,6 +80,7 @@ class CausePlan {
   std::shared_ptr<const ProductTables> tables_;
   mutable std::mutex mutex_;
   mutable std::shared_ptr<const CauseTrees> trees_;
+  mutable std::optional<Error> no_trees_;  // why there can be none
 };
 
 }  // namespace faultodds::diagnosis

@@ -3,10 +3,12 @@
 // may be as improbable as it likes.
 //
 // At each node x of the quadrature every set of the focus is told the likelihood (1 below the
-// grade, x at it, 0 above); the share of a set is then its posterior at that grade over x.
+// grade, x at it, 0 above), and for the share of one set, that it is at that grade. The posteriors
+// of all tests then come of one propagation.
 #pragma once
 
 #include <cstdint>
+#include <exception>
 #include <memory>
 #include <vector>
 
@@ -32,13 +34,16 @@ class CauseTrees {
     std::vector<network::Var> evidence, sets, test_nodes;  // evidence: the focus's left out
     std::vector<PriorNode> modes;
   };
-  void add(const Model& model, std::vector<std::uint32_t> tests);
+  // Whether a tree for these tests fits.
+  bool add(const Model& model, const std::vector<std::uint32_t>& tests);
+  void add_halves(const Model& model, const std::vector<std::uint32_t>& tests);
 
   std::vector<std::uint32_t> observed_;
   std::uint32_t focus_;
   std::size_t memory_budget_, bytes_ = 0;
   CauseValues values_;
   std::vector<Tree> trees_;
+  std::exception_ptr refused_;  // why the last did not fit
 };
 
 }  // namespace faultodds::diagnosis

@@ -106,7 +106,8 @@ std::vector<double> CureSums::factors(const std::vector<bool>* left, Background 
     const std::size_t at = place_[s.observation];
     if (at == kNowhere) continue;
     const double* most = at_most_.data() + at * 2 * n;
-    for (std::size_t h = 0; h < n; ++h) factor[h] *= weighed(s.likelihood, most[h], most[n + h]);
+    for (std::size_t h = 0; h < n; ++h)
+      factor[h] *= weighed(s.likelihood, most[h], most[n + h]);
   }
   std::size_t first = 0;
   std::vector<double> none(n), most0(n), most1(n);

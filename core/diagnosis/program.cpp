@@ -419,7 +419,8 @@ Program::Program(const circuit::Analysis& analysis, const Options& options)
       cause_plans_(account_),
       information_plans_(account_),
       after_repairs_(account_),
-      relevant_parts_(account_) {
+      relevant_parts_(account_),
+      renewed_circuits_(account_) {
   try {
     compile_exact(options);
   } catch (const Error& error) {
@@ -582,8 +583,9 @@ template class Program::Scratch<network::LanePropagation<network::kLanes>>;
 
 PlanCounts Program::plan_counts() const {
   PlanCounts all;
-  for (const PlanCounts& counts : {cause_plans_.counts(), information_plans_.counts(),
-                                   after_repairs_.counts(), relevant_parts_.counts()}) {
+  for (const PlanCounts& counts :
+       {cause_plans_.counts(), information_plans_.counts(), after_repairs_.counts(),
+        relevant_parts_.counts(), renewed_circuits_.counts()}) {
     all.made += counts.made;
     all.from_cache += counts.from_cache;
     all.evicted += counts.evicted;
@@ -595,7 +597,8 @@ PlanCounts Program::plan_counts() const {
 
 bool Program::take(std::size_t bytes) const {
   return cause_plans_.make_room(bytes) || information_plans_.make_room(bytes) ||
-         after_repairs_.make_room(bytes) || relevant_parts_.make_room(bytes);
+         after_repairs_.make_room(bytes) || relevant_parts_.make_room(bytes) ||
+         renewed_circuits_.make_room(bytes);
 }
 
 }  // namespace faultodds::diagnosis

@@ -128,6 +128,8 @@ struct RelevantPart {
   std::size_t bytes() const;
 };
 
+struct RenewedCircuit;  // renewal.h
+
 class Program {
  public:
   Program(const circuit::Analysis& analysis, const Options& options);
@@ -192,6 +194,7 @@ class Program {
   PlanCache<InformationPlan>& information_plans() const { return information_plans_; }
   PlanCache<AfterRepair>& after_repairs() const { return after_repairs_; }
   PlanCache<RelevantPart>& relevant_parts() const { return relevant_parts_; }
+  PlanCache<RenewedCircuit>& renewed_circuits() const { return renewed_circuits_; }
 
   MethodCounts& method_counts() const { return method_counts_; }
   // Of all caches together.
@@ -234,6 +237,7 @@ class Program {
   mutable PlanCache<InformationPlan> information_plans_;
   mutable PlanCache<AfterRepair> after_repairs_;
   mutable PlanCache<RelevantPart> relevant_parts_;
+  mutable PlanCache<RenewedCircuit> renewed_circuits_;
 };
 
 }  // namespace faultodds::diagnosis

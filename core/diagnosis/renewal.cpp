@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <map>
 #include <set>
+#include <utility>
 
 #include "core/diagnosis/program.h"
 #include "core/error.h"
@@ -54,159 +55,270 @@ Present present_of(const Model& model) {
   return {analysis.components.size(), analysis.modes.size(), analysis.observations.size(), {}};
 }
 
-Extended extend(const Model& model, const Case& the_case) {
-  const circuit::Analysis& original = model.analysis();
-  Present present = present_of(model);
-  circuit::Analysis analysis = original;
-  std::vector<std::optional<WearOut>> wear_out = model.wear_out();
-  std::vector<std::optional<circuit::GradeDistribution>> exact_prior = model.exact_prior();
+namespace {
 
-  const std::vector<double> share = shares_of_faults(original);
-  // part[c][g]: modes of the g-th part in component c, by position among the component's modes.
-  std::vector<std::vector<std::uint32_t>> own(original.components.size());
-  for (std::uint32_t m = 0; m < original.modes.size(); ++m) {
-    own[original.modes[m].component_index].push_back(m);
+// Which parts were replaced when.
+class Repairs {
+ public:
+  Repairs(const circuit::Analysis& original, const Case& the_case) : original_(original) {
+    own_.resize(original.components.size());
+    for (std::uint32_t m = 0; m < original.modes.size(); ++m) {
+      auto& modes = own_[original.modes[m].component_index];
+      place_.push_back(static_cast<std::uint32_t>(modes.size()));
+      modes.push_back(m);
+    }
+    fitted_.emplace_back(original.components.size(), 0);
+    for (const Repair& repair : the_case.repairs) read(repair);
   }
-  // fitted[r][c]: how many times component c had been replaced when r repairs were done.
-  std::vector<std::vector<std::uint32_t>> fitted{
-      std::vector<std::uint32_t>(original.components.size(), 0)};
-  std::vector<std::uint32_t> order;
-  for (const Repair& repair : the_case.repairs) {
-    fitted.push_back(fitted.back());
+
+  std::size_t count() const { return fitted_.size() - 1; }
+  const std::vector<std::uint32_t>& order() const { return order_; }  // of the components
+  const std::vector<std::uint32_t>& modes_of(std::uint32_t component) const {
+    return own_[component];
+  }
+  std::uint32_t component_of(std::uint32_t mode) const {
+    return static_cast<std::uint32_t>(original_.modes[mode].component_index);
+  }
+  bool renewed(std::uint32_t mode) const { return fitted_.back()[component_of(mode)] > 0; }
+
+  // The part of the mode's component that was in when r repairs were done: how many came before it;
+  // none where it still is in.
+  std::optional<std::uint32_t> generation(std::uint32_t mode, std::uint32_t r) const {
+    const std::uint32_t c = component_of(mode), then = fitted_[r][c];
+    if (then == fitted_.back()[c]) return std::nullopt;
+    return then;
+  }
+  bool as_now(const circuit::Observation& observation, std::uint32_t r) const {
+    return std::all_of(observation.sets.begin(), observation.sets.end(), [&](const auto& set) {
+      return std::all_of(set.modes.begin(), set.modes.end(),
+                         [&](std::uint32_t m) { return !generation(m, r); });
+    });
+  }
+  // Whether an observation saw the same parts after r repairs as after q.
+  bool alike(const circuit::Observation& observation, std::uint32_t r, std::uint32_t q) const {
+    return std::all_of(observation.sets.begin(), observation.sets.end(), [&](const auto& set) {
+      return std::all_of(set.modes.begin(), set.modes.end(), [&](std::uint32_t m) {
+        return fitted_[r][component_of(m)] == fitted_[q][component_of(m)];
+      });
+    });
+  }
+
+  // before[c][g][k]: the mode that stands for the k-th of component c in its g-th part.
+  using Before = std::vector<std::vector<std::vector<std::uint32_t>>>;
+  std::uint32_t stands_for(std::uint32_t mode, std::uint32_t r, const Before& before) const {
+    const auto g = generation(mode, r);
+    return g ? before[component_of(mode)][*g][place_[mode]] : mode;
+  }
+
+ private:
+  void read(const Repair& repair) {
+    fitted_.push_back(fitted_.back());
     std::set<std::string> named;
     for (std::size_t i = 0; i < repair.components.size(); ++i) {
       const std::string& id = repair.components[i];
-      const auto at = std::find_if(original.components.begin(), original.components.end(),
+      const auto at = std::find_if(original_.components.begin(), original_.components.end(),
                                    [&](const auto& c) { return c.id == id; });
       const std::string pointer = repair.pointer + "/repaired/" + std::to_string(i);
-      if (at == original.components.end()) {
+      if (at == original_.components.end()) {
         throw Error(Code::invalid_case, "component '" + id + "' is not in the circuit", pointer);
       }
       if (!named.insert(id).second) {
         throw Error(Code::invalid_case, "component '" + id + "' is repaired twice at once",
                     pointer);
       }
-      if (order.size() == kMostReplaced) {
+      if (order_.size() == kMostReplaced) {
         throw Error(Code::limit_exceeded,
                     "more than " + std::to_string(kMostReplaced) + " components replaced", pointer);
       }
-      const auto c = static_cast<std::uint32_t>(at - original.components.begin());
-      ++fitted.back()[c];
-      order.push_back(c);
+      const auto c = static_cast<std::uint32_t>(at - original_.components.begin());
+      ++fitted_.back()[c];
+      order_.push_back(c);
     }
   }
 
-  Extended result{model, the_case, {}, {}};
-  // The parts that were in before get modes and a component of their own.
-  std::map<std::pair<std::uint32_t, std::uint32_t>, std::vector<std::uint32_t>> before;
-  std::vector<std::uint32_t> seen(original.components.size(), 0);
-  for (std::uint32_t c : order) {
-    const std::uint32_t generation = seen[c]++;
-    circuit::Component part = original.components[c];
+  const circuit::Analysis& original_;
+  std::vector<std::vector<std::uint32_t>> own_;     // modes by component
+  std::vector<std::uint32_t> place_;                // of a mode among them
+  std::vector<std::vector<std::uint32_t>> fitted_;  // how often, by repairs done, component
+  std::vector<std::uint32_t> order_;
+};
+
+// An observation of parts some of which were replaced since.
+struct PastObservation {
+  std::uint32_t observation = 0, repairs = 0;
+};
+
+// Makes the circuit of these repairs and observations.
+class Renewing {
+ public:
+  Renewing(const Model& model, const Repairs& repairs)
+      : model_(model),
+        original_(model.analysis()),
+        repairs_(repairs),
+        analysis_(model.analysis()),
+        wear_out_(model.wear_out()),
+        exact_prior_(model.exact_prior()),
+        share_(shares_of_faults(model.analysis())),
+        before_(model.analysis().components.size()) {}
+
+  RenewedCircuit with(const std::vector<PastObservation>& past) {
+    Present present = present_of(model_);
+    std::vector<PartBefore> replaced;
+    for (const std::uint32_t c : repairs_.order()) replaced.push_back(part_before(c));
+    renew_priors();
+    move_conditions();
+    for (const PastObservation& one : past) {
+      analysis_.observations.push_back(as_it_was(one));
+      present.was.push_back(one.observation);
+    }
+    return {Model::compile(std::move(analysis_), std::move(wear_out_), std::move(exact_prior_),
+                           Options{model_.program().account().budget() / 2}),
+            std::move(present), std::move(replaced)};
+  }
+
+ private:
+  // A part that was in before gets modes and a component of its own.
+  PartBefore part_before(std::uint32_t c) {
+    const std::size_t generation = before_[c].size();
+    const bool first = generation == 0;
+    circuit::Component part = original_.components[c];
     const std::string suffix = "@" + std::to_string(generation);
     if (part.title.empty()) part.title = part.id;
-    part.title += generation == 0 ? " (the part that was in)" : " (a part fitted since)";
+    part.title += first ? " (the part that was in)" : " (a part fitted since)";
     part.id += suffix;
     std::vector<std::uint32_t> modes;
-    for (std::uint32_t m : own[c]) {
-      circuit::FailureMode mode = original.modes[m];
+    for (const std::uint32_t m : repairs_.modes_of(c)) {
+      circuit::FailureMode mode = original_.modes[m];
       mode.id += suffix;
-      mode.component_index = analysis.components.size();
-      const bool first = generation == 0;
-      if (!first) mode.prior = prior_of_new(mode.prior, model.exact_prior()[m], share[m]);
-      modes.push_back(static_cast<std::uint32_t>(analysis.modes.size()));
-      analysis.modes.push_back(std::move(mode));
-      wear_out.push_back(first ? model.wear_out()[m] : std::nullopt);
-      exact_prior.push_back(first ? model.exact_prior()[m] : std::nullopt);
+      mode.component_index = analysis_.components.size();
+      if (!first) mode.prior = prior_of_new(mode.prior, model_.exact_prior()[m], share_[m]);
+      modes.push_back(static_cast<std::uint32_t>(analysis_.modes.size()));
+      analysis_.modes.push_back(std::move(mode));
+      wear_out_.push_back(first ? model_.wear_out()[m] : std::nullopt);
+      exact_prior_.push_back(first ? model_.exact_prior()[m] : std::nullopt);
     }
-    analysis.components.push_back(std::move(part));
-    result.replaced.push_back({c, modes});
-    before[{c, generation}] = std::move(modes);
-  }
-  for (std::uint32_t m = 0; m < present.modes; ++m) {
-    const auto c = static_cast<std::uint32_t>(original.modes[m].component_index);
-    if (fitted.back()[c] == 0) continue;
-    analysis.modes[m].prior = prior_of_new(analysis.modes[m].prior, exact_prior[m], share[m]);
-    wear_out[m] = std::nullopt;
-    exact_prior[m] = std::nullopt;
-  }
-  for (circuit::ConditionEffect& condition : analysis.conditions) {
-    for (auto& [m, factor] : condition.raises) {
-      const auto c = static_cast<std::uint32_t>(original.modes[m].component_index);
-      if (fitted.back()[c] == 0) continue;
-      const auto position = std::find(own[c].begin(), own[c].end(), m) - own[c].begin();
-      m = before.at({c, 0})[static_cast<std::size_t>(position)];
-    }
-    std::sort(condition.raises.begin(), condition.raises.end());
+    analysis_.components.push_back(std::move(part));
+    before_[c].push_back(modes);
+    return {c, std::move(modes)};
   }
 
-  // The mode that stood for m when r repairs were done.
-  const auto then = [&](std::uint32_t m, std::uint32_t r) {
-    const auto c = static_cast<std::uint32_t>(original.modes[m].component_index);
-    const std::uint32_t generation = fitted[r][c];
-    if (generation == fitted.back()[c]) return m;
-    const auto position = std::find(own[c].begin(), own[c].end(), m) - own[c].begin();
-    return before.at({c, generation})[static_cast<std::size_t>(position)];
-  };
-  std::map<std::pair<std::uint32_t, std::vector<std::vector<std::uint32_t>>>, std::uint32_t> past;
-  for (Evidence& e : result.the_case.evidence) {
-    const std::uint32_t r = e.repairs_before;
-    if (r > the_case.repairs.size()) {
+  void renew_priors() {
+    for (std::uint32_t m = 0; m < original_.modes.size(); ++m) {
+      if (!repairs_.renewed(m)) continue;
+      auto& prior = analysis_.modes[m].prior;
+      prior = prior_of_new(prior, exact_prior_[m], share_[m]);
+      wear_out_[m] = std::nullopt;
+      exact_prior_[m] = std::nullopt;
+    }
+  }
+
+  // Conditions act on the parts that were in first.
+  void move_conditions() {
+    for (circuit::ConditionEffect& condition : analysis_.conditions) {
+      for (auto& [m, factor] : condition.raises) m = repairs_.stands_for(m, 0, before_);
+      std::sort(condition.raises.begin(), condition.raises.end());
+    }
+  }
+
+  circuit::Observation as_it_was(const PastObservation& past) const {
+    const circuit::Observation& now = original_.observations[past.observation];
+    circuit::Observation one = now;
+    one.id += "@" + std::to_string(past.repairs);
+    one.title += " (before the repair)";
+    for (circuit::ModeSet& set : one.sets) {
+      set = with_modes(
+          set, [&](std::uint32_t m) { return repairs_.stands_for(m, past.repairs, before_); });
+    }
+    return one;
+  }
+
+  const Model& model_;
+  const circuit::Analysis& original_;
+  const Repairs& repairs_;
+  circuit::Analysis analysis_;
+  std::vector<std::optional<WearOut>> wear_out_;
+  std::vector<std::optional<circuit::GradeDistribution>> exact_prior_;
+  std::vector<double> share_;
+  Repairs::Before before_;
+};
+
+// Puts the case's evidence under the observations of the renewed circuit: those of the past, which
+// are returned, in the order met.
+std::vector<PastObservation> tell_past(const circuit::Analysis& original, const Repairs& repairs,
+                                       Case& the_case) {
+  std::vector<PastObservation> past;
+  std::map<std::uint32_t, std::vector<std::uint32_t>> places;  // in `past`, by observation
+  const auto focused = the_case.focus_observation;
+  for (Evidence& e : the_case.evidence) {
+    const std::uint32_t r = std::exchange(e.repairs_before, 0);
+    if (r > repairs.count()) {
       throw Error(Code::invalid_case, "an observation follows more repairs than there are",
                   e.pointer);
     }
-    e.repairs_before = 0;
     if (e.observation >= original.observations.size()) continue;  // refused where it is read
-    const bool focus = e.observation == the_case.focus_observation;
-    const circuit::Observation& now = original.observations[e.observation];
-    std::vector<std::vector<std::uint32_t>> sets;
-    bool as_now = true;
-    for (const auto& set : now.sets) {
-      sets.emplace_back();
-      for (std::uint32_t m : set.modes) {
-        sets.back().push_back(then(m, r));
-        as_now = as_now && sets.back().back() == m;
+    const std::uint32_t o = e.observation;
+    const circuit::Observation& observation = original.observations[o];
+    if (!repairs.as_now(observation, r)) {
+      auto& own = places[o];
+      auto at = std::find_if(own.begin(), own.end(), [&](std::uint32_t k) {
+        return repairs.alike(observation, past[k].repairs, r);
+      });
+      if (at == own.end()) {
+        at = own.insert(at, static_cast<std::uint32_t>(past.size()));
+        past.push_back({o, r});
       }
-      std::sort(sets.back().begin(), sets.back().end());
+      e.observation = static_cast<std::uint32_t>(original.observations.size()) + *at;
     }
-    if (as_now) {
-      if (focus) result.the_case.focus_observation = e.observation;  // as it was seen last
-      continue;
-    }
-    const auto next = static_cast<std::uint32_t>(analysis.observations.size());
-    const auto [at, is_new] = past.try_emplace({e.observation, sets}, next);
-    if (is_new) {
-      circuit::Observation one = now;
-      one.id += "@" + std::to_string(r);
-      one.title += " (before the repair)";
-      for (std::size_t i = 0; i < sets.size(); ++i) {
-        one.sets[i] = with_modes(now.sets[i], [&](std::uint32_t m) { return then(m, r); });
-      }
-      analysis.observations.push_back(std::move(one));
-      present.was.push_back(e.observation);
-    }
-    e.observation = at->second;
-    if (focus) result.the_case.focus_observation = e.observation;
+    if (o == focused) the_case.focus_observation = e.observation;  // as it was seen last
   }
-  result.the_case.repairs.clear();
-  result.the_case.past_from = static_cast<std::uint32_t>(present.observations);
-  result.present = std::move(present);
-  result.model = Model::compile(std::move(analysis), std::move(wear_out), std::move(exact_prior),
-                                Options{model.program().account().budget()});
+  the_case.repairs.clear();
+  the_case.past_from = static_cast<std::uint32_t>(original.observations.size());
+  return past;
+}
+
+PlanCache<RenewedCircuit>::Key key_of(const Case& the_case, const Repairs& repairs,
+                                      const std::vector<PastObservation>& past) {
+  PlanCache<RenewedCircuit>::Key key;
+  auto next = repairs.order().begin();
+  for (const Repair& repair : the_case.repairs) {
+    key.push_back(static_cast<std::uint32_t>(repair.components.size()));
+    for (std::size_t i = 0; i < repair.components.size(); ++i) key.push_back(*next++);
+  }
+  key.push_back(static_cast<std::uint32_t>(-1));
+  for (const PastObservation& one : past) {
+    key.push_back(one.observation);
+    key.push_back(one.repairs);
+  }
+  return key;
+}
+
+}  // namespace
+
+// All that its model may ever take.
+std::size_t RenewedCircuit::bytes() const { return model.program().account().budget(); }
+
+Extended extend(const Model& model, const Case& the_case) {
+  const Repairs repairs(model.analysis(), the_case);
+  Extended result{nullptr, the_case};
+  const std::vector<PastObservation> past = tell_past(model.analysis(), repairs, result.the_case);
+  result.circuit = model.program().renewed_circuits().get(key_of(the_case, repairs, past), [&] {
+    return std::make_shared<const RenewedCircuit>(Renewing(model, repairs).with(past));
+  });
   return result;
 }
 
 Assessment assess_extended(const Model& model, const Case& the_case) {
   const Extended extended = extend(model, the_case);
-  const Present& present = extended.present;
-  Assessment assessment = assess(extended.model, extended.the_case);
+  const Present& present = extended.circuit->present;
+  Assessment assessment = assess(extended.circuit->model, extended.the_case);
   std::erase_if(assessment.faults,
                 [&](const FaultAssessment& fault) { return fault.mode >= present.modes; });
   for (CauseAssessment& of : assessment.causes) {
     of.observation = present.original(of.observation);
     for (Cause& cause : of.causes) {
       for (std::uint32_t& c : cause.components) {
-        if (c >= present.components) c = extended.replaced[c - present.components].component;
+        if (c >= present.components)
+          c = extended.circuit->replaced[c - present.components].component;
       }
       std::sort(cause.components.begin(), cause.components.end());
     }

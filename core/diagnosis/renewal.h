@@ -13,6 +13,7 @@
 
 #include <cstddef>
 #include <cstdint>
+#include <memory>
 #include <optional>
 #include <string>
 #include <vector>
@@ -45,14 +46,24 @@ struct PartBefore {
   std::vector<std::uint32_t> modes;  // of the part that was in, indices into the extended one
 };
 
-struct Extended {
+// The circuit with the parts that were in, and with what was observed of them. What else a case
+// says is not in it, so that it serves every case with these repairs and these observations before
+// them.
+struct RenewedCircuit {
   Model model;
-  Case the_case;  // without repairs, on the extended model
   Present present;
   std::vector<PartBefore> replaced;  // in the order replaced
+
+  std::size_t bytes() const;
 };
 
-// Throws Error(invalid_case) for unknown components and Error(limit_exceeded) for too many, with a
+struct Extended {
+  std::shared_ptr<const RenewedCircuit> circuit;
+  Case the_case;  // without repairs, on the extended model
+};
+
+// The circuit is kept with the model, and takes at most half of its memory budget. Throws
+// Error(invalid_case) for unknown components and Error(limit_exceeded) for too many, with a
 // pointer into the case document.
 Extended extend(const Model& model, const Case& the_case);
 

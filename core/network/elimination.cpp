@@ -32,8 +32,6 @@ constexpr std::size_t kMostByChance = 256;
 constexpr double kShareOfWork = 0.3;
 // What looking at a variable once costs, in pairs of neighbours looked at.
 constexpr std::size_t kWorkOfVariable = 16;
-// Where there are more entries than this the search does not go on for longer.
-constexpr double kManyEntries = 0x1p27;
 // A cell of a separator takes as much as so many entries: it is kept, and most entries are not.
 constexpr double kWorthOfCell = 4;
 
@@ -345,7 +343,8 @@ double cost(const Order& order, const std::vector<std::size_t>& states) {
 
 // Tries orders by chance, about as good ones as `best`, and returns the cheapest of all that have
 // no more entries.
-Order by_chance(const Graph& graph, const std::vector<std::size_t>& states, Order best) {
+Order by_chance(const Graph& graph, const std::vector<std::size_t>& states, double many_entries,
+                Order best) {
   constexpr double kMostDisfavour[] = {1e-6, 0.05, 0.15, 0.4};
   constexpr Heuristic kTried[] = {Heuristic::min_fill, Heuristic::min_weight,
                                   Heuristic::weighted_fill};
@@ -353,7 +352,7 @@ Order by_chance(const Graph& graph, const std::vector<std::size_t>& states, Orde
   std::vector<double> disfavour(graph.size());
   double least = cost(best, states);
   double most_work =
-      kShareOfWork * std::min(best.total, kManyEntries) - static_cast<double>(best.work);
+      kShareOfWork * std::min(best.total, many_entries) - static_cast<double>(best.work);
   const double give_up = best.total;
   for (std::size_t i = 0; i < kMostByChance && most_work > 0; ++i) {
     const double most = kMostDisfavour[i / std::size(kTried) % std::size(kMostDisfavour)];
@@ -414,7 +413,7 @@ std::size_t least_largest_clique(std::size_t n, const std::vector<std::vector<Va
 
 CliqueTree triangulate(const std::vector<std::size_t>& states,
                        const std::vector<std::vector<Var>>& scopes,
-                       const std::vector<Var>& root_scope, Orders orders) {
+                       const std::vector<Var>& root_scope, Orders orders, double many_entries) {
   const std::size_t n = states.size();
   std::vector<std::vector<Var>> all = scopes;
   if (!root_scope.empty()) all.push_back(root_scope);
@@ -434,7 +433,7 @@ CliqueTree triangulate(const std::vector<std::size_t>& states,
     if (orders == Orders::one) break;
   }
   if (orders == Orders::several && !best.cliques.empty()) {
-    best = by_chance(graph, states, std::move(best));
+    best = by_chance(graph, states, many_entries, std::move(best));
   }
   if (n > 0 && best.cliques.empty()) {
     throw Error(

@@ -32,9 +32,12 @@ enum class Orders { several, one };
 
 // `scopes` are made complete: each ends up inside one clique. `root_scope` (may be empty) is made
 // complete too and its clique becomes the root. Variables in no scope get a clique of their own.
-// Throws Error(limit_exceeded) where no order has fewer than 2^62 entries.
+// The search for a better order takes no longer than it would for `many_entries`: a tree that
+// hardly fits is not worth more. Throws Error(limit_exceeded) where no order has fewer than 2^62
+// entries.
 CliqueTree triangulate(const std::vector<std::size_t>& states,
                        const std::vector<std::vector<Var>>& scopes,
-                       const std::vector<Var>& root_scope = {}, Orders orders = Orders::several);
+                       const std::vector<Var>& root_scope = {}, Orders orders = Orders::several,
+                       double many_entries = 0x1p27);
 
 }  // namespace faultodds::network

@@ -100,6 +100,9 @@ int least_exponent(const double* numbers, std::size_t n, std::size_t step = 1) {
   return std::isinf(least) ? 0 : std::ilogb(least);
 }
 
+// What an entry takes, at least: beyond the budget over it no tree fits but by its zeros.
+constexpr double kLeastEntryBytes = 8;
+
 std::vector<std::uint64_t> strides(const std::vector<Var>& clique, const std::vector<Var>& scope,
                                    const std::vector<std::size_t>& states) {
   std::vector<std::uint64_t> stride(clique.size(), 0);
@@ -124,8 +127,10 @@ JunctionTree JunctionTree::of(const Network& network, const TreeOptions& options
 JunctionTree::JunctionTree(const std::vector<std::size_t>& states,
                            const std::vector<const Factor*>& factors,
                            const std::vector<Var>& root_scope, const TreeOptions& options)
-    : JunctionTree(states, factors, triangulate(states, scopes_of(factors), root_scope), root_scope,
-                   options) {}
+    : JunctionTree(states, factors,
+                   triangulate(states, scopes_of(factors), root_scope, Orders::several,
+                               static_cast<double>(options.memory_budget) / kLeastEntryBytes),
+                   root_scope, options) {}
 
 JunctionTree::JunctionTree(const std::vector<std::size_t>& states,
                            const std::vector<const Factor*>& factors, const CliqueTree& cliques,

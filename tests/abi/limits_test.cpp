@@ -111,6 +111,6 @@ TEST_CASE("a thousand cartridges on one line are refused by the number of their 
   CHECK(faultodds_model_load(circuit.data(), circuit.size(), nullptr, 0, nullptr, &model, &error) ==
         FAULTODDS_LIMIT_EXCEEDED);
   CHECK(std::string(faultodds_error_message(error)) ==
-        "more than 250000 minimal sets over all observations");
+        "more than 20000 minimal sets over all observations");
   faultodds_error_free(error);
 }

@@ -55,13 +55,26 @@ struct Circuit {
   std::function<std::string()> document;
 };
 
+// The same circuit with its effects by grades, or solved.
+std::string with_effects(const std::string& document, const char* effects) {
+  json circuit = json::parse(document);
+  circuit["effects"] = effects;
+  return circuit.dump();
+}
+
+std::string demo(const std::string& name, const char* effects) {
+  return with_effects(file(EXAMPLES "/" + name + "/circuit.json"), effects);
+}
+
 const std::vector<Circuit>& circuits() {
   static const std::vector<Circuit> all = {
-      {"refuse_truck", [] { return file(EXAMPLES "/refuse_truck/circuit.json"); }},
-      {"veneer_press", [] { return file(EXAMPLES "/veneer_press/circuit.json"); }},
-      {"16_sections_3_conditions", [] { return machine(16, 3); }},
-      {"16_sections_7_conditions", [] { return machine(16, 7); }},
-      {"gallery_of_40", [] { return gallery(40); }}};
+      {"refuse_truck", [] { return demo("refuse_truck", "grades"); }},
+      {"refuse_truck_solved", [] { return demo("refuse_truck", "solved"); }},
+      {"veneer_press", [] { return demo("veneer_press", "grades"); }},
+      {"veneer_press_solved", [] { return demo("veneer_press", "solved"); }},
+      {"16_sections_3_conditions", [] { return with_effects(machine(16, 3), "grades"); }},
+      {"16_sections_7_conditions", [] { return with_effects(machine(16, 7), "grades"); }},
+      {"gallery_of_40", [] { return with_effects(gallery(40), "grades"); }}};
   return all;
 }
 
@@ -300,7 +313,7 @@ void repeated_patterns(const std::vector<Circuit>&, const Options& options) {
   std::printf("\nThe first question with a pattern and the same again, milliseconds.\n\n");
   line({"circuit", "evidence", "first", "again", "with advice", "again", "ratio"});
   for (const int sections : {1, 16}) {
-    const Model model(machine(sections, 3));
+    const Model model(with_effects(machine(sections, 3), "grades"));
     Question question = complaint_of(model);
     for (int evidence = 1; evidence <= 3; ++evidence) {
       if (evidence == 2) question.emplace_back("static/valve0.a", "held");
@@ -333,13 +346,12 @@ void repeated_patterns(const std::vector<Circuit>&, const Options& options) {
 
 // A complaint, then the test ranked first with an outcome drawn from its probabilities, and so on.
 void jobs(const std::vector<Circuit>& chosen, const Options& options) {
-  constexpr int kSteps = 6;
+  constexpr int kSteps = 6, kLongSteps = 24;  // every fifth job is a long one
   const int wanted = options.full ? 100 : 5;
   std::printf(
-      "\nJobs of up to %d steps, each the test that the last answer ranks first; every step has %u "
-      "s. "
-      "Milliseconds.\n\n",
-      kSteps, options.seconds);
+      "\nJobs of up to %d steps, one in five of up to %d, each the test that the last answer ranks "
+      "first; every step has %u s. Milliseconds.\n\n",
+      kSteps, kLongSteps, options.seconds);
   line({"circuit", "jobs", "steps", "median", "99 %", "worst", "ended", "with advice:", "median",
         "99 %", "worst", "ended"});
   for (const Circuit& circuit : chosen) {
@@ -353,10 +365,11 @@ void jobs(const std::vector<Circuit>& chosen, const Options& options) {
       std::vector<double> seconds;
       int ended = 0;
       for (int job = 0; job < wanted; ++job) {
+        const int steps = job % 5 == 4 ? kLongSteps : kSteps;
         const Work work = in_child(options.seconds, [&](const Tell& tell) {
           std::mt19937 chance(static_cast<unsigned>(job));
           Question seen = complaints[chance() % complaints.size()];
-          for (int step = 0; step < kSteps; ++step) {
+          for (int step = 0; step < steps; ++step) {
             Record record;
             const json answer = model.ask(case_of(seen, advice), record);
             tell(record);

@@ -394,7 +394,7 @@ TEST_CASE("a repair renews its component and leaves the rest of the evidence in 
       return p;
     });
     const auto extended = extend(model, the_case);
-    const auto assessment = assess(extended.model, extended.the_case);
+    const auto assessment = assess(extended.circuit->model, extended.the_case);
     CHECK(assessment.log_evidence == Approx(std::log(posterior.total())).epsilon(1e-9));
     for (const auto& fault : assessment.faults) {
       if (fault.mode >= analysis.modes.size()) continue;
