@@ -444,7 +444,7 @@ void finish(const Model& model, const Case& the_case, const Prepared& prepared, 
       ++seen;
       continue;
     }
-    if (analysis.observations[o].withheld) continue;
+    if (analysis.observations[o].withheld || !the_case.can_make(o)) continue;
     if (proposed == assessment.tests.size()) assessment.tests.emplace_back();
     TestAssessment* test = &assessment.tests[proposed++];
     assess_test(model, questions, prepared, inferred, o, *test, &assessment.error_bound);
