@@ -432,6 +432,7 @@ void finish(const Model& model, const Case& the_case, const Prepared& prepared, 
   assessment.error_bound = std::max(inferred.missed, half);
   for (const ObservedGrade& seen : numbers.observed) assessment.log_evidence += seen.log_scale;
   assessment.complaint = numbers.complaint;
+  assessment.not_possible = the_case.not_possible;
   assessment.warnings = numbers.warnings;
   assess_faults(model, numbers, inferred.modes, assessment.faults);
 

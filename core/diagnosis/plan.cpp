@@ -28,6 +28,7 @@ class Planner {
     plan_.currency = first->currency;
     plan_.come_back = first->come_back;
     plan_.approximate = first->left_out;
+    plan_.not_possible = the_case.not_possible;
     plan_.warnings = numbers.warnings;
     settle(0, the_case, std::move(first));
     while (!open_.empty()) {

@@ -55,7 +55,8 @@ struct Plan {
   double left_out = 0;            // P(a branch that is not followed, or was cut unasked | e)
   std::vector<PlanNode> nodes;    // the first is where it begins
   std::vector<PartNeeded> parts;  // most probable first
-  BringList bring;                // for every test named in it
+  std::vector<NotPossible> not_possible;  // as the case says
+  BringList bring;                        // for every test named in it
   std::vector<std::string> warnings;
 };
 
