@@ -23,11 +23,11 @@ using circuit::Observation;
 using diagnosis::Plan;
 using diagnosis::PlanNode;
 
-constexpr std::size_t kMostEnds = 9;  // of branches drawn
+constexpr std::size_t kMostEnds = 11;  // of branches drawn
 // In mm: the page without its margins, and of the tree. A letter is about half as wide as the type
 // is high (working judgement).
 constexpr double kWidth = 194, kHeight = 279;
-constexpr double kType = 2.3, kLine = 2.7, kRow = 14.2, kGap = 4;
+constexpr double kType = 2.3, kLine = 2.7, kRow = 15, kGap = 4;
 constexpr double kLetter = 0.5;
 // Type of the text besides: as large as the page allows, in mm.
 constexpr std::array<double, 7> kSizes{2.7, 2.5, 2.3, 2.1, 1.9, 1.7, 1.5};
@@ -262,7 +262,7 @@ class Card {
     lines_.push_back({20, 1});
     for (const std::uint32_t o : order_) {
       const Observation& of = observation(o);
-      const std::string title = shortened(of.title, 100) + (of.energised ? " (under power)" : "");
+      const std::string title = shortened(of.title, 180) + (of.energised ? " (under power)" : "");
       const std::string limits = limits_of(of), outcomes = outcomes_of(of);
       text += "<tr><td>" + names_.at(o) + "</td><td>" + escaped(title) + "</td><td>" +
               escaped(limits) + "</td><td>" + escaped(outcomes) + "</td><td>" + blank() +
@@ -349,7 +349,10 @@ class Card {
     for (const std::uint32_t c : node.repair->components) {
       parts += (parts.empty() ? "" : ", ") + component(c);
     }
-    out = wrapped(parts.empty() ? "Replace nothing" : "Replace " + parts, letters, 2);
+    const std::string what =
+        (node.cut == PlanNode::Cut::depth ? "Ask again, or replace " : "Replace ") +
+        (parts.empty() ? "nothing" : parts);
+    for (std::string& line : wrapped(what, letters, 2)) out.push_back(std::move(line));
     out.push_back(shortened("stays " + percent(node.repair->residual_risk) + "; " +
                                 diagnosis::money_text(node.repair->expected_cost, plan_->currency),
                             letters));

@@ -413,7 +413,7 @@ class Routes(Stored):
         self.put_new()
         changed = LIFT_TEXT.replace('"cylinder', '"ram')
         self.assertEqual(self.adapter.put("/v1/circuits/lift", changed, **STAR).status, 200)
-        for path in ("assessment", "note"):
+        for path in ("assessment", "note", "plan"):
             answer = self.adapter.get("/v1/cases/a/" + path)
             self.assert_problem(answer, 422, "invalid_case", "/case/observations/0/observation")
         self.assertEqual(json.loads(self.text()), LIFT_CASE)
