@@ -24,11 +24,11 @@ using diagnosis::Plan;
 using diagnosis::PlanNode;
 
 constexpr std::size_t kMostEnds = 11;  // of branches drawn
-// In mm: the page without its margins, and of the tree. A letter is about half as wide as the type
-// is high (working judgement).
+// In mm: the page without its margins, and of the tree. A letter is about 0.53 times as wide as the
+// type is high (working judgement).
 constexpr double kWidth = 194, kHeight = 279;
 constexpr double kType = 2.3, kLine = 2.7, kRow = 15, kGap = 4;
-constexpr double kLetter = 0.5;
+constexpr double kLetter = 0.53;
 // Type of the text besides: as large as the page allows, in mm.
 constexpr std::array<double, 7> kSizes{2.7, 2.5, 2.3, 2.1, 1.9, 1.7, 1.5};
 constexpr double kLeading = 1.25;
