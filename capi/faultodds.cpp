@@ -25,12 +25,15 @@
 #include "capi/documents/fields.h"
 #include "capi/documents/json.h"
 #include "capi/documents/pack_reader.h"
+#include "capi/documents/plan_card.h"
+#include "capi/documents/plan_writer.h"
 #include "core/circuit/analysis.h"
 #include "core/circuit/names.h"
 #include "core/diagnosis/advice.h"
 #include "core/diagnosis/assessment.h"
 #include "core/diagnosis/case.h"
 #include "core/diagnosis/model.h"
+#include "core/diagnosis/plan.h"
 #include "core/diagnosis/said.h"
 #include "core/error.h"
 #include "core/number_text.h"
@@ -555,6 +558,30 @@ faultodds_status faultodds_model_note(const faultodds_model* model, const char* 
   return faultodds_model_note_until(model, case_document, case_len, format, nullptr, note, error);
 }
 
+faultodds_status faultodds_model_plan(const faultodds_model* model, const char* case_document,
+                                      size_t case_len, int32_t format,
+                                      const faultodds_cancel* cancel, char** plan,
+                                      faultodds_error** error) {
+  clear(plan);
+  return guarded(cancel, error, [&] {
+    need(model, "model");
+    need(plan, "plan");
+    if (format != FAULTODDS_PLAN_JSON && format != FAULTODDS_PLAN_HTML) {
+      refuse("format is " + std::to_string(format) + "; expected a FAULTODDS_PLAN_ constant");
+    }
+    const documents::Document document =
+        documents::read_document(text_argument(case_document, case_len, "case_document"));
+    const documents::Asset asset = documents::read_asset(document);
+    const diagnosis::Model& compiled = model->loaded->model;
+    const diagnosis::Case the_case = documents::read_case(document, compiled);
+    const std::optional<diagnosis::Plan> made = diagnosis::make_plan(compiled, the_case);
+    const diagnosis::Plan* const known = made ? &*made : nullptr;
+    *plan = copy_text(format == FAULTODDS_PLAN_JSON
+                          ? documents::write_plan(compiled, known, asset)
+                          : documents::write_plan_card(compiled, document, known));
+  });
+}
+
 faultodds_status faultodds_model_close_until(const faultodds_model* model,
                                              const char* case_document, size_t case_len,
                                              const char* closing, size_t closing_len,
@@ -663,6 +690,11 @@ faultodds_status faultodds_case_observe_json_until(faultodds_case* the_case, con
       the_case->assessment.reset();
       return;
     }
+    if (auto one = documents::read_not_possible(document, documents::Place(), model)) {
+      documents::add_not_possible(the_case->evidence, std::move(*one));
+      the_case->assessment.reset();
+      return;
+    }
     add(*the_case, documents::read_evidence(document, documents::Place(), model));
   });
 }
@@ -677,10 +709,9 @@ faultodds_status faultodds_case_retract(faultodds_case* the_case, uint32_t obser
   return guarded(error, [&] {
     need(the_case, "the_case");
     check_observation(*the_case, observation);
-    const auto gone = std::erase_if(
-        the_case->evidence.evidence,
-        [&](const diagnosis::Evidence& evidence) { return evidence.observation == observation; });
-    if (gone == 0) return;
+    const auto of_it = [&](const auto& entry) { return entry.observation == observation; };
+    if (std::erase_if(the_case->evidence.not_possible, of_it) > 0) the_case->assessment.reset();
+    if (std::erase_if(the_case->evidence.evidence, of_it) == 0) return;
     the_case->said.forget(the_case->evidence, observation);
     the_case->entries = the_case->evidence.evidence.size() + the_case->evidence.repairs.size();
     std::size_t index = 0;

@@ -101,7 +101,8 @@ FAULTODDS_API void faultodds_free(char* text);
 /* A call that may last can be given a faultodds_cancel: by the member `cancel` of its options, or as
  * the parameter `cancel` of its variant whose name ends in _until. NULL is a call that nothing ends.
  * A call that is ended returns FAULTODDS_CANCELLED, gives nothing, and leaves its handles usable: a
- * case keeps its evidence. One that has its answer by then gives it.
+ * case keeps its evidence. One that has its answer by then gives it; faultodds_model_plan gives what
+ * it has.
  *
  * The calls look now and then: in documents, every 1,024 values and each thing read from them; when
  * loading, besides, every 4,096 steps of the search of leak paths, 65,536 combinations of states and
@@ -263,6 +264,24 @@ FAULTODDS_API faultodds_status faultodds_model_note_until(
     const faultodds_cancel* cancel, char** note, faultodds_error** error);
 
 enum {
+  FAULTODDS_PLAN_JSON = 1, /* a document "faultodds-plan/1" */
+  FAULTODDS_PLAN_HTML = 2  /* a card to print, one page of A4 that needs nothing else, escaped */
+};
+
+/* The plan: the test that the advice names now, what it would name after each outcome, and at the end
+ * of each branch what to replace, what verifies it, the risk that is left and the expected cost. Up
+ * to four tests in a row; a branch is followed where it is reached in over 2 % of such cases, and
+ * `left_out` says how probable the rest is. Its first node is the `test` of the advice; without a
+ * complaint its `tree` is null. `case_document` as for faultodds_model_assess_json; `format` is one
+ * of the constants above. A call that `cancel` ends gives what is ready, once its first node is:
+ * nodes that were not asked say "cut": "time"; the most probable are asked first. Free *plan with
+ * faultodds_free. Safe from any number of threads on one model. Since 0.2.0. */
+FAULTODDS_API faultodds_status faultodds_model_plan(const faultodds_model* model,
+                                                    const char* case_document, size_t case_len,
+                                                    int32_t format, const faultodds_cancel* cancel,
+                                                    char** plan, faultodds_error** error);
+
+enum {
   FAULTODDS_RECORD_JSON = 1,      /* a document "faultodds-record/1" */
   FAULTODDS_RECORD_CSV = 2,       /* rows to append to a work-order file; none if nothing was opened */
   FAULTODDS_RECORD_CSV_HEADED = 3 /* the same below the header that begins such a file */
@@ -311,7 +330,9 @@ FAULTODDS_API faultodds_status faultodds_case_observe_likelihood(faultodds_case*
 
 /* Adds one entry of a case document's `observations` list, for example
  * {"observation":"static/valve.a","reading":{"leak_rate":"40 mL/min"}}; or says that components
- * were replaced by new ones: {"repaired":["relief_a"]}. */
+ * were replaced by new ones: {"repaired":["relief_a"]}; or that a test cannot be made on this machine
+ * and is not to be proposed: {"not_possible":"static/valve.a","reason":"no room for a gauge"}, which
+ * faultodds_case_retract takes back. */
 FAULTODDS_API faultodds_status faultodds_case_observe_json(faultodds_case* the_case,
                                                            const char* entry, size_t entry_len,
                                                            faultodds_error** error);

@@ -493,6 +493,9 @@ void add_case_routes(Router& router, CaseStore& cases, const CircuitStore& circu
   router.add("GET", "/v1/cases/{id}/note", [routes](const Request& request, Response& response) {
     routes->answer_question(request, response, note_for(request.field("accept")));
   });
+  router.add("GET", "/v1/cases/{id}/plan", [routes](const Request& request, Response& response) {
+    routes->answer_question(request, response, plan_for(request.field("accept")));
+  });
 }
 
 }  // namespace faultodds_http

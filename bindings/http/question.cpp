@@ -46,6 +46,24 @@ const Question html_note{[](const faultodds_model* model, const char* text, size
                          },
                          "text/html; charset=utf-8"};
 
+const Question plan{[](const faultodds_model* model, const char* text, size_t length,
+                       const faultodds_cancel* cancel, char** answer, faultodds_error** error) {
+                      return faultodds_model_plan(model, text, length, FAULTODDS_PLAN_JSON, cancel,
+                                                  answer, error);
+                    },
+                    "application/json"};
+const Question plan_card{[](const faultodds_model* model, const char* text, size_t length,
+                            const faultodds_cancel* cancel, char** card, faultodds_error** error) {
+                           return faultodds_model_plan(model, text, length, FAULTODDS_PLAN_HTML,
+                                                       cancel, card, error);
+                         },
+                         "text/html; charset=utf-8"};
+
+const Question& plan_for(std::string_view accept) {
+  const bool html = accept.find("text/html") != std::string_view::npos;
+  return html && accept.find("application/json") == std::string_view::npos ? plan_card : plan;
+}
+
 const Question& note_for(std::string_view accept) {
   const bool html = accept.find("text/html") != std::string_view::npos;
   return html && accept.find("text/plain") == std::string_view::npos ? html_note : text_note;
@@ -102,7 +120,8 @@ std::variant<Answer, Problem> ask(const Question& question, const Asked& asked,
   const ErrorHandle owned_error(error);
   if (status != FAULTODDS_OK) return from_error(error, "/case");
   Answer answer = std::make_shared<const std::string>(text);
-  if (answers != nullptr) answers->keep(remembered, answer);
+  // What was cut for want of time is no answer to whoever asks next.
+  if (answers != nullptr && !limit.passed()) answers->keep(remembered, answer);
   return answer;
 }
 

@@ -34,9 +34,13 @@ struct Question {
 extern const Question assessment;
 extern const Question text_note;
 extern const Question html_note;
+extern const Question plan;
+extern const Question plan_card;
 
 // The note that a request with this Accept field gets: HTML for who names it and not plain text.
 const Question& note_for(std::string_view accept);
+// The plan: the card for who names HTML and not JSON.
+const Question& plan_for(std::string_view accept);
 
 // The members of a request body. `circuit` is the JSON text of an id or of a circuit document;
 // `priors` may be empty.

@@ -31,6 +31,7 @@ const std::vector<Route>& all_routes() {
   static const std::vector<Route> routes = {
       {"/v1/assess", "POST", read},
       {"/v1/note", "POST", read},
+      {"/v1/plan", "POST", read},
       {"/v1/circuits", "GET", read},
       {"/v1/circuits/{id}", "GET", read},
       {"/v1/circuits/{id}", "PUT", write},
@@ -47,6 +48,7 @@ const std::vector<Route>& all_routes() {
       {"/v1/cases/{id}/observations", "POST", write},
       {"/v1/cases/{id}/assessment", "GET", read},
       {"/v1/cases/{id}/note", "GET", read},
+      {"/v1/cases/{id}/plan", "GET", read},
       {"/livez", "GET", open},
       {"/healthz", "GET", open},
       {"/readyz", "GET", open},

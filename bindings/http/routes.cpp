@@ -34,7 +34,7 @@ Problem unknown_circuit(const std::string& id) {
   return {404, "unknown_circuit", "there is no circuit " + quoted(id), ""};
 }
 
-// ---- POST /v1/assess, POST /v1/note ------------------------------------------------------------
+// ---- POST /v1/assess, POST /v1/note, POST /v1/plan --------------------------------------------
 
 std::variant<Asked, Problem> read_asked(std::string_view body) {
   Asked out;
@@ -224,6 +224,9 @@ void add_routes(Router& router, CircuitStore& store, const RouteOptions& options
   });
   router.add("POST", "/v1/note", [&store, options](const Request& request, Response& response) {
     answer_question(request, note_for(request.field("accept")), store, options, response);
+  });
+  router.add("POST", "/v1/plan", [&store, options](const Request& request, Response& response) {
+    answer_question(request, plan_for(request.field("accept")), store, options, response);
   });
   router.add("GET", "/v1/circuits",
              [&store](const Request&, Response& response) { list_circuits(store, response); });

@@ -22,7 +22,9 @@ void observation(JsonText& out, const Analysis& analysis, std::uint32_t o) {
   out.member("observation", analysis.observations[o].id);
 }
 
-void write_plan(JsonText& out, const Analysis& analysis, const RepairPlan& plan) {
+}  // namespace
+
+void write_repair(JsonText& out, const Analysis& analysis, const RepairPlan& plan) {
   out.begin_object();
   components(out, analysis, plan.components);
   out.member("cost", plan.cost)
@@ -30,6 +32,8 @@ void write_plan(JsonText& out, const Analysis& analysis, const RepairPlan& plan)
       .member("expected_cost", plan.expected_cost)
       .end_object();
 }
+
+namespace {
 
 void write_tests(JsonText& out, const Analysis& analysis, const Advice& advice) {
   out.key("tests").begin_list();
@@ -73,9 +77,12 @@ void write_second_fault(JsonText& out, const Analysis& analysis, const Advice& a
   out.end_list().end_object();
 }
 
-void write_verify(JsonText& out, const Analysis& analysis, const Advice& advice) {
+}  // namespace
+
+void write_verify(JsonText& out, const Analysis& analysis,
+                  const std::vector<diagnosis::Verification>& list) {
   out.key("verify").begin_list();
-  for (const diagnosis::Verification& one : advice.verify) {
+  for (const diagnosis::Verification& one : list) {
     const circuit::Observation& test = analysis.observations[one.observation];
     out.begin_object();
     observation(out, analysis, one.observation);
@@ -90,6 +97,8 @@ void write_verify(JsonText& out, const Analysis& analysis, const Advice& advice)
   }
   out.end_list();
 }
+
+namespace {
 
 void write_evidence(JsonText& out, const Analysis& analysis, const EvidenceTrail& trail) {
   out.key("evidence").begin_object().member("sentence", trail.sentence);
@@ -167,8 +176,14 @@ void write_visit(JsonText& out, const Analysis& analysis, const Advice& advice) 
   } else {
     out.null();
   }
+  write_bring_list(out, advice.bring);
+}
+
+}  // namespace
+
+void write_bring_list(JsonText& out, const diagnosis::BringList& bring) {
   out.key("bring").begin_object().key("items").begin_list();
-  for (const diagnosis::BringItem& item : advice.bring.items) {
+  for (const diagnosis::BringItem& item : bring.items) {
     out.begin_object()
         .member("what", item.what)
         .member("standard", item.standard)
@@ -178,15 +193,13 @@ void write_visit(JsonText& out, const Analysis& analysis, const Advice& advice) 
         .end_object();
   }
   out.end_list().key("gauge_for");
-  if (advice.bring.gauge_pressure > 0) {
-    out.value(reading::format_pressure(advice.bring.gauge_pressure));
+  if (bring.gauge_pressure > 0) {
+    out.value(reading::format_pressure(bring.gauge_pressure));
   } else {
     out.null();
   }
   out.end_object();
 }
-
-}  // namespace
 
 void write_advice(JsonText& out, const Analysis& analysis, const Advice& advice) {
   out.begin_object().member("stop", advice.stop).member("reason", advice.reason).key("test");
@@ -198,14 +211,14 @@ void write_advice(JsonText& out, const Analysis& analysis, const Advice& advice)
   if (advice.error > 0) out.member("error", advice.error);
   if (advice.elsewhere) out.member("elsewhere", *advice.elsewhere);
   out.member("currency", advice.currency).member("come_back", advice.come_back).key("repair");
-  write_plan(out, analysis, advice.repair);
+  write_repair(out, analysis, advice.repair);
   out.key("alternatives").begin_list();
-  for (const RepairPlan& plan : advice.alternatives) write_plan(out, analysis, plan);
+  for (const RepairPlan& plan : advice.alternatives) write_repair(out, analysis, plan);
   out.end_list();
   write_tests(out, analysis, advice);
   out.member("perfect_information", advice.perfect_information);
   write_second_fault(out, analysis, advice);
-  write_verify(out, analysis, advice);
+  write_verify(out, analysis, advice.verify);
   if (!advice.replaced.empty()) {
     out.key("replaced").begin_list();
     for (const diagnosis::ReplacedPart& part : advice.replaced) {

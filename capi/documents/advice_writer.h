@@ -11,4 +11,11 @@ namespace faultodds::documents {
 void write_advice(JsonText& out, const circuit::Analysis& analysis,
                   const diagnosis::Advice& advice);
 
+// Values and members of it that the plan has, too.
+void write_repair(JsonText& out, const circuit::Analysis& analysis,
+                  const diagnosis::RepairPlan& plan);
+void write_verify(JsonText& out, const circuit::Analysis& analysis,
+                  const std::vector<diagnosis::Verification>& list);
+void write_bring_list(JsonText& out, const diagnosis::BringList& bring);
+
 }  // namespace faultodds::documents

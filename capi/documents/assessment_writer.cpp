@@ -41,6 +41,8 @@ void groups(JsonText& out, const Analysis& analysis) {
   out.end_list();
 }
 
+}  // namespace
+
 void write_asset(JsonText& out, const Asset& asset) {
   if (asset.id.empty() && asset.asset_class.empty() && !asset.meter_hours &&
       asset.component_hours.empty()) {
@@ -57,6 +59,8 @@ void write_asset(JsonText& out, const Asset& asset) {
   }
   out.end_object();
 }
+
+namespace {
 
 void write_fault(JsonText& out, const Analysis& analysis, const FaultAssessment& fault) {
   const circuit::FailureMode& mode = analysis.modes[fault.mode];
@@ -95,6 +99,23 @@ void write_reason(JsonText& out, const circuit::NotProposed& one) {
       .end_object();
 }
 
+}  // namespace
+
+void write_not_possible(JsonText& out, const Analysis& analysis,
+                        const std::vector<diagnosis::NotPossible>& list) {
+  if (list.empty()) return;
+  out.key("not_possible").begin_list();
+  for (const diagnosis::NotPossible& one : list) {
+    const Observation& observation = analysis.observations[one.observation];
+    out.begin_object()
+        .member("observation", observation.id)
+        .member("title", observation.title)
+        .member("reason", one.reason)
+        .end_object();
+  }
+  out.end_list();
+}
+
 void write_bring(JsonText& out, const Observation& observation) {
   out.key("bring").begin_list();
   for (const circuit::Bring& item : observation.bring) {
@@ -109,6 +130,8 @@ void write_bring(JsonText& out, const Observation& observation) {
   }
   out.end_list();
 }
+
+namespace {
 
 // Which volume limits the pressure of a hold and why; or why there is no figure, or no hold.
 void write_statics(JsonText& out, const Observation& observation) {
@@ -213,6 +236,8 @@ void write_test(JsonText& out, const Analysis& analysis, const TestAssessment& t
   out.end_object();
 }
 
+}  // namespace
+
 const char* unit_of(circuit::EffectLimits::Unit unit) {
   switch (unit) {
     case circuit::EffectLimits::Unit::ml_per_min:
@@ -227,7 +252,6 @@ const char* unit_of(circuit::EffectLimits::Unit unit) {
   return "%";
 }
 
-// Between which effects its outcomes lie, in trade units.
 void write_limits(JsonText& out, const Observation& observation) {
   if (!observation.limits) return;
   const circuit::EffectLimits& limits = *observation.limits;
@@ -237,6 +261,8 @@ void write_limits(JsonText& out, const Observation& observation) {
   if (limits.seconds) out.member("seconds", *limits.seconds);
   out.end_object();
 }
+
+namespace {
 
 // What a set shows of the sizes of its modes; nothing where it shows their least grade.
 void write_link(JsonText& out, const Analysis& analysis, const circuit::ModeSet& set) {
@@ -364,6 +390,7 @@ std::string write_assessment(const Model& model, const Assessment& assessment, c
   for (const TestAssessment& test : assessment.tests) write_test(out, analysis, test);
   out.end_list();
   write_withheld(out, analysis);
+  write_not_possible(out, analysis, assessment.not_possible);
   if (advice != nullptr) {
     out.key("advice");
     write_advice(out, analysis, *advice);

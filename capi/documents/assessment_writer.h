@@ -6,6 +6,7 @@
 #include <string>
 
 #include "capi/documents/case_reader.h"
+#include "capi/documents/json_text.h"
 #include "core/diagnosis/advice.h"
 #include "core/diagnosis/assessment.h"
 #include "core/diagnosis/model.h"
@@ -17,6 +18,16 @@ std::string write_assessment(const diagnosis::Model& model, const diagnosis::Ass
                              const Asset& asset, const diagnosis::Advice* advice = nullptr);
 
 std::string write_model(const diagnosis::Model& model);
+
+// Members that the plan has, too: of the machine, if anything is said of it; tests that cannot be
+// made, if there are any; what a test needs; between which effects its outcomes lie, if it was
+// solved.
+void write_asset(JsonText& out, const Asset& asset);
+void write_not_possible(JsonText& out, const circuit::Analysis& analysis,
+                        const std::vector<diagnosis::NotPossible>& list);
+void write_bring(JsonText& out, const circuit::Observation& observation);
+const char* unit_of(circuit::EffectLimits::Unit unit);
+void write_limits(JsonText& out, const circuit::Observation& observation);
 
 // The members code, message and pointer.
 std::string write_error(Code code, std::string_view message, std::string_view pointer);

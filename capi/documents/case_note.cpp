@@ -209,6 +209,7 @@ class Note {
         "none of them.");
     page_.cautions(circuit::general_cautions());
     observed();
+    not_possible();
     for (const diagnosis::CauseAssessment& of : assessment_.causes) causes(of);
     suspects();
     if (advice_) {
@@ -287,12 +288,26 @@ class Note {
       }
       return "replaced: " + joined(names, ", ");
     }
+    if (entry.contains("not_possible")) {
+      const auto o = model_.find_observation(text_in(entry, "not_possible"));
+      return "not possible: " + (o ? observation(*o) : text_in(entry, "not_possible"));
+    }
     const auto o = model_.find_observation(text_in(entry, "observation"));
     std::string what = o ? observation(*o) : text_in(entry, "observation");
     const auto reading = entry.find("reading");
     if (reading != entry.end()) return what + ": " + reading_text(*reading);
     const std::string outcome = text_in(entry, "outcome");
     return what + ": " + (outcome.empty() ? "the caller's own likelihood" : spaced(outcome));
+  }
+
+  void not_possible() {
+    if (assessment_.not_possible.empty()) return;
+    page_.heading("Tests that cannot be made");
+    std::vector<std::string> items;
+    for (const diagnosis::NotPossible& one : assessment_.not_possible) {
+      items.push_back(observation(one.observation) + ": " + one.reason);
+    }
+    page_.list(items);
   }
 
   // The complaint's first; the others follow in the same way.

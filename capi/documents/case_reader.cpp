@@ -23,8 +23,8 @@ using reading::Reading;
 
 Fields case_fields(const Json& document, const Place& place) {
   Fields fields(document, place, "a case document",
-                {"format", "circuit", "id", "title", "asset", "observations", "setup_done", "focus",
-                 "note", "economics", "advice"});
+                {"format", "circuit", "id", "title", "asset", "observations", "not_possible",
+                 "setup_done", "focus", "note", "economics", "advice"});
   fields.check_format("faultodds-case/1");
   return fields;
 }
@@ -125,6 +125,41 @@ void read_advice_wishes(const Json& value, const Place& place, Case& into) {
   }
 }
 
+std::uint32_t find_observation(const Fields& fields, std::string_view key, const Model& model) {
+  const std::string id = fields.text(key);
+  if (const auto found = model.find_observation(id)) return *found;
+  refuse(fields.at(key), "unknown observation " + in_backticks(id) + known_observations(id, model),
+         Code::invalid_case);
+}
+
+diagnosis::NotPossible read_reason(const Fields& fields, std::string_view key, const Model& model) {
+  diagnosis::NotPossible one;
+  one.observation = find_observation(fields, key, model);
+  one.reason = fields.text("reason");
+  if (one.reason.empty()) {
+    refuse(fields.at("reason"), "`reason` is empty; expected why the test cannot be made");
+  }
+  return one;
+}
+
+void read_list_of_not_possible(const Json& value, const Place& place, const Model& model,
+                               Case& into) {
+  const auto& list = list_of(value, place, "tests that cannot be made");
+  for (std::size_t i = 0; i < list.size(); ++i) {
+    check_stop();
+    const Place at = place.item(i);
+    const Fields fields(list[i], at, "a test that cannot be made", {"observation", "reason"});
+    diagnosis::NotPossible one = read_reason(fields, "observation", model);
+    if (!into.can_make(one.observation)) {
+      refuse(fields.at("observation"),
+             "observation " + in_backticks(model.analysis().observations[one.observation].id) +
+                 " is listed twice; expected it once",
+             Code::invalid_case);
+    }
+    into.not_possible.push_back(std::move(one));
+  }
+}
+
 }  // namespace
 
 bool wants_advice(const Json& case_document) {
@@ -155,6 +190,23 @@ std::optional<diagnosis::Repair> read_repair(const Json& entry, const Place& pla
   fields.text("at", "");
   fields.text("note", "");
   return repair;
+}
+
+std::optional<diagnosis::NotPossible> read_not_possible(const Json& entry, const Place& place,
+                                                        const Model& model) {
+  if (!entry.is_object() || !entry.contains("not_possible")) return std::nullopt;
+  const Fields fields(entry, place, "a test that cannot be made",
+                      {"not_possible", "reason", "at", "note"});
+  fields.text("at", "");
+  fields.text("note", "");
+  return read_reason(fields, "not_possible", model);
+}
+
+void add_not_possible(Case& to, diagnosis::NotPossible one) {
+  std::erase_if(to.not_possible, [&](const diagnosis::NotPossible& before) {
+    return before.observation == one.observation;
+  });
+  to.not_possible.push_back(std::move(one));
 }
 
 std::uint32_t find_component(std::string_view id, const Place& place, const Model& model) {
@@ -206,21 +258,15 @@ Evidence read_evidence(const Json& entry, const Place& place, const Model& model
   check_stop();
   Evidence evidence;
   evidence.pointer = place.pointer();
-  const std::string id = fields.text("observation");
-  const auto index = model.find_observation(id);
-  if (!index) {
-    refuse(fields.at("observation"),
-           "unknown observation " + in_backticks(id) + known_observations(id, model),
-           Code::invalid_case);
-  }
-  evidence.observation = *index;
+  evidence.observation = find_observation(fields, "observation", model);
+  const std::string& id = model.analysis().observations[evidence.observation].id;
   const int given =
       int{fields.has("outcome")} + int{fields.has("reading")} + int{fields.has("likelihood")};
   if (given != 1) {
     refuse(place, "the observation of " + in_backticks(id) + " has " + std::to_string(given) +
                       " of outcome, reading, likelihood; expected exactly one");
   }
-  const circuit::Observation& observation = model.analysis().observations[*index];
+  const circuit::Observation& observation = model.analysis().observations[evidence.observation];
   if (const Json* outcome = fields.find("outcome")) {
     const std::string name = text_of(*outcome, fields.at("outcome"));
     const auto& names = observation.outcomes;
@@ -274,6 +320,9 @@ Case read_case(const Json& case_document, const Model& model) {
   for (const auto& [component, value] : result.component_hours) {
     find_component(component, hours_place.key(component), model);
   }
+  if (const Json* not_possible = fields.find("not_possible")) {
+    read_list_of_not_possible(*not_possible, fields.at("not_possible"), model, result);
+  }
   if (const Json* observations = fields.find("observations")) {
     const Place here = fields.at("observations");
     const auto& list = list_of(*observations, here, "observations made");
@@ -282,6 +331,10 @@ Case read_case(const Json& case_document, const Model& model) {
       const Place at = here.item(i);
       if (auto repair = read_repair(list[i], at, model)) {
         result.repairs.push_back(std::move(*repair));
+        continue;
+      }
+      if (auto one = read_not_possible(list[i], at, model)) {
+        add_not_possible(result, std::move(*one));
         continue;
       }
       Evidence entry = read_evidence(list[i], at, model);

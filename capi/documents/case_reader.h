@@ -42,6 +42,12 @@ diagnosis::Evidence read_evidence(const Json& entry, const Place& place,
 std::optional<diagnosis::Repair> read_repair(const Json& entry, const Place& place,
                                              const diagnosis::Model& model);
 
+// Another: a test that cannot be made, `{not_possible: observation, reason}`.
+std::optional<diagnosis::NotPossible> read_not_possible(const Json& entry, const Place& place,
+                                                        const diagnosis::Model& model);
+// Adds it; said again, its reason is the last.
+void add_not_possible(diagnosis::Case& to, diagnosis::NotPossible one);
+
 // Whether the case asks for the answer's `advice`; it does unless it says `"advice": false`.
 bool wants_advice(const Json& case_document);
 

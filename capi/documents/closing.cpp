@@ -6,6 +6,7 @@
 #include <set>
 #include <tuple>
 
+#include "capi/documents/assessment_writer.h"
 #include "capi/documents/case_reader.h"
 #include "capi/documents/fields.h"
 #include "capi/documents/json_text.h"
@@ -219,7 +220,9 @@ Closing read_closing(const Json& closing, const Json& case_document,
     const Asset asset = read_asset(case_document);
     result.asset = asset.id;
     result.asset_class = asset.asset_class;
-    take_evidence(read_case(case_document, model), model, result.job);
+    diagnosis::Case the_case = read_case(case_document, model);
+    result.not_possible = the_case.not_possible;
+    take_evidence(std::move(the_case), model, result.job);
   } catch (const Error& error) {
     throw Error(error.code(), error.what(), "/case" + error.pointer());
   }
@@ -286,7 +289,9 @@ std::string write_record(const Closing& closing, const diagnosis::Model& model) 
   for (auto seen = job.evidence.begin(); seen != job.evidence.end(); ++seen) {
     if (seen != complaint) write_seen(out, *seen, !is_new(*seen), analysis);
   }
-  out.end_list().key("found").begin_list();
+  out.end_list();
+  write_not_possible(out, analysis, closing.not_possible);
+  out.key("found").begin_list();
   for (const priors::Finding& finding : job.findings) {
     const circuit::FailureMode& mode = analysis.modes[finding.modes[0]];
     out.begin_object().member("component", mode.component).member("type", mode.type);

@@ -10,6 +10,7 @@
 #include <vector>
 
 #include "capi/documents/json.h"
+#include "core/diagnosis/case.h"
 #include "core/diagnosis/model.h"
 #include "priors/learning.h"
 
@@ -26,6 +27,7 @@ struct Closing {
   priors::Job job;  // the machine as it came in: evidence from before any repair
   std::string asset, asset_class, note;
   std::vector<PartUsed> parts;
+  std::vector<diagnosis::NotPossible> not_possible;  // tests that could not be made
 };
 
 // Throws Error: of the closing document with a pointer into it, of the case document with a pointer

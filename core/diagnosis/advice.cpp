@@ -54,19 +54,22 @@ class Adviser {
     }
   }
 
-  Advice advise(std::span<const PartBefore> replaced) {
+  // All of it, or what is to be done alone.
+  Advice advise(std::span<const PartBefore> replaced, bool all = true) {
     Advice advice;
     advice.currency = case_.economics.currency;
     advice.come_back = decision_.come_back(cure_.nothing());
     best_ = decision_.best();
     advice.repair = plan_of(best_.set);
-    alternatives(advice);
+    if (all) alternatives(advice);
     values(advice);
     advice.perfect_information = perfect_information();
     decide(advice);
     doubt(advice);
-    second_fault(advice);
+    if (all) second_fault(advice);
     verify(advice);
+    advice.error = cure_.error();
+    if (!all) return advice;
     advice.trail = evidence_trail(model_, case_, numbers_, decision_, best_.set);
     if (case_.visit_minutes) {
       advice.visit = plan_visit(model_, case_, numbers_, items_, cure_, present_.observations,
@@ -79,7 +82,6 @@ class Adviser {
           " Too many parts are alike to compare every set of them: another may cost up to " +
           money(best_.within) + " less.";
     }
-    advice.error = cure_.error();
     as_original(advice);
     for (const PartBefore& before : replaced) {
       advice.replaced.push_back({before.component, 1 - cure_.all_sound(before.modes)});
@@ -147,6 +149,9 @@ class Adviser {
     return done;
   }
 
+  bool may_propose(std::uint32_t o) const {
+    return !analysis_.observations[o].withheld && case_.can_make(o);
+  }
   std::size_t outcomes(std::uint32_t o) const { return analysis_.observations[o].outcomes.size(); }
   OutcomeWeights weights(std::uint32_t o, std::size_t outcome) const {
     return outcome_weights(analysis_.observations[o], seen_of(numbers_, o), outcome);
@@ -173,7 +178,7 @@ class Adviser {
     for (std::uint32_t o = 0; o < present_.observations; ++o) {
       if (analysis_.observations[o].sets.empty() || !cure_.knows(o)) continue;
       if (observed_[o] && !again(o)) continue;
-      if (analysis_.observations[o].withheld) continue;
+      if (!may_propose(o)) continue;
       TestValue value;
       value.observation = o;
       value.minutes = minutes_of(o, done_);
@@ -449,7 +454,7 @@ class Adviser {
     std::vector<std::uint32_t> candidates;
     for (std::uint32_t o = 0; o < present_.observations; ++o) {
       const auto& sets = analysis_.observations[o].sets;
-      if (observed_[o] || analysis_.observations[o].withheld || !bears_on_items(o)) continue;
+      if (observed_[o] || !may_propose(o) || !bears_on_items(o)) continue;
       if (std::none_of(sets.begin(), sets.end(), [&](const auto& set) {
             return std::any_of(set.modes.begin(), set.modes.end(),
                                [&](std::uint32_t m) { return repaired[m]; });
@@ -519,7 +524,7 @@ class Adviser {
       const bool looks_at_it = std::any_of(sets.begin(), sets.end(), [&](const auto& set) {
         return set.modes.size() == 1 && causes[set.modes[0]];
       });
-      if (analysis_.observations[o].withheld) continue;
+      if (!may_propose(o)) continue;
       if (looks_at_it || is_complaint[o]) tests.push_back(o);
     }
     if (tests.empty()) return;
@@ -685,7 +690,7 @@ void hold_back_untested(const circuit::Analysis& analysis, const Present& presen
 
 // `replaced`: parts taken out in the course of the case.
 std::optional<Advice> advise_on(const Model& model, const Case& the_case, const Present& present,
-                                std::span<const PartBefore> replaced) {
+                                std::span<const PartBefore> replaced, bool all = true) {
   const CaseNumbers numbers = read_case(model, the_case);
   std::vector<RepairItem> items =
       repair_items(model.analysis(), numbers, the_case.economics, present);
@@ -694,7 +699,7 @@ std::optional<Advice> advise_on(const Model& model, const Case& the_case, const 
   std::shared_ptr<const Model> part = relevant_part(model, numbers, items);
   // Many propagations over a large tree take longer than sums over hypotheses.
   if (part && !model.program().has_tree() && !is_quick(part->program())) part = nullptr;
-  return Adviser(part ? *part : model, the_case, numbers, present, items).advise(replaced);
+  return Adviser(part ? *part : model, the_case, numbers, present, items).advise(replaced, all);
 }
 
 }  // namespace
@@ -709,6 +714,11 @@ std::optional<Advice> advise(const Model& model, const Case& the_case) {
   const Extended extended = extend(model, the_case);
   const RenewedCircuit& circuit = *extended.circuit;
   return advise_on(circuit.model, extended.the_case, circuit.present, circuit.replaced);
+}
+
+std::optional<Advice> decide(const Model& model, const Case& the_case, const Present& present,
+                             std::span<const PartBefore> replaced) {
+  return advise_on(model, the_case, present, replaced, false);
 }
 
 }  // namespace faultodds::diagnosis

@@ -19,6 +19,7 @@
 #include "core/diagnosis/case.h"
 #include "core/diagnosis/evidence_trail.h"
 #include "core/diagnosis/model.h"
+#include "core/diagnosis/renewal.h"
 #include "core/diagnosis/visit.h"
 
 namespace faultodds::diagnosis {
@@ -106,5 +107,10 @@ std::string money_text(double amount, const std::string& currency);
 // Nothing when no abnormal observation is recorded: there is no complaint to cure.
 // Throws Error (invalid_case, conflicting_evidence).
 std::optional<Advice> advise(const Model& model, const Case& the_case);
+
+// Of the same what is to be done alone: test, repair, verification. The case's repairs are in the
+// model, in `present` and in `replaced` already (renewal.h).
+std::optional<Advice> decide(const Model& model, const Case& the_case, const Present& present,
+                             std::span<const PartBefore> replaced);
 
 }  // namespace faultodds::diagnosis

@@ -471,6 +471,7 @@ void finish(const Model& model, const Case& the_case, const Prepared& prepared, 
   assessment.error_bound = std::max(inferred.missed, inferred.log_evidence_off);
   for (const ObservedGrade& seen : numbers.observed) assessment.log_evidence += seen.log_scale;
   assessment.complaint = numbers.complaint;
+  assessment.not_possible = the_case.not_possible;
   assessment.warnings = numbers.warnings;
   assess_faults(model, numbers, inferred.modes, assessment.faults);
 
@@ -483,7 +484,7 @@ void finish(const Model& model, const Case& the_case, const Prepared& prepared, 
       ++seen;
       continue;
     }
-    if (analysis.observations[o].withheld) continue;
+    if (analysis.observations[o].withheld || !the_case.can_make(o)) continue;
     if (proposed == assessment.tests.size()) assessment.tests.emplace_back();
     TestAssessment* test = &assessment.tests[proposed++];
     assess_test(model, questions, prepared, inferred, o, *test, &assessment.error_bound);

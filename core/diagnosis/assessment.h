@@ -56,11 +56,12 @@ struct CauseAssessment {
 
 struct Assessment {
   double log_evidence = 0;
-  std::vector<CauseAssessment> causes;   // of the complaint, then of the other abnormal symptoms
-  std::vector<FaultAssessment> faults;   // most probable first
-  std::vector<TestAssessment> tests;     // best first
-  std::vector<std::uint32_t> complaint;  // abnormal symptoms, indices into observations
-  std::vector<std::string> warnings;     // one sentence each
+  std::vector<CauseAssessment> causes;    // of the complaint, then of the other abnormal symptoms
+  std::vector<FaultAssessment> faults;    // most probable first
+  std::vector<TestAssessment> tests;      // best first
+  std::vector<std::uint32_t> complaint;   // abnormal symptoms, indices into observations
+  std::vector<NotPossible> not_possible;  // as the case says
+  std::vector<std::string> warnings;      // one sentence each
   std::string method = "exact";
   double error_bound = 0;  // of any probability, bits or log_evidence; 0 when exact
 };

@@ -32,6 +32,12 @@ struct Repair {
   std::string pointer;
 };
 
+// A test that cannot be made on this machine: it is never proposed.
+struct NotPossible {
+  std::uint32_t observation = 0;
+  std::string reason;
+};
+
 // What is asked: the cause of the complaint, of one observation, or all faults of the circuit.
 enum class Focus { automatic, complaint, circuit, observation };
 
@@ -42,14 +48,22 @@ struct Case {
   std::vector<std::string> setup_done;
   std::map<std::string, double> component_hours;
   Focus focus = Focus::automatic;
-  std::uint32_t focus_observation = 0;  // where focus is Focus::observation
-  std::vector<Repair> repairs;          // in the order made
+  std::uint32_t focus_observation = 0;    // where focus is Focus::observation
+  std::vector<Repair> repairs;            // in the order made
+  std::vector<NotPossible> not_possible;  // each observation once
   // Observations from this index on were made of parts since replaced (renewal.h).
   std::uint32_t past_from = static_cast<std::uint32_t>(-1);
   // For advice.h:
   Economics economics;
   std::optional<double> visit_minutes;  // what a visit may take
   bool look_further = true;             // one test further before saying stop
+
+  bool can_make(std::uint32_t observation) const {
+    for (const NotPossible& one : not_possible) {
+      if (one.observation == observation) return false;
+    }
+    return true;
+  }
 };
 
 }  // namespace faultodds::diagnosis

@@ -89,6 +89,9 @@ class CureSums {
   std::vector<std::uint32_t> plain_;  // known observations that are not complained of
   std::vector<std::size_t> place_;    // by observation: in `plain_`
   std::vector<double> at_most_;       // plain observation, t, hypothesis: P(S <= t | h)
+  // By plain observation that was seen: grade, hypothesis: P(S = grade | hypothesis, what was
+  // seen).
+  std::vector<std::vector<double>> shares_;
 };
 
 }  // namespace faultodds::diagnosis

@@ -7,7 +7,6 @@
 #include <random>
 #include <set>
 #include <string>
-#include <unordered_set>
 
 #include "core/diagnosis/mode_states.h"
 #include "core/diagnosis/program.h"
@@ -28,7 +27,7 @@ constexpr double kWorthASample = 1e-3;  // of what the search reckons
 constexpr std::size_t kChains = 10, kForgotten = 8;  // sweeps at the start of each
 constexpr std::size_t kMostEntries = 1 << 16;
 constexpr std::size_t kOverhead = 96;   // bytes of one hypothesis besides what it holds
-constexpr std::size_t kSeenBytes = 24;  // of one that is only known to have been seen
+constexpr std::size_t kSeenBytes = 32;  // of one that is only known to have been seen
 
 std::uint64_t mixed(std::uint64_t x) {  // the finaliser of splitmix64 (Steele, Lea & Flood 2014)
   x += 0x9e3779b97f4a7c15u;
@@ -40,6 +39,43 @@ std::uint64_t mixed(std::uint64_t x) {  // the finaliser of splitmix64 (Steele, 
 std::uint64_t key_of(std::size_t variable, std::uint8_t value) {
   return mixed((static_cast<std::uint64_t>(variable) << 8) | value);
 }
+
+// Keys that were seen, which are mixed already: open addressing with linear probing, half full at
+// most.
+class SeenKeys {
+ public:
+  // Whether it was not among them.
+  bool insert(std::uint64_t key) {
+    if (key == kFree) key = ~kFree;
+    if (2 * (size_ + 1) > slots_.size()) grow();
+    const bool is_new = put(key);
+    size_ += is_new;
+    return is_new;
+  }
+  std::size_t size() const { return size_; }
+
+ private:
+  static constexpr std::uint64_t kFree = 0;
+  bool put(std::uint64_t key) {
+    const std::size_t mask = slots_.size() - 1;
+    std::size_t at = static_cast<std::size_t>(key) & mask;
+    for (; slots_[at] != kFree; at = (at + 1) & mask) {
+      if (slots_[at] == key) return false;
+    }
+    slots_[at] = key;
+    return true;
+  }
+  void grow() {
+    std::vector<std::uint64_t> before(std::max<std::size_t>(4096, 2 * slots_.size()), kFree);
+    before.swap(slots_);
+    for (const std::uint64_t key : before) {
+      if (key != kFree) put(key);
+    }
+  }
+
+  std::vector<std::uint64_t> slots_;
+  std::size_t size_ = 0;
+};
 
 // P(state) of a mode by combination of the conditions on it, the first in the highest bit.
 std::vector<std::vector<double>> state_rows(const Model& model, const CaseNumbers& numbers,
@@ -131,10 +167,11 @@ struct Hypotheses::Search {
     return one;
   }
 
-  // Makes `one` of `from` with one variable changed.
-  void change(const One& from, std::uint32_t v, std::uint8_t value, One& one) const {
-    one = from;
-    one.key ^= key_of(v, from.classes[v]) ^ key_of(v, value);
+  // Makes of `one`, which is `from`, the same with one variable changed; changed_back() undoes it.
+  void change(const One& from, std::uint32_t v, std::uint8_t value, std::uint64_t key,
+              One& one) const {
+    one.key = key;
+    one.prior = from.prior;
     one.classes[v] = value;
     const Variable& of = variables[v];
     const auto replace = [&](std::uint32_t w) {
@@ -147,6 +184,10 @@ struct Hypotheses::Search {
       one.likelihood[s] = likelihood_of(seen[s], one.classes.data());
     }
     weigh(one);
+  }
+  void changed_back(const One& from, std::uint32_t v, One& one) const {
+    one.classes[v] = from.classes[v];
+    for (const std::uint32_t s : variables[v].evidence) one.likelihood[s] = from.likelihood[s];
   }
 
   std::vector<One> all() const {
@@ -187,34 +228,36 @@ struct Hypotheses::Search {
   std::vector<One> probable(const Effort& effort, double& all, double& last) const {
     const std::size_t width = effort.beam;
     std::vector<One> out{whole(most_probable())}, beam = out;
-    std::unordered_set<std::uint64_t> known{out.front().key};
+    SeenKeys known;
+    known.insert(out.front().key);
     double total = out.front().weight, heaviest = total, least_weight = 0;
-    One one;
     for (std::size_t level = 0; level < kMostLevels && known.size() < kMostSeen; ++level) {
       std::vector<One> next;
       double added = 0, least_rank = 0;
       for (const One& from : beam) {
         check_stop();
+        One one = from;
         for (std::uint32_t v = 0; v < variables.size(); ++v) {
           for (std::size_t k = 0; k < variables[v].count; ++k) {
             const auto value = static_cast<std::uint8_t>(k);
             if (value == from.classes[v]) continue;
             const std::uint64_t key = from.key ^ key_of(v, from.classes[v]) ^ key_of(v, value);
-            if (!known.insert(key).second) continue;
-            change(from, v, value, one);
-            if (!(one.prior > 0)) continue;
-            added += one.weight;
-            heaviest = std::max(heaviest, one.weight);
-            // What is behind those that were kept would not be kept either.
-            if (one.weight > kLeastWeight * heaviest && one.weight >= least_weight) {
-              out.push_back(one);
-              if (out.size() == 4 * effort.kept) {
-                least_weight = keep_heaviest(out, 2 * effort.kept);
+            if (!known.insert(key)) continue;
+            change(from, v, value, key, one);
+            if (one.prior > 0) {
+              added += one.weight;
+              heaviest = std::max(heaviest, one.weight);
+              // What is behind those that were kept would not be kept either.
+              if (one.weight > kLeastWeight * heaviest && one.weight >= least_weight) {
+                out.push_back(one);
+                if (out.size() == 4 * effort.kept) {
+                  least_weight = keep_heaviest(out, 2 * effort.kept);
+                }
               }
+              if (one.rank >= least_rank) next.push_back(one);
+              if (next.size() == 8 * width) least_rank = keep_first(next, 4 * width);
             }
-            if (one.rank < least_rank) continue;
-            next.push_back(one);
-            if (next.size() == 8 * width) least_rank = keep_first(next, 4 * width);
+            changed_back(from, v, one);
           }
         }
       }

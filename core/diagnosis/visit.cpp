@@ -140,7 +140,10 @@ VisitPlan plan_visit(const Model& model, const Case& the_case, const CaseNumbers
   for (const RepairItem& item : items) {
     for (std::uint32_t m : item.modes) {
       for (std::uint32_t o : program.observations_of_mode()[m]) {
-        if (o < observations && !seen[o] && !analysis.observations[o].withheld) looked_at.insert(o);
+        if (o < observations && !seen[o] && !analysis.observations[o].withheld &&
+            the_case.can_make(o)) {
+          looked_at.insert(o);
+        }
       }
     }
   }

@@ -37,6 +37,7 @@ const std::map<std::string, Refused>& refused() {
       REFUSES(faultodds_model_assess_json_until, nullptr, nullptr, 0, nullptr, nullptr, ),
       REFUSES(faultodds_model_note, nullptr, nullptr, 0, 0, nullptr, ),
       REFUSES(faultodds_model_note_until, nullptr, nullptr, 0, 0, nullptr, nullptr, ),
+      REFUSES(faultodds_model_plan, nullptr, nullptr, 0, 0, nullptr, nullptr, ),
       REFUSES(faultodds_model_close, nullptr, nullptr, 0, nullptr, 0, 0, nullptr, ),
       REFUSES(faultodds_model_close_until, nullptr, nullptr, 0, nullptr, 0, 0, nullptr, nullptr, ),
       REFUSES(faultodds_case_open, nullptr, nullptr, ),

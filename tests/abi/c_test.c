@@ -770,6 +770,51 @@ static void test_notes(void) {
   faultodds_model_free(model);
 }
 
+static void test_plans(void) {
+  char dummy = 'x';
+  char *plan = NULL, *again = NULL;
+  faultodds_error* error = NULL;
+  faultodds_cancel* cancel = NULL;
+  faultodds_model* model = load(NULL, NULL);
+  start("plans");
+  CHECK(faultodds_model_plan(model, kCase, strlen(kCase), FAULTODDS_PLAN_JSON, NULL, &plan,
+                             &error) == FAULTODDS_OK);
+  CHECK(error == NULL);
+  CHECK(strstr(plan, "\"format\":\"faultodds-plan/1\"") != NULL);
+  CHECK(strstr(plan, "\"cautions\"") < strstr(plan, "\"tree\""));
+  CHECK(faultodds_model_plan(model, kCase, strlen(kCase), FAULTODDS_PLAN_JSON, NULL, &again,
+                             NULL) == FAULTODDS_OK);
+  CHECK(strcmp(plan, again) == 0);
+  faultodds_free(plan);
+  faultodds_free(again);
+  CHECK(faultodds_model_plan(model, kCase, strlen(kCase), FAULTODDS_PLAN_HTML, NULL, &plan,
+                             NULL) == FAULTODDS_OK);
+  CHECK(strncmp(plan, "<!DOCTYPE html>", 15) == 0);
+  CHECK(strstr(plan, "class=\"cautions\"") < strstr(plan, "<svg"));
+  faultodds_free(plan);
+
+  start("plans with bad arguments");
+  plan = &dummy;
+  CHECK(faultodds_model_plan(model, kCase, strlen(kCase), 3, NULL, &plan, &error) ==
+        FAULTODDS_INVALID_ARGUMENT);
+  CHECK(plan == NULL);
+  CHECK(strstr(faultodds_error_message(error), "format is 3") != NULL);
+  faultodds_error_free(error);
+  CHECK(faultodds_model_plan(NULL, kCase, strlen(kCase), FAULTODDS_PLAN_JSON, NULL, &plan, NULL) ==
+        FAULTODDS_INVALID_ARGUMENT);
+  CHECK(faultodds_model_plan(model, kCase, strlen(kCase), FAULTODDS_PLAN_JSON, NULL, NULL, NULL) ==
+        FAULTODDS_INVALID_ARGUMENT);
+
+  start("a plan that is ended before anything is ready");
+  CHECK(faultodds_cancel_new(&cancel, NULL) == FAULTODDS_OK);
+  faultodds_cancel_now(cancel);
+  CHECK(faultodds_model_plan(model, kCase, strlen(kCase), FAULTODDS_PLAN_JSON, cancel, &plan,
+                             NULL) == FAULTODDS_CANCELLED);
+  CHECK(plan == NULL);
+  faultodds_cancel_free(cancel);
+  faultodds_model_free(model);
+}
+
 static void test_records(void) {
   char dummy = 'x';
   char* record = NULL;
@@ -822,6 +867,7 @@ int main(void) {
   test_names();
   test_model_documents();
   test_notes();
+  test_plans();
   test_records();
   test_case();
   test_causes();

@@ -186,6 +186,14 @@ TEST_CASE("a spent token ends assessments, notes and batches; cases keep what th
     const Owned<char> owned(note);
     return status;
   });
+  ends_and_works_again([&](const faultodds_cancel* cancel) {
+    char* plan = nullptr;
+    const faultodds_status status =
+        faultodds_model_plan(model.get(), the_case().data(), the_case().size(), FAULTODDS_PLAN_JSON,
+                             cancel, &plan, nullptr);
+    const Owned<char> owned(plan);
+    return status;
+  });
   std::array<Owned<faultodds_case>, 3> cases;
   std::array<faultodds_case*, 3> handles{};
   for (std::size_t i = 0; i < cases.size(); ++i) {

@@ -60,6 +60,12 @@ std::string all_answers(const Documents& documents) {
     take(all, text);
     take(all, error);
   }
+  for (const std::int32_t format : {FAULTODDS_PLAN_JSON, FAULTODDS_PLAN_HTML}) {
+    faultodds_model_plan(model, documents.the_case.data(), documents.the_case.size(), format,
+                         nullptr, &text, &error);
+    take(all, text);
+    take(all, error);
+  }
   const std::string closing =
       R"({"format":"faultodds-closing/1","work_order":"7","closed":"2026-03-31","minutes":12.5})";
   faultodds_model_close(model, documents.the_case.data(), documents.the_case.size(), closing.data(),

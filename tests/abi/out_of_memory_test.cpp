@@ -130,13 +130,13 @@ TEST_CASE("a model and a case survive the failure of any allocation") {
   });
 }
 
-TEST_CASE("a note and a record survive the failure of any allocation") {
+TEST_CASE("a note, a plan and a record survive the failure of any allocation") {
   const Documents in = documents();
   const std::string closing =
       R"({"format": "faultodds-closing/1", "work_order": "7", "closed": "2026-03-31"})";
   grant_until_enough([&] {
     faultodds_model* model = nullptr;
-    char *note = nullptr, *record = nullptr;
+    char *note = nullptr, *plan = nullptr, *record = nullptr;
     faultodds_status status = faultodds_model_load(in.circuit.data(), in.circuit.size(), nullptr, 0,
                                                    nullptr, &model, nullptr);
     if (status == FAULTODDS_OK) {
@@ -144,10 +144,15 @@ TEST_CASE("a note and a record survive the failure of any allocation") {
                                     FAULTODDS_NOTE_HTML, &note, nullptr);
     }
     if (status == FAULTODDS_OK) {
+      status = faultodds_model_plan(model, in.the_case.data(), in.the_case.size(),
+                                    FAULTODDS_PLAN_HTML, nullptr, &plan, nullptr);
+    }
+    if (status == FAULTODDS_OK) {
       status = faultodds_model_close(model, in.the_case.data(), in.the_case.size(), closing.data(),
                                      closing.size(), FAULTODDS_RECORD_JSON, &record, nullptr);
     }
     faultodds_free(note);
+    faultodds_free(plan);
     faultodds_free(record);
     faultodds_model_free(model);
     return status;

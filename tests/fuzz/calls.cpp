@@ -107,7 +107,7 @@ void Calls::model_call(uint8_t which) {
   faultodds_error** const error = wants_error();
   uint32_t found = 0;
   char* text = nullptr;
-  switch (which % 8) {
+  switch (which % 9) {
     case 0: {
       faultodds_model_options options = fuzz::small_model();
       options.struct_size = struct_size(sizeof options);
@@ -155,6 +155,13 @@ void Calls::model_call(uint8_t which) {
       const fuzz::Text& the_case = fuzz::documents().the_case;
       done(faultodds_model_note(model, the_case.data(), the_case.size(), input_.byte() % 4, &text,
                                 error),
+           error);
+      break;
+    }
+    case 7: {
+      const fuzz::Text& the_case = fuzz::documents().the_case;
+      done(faultodds_model_plan(model, the_case.data(), the_case.size(), input_.byte() % 4, nullptr,
+                                &text, error),
            error);
       break;
     }

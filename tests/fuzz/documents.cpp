@@ -47,6 +47,13 @@ void notes(const Text& the_case) {
                                                          the_case.size(), format, &note, &error);
     took(status, note, error, false);
   }
+  for (const int32_t format : {FAULTODDS_PLAN_JSON, FAULTODDS_PLAN_HTML}) {
+    char* plan = nullptr;
+    faultodds_error* error = nullptr;
+    const faultodds_status status = faultodds_model_plan(
+        fuzz::small_circuit(), the_case.data(), the_case.size(), format, nullptr, &plan, &error);
+    took(status, plan, error, format == FAULTODDS_PLAN_JSON);
+  }
 }
 
 void observe(const Text& entry) {

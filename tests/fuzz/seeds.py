@@ -230,6 +230,7 @@ def http(table):
     yield request("POST /v1/assess", stored)
     yield request("POST /v1/assess", whole)
     yield request("POST /v1/note", stored, "Accept: text/html")
+    yield request("POST /v1/plan", stored)
     yield request("PUT /v1/circuits/baler-ram", small["circuit"], "If-Match: *")
     yield request("PUT /v1/circuits/other", small["circuit"].replace("baler-ram", "other"),
                   "If-None-Match: *")

@@ -375,9 +375,22 @@ class Routes(Stored):
             sent = self.adapter.request("POST", "/v1/note", LIFT_CASE, {"Accept": accept})
             self.assertEqual((note.status, note.body), (200, sent.body))
             self.assertEqual(note.headers["Content-Type"], kind + "; charset=utf-8")
-        for path in ("assessment", "note"):
+        plan = self.adapter.get("/v1/cases/a/plan")
+        self.assertEqual(plan.body, self.adapter.request("POST", "/v1/plan", LIFT_CASE).body)
+        for path in ("assessment", "note", "plan"):
             self.assert_problem(self.adapter.get("/v1/cases/b/" + path), 404, "unknown_case")
             self.assertEqual(self.adapter.request("HEAD", "/v1/cases/a/" + path).status, 200)
+
+    def test_a_test_that_cannot_be_made_is_an_entry_and_not_proposed_any_more(self):
+        etag = self.put_new()
+        first = self.adapter.get("/v1/cases/a/plan").json()["tree"]["test"]
+        entry = {"not_possible": first, "reason": "no room"}
+        self.assertEqual(self.observe("a", entry, If_Match=etag).status, 200)
+        answer = self.adapter.get("/v1/cases/a/assessment").json()
+        self.assertEqual(answer["not_possible"][0]["reason"], "no room")
+        self.assertNotIn(first, [test["observation"] for test in answer["tests"]])
+        refused = self.observe("a", {"not_possible": first}, If_Match="*")
+        self.assert_problem(refused, 422, "invalid_document")
 
     def test_an_observation_changes_the_assessment(self):
         etag = self.put_new()
@@ -400,7 +413,7 @@ class Routes(Stored):
         self.put_new()
         changed = LIFT_TEXT.replace('"cylinder', '"ram')
         self.assertEqual(self.adapter.put("/v1/circuits/lift", changed, **STAR).status, 200)
-        for path in ("assessment", "note"):
+        for path in ("assessment", "note", "plan"):
             answer = self.adapter.get("/v1/cases/a/" + path)
             self.assert_problem(answer, 422, "invalid_case", "/case/observations/0/observation")
         self.assertEqual(json.loads(self.text()), LIFT_CASE)

@@ -248,10 +248,23 @@ class Refusals(AdapterTest):
             self.note({**DRIFTS, "circuit": "hoist"}), 422, "invalid_case", "/case/circuit"
         )
 
+    def test_a_plan_is_json_or_a_card_as_accepted_and_begins_with_cautions(self):
+        body = {"circuit": LIFT, "case": DRIFTS}
+        plan = self.adapter.request("POST", "/v1/plan", body)
+        self.assertEqual(plan.status, 200, plan.body)
+        self.assertEqual(plan.headers["Content-Type"], "application/json")
+        advised = self.adapter.request("POST", "/v1/assess", body).json()["advice"]["test"]
+        self.assertEqual(plan.json()["tree"]["test"], advised)
+        card = self.adapter.request("POST", "/v1/plan", body, {"Accept": "text/html"})
+        self.assertEqual(card.headers["Content-Type"], "text/html; charset=utf-8")
+        text = card.body.decode("utf-8")
+        self.assertLess(text.index("Lock out"), text.index("<svg"))
+
     def test_a_method_that_is_not_offered_is_405_with_allow(self):
         rows = {
             "/v1/assess": "POST",
             "/v1/note": "POST",
+            "/v1/plan": "POST",
             "/v1/circuits": "GET, HEAD",
             "/v1/circuits/lift": "GET, HEAD, PUT",
             "/v1/circuits/lift/model": "GET, HEAD",

@@ -78,7 +78,7 @@ class Tokens(Scratch):
             self.assertEqual(put(WRITE).status, 201)
             for token in (READ, WRITE):
                 question = {"circuit": "lift", "case": DRIFTS}
-                for path in ("/v1/assess", "/v1/note"):
+                for path in ("/v1/assess", "/v1/note", "/v1/plan"):
                     self.assertEqual(adapter.request("POST", path, question, bearer(token)).status, 200)
 
     def test_a_body_without_a_token_is_not_read(self):

@@ -78,8 +78,10 @@ std::string text_of(const std::filesystem::path& path) {
 Model demo(const std::filesystem::path& circuit) {
   const auto catalogue =
       documents::read_catalogue(documents::parse_json(std::string(documents::kCatalogue)));
+  auto description = documents::read_circuit(documents::parse_json(text_of(circuit)), catalogue);
+  description.by_grades = true;  // no tree holds a solved one
   return Model::compile(
-      circuit::analyse(documents::read_circuit(documents::parse_json(text_of(circuit))), catalogue),
+      circuit::analyse(description, catalogue),
       documents::read_pack(documents::parse_json(std::string(documents::kShippedPack))));
 }
 

@@ -18,6 +18,7 @@ namespace Faultodds
             Faults = document.Each("faults", fault => new Fault(fault));
             Tests = document.Each("tests", test => new Test(test));
             Withheld = document.Each("withheld", hold => new Withheld(hold));
+            NotPossible = document.EachIfAny("not_possible", one => new NotPossible(one));
             Advice = document.Has("advice") ? new Advice(document.Object("advice")) : null;
             Warnings = document.Texts("warnings");
             Cautions = document.Texts("cautions");
@@ -46,6 +47,9 @@ namespace Faultodds
         /// <summary>The holds that are not among the tests because they may not be made as the circuit stands.
         /// </summary>
         public IReadOnlyList<Withheld> Withheld { get; }
+
+        /// <summary>The tests that the case says cannot be made on this machine.</summary>
+        public IReadOnlyList<NotPossible> NotPossible { get; }
 
         /// <summary>Whether to stop and what to repair; null without a complaint, or where the case asked for
         /// none.</summary>
@@ -313,6 +317,26 @@ namespace Faultodds
         public string Why { get; }
     }
 
+    /// <summary>A test that cannot be made on this machine.</summary>
+    public sealed class NotPossible
+    {
+        internal NotPossible(Members one)
+        {
+            Observation = one.Text("observation");
+            Title = one.Text("title");
+            Reason = one.Text("reason");
+        }
+
+        /// <summary>Id.</summary>
+        public string Observation { get; }
+
+        /// <summary>What it would be.</summary>
+        public string Title { get; }
+
+        /// <summary>As the case says it.</summary>
+        public string Reason { get; }
+    }
+
     /// <summary>A step of a test.</summary>
     public sealed class Step
     {
@@ -442,7 +466,8 @@ namespace Faultodds
         // Null where the member is.
         internal T Maybe<T>(string key, Func<Members, T> read) where T : class
         {
-            return members[key] == null ? null : read(Object(key));
+            object value;
+            return members.TryGetValue(key, out value) && value != null ? read(new Members(value)) : null;
         }
 
         internal Members Object(string key)
@@ -463,6 +488,12 @@ namespace Faultodds
         internal IReadOnlyList<string> Texts(string key)
         {
             return Json.List(members[key]).Cast<string>().ToList().AsReadOnly();
+        }
+
+        // None where the member is not there.
+        internal IReadOnlyList<T> EachIfAny<T>(string key, Func<Members, T> read)
+        {
+            return Has(key) ? Each(key, read) : new List<T>().AsReadOnly();
         }
 
         internal IReadOnlyList<T> Each<T>(string key, Func<Members, T> read)

@@ -11,6 +11,7 @@ namespace Faultodds
     {
         // Constants of capi/faultodds.h.
         private const int NoteText = 1, NoteOfHtml = 2;
+        private const int PlanOfJson = 1, PlanOfHtml = 2;
         private const int RecordJson = 1, RecordCsv = 2, RecordCsvHeaded = 3;
 
         private readonly ModelHandle handle;
@@ -126,7 +127,7 @@ namespace Faultodds
         /// <exception cref="OperationCanceledException">The token ended the call.</exception>
         public string Note(string theCase, CancellationToken cancellationToken)
         {
-            return Note(theCase, NoteText, cancellationToken);
+            return Text(Native.Note, theCase, NoteText, cancellationToken);
         }
 
         /// <summary>The same as one HTML page that needs nothing else; what came from documents is escaped.
@@ -144,7 +145,44 @@ namespace Faultodds
         /// <exception cref="OperationCanceledException">The token ended the call.</exception>
         public string NoteHtml(string theCase, CancellationToken cancellationToken)
         {
-            return Note(theCase, NoteOfHtml, cancellationToken);
+            return Text(Native.Note, theCase, NoteOfHtml, cancellationToken);
+        }
+
+        /// <summary>The tests to make one after the other, by outcome, and what to replace at the end of each
+        /// branch.</summary>
+        /// <exception cref="FaultoddsException">The document is refused.</exception>
+        public Plan Plan(string theCase)
+        {
+            return Plan(theCase, CancellationToken.None);
+        }
+
+        /// <summary>The same, with what ends the call, which keeps what is ready.</summary>
+        /// <param name="theCase">A case document.</param>
+        /// <param name="cancellationToken">Ends the call.</param>
+        /// <exception cref="FaultoddsException">The document is refused.</exception>
+        /// <exception cref="OperationCanceledException">The token ended the call before anything was ready.
+        /// </exception>
+        public Plan Plan(string theCase, CancellationToken cancellationToken)
+        {
+            return new Plan(Text(Native.Plan, theCase, PlanOfJson, cancellationToken));
+        }
+
+        /// <summary>The same as a card to print, one HTML page, the cautions before everything.</summary>
+        /// <exception cref="FaultoddsException">The document is refused.</exception>
+        public string PlanCard(string theCase)
+        {
+            return PlanCard(theCase, CancellationToken.None);
+        }
+
+        /// <summary>The same, with what ends the call, which keeps what is ready.</summary>
+        /// <param name="theCase">A case document.</param>
+        /// <param name="cancellationToken">Ends the call.</param>
+        /// <exception cref="FaultoddsException">The document is refused.</exception>
+        /// <exception cref="OperationCanceledException">The token ended the call before anything was ready.
+        /// </exception>
+        public string PlanCard(string theCase, CancellationToken cancellationToken)
+        {
+            return Text(Native.Plan, theCase, PlanOfHtml, cancellationToken);
         }
 
         /// <summary>The record of a closed work order, a document "faultodds-record/1" as JSON text.</summary>
@@ -167,16 +205,17 @@ namespace Faultodds
             return Record(theCase, closing, header ? RecordCsvHeaded : RecordCsv);
         }
 
-        private string Note(string theCase, int format, CancellationToken cancellationToken)
+        private string Text(
+            Native.ModelNoteFunction function, string theCase, int format, CancellationToken cancellationToken)
         {
             byte[] text = Native.Bytes(theCase, "theCase");
             using (var until = new Until(cancellationToken))
             {
-                IntPtr note, error;
-                int status = Native.Note(
-                    handle, text, Native.Length(text), format, until.Handle, out note, out error);
+                IntPtr result, error;
+                int status = function(
+                    handle, text, Native.Length(text), format, until.Handle, out result, out error);
                 until.Check(status, error);
-                return Native.Taken(note);
+                return Native.Taken(result);
             }
         }
 

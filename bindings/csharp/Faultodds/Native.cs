@@ -392,6 +392,7 @@ namespace Faultodds
         internal static readonly ModelAssessFunction ModelAssess =
             Bind<ModelAssessFunction>("model_assess_json_until");
         internal static readonly ModelNoteFunction Note = Bind<ModelNoteFunction>("model_note_until");
+        internal static readonly ModelNoteFunction Plan = Bind<ModelNoteFunction>("model_plan");
         internal static readonly ModelCloseFunction Close = Bind<ModelCloseFunction>("model_close");
         internal static readonly CaseOpenFunction CaseOpen = Bind<CaseOpenFunction>("case_open");
         internal static readonly FreeFunction CaseFree = Bind<FreeFunction>("case_free");

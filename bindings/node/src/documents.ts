@@ -23,6 +23,8 @@ export interface Assessment {
   tests: Test[];
   /** Holds that are not proposed, and why. */
   withheld: { observation: string; reason: string; volume: string; why: string }[];
+  /** Tests that the case says cannot be made; absent where it says so of none. */
+  not_possible?: NotPossible[];
   /** Absent without a complaint, or where the case asked for none. */
   advice?: Advice;
   ambiguity_groups: string[][];
@@ -125,6 +127,59 @@ export interface Advice {
   }[];
   /** The rest is in README.md. */
   [more: string]: unknown;
+}
+
+/** "faultodds-plan/1": the tests to make one after the other, by outcome. */
+export interface Plan {
+  format: "faultodds-plan/1";
+  circuit: string;
+  /** To be shown before everything. */
+  cautions: string[];
+  asset?: Record<string, unknown>;
+  /** null where nothing abnormal is recorded; then `tree` is, too, and the rest is absent. */
+  complaint: string | null;
+  currency?: string;
+  come_back?: number;
+  /** Estimate of the share of what is probable that the answer leaves out; absent where it is exact. */
+  approximate?: number;
+  /** Probability of all branches that are not followed. */
+  left_out?: number;
+  bring?: { items: (Fitting & { count: number; ports: string[] })[]; gauge_for: string | null };
+  /** Which parts are probably needed. */
+  parts?: { component: string; probability: number }[];
+  not_possible?: NotPossible[];
+  warnings?: string[];
+  tree: PlanNode | null;
+}
+
+/** A test (`test` and what belongs to it) or an end (`replace`, `verify`); neither where it was cut. */
+export interface PlanNode {
+  /** Probability of coming here. */
+  reached: number;
+  /** Why it goes no further: four tests were made, the call was ended, or a limit was reached. */
+  cut?: "depth" | "time" | "limit";
+  /** To be shown before the test. */
+  cautions?: string[];
+  test?: string;
+  title?: string;
+  energised?: boolean;
+  /** It is the complaint, looked at once more. */
+  again?: boolean;
+  minutes?: number;
+  bring?: Fitting[];
+  /** Between which effects the outcomes lie, where that was solved. */
+  limits?: { unit: string; first: number; second: number; floor: number; resolution: number; seconds?: number };
+  /** `then` is null where the branch is not followed. */
+  branches?: { outcome: string; probability: number; then: PlanNode | null }[];
+  replace?: Repair;
+  verify?: Advice["verify"];
+}
+
+/** A test that cannot be made on this machine. */
+export interface NotPossible {
+  observation: string;
+  title: string;
+  reason: string;
 }
 
 /** "faultodds-model/1": what a circuit can show. */

@@ -69,6 +69,9 @@ export interface Functions {
   model_note_until(
     model: Handle, k: Bytes, length: number, format: number, cancel: Handle | null, note: Out<Handle>,
     error: Out<Handle>): number;
+  model_plan(
+    model: Handle, k: Bytes, length: number, format: number, cancel: Handle | null, plan: Out<Handle>,
+    error: Out<Handle>): number;
   model_close(
     model: Handle, k: Bytes, k_length: number, closing: Bytes, closing_length: number, format: number,
     record: Out<Handle>, error: Out<Handle>): number;
@@ -168,6 +171,8 @@ const PROTOTYPES = [
     "_Out_ void** error)",
   "int32_t model_note_until(void* model, uint8_t* k, size_t k_len, int32_t format, void* cancel, " +
     "_Out_ void** note, _Out_ void** error)",
+  "int32_t model_plan(void* model, uint8_t* k, size_t k_len, int32_t format, void* cancel, " +
+    "_Out_ void** plan, _Out_ void** error)",
   "int32_t model_close(void* model, uint8_t* k, size_t k_len, uint8_t* c, size_t c_len, int32_t format, " +
     "_Out_ void** record, _Out_ void** error)",
   "int32_t case_open(void* model, _Out_ void** opened, _Out_ void** error)",

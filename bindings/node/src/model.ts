@@ -1,6 +1,6 @@
 /** Documents in, documents out: the one call, and models. */
 import { Case } from "./case.js";
-import type { Assessment, Description, Document } from "./documents.js";
+import type { Assessment, Description, Document, Plan } from "./documents.js";
 import { FaultoddsError } from "./error.js";
 import { MODEL_OPTIONS_SIZE, check, library, taken } from "./library.js";
 import type { Handle, Out } from "./library.js";
@@ -10,6 +10,8 @@ import type { Ending } from "./until.js";
 
 // Constants of capi/faultodds.h.
 const NOTE = { text: 1, html: 2 };
+const PLAN_JSON = 1;
+const PLAN_HTML = 2;
 const RECORD_JSON = 1;
 const RECORD_CSV = 2;
 const RECORD_CSV_HEADED = 3;
@@ -146,6 +148,19 @@ export class Model {
     });
   }
 
+  /**
+   * The tests to make one after the other, by outcome, and what to replace at the end of each branch. A call that is
+   * ended keeps what is ready.
+   */
+  plan(theCase: Document, ending: Ending = {}): Plan {
+    return JSON.parse(this.#plan(theCase, PLAN_JSON, ending)) as Plan;
+  }
+
+  /** The same as a card to print, one HTML page, the cautions before everything. */
+  planCard(theCase: Document, ending: Ending = {}): string {
+    return this.#plan(theCase, PLAN_HTML, ending);
+  }
+
   /** The record of a work order that is closed with `closing`, a "faultodds-closing/1" document. */
   record(theCase: Document, closing: Document): Record<string, unknown> {
     return JSON.parse(this.#record(theCase, closing, RECORD_JSON)) as Record<string, unknown>;
@@ -216,6 +231,16 @@ export class Model {
 
   [Symbol.dispose](): void {
     this.close();
+  }
+
+  #plan(theCase: Document, format: number, ending: Ending): string {
+    const text = encoded(theCase);
+    return this.#until(ending, (model, cancel) => {
+      const plan: Out<Handle> = [null];
+      const error: Out<Handle> = [null];
+      check(library().model_plan(model, text, text.length, format, cancel, plan, error), error);
+      return taken(plan);
+    });
   }
 
   #record(theCase: Document, closing: Document, format: number): string {

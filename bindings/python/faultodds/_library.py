@@ -213,6 +213,10 @@ def _declare(lib: ctypes.CDLL) -> None:
             status,
             [Handle, text, size, ctypes.c_int32, Handle, out(OwnedText), out(Handle)],
         ),
+        "faultodds_model_plan": (
+            status,
+            [Handle, text, size, ctypes.c_int32, Handle, out(OwnedText), out(Handle)],
+        ),
         "faultodds_model_close": (
             status,
             [Handle, text, size, text, size, ctypes.c_int32, out(OwnedText), out(Handle)],

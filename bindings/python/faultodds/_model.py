@@ -14,6 +14,7 @@ Result = TypeVar("Result")
 
 # Constants of capi/faultodds.h.
 _NOTE_TEXT, _NOTE_HTML = 1, 2
+_PLAN_JSON, _PLAN_HTML = 1, 2
 _RECORD_JSON, _RECORD_CSV, _RECORD_CSV_HEADED = 1, 2, 3
 
 
@@ -114,6 +115,15 @@ class Model(Shared):
         with ending(cancel) as until:
             return self._text(library().faultodds_model_note_until, text, len(text), form, until)
 
+    def plan(self, case: Document, *, cancel: Optional[Cancel] = None) -> "dict[str, Any]":
+        """The tests to make one after the other, by outcome, and what to replace at the end of each branch, a
+        "faultodds-plan/1" document. ``cancel`` leaves what is ready: the rest says ``"cut": "time"``."""
+        return decoded(self._plan(case, _PLAN_JSON, cancel))
+
+    def plan_card(self, case: Document, *, cancel: Optional[Cancel] = None) -> str:
+        """The same as a card to print, one HTML page, the cautions before everything."""
+        return self._plan(case, _PLAN_HTML, cancel)
+
     def record(self, case: Document, closing: Document) -> "dict[str, Any]":
         """The record of a work order that is closed with ``closing``, a "faultodds-closing/1" document."""
         return decoded(self._record(case, closing, _RECORD_JSON))
@@ -183,6 +193,11 @@ class Model(Shared):
     def _with_handle(self, use: Callable[[Handle], Result]) -> Result:
         with self._using() as handle:
             return use(handle)
+
+    def _plan(self, case: Document, form: int, cancel: Optional[Cancel]) -> str:
+        text = encoded(case)
+        with ending(cancel) as until:
+            return self._text(library().faultodds_model_plan, text, len(text), form, until)
 
     def _record(self, case: Document, closing: Document, form: int) -> str:
         text, closed = encoded(case), encoded(closing)

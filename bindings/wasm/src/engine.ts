@@ -35,6 +35,8 @@ interface Exports {
     model: Handle, k: number, k_length: number, cancel: Handle, answer: number, error: number): Status;
   faultodds_model_note_until(
     model: Handle, k: number, k_length: number, format: number, cancel: Handle, note: number, error: number): Status;
+  faultodds_model_plan(
+    model: Handle, k: number, k_length: number, format: number, cancel: Handle, plan: number, error: number): Status;
   faultodds_model_close(
     model: Handle, k: number, k_length: number, closing: number, closing_length: number, format: number,
     record: number, error: number): Status;

@@ -1,11 +1,13 @@
 /** Documents in, documents out: the library, and models of circuits. */
-import type { Assessment, Description, Document } from "./documents.js";
+import type { Assessment, Description, Document, Plan } from "./documents.js";
 import { Engine } from "./engine.js";
 import type { Ending, Handle, Source } from "./engine.js";
 import { bytes, encoded, whole } from "./text.js";
 
 // Constants of capi/faultodds.h, and where members of its structs are in 32 bits.
 const NOTE = { text: 1, html: 2 };
+const PLAN_JSON = 1;
+const PLAN_HTML = 2;
 const RECORD_JSON = 1;
 const RECORD_CSV = 2;
 const RECORD_CSV_HEADED = 3;
@@ -119,6 +121,19 @@ export class Model {
         functions.faultodds_model_note_until(model, k!, k_length!, NOTE[format], cancel, result, error)));
   }
 
+  /**
+   * The tests to make one after the other, by outcome, and what to replace at the end of each branch. A call that is
+   * ended keeps what is ready.
+   */
+  plan(theCase: Document, ending: Ending = {}): Plan {
+    return JSON.parse(this.#plan(theCase, PLAN_JSON, ending)) as Plan;
+  }
+
+  /** The same as a card to print, one HTML page, the cautions before everything. */
+  planCard(theCase: Document, ending: Ending = {}): string {
+    return this.#plan(theCase, PLAN_HTML, ending);
+  }
+
   /** The record of a work order that is closed with `closing`, a "faultodds-closing/1" document. */
   record(theCase: Document, closing: Document): Record<string, unknown> {
     return JSON.parse(this.#record(theCase, closing, RECORD_JSON)) as Record<string, unknown>;
@@ -146,6 +161,13 @@ export class Model {
 
   [Symbol.dispose](): void {
     this.close();
+  }
+
+  #plan(theCase: Document, format: number, ending: Ending): string {
+    const { functions } = this.#engine;
+    return this.#engine.until(ending, (cancel) =>
+      this.#ask([theCase], (model, [k, k_length], result, error) =>
+        functions.faultodds_model_plan(model, k!, k_length!, format, cancel, result, error)));
   }
 
   #record(theCase: Document, closing: Document, format: number): string {

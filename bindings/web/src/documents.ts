@@ -99,7 +99,8 @@ export type Entry =
   | { observation: string; outcome: string; at?: string; note?: string }
   | { observation: string; reading: Reading; at?: string; note?: string }
   | { observation: string; likelihood: number[]; at?: string; note?: string }
-  | { repaired: string[]; at?: string; note?: string };
+  | { repaired: string[]; at?: string; note?: string }
+  | { not_possible: string; reason: string; at?: string; note?: string };
 
 /** "faultodds-case/1". What the element does not know it leaves as it is. */
 export interface CaseDocument {

@@ -74,11 +74,13 @@ export class Words {
       const parts = entry.repaired.map((id) => this.part(id)).join(", ");
       return { title: h("span", {}, filled(this.strings.replaced, { parts })), value: "" };
     }
-    const known = this.model.observations.find(({ observation }) => observation === entry.observation);
-    return { title: told(known?.title ?? entry.observation), value: this.#value(entry) };
+    const id = "not_possible" in entry ? entry.not_possible : entry.observation;
+    const known = this.model.observations.find(({ observation }) => observation === id);
+    const value = "not_possible" in entry ? entry.reason : this.#value(entry);
+    return { title: told(known?.title ?? id), value };
   }
 
-  #value(entry: Exclude<Entry, { repaired: string[] }>): string {
+  #value(entry: Exclude<Entry, { repaired: string[] } | { not_possible: string }>): string {
     if ("outcome" in entry) return this.outcome(entry.outcome);
     if ("likelihood" in entry) return entry.likelihood.join(" : ");
     return Object.entries(entry.reading)

@@ -50,6 +50,7 @@ public sealed class Cancelling
             Ended(() => model.Assess(Documents.Drifts, token), "assessing");
             Ended(() => model.Note(Documents.Drifts, token), "a note");
             Ended(() => model.NoteHtml(Documents.Drifts, token), "a page");
+            Ended(() => model.Plan(Documents.Drifts, token), "a plan");
             Ended(() => work.Assess(token), "assessing a case");
             Ended(() => Case.AssessAll(new[] { work }, 2, token), "assessing several");
             work.Assess();

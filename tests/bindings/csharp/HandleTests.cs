@@ -43,6 +43,23 @@ public sealed class Models
     }
 
     [Behaviour]
+    public void APlanBeginsWithTheTestOfTheAdviceAndItsCardWithTheCautions()
+    {
+        using (var model = new Model(Documents.Lift))
+        {
+            Plan plan = model.Plan(Documents.Drifts);
+            PlanTest first = plan.Tree.Test;
+            Check.Same(model.Assess(Documents.Drifts).Advice.Test, first.Observation, "first test");
+            Check.That(first.Branches.Any(branch => branch.Then != null), "branches");
+            string card = model.PlanCard(Documents.Drifts);
+            Check.That(
+                card.IndexOf("Lock out and tag out", StringComparison.Ordinal)
+                    < card.IndexOf("<svg", StringComparison.Ordinal),
+                card);
+        }
+    }
+
+    [Behaviour]
     public void AClosedWorkOrderIsARecordAndRowsToLearnFrom()
     {
         using (var model = new Model(Documents.Lift))

@@ -20,6 +20,7 @@ function calls(ending) {
     loading: () => new Model(LIFT, ending),
     assessing: () => model.assess(DRIFTS, ending),
     "a note": () => model.note(DRIFTS, "html", ending),
+    "a plan": () => model.plan(DRIFTS, ending),
     "assessing a case": () => opened.assess(ending),
     "assessing several": () => Case.assessAll([opened], { threads: 2, ...ending }),
     "an answer": () => assessed.answer(ending),

@@ -58,6 +58,22 @@ class NotesAndRecords(unittest.TestCase):
         self.assertLess(note.index("Lock out and tag out"), note.index("Next test"))
         self.assertTrue(self.model.note(DRIFTS, html=True).startswith("<!DOCTYPE html>"))
 
+    def test_a_plan_begins_with_the_test_of_the_advice_and_its_card_with_the_cautions(self):
+        plan = self.model.plan(DRIFTS)
+        self.assertEqual(plan["tree"]["test"], self.model.assess(DRIFTS)["advice"]["test"])
+        branches = plan["tree"]["branches"]
+        self.assertAlmostEqual(sum(branch["probability"] for branch in branches), 1)
+        card = self.model.plan_card(DRIFTS)
+        self.assertLess(card.index("Lock out and tag out"), card.index("<svg"))
+
+    def test_a_test_that_cannot_be_made_is_in_no_plan(self):
+        first = self.model.assess(DRIFTS)["advice"]["test"]
+        without = {**DRIFTS, "not_possible": [{"observation": first, "reason": "no room"}]}
+        answer = self.model.assess(without)
+        self.assertEqual(answer["not_possible"][0]["reason"], "no room")
+        self.assertNotIn(first, [test["observation"] for test in answer["tests"]])
+        self.assertNotIn(f'"{first}"', json.dumps(self.model.plan(without)["tree"]))
+
     def test_a_closed_work_order_is_a_record_and_rows_to_learn_from(self):
         record = self.model.record(DRIFTS, CLOSED)
         self.assertEqual(record["format"], "faultodds-record/1")
@@ -325,6 +341,7 @@ class Cancelling(unittest.TestCase):
                 lambda: Model(LIFT, cancel=cancel),
                 lambda: model.assess(case, cancel=cancel),
                 lambda: model.note(case, cancel=cancel),
+                lambda: model.plan(case, cancel=cancel),
                 lambda: opened.assess(cancel=cancel),
                 lambda: faultodds.assess_cases([opened], cancel=cancel),
                 lambda: faultodds.Network(grid(2), cancel=cancel),

@@ -40,6 +40,18 @@ test("a note says the cautions before the test", () => {
   model.close();
 });
 
+test("a plan begins with the test of the advice, and its card with the cautions", () => {
+  const model = faultodds.model(LIFT);
+  const { tree } = model.plan(DRIFTS);
+  assert.equal(tree.test, model.assess(DRIFTS).advice.test);
+  assert.ok(tree.branches.some(({ then }) => then?.replace || then?.test));
+  const card = model.planCard(DRIFTS);
+  assert.ok(card.indexOf("Lock out and tag out") < card.indexOf("<svg"));
+  const without = { ...DRIFTS, not_possible: [{ observation: tree.test, reason: "no room" }] };
+  assert.equal(model.assess(without).not_possible[0].observation, tree.test);
+  assert.ok(!JSON.stringify(model.plan(without).tree).includes(`"${tree.test}"`));
+});
+
 test("a closed work order is a record, and rows to learn from", () => {
   const closing = {
     format: "faultodds-closing/1", work_order: "7", closed: "2024-03-06",

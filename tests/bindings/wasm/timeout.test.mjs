@@ -14,6 +14,7 @@ function calls(ending) {
     loading: () => faultodds.model(LIFT, ending).describe(),
     assessing: () => model.assess(DRIFTS, ending),
     "a note": () => model.note(DRIFTS, "html", ending),
+    "a plan": () => model.plan(DRIFTS, ending),
   };
 }
 

@@ -51,6 +51,7 @@ public class CancelTest {
       ended(() -> model.assess(Documents.DRIFTS, cancel));
       ended(() -> model.note(Documents.DRIFTS, cancel));
       ended(() -> model.noteHtml(Documents.DRIFTS, cancel));
+      ended(() -> model.plan(Documents.DRIFTS, cancel));
       ended(() -> work.assess(cancel));
       ended(() -> Case.assessAll(List.of(work), 2, cancel));
       work.assess();

@@ -41,6 +41,19 @@ public class ModelTest {
   }
 
   @Test
+  public void aPlanBeginsWithTheTestOfTheAdviceAndItsCardWithTheCautions() {
+    try (Model model = new Model(Documents.LIFT)) {
+      Plan plan = model.plan(Documents.DRIFTS);
+      Plan.Test first = plan.tree().get().test().get();
+      assertEquals(model.assess(Documents.DRIFTS).advice().get().test().get(), first.observation());
+      assertEquals(1, first.branches().stream().mapToDouble(Plan.Branch::probability).sum(), 1e-9);
+      assertTrue(first.branches().stream().anyMatch(branch -> branch.then().isPresent()));
+      String card = model.planCard(Documents.DRIFTS);
+      assertTrue(card, card.indexOf("Lock out and tag out") < card.indexOf("<svg"));
+    }
+  }
+
+  @Test
   public void aClosedWorkOrderIsARecordAndRowsToLearnFrom() {
     try (Model model = new Model(Documents.LIFT)) {
       assertTrue(model.record(Documents.DRIFTS, Documents.CLOSED).contains("faultodds-record/1"));

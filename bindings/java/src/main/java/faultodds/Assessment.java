@@ -21,6 +21,7 @@ public final class Assessment {
   private final List<Fault> faults;
   private final List<Test> tests;
   private final List<Withheld> withheld;
+  private final List<NotPossible> notPossible;
   private final Optional<Advice> advice;
   private final List<String> warnings;
   private final List<String> cautions;
@@ -34,6 +35,8 @@ public final class Assessment {
     faults = each(document.get("faults"), Assessment::fault);
     tests = each(document.get("tests"), Assessment::test);
     withheld = each(document.get("withheld"), Assessment::withheld);
+    notPossible = document.containsKey("not_possible")
+        ? each(document.get("not_possible"), Assessment::notPossible) : List.of();
     advice = Optional.ofNullable(document.get("advice")).map(value -> advice(Json.object(value)));
     warnings = texts(document, "warnings");
     cautions = texts(document, "cautions");
@@ -100,6 +103,15 @@ public final class Assessment {
    */
   public List<Withheld> withheld() {
     return withheld;
+  }
+
+  /**
+   * The tests that the case says cannot be made on this machine.
+   *
+   * @return each with the reason given
+   */
+  public List<NotPossible> notPossible() {
+    return notPossible;
   }
 
   /**
@@ -206,6 +218,15 @@ public final class Assessment {
   public record Withheld(String observation, String reason, String volume, String why) {}
 
   /**
+   * A test that cannot be made on this machine.
+   *
+   * @param observation id
+   * @param title what it would be
+   * @param reason as the case says it
+   */
+  public record NotPossible(String observation, String title, String reason) {}
+
+  /**
    * A step of a test.
    *
    * @param id for {@code setup_done}
@@ -295,12 +316,17 @@ public final class Assessment {
     return new Withheld(text(hold, "observation"), text(hold, "reason"), text(hold, "volume"), text(hold, "why"));
   }
 
+  static NotPossible notPossible(Object value) {
+    Map<String, Object> one = Json.object(value);
+    return new NotPossible(text(one, "observation"), text(one, "title"), text(one, "reason"));
+  }
+
   private static Step step(Object value) {
     Map<String, Object> step = Json.object(value);
     return new Step(text(step, "id"), text(step, "title"), number(step, "minutes"));
   }
 
-  private static Fitting fitting(Object value) {
+  static Fitting fitting(Object value) {
     Map<String, Object> fitting = Json.object(value);
     return new Fitting(
         text(fitting, "what"), optional(fitting, "port"), optional(fitting, "standard"), optional(fitting, "size"),
@@ -315,21 +341,21 @@ public final class Assessment {
         number(repair, "expected_cost"));
   }
 
-  private static <T> List<T> each(Object list, Function<Object, T> read) {
+  static <T> List<T> each(Object list, Function<Object, T> read) {
     List<T> items = new ArrayList<>();
     for (Object item : Json.list(list)) items.add(read.apply(item));
     return List.copyOf(items);
   }
 
-  private static String text(Map<String, Object> from, String key) {
+  static String text(Map<String, Object> from, String key) {
     return (String) from.get(key);
   }
 
-  private static Optional<String> optional(Map<String, Object> from, String key) {
+  static Optional<String> optional(Map<String, Object> from, String key) {
     return Optional.ofNullable((String) from.get(key));
   }
 
-  private static double number(Map<String, Object> from, String key) {
+  static double number(Map<String, Object> from, String key) {
     return (Double) from.get(key);
   }
 
@@ -338,7 +364,7 @@ public final class Assessment {
     return value == null ? OptionalDouble.empty() : OptionalDouble.of((Double) value);
   }
 
-  private static List<String> texts(Map<String, Object> from, String key) {
+  static List<String> texts(Map<String, Object> from, String key) {
     return each(from.get(key), String.class::cast);
   }
 }

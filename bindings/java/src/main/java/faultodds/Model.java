@@ -21,6 +21,8 @@ public final class Model implements AutoCloseable {
   // Constants of capi/faultodds.h.
   private static final int NOTE_TEXT = 1;
   private static final int NOTE_HTML = 2;
+  private static final int PLAN_JSON = 1;
+  private static final int PLAN_HTML = 2;
   private static final int RECORD_JSON = 1;
   private static final int RECORD_CSV = 2;
   private static final int RECORD_CSV_HEADED = 3;
@@ -174,6 +176,52 @@ public final class Model implements AutoCloseable {
   }
 
   /**
+   * The tests to make one after the other, by outcome, and what to replace at the end of each branch.
+   *
+   * @param theCase a case document
+   * @return the plan
+   * @throws FaultoddsException if the document is refused
+   */
+  public Plan plan(String theCase) {
+    return plan(theCase, null);
+  }
+
+  /**
+   * The same, with what ends the call, which keeps what is ready.
+   *
+   * @param theCase a case document
+   * @param cancel what ends the call; {@code null} for nothing
+   * @return the plan
+   * @throws FaultoddsException if the document is refused, or {@code cancelled} before anything is ready
+   */
+  public Plan plan(String theCase, Cancel cancel) {
+    return new Plan(plan(theCase, PLAN_JSON, cancel));
+  }
+
+  /**
+   * The same as a card to print, one HTML page, the cautions before everything.
+   *
+   * @param theCase a case document
+   * @return the page
+   * @throws FaultoddsException if the document is refused
+   */
+  public String planCard(String theCase) {
+    return plan(theCase, PLAN_HTML, null);
+  }
+
+  /**
+   * The same, with what ends the call, which keeps what is ready.
+   *
+   * @param theCase a case document
+   * @param cancel what ends the call; {@code null} for nothing
+   * @return the page
+   * @throws FaultoddsException if the document is refused, or {@code cancelled} before anything is ready
+   */
+  public String planCard(String theCase, Cancel cancel) {
+    return plan(theCase, PLAN_HTML, cancel);
+  }
+
+  /**
    * The record of a closed work order.
    *
    * @param theCase a case document
@@ -308,6 +356,21 @@ public final class Model implements AutoCloseable {
                   model, text, new Native.Size(text.length), format, until, note, error),
               error);
           return Native.taken(note);
+        });
+  }
+
+  private String plan(String theCase, int format, Cancel cancel) {
+    byte[] text = Native.bytes(theCase, "case");
+    return with(
+        cancel,
+        (model, until) -> {
+          PointerByReference plan = new PointerByReference();
+          PointerByReference error = new PointerByReference();
+          Native.check(
+              Native.faultodds_model_plan(
+                  model, text, new Native.Size(text.length), format, until, plan, error),
+              error);
+          return Native.taken(plan);
         });
   }
 

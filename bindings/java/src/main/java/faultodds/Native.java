@@ -228,6 +228,10 @@ final class Native {
       Pointer model, byte[] theCase, Size caseLength, int format, Pointer cancel, PointerByReference note,
       PointerByReference error);
 
+  static native int faultodds_model_plan(
+      Pointer model, byte[] theCase, Size caseLength, int format, Pointer cancel, PointerByReference plan,
+      PointerByReference error);
+
   static native int faultodds_model_close(
       Pointer model, byte[] theCase, Size caseLength, byte[] closing, Size closingLength, int format,
       PointerByReference record, PointerByReference error);

@@ -1,0 +1,20 @@
+// The plan as JSON text, "faultodds-plan/1". Cautions stand before everything, and those of a test
+// before the test. It computes nothing.
+#pragma once
+
+#include <string>
+
+#include "capi/documents/case_reader.h"
+#include "core/diagnosis/model.h"
+#include "core/diagnosis/plan.h"
+
+namespace faultodds::documents {
+
+// `plan` is null where there is no complaint.
+std::string write_plan(const diagnosis::Model& model, const diagnosis::Plan* plan,
+                       const Asset& asset);
+
+// "depth", "time" or "limit".
+const char* cut_name(diagnosis::PlanNode::Cut cut);
+
+}  // namespace faultodds::documents
