@@ -23,10 +23,21 @@ def cylinder(bore=80, rod=45, load="100 bar", direction="retract", **more):
                 load={"pressure": load, "direction": direction}, **more)
 
 
-def held(*, cap=210, rod=None, actuator=None, ports=("cap", "rod"), section=None, cap_more=None, rod_more=None, **more):
-    """A load on a cylinder behind a closed-centre section, with a relief of `cap` bar at the port to the cap
+# A spool of which it is known that it hardly leaks. What is not told of one may be anything from 0.4 to 40 mL/min,
+# and then a lapped spool by itself may let a small cylinder down: that is a judgement of its own.
+TIGHT = {"sizes": {"spool_bore_wear": {"law": "laminar", "sound": {"median": "1 mL/min", "spread": 0.5}, "worn": {
+    "median": "30 mL/min", "spread": 1}, "failed": {"median": "1 L/min", "spread": 1}}}}
+
+
+# One that leaks next to nothing, as poppets do.
+POPPET = {"sizes": {"spool_bore_wear": {**TIGHT["sizes"]["spool_bore_wear"], "sound": {"median": "0.01 mL/min", "spread": 0.5}}}}
+
+
+def held(*, cap=210, rod=None, actuator=None, ports=("cap", "rod"), section=TIGHT, kind="closed_centre_section", cap_more=None,
+         rod_more=None, **more):
+    """A load on a cylinder behind a valve section, closed-centre if not said, with a relief of `cap` bar at the port to the cap
     side and one of `rod` bar at the other; None: no relief there."""
-    components = [part("section", "closed_centre_section", **(section or {})), actuator or cylinder()]
+    components = [part("section", kind, **section), actuator or cylinder()]
     connections = [
         ("section.t", "tank"),
         ("section.a", f"cylinder.{ports[0]}", "cap_hose"),
