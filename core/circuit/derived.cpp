@@ -79,9 +79,13 @@ class Derivation {
 
   // Drift: the source is the contracting volume with all lines on and every valve in neutral. The
   // expanding volume is a sink only when its area is at least the contracting one; else the oil has
-  // nowhere to go but further.
+  // nowhere to go but further. A load whose direction is known drives no other.
   void add_drifts(Index c) {
+    const std::optional<Load>& load = component(c).load;
+    const bool one_way =
+        !structure_.description->by_grades && load.has_value() && !load->direction.empty();
     for (const ComponentType::Direction& direction : structure_.type[c]->directions) {
+      if (one_way && load->direction != direction.name) continue;
       const Configuration as_is;
       Observation one =
           begin(ObservationKind::drift, "drift/" + component(c).id + "/" + direction.name);
@@ -348,9 +352,46 @@ class Derivation {
     return "";
   }
 
+  // A passage past which a relief of its own leads, such as a filter's bypass, stops nothing.
+  bool bypassed(const PlacedElement& choked) const {
+    if (choked.element->kind != ElementKind::passage) return false;
+    const auto first = structure_.elements.begin() + structure_.first_element[choked.component];
+    const auto last = structure_.elements.begin() + structure_.first_element[choked.component + 1];
+    return std::any_of(first, last, [&](const PlacedElement& other) {
+      return other.element->kind == ElementKind::relief && other.from == choked.from &&
+             other.to == choked.to;
+    });
+  }
+
+  // Modes that choke an element on every free path from one vertex to the other.
+  std::vector<Index> choking(Index from, Index to, const Configuration& configuration) {
+    std::vector<Index> modes;
+    for (const Index e : passages_.series_elements(from, to, configuration)) {
+      const PlacedElement& element = structure_.elements[e];
+      if (bypassed(element)) continue;
+      modes.insert(modes.end(), element.restricting.begin(), element.restricting.end());
+    }
+    return modes;
+  }
+
+  // Modes that choke what a pump sucks through: between tank and the inlet, from which its check
+  // leads to an outlet.
+  std::vector<Index> starving(Index pump, const Configuration& configuration) {
+    std::vector<Index> modes;
+    if (!structure_.type[pump]->flow_test) return modes;
+    for (Index e = structure_.first_element[pump]; e < structure_.first_element[pump + 1]; ++e) {
+      const PlacedElement& element = structure_.elements[e];
+      if (element.element->kind != ElementKind::check) continue;
+      const auto found = choking(vertex(element.from), structure_.tank(), configuration);
+      modes.insert(modes.end(), found.begin(), found.end());
+    }
+    return modes;
+  }
+
   // Delivery: valves in the function's positions. A mode shows when it chokes an element in series
-  // (on every free path from the source to the driven volume, or from the contracting volume to
-  // tank), when it weakens the source or chokes something inside it, or when it is part of a leak
+  // (on every free path from the source to the driven volume, from the contracting volume to tank,
+  // or where none leads there, to the driven one: regeneration; or between tank and the pump's
+  // inlet), when it weakens the source or chokes something inside it, or when it is part of a leak
   // from what is pressurised. The contracting volume is not pressurised: a way into it is a way to
   // tank.
   void add_delivery(Index f) {
@@ -378,13 +419,12 @@ class Derivation {
     const auto add_modes = [&sets](const std::vector<Index>& modes) {
       for (const Index mode : modes) sets.push_back({mode});
     };
-    std::vector<Index> series = passages_.series_elements(source, driven, commanded);
-    const std::vector<Index> back =
-        passages_.series_elements(contracting, structure_.tank(), commanded);
-    series.insert(series.end(), back.begin(), back.end());
-    for (const Index element : series) add_modes(structure_.elements[element].restricting);
-
     const Index supplier = structure_.volume_component[function.source];
+    add_modes(choking(source, driven, commanded));
+    const bool to_tank = passages_.reaches(contracting, structure_.tank(), commanded);
+    add_modes(choking(contracting, to_tank ? structure_.tank() : driven, commanded));
+    add_modes(starving(supplier, commanded));
+
     const ComponentType& type = *structure_.type[supplier];
     const std::string& port = type.ports[function.source - structure_.first_volume[supplier]];
     for (std::size_t m = 0; m < type.failure_modes.size(); ++m) {
@@ -401,7 +441,8 @@ class Derivation {
     keep(std::move(one));
   }
 
-  // Flow test: every mode of the component that leaks or weakens shows, each by itself.
+  // Flow test: every mode of the component that leaks or weakens shows, each by itself, and what
+  // chokes its suction.
   void add_flow(Index c) {
     const ComponentType& type = *structure_.type[c];
     if (!type.flow_test) return;
@@ -414,6 +455,9 @@ class Derivation {
       if (metered.empty() && !mode.weakens.empty()) metered = mode.weakens.front();
     }
     if (one.sets.empty()) return;
+    std::vector<std::vector<Index>> starved;
+    for (const Index mode : starving(c, {})) starved.push_back({mode});
+    for (ModeSet& set : mode_sets(minimal(std::move(starved)))) one.sets.push_back(std::move(set));
     one.title =
         "Flow of " + structure_.component_title(c) + " measured with a flow meter in a closed line";
     one.rated_flow = component(c).rated_flow;
