@@ -1,6 +1,7 @@
 #include "core/circuit/derived.h"
 
 #include <algorithm>
+#include <map>
 #include <optional>
 
 #include "core/circuit/cautions.h"
@@ -17,6 +18,7 @@ using hydraulics::HoldStatics;
 
 constexpr std::size_t kPositionsTried = 256;  // in search of advice
 constexpr std::size_t kValvesShown = 12;      // in a message
+constexpr double kAccumulator = 1e-3;         // m3, of one that does not say; working judgement
 
 void add_cautions(const std::vector<std::string>& texts, Observation* observation) {
   observation->cautions.insert(observation->cautions.end(), texts.begin(), texts.end());
@@ -38,7 +40,14 @@ class Derivation {
         statics_budget_(limits.path_steps),
         passages_(graph, &budget_),
         search_(graph, limits, &budget_),
-        statics_(graph, &statics_budget_) {}
+        statics_(graph, &statics_budget_) {
+    for (Index v = 0; v < structure_.volume_component.size(); ++v) {
+      const Index c = structure_.volume_component[v];
+      if (c == kNone || !structure_.type[c]->stores_gas) continue;
+      if (v - structure_.first_volume[c] >= structure_.type[c]->ports.size()) continue;
+      gas_.emplace(vertex(v), component(c).volume.value_or(kAccumulator));
+    }
+  }
 
   std::vector<Observation> run() {
     for (Index c = 0; c < structure_.type.size(); ++c) add_drifts(c);
@@ -156,8 +165,20 @@ class Derivation {
     }
   }
 
+  // Of the accumulators that oil pressed into the port goes into, m3.
+  double gas_reached(const Hold& hold) {
+    double volume = 0;
+    if (gas_.empty()) return volume;
+    for (const Index reached : passages_.region(vertex(hold.port), hold.configuration)) {
+      const auto [first, last] = gas_.equal_range(reached);
+      for (auto at = first; at != last; ++at) volume += at->second;
+    }
+    return volume;
+  }
+
   // Everything that follows from what the pressure reaches.
   void add_statics(const Hold& hold, Observation* one) {
+    one->gas_volume = gas_reached(hold);
     const HoldStatics judged = statics_.judge(hold);
     const NotProposed refused = {hydraulics::reason_id(judged.refusal.reason),
                                  judged.refusal.volume, hydraulics::reason_text(judged.refusal)};
@@ -496,6 +517,7 @@ class Derivation {
   Passages passages_;
   LeakSearch search_;
   hydraulics::Statics statics_;
+  std::multimap<Index, double> gas_;  // m3 of the accumulators at a vertex
   std::vector<Observation> observations_;
 };
 

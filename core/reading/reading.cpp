@@ -23,6 +23,9 @@ constexpr double stiff_oil = 1.4e9;  // Pa
 constexpr double growth_error = 0.3;       // of the correction
 constexpr double temperature_error = 0.5;  // K
 
+// From which an accumulator's pressure fell where nothing says it.
+constexpr double usual_pressure = 1e7;  // Pa
+
 // Oil in a warm machine, at which a pump's rated flow counts, and what is believed of a correction
 // to it. Working judgement.
 constexpr double warm = 333.15;  // K
@@ -126,7 +129,9 @@ void append(std::string& warning, const std::string& sentence) {
   warning += sentence;
 }
 
-TrappedOil trapped_oil(const Reading& r, const Setting& setting, const std::string& needed_for) {
+// `start`: the pressure from which it fell.
+TrappedOil trapped_oil(const Reading& r, const Setting& setting, double start,
+                       const std::string& needed_for) {
   TrappedOil oil;
   oil.volume = positive(r.volume ? r.volume : setting.volume, "volume", "m3",
                         needed_for + " where the circuit does not give the trapped volume");
@@ -139,8 +144,13 @@ TrappedOil trapped_oil(const Reading& r, const Setting& setting, const std::stri
   if (r.gas_pressure && !r.gas_volume) {
     refuse("gas_pressure", "`gas_pressure` has no meaning without `gas_volume`");
   }
-  if (r.gas_volume) oil.gas_volume = positive(r.gas_volume, "gas_volume", "m3", needed_for);
-  oil.gas_pressure = r.gas_pressure.value_or(0);
+  if (r.gas_volume) {
+    oil.gas_volume = positive(r.gas_volume, "gas_volume", "m3", needed_for);
+    oil.gas_pressure = r.gas_pressure.value_or(0);
+  } else if (setting.gas_volume > 0) {
+    oil.gas_volume = setting.gas_volume;
+    oil.gas_pressure = kChargeShare * start;
+  }
   return oil;
 }
 
@@ -173,26 +183,38 @@ LeakRate lost_to_leak(const Reading& r, const TrappedOil& oil, double lost, doub
           error};
 }
 
+void warn_of_gas(const Reading& r, const Setting& setting, LeakRate& rate) {
+  if (r.gas_volume || setting.gas_volume == 0) return;
+  append(rate.warning,
+         "The hold goes into an accumulator, whose gas feeds a leak: its charge was "
+         "taken as half the pressure. Give `gas_volume` and `gas_pressure`.");
+}
+
 // q = (V/K) dP/dt, and what gas takes more room.
 LeakRate pressure_decay(const Reading& r, const Setting& setting) {
   const std::string needed_for = "a pressure drop";
   const double time = positive(r.time, "time", "s", needed_for);
-  const TrappedOil oil = trapped_oil(r, setting, needed_for);
   const double drop = *r.pressure_drop;
+  const bool gas = r.gas_volume.has_value() || setting.gas_volume > 0;
+  double start = drop;
+  if (r.gas_volume || (gas && r.pressure)) {
+    start = positive(r.pressure, "pressure", "Pa", "gas in the volume");
+  } else if (gas) {
+    start = std::max(drop, setting.reference_pressure.value_or(usual_pressure));
+  }
+  if (drop > start) {
+    refuse("pressure_drop", "`pressure_drop` is " + format_pressure(drop) +
+                                "; expected at most `pressure`, from which it fell, " +
+                                format_pressure(start));
+  }
+  const TrappedOil oil = trapped_oil(r, setting, start, needed_for);
   const double grew = grown(oil, r.temperature_change.value_or(0));
   if (oil.volume / oil.bulk_modulus * drop + grew <= 0 || !r.temperature_change) {
     measured(drop, "pressure_drop", "Pa");
   }
-  double start = drop;
-  if (r.gas_volume) {
-    start = positive(r.pressure, "pressure", "Pa", "gas in the volume");
-    if (drop > start) {
-      refuse("pressure_drop", "`pressure_drop` is " + format_pressure(drop) +
-                                  "; expected at most `pressure`, from which it fell, " +
-                                  format_pressure(start));
-    }
-  }
-  return lost_to_leak(r, oil, given_up(oil, start, start - drop), time);
+  LeakRate rate = lost_to_leak(r, oil, given_up(oil, start, start - drop), time);
+  warn_of_gas(r, setting, rate);
+  return rate;
 }
 
 // The back pressure, below everything read.
@@ -229,7 +251,7 @@ void warn_of_settling(const LeakFlow& course, const char* what, LeakRate& rate) 
 // At the pressure of the first point.
 LeakRate pressure_course(const Reading& r, const Setting& setting, double exponent) {
   const std::string needed_for = "a course of pressures";
-  const TrappedOil oil = trapped_oil(r, setting, needed_for);
+  const TrappedOil oil = trapped_oil(r, setting, r.pressures.front().pressure, needed_for);
   std::vector<double> times;
   double lowest = r.pressures.front().pressure;
   for (const PressurePoint& point : r.pressures) {
@@ -257,6 +279,7 @@ LeakRate pressure_course(const Reading& r, const Setting& setting, double expone
   LeakRate rate = lost_to_leak(r, oil, course.flow * time, time);
   rate.error = std::hypot(rate.error, course.error * ml_per_min);
   warn_of_settling(course, "fall of the pressure", rate);
+  warn_of_gas(r, setting, rate);
   return rate;
 }
 

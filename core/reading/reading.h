@@ -54,6 +54,7 @@ struct Setting {
   std::optional<double> rated_flow;          // m3/s
   std::optional<double> volume;              // m3
   std::optional<double> displacement{};      // m3 per revolution, of a motor that creeps
+  double gas_volume = 0;                     // m3, of accumulators that it goes into
   std::array<double, 3> median{};            // mL/min per grade; for a flow test, loss / rated flow
   std::array<double, 3> sigma{};             // of the natural logarithm
 };

@@ -13,6 +13,7 @@ constexpr double kPanel = 0.25;          // of the logarithm of the drive
 // dV/dp: m3 that leave per Pa.
 double compliance(const TrappedOil& oil, double pressure) {
   const double absolute = pressure + kAtmosphere;
+  if (pressure < oil.gas_pressure) return oil.volume / oil.bulk_modulus;  // all oil is out of it
   return oil.volume / oil.bulk_modulus +
          oil.gas_volume * (oil.gas_pressure + kAtmosphere) / (absolute * absolute);
 }
@@ -45,9 +46,13 @@ double least_squares(const std::vector<double>& x, const std::vector<double>& y,
 double stiffness_in_line(double oil, double line) { return 1 / (1 / oil + 1 / line); }
 
 double given_up(const TrappedOil& oil, double high, double low) {
+  const double from_oil = oil.volume / oil.bulk_modulus * (high - low);
+  if (oil.gas_volume == 0) return from_oil;
   const double gas = oil.gas_volume * (oil.gas_pressure + kAtmosphere);
-  return oil.volume / oil.bulk_modulus * (high - low) +
-         gas * (1 / (low + kAtmosphere) - 1 / (high + kAtmosphere));
+  const auto room = [&](double pressure) {
+    return gas / (std::max(pressure, oil.gas_pressure) + kAtmosphere);
+  };
+  return from_oil + room(low) - room(high);
 }
 
 double grown(const TrappedOil& oil, double change) { return oil.volume * kExpansion * change; }
@@ -67,7 +72,7 @@ LeakFlow leak_flow(const TrappedOil& oil, const std::vector<PressurePoint>& cour
   const double first = course.front().pressure - back;
   const auto drive = [&](double pressure) { return std::max(pressure - back, kNearEmpty * first); };
   // Over u = ln(drive): dp = drive du.
-  const auto between = [&](double high, double low) {
+  const auto smooth = [&](double high, double low) {
     const double from = std::log(low), width = std::log(high / low);
     const int panels = std::max(1, static_cast<int>(std::ceil(std::abs(width) / kPanel)));
     double sum = 0;
@@ -80,6 +85,12 @@ LeakFlow leak_flow(const TrappedOil& oil, const std::vector<PressurePoint>& cour
           from + width * i / panels, from + width * (i + 1) / panels);
     }
     return sum;
+  };
+  // Where the gas has given all its oil there is a step.
+  const double empty = oil.gas_pressure - back;
+  const auto between = [&](double high, double low) {
+    if ((high - empty) * (low - empty) >= 0) return smooth(high, low);
+    return smooth(high, empty) + smooth(empty, low);
   };
   std::vector<double> time, lost;
   for (const PressurePoint& point : course) {

@@ -11,6 +11,10 @@ namespace faultodds::reading {
 // times 1.2e-5, rounded): mineral oil and steel, common handbook figures, from memory.
 inline constexpr double kExpansion = 6.65e-4;  // per K
 
+// The charge of an accumulator of which it is not known, of the pressure that it is used at: makers
+// ask for 0.25 to 0.9 of it. Working judgement.
+inline constexpr double kChargeShare = 0.5;
+
 struct TrappedOil {
   double volume = 0;        // m3
   double bulk_modulus = 0;  // Pa, of the oil in its lines
@@ -22,7 +26,8 @@ struct TrappedOil {
 double stiffness_in_line(double oil, double line);
 
 // m3 that leave as the pressure falls from `high` to `low`: V/K (high - low) of the oil, and what
-// the gas takes more room, slowly and so at one temperature: p V constant, absolute.
+// the gas takes more room, slowly and so at one temperature: p V constant, absolute. Below its
+// charge gas gives nothing more.
 double given_up(const TrappedOil& oil, double high, double low);
 
 // m3 that a change of temperature adds to the oil, below 0 where it cools: V x expansion x change.

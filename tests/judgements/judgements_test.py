@@ -263,6 +263,10 @@ class Holds(unittest.TestCase):
         of["connections"].append({"from": "section.a", "to": "store.port"})
         plain, stored = (Answer(c, seen(HOLD, "held")).bad("cap_relief.seat_leak") for c in (held(), of))
         self.assertGreater(stored, 1.5 * plain)
+        # 5 bar in a minute out of hose and pump is nothing; out of 2 L of gas it is a stream.
+        fell = {"pressure_drop": "5 bar", "time": "1 min", "volume": "0.3 L", "pressure": "160 bar"}
+        plain, stored = (Answer(c, seen(HOLD, **fell)).bad("cap_relief.seat_leak") for c in (held(), of))
+        self.assertGreater(stored, 3 * plain)
 
     def test_a_hold_said_again_shares_its_leak(self):
         """A seat near the limit that held once is the same seat the second time: that tells less than the first."""
@@ -324,6 +328,27 @@ class Work(unittest.TestCase):
         it = Answer(lifting(), seen(DRIFT, "slow"))
         self.assertLess(it.place(HOLD), it.place("flow/pump"))
         self.assertFalse(it.tests[0]["kind"] == "flow")
+
+    def test_a_course_of_the_gauge_says_what_its_ends_say(self):
+        """160, 120 and 90 bar at 0, 20 and 40 s are one leak, however many points were written down."""
+        def fell(*points):
+            course = [{"time": f"{t} s", "pressure": f"{p} bar"} for t, p in points]
+            return Answer(held(), seen(HOLD, pressures=course, volume="1 L")).bad("cap_relief.seat_leak")
+        self.assertLess(apart(fell((0, 160), (20, 120), (40, 90)), fell((0, 160), (40, 90))), 1.05)
+        self.assertGreater(fell((0, 160), (20, 120), (40, 90)), 3 * fell((0, 160), (40, 159)))
+
+    def test_strokes_of_the_hand_pump_are_a_flow(self):
+        """Ten strokes a minute of 10 cm3 to hold the pressure are 100 mL/min that go somewhere."""
+        flow = Answer(held(), seen(HOLD, supply_flow="100 mL/min", pressure="150 bar")).bad("cap_relief.seat_leak")
+        strokes = Answer(held(), seen(HOLD, strokes_per_minute=10, stroke_volume="10 cm3", pressure="150 bar"))
+        self.assertLess(apart(flow, strokes.bad("cap_relief.seat_leak")), 1.0001)
+
+    def test_a_pump_is_held_against_the_speed_that_it_ran_at(self):
+        """45 cm3 at 800 rev/min are 36 L/min: that is no pump that lost half its flow."""
+        plain = Answer(lifting(), seen("flow/pump", flow="36 L/min"))
+        told = Answer(lifting(), seen("flow/pump", flow="36 L/min", revolutions_per_minute=800, displacement="45 cm3/rev"))
+        self.assertGreater(plain.bad("pump.internal_wear"), 0.3)
+        self.assertLess(told.bad("pump.internal_wear"), Answer(lifting()).bad("pump.internal_wear"))
 
     def test_an_impossible_reading_is_warned_of_with_the_unit_that_was_meant(self):
         """500 L/min do not leak past a relief in a hold: mL were read."""

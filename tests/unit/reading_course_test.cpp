@@ -82,7 +82,7 @@ std::string refused_at(const Reading& reading, const Setting& setting) {
 
 TEST_CASE("The course of a gauge gives the leak that made it", "[reading][course]") {
   const double flow = 20 / kMlPerMinute;
-  const std::vector<double> bar{160, 120, 100, 70, 40};
+  const std::vector<double> bar{160, 120, 100, 80, 62};
   for (const Leaks& leak : {Leaks{flow}, Leaks{flow, 0.5}, Leaks{flow, 1, 2e-6},
                             Leaks{flow, 0.5, 1e-3, 60 * kBar}, Leaks{flow, 1, 0, 0, 30 * kBar}}) {
     CAPTURE(leak.exponent, leak.gas, leak.gas_pressure, leak.back);
@@ -274,4 +274,36 @@ TEST_CASE("Readings that no leak gives name the unit that was meant", "[reading]
   Reading flow;
   flow.flow = q("64 L/min", Dimension::flow);
   CHECK(contains(warning_of(flow, meter), "L/min rather than gpm"));
+}
+
+TEST_CASE("A hold into an accumulator of which the reading says nothing counts its gas",
+          "[reading][gas]") {
+  Reading reading;
+  reading.pressure_drop = 5 * kBar;
+  reading.time = 60;
+  reading.pressure = 160 * kBar;
+  Setting with_gas = hold();
+  with_gas.gas_volume = 2e-3;
+  CHECK(leak_rate(reading, with_gas).value > 50 * leak_rate(reading, hold()).value);
+  CHECK(contains(warning_of(reading, with_gas), "accumulator"));
+  reading.gas_volume = 2e-3;
+  reading.gas_pressure = 80 * kBar;
+  Reading unsaid = reading;
+  unsaid.gas_volume.reset();
+  unsaid.gas_pressure.reset();
+  CHECK(leak_rate(unsaid, with_gas).value ==
+        Approx(leak_rate(reading, hold()).value).epsilon(1e-12));
+}
+
+TEST_CASE("Below its charge an accumulator gives nothing", "[reading][gas]") {
+  const TrappedOil oil{0.15e-3, 1e9, 2e-3, 80 * kBar};
+  const TrappedOil without{0.15e-3, 1e9, 0, 0};
+  CHECK(given_up(oil, 70 * kBar, 20 * kBar) == Approx(given_up(without, 70 * kBar, 20 * kBar)));
+  CHECK(given_up(oil, 90 * kBar, 20 * kBar) ==
+        Approx(given_up(oil, 90 * kBar, 80 * kBar) + given_up(without, 80 * kBar, 20 * kBar)));
+  const auto rate = [&](const TrappedOil& of, double low) {
+    return leak_flow(of, {{0, 90 * kBar}, {1, low * kBar}}, 0, 1).flow;
+  };
+  CHECK(rate(oil, 20) - rate(oil, 80) ==
+        Approx(0.15e-3 / 1e9 * 90 * kBar * std::log(80 / 20.0)).epsilon(1e-9));
 }
