@@ -397,8 +397,9 @@ class Derivation {
 
   // Modes that choke what a pump sucks through: between tank and the inlet, from which its check
   // leads to an outlet.
-  std::vector<Index> starving(Index pump, const Configuration& configuration) {
+  std::vector<Index> starving(Index pump, Configuration configuration) {
     std::vector<Index> modes;
+    configuration.removed = pump;  // no way leads through it
     if (!structure_.type[pump]->flow_test) return modes;
     for (Index e = structure_.first_element[pump]; e < structure_.first_element[pump + 1]; ++e) {
       const PlacedElement& element = structure_.elements[e];
