@@ -167,7 +167,7 @@ std::string reading_text(const Json& reading) {
   struct Word {
     const char *key, *before, *after;
   };
-  static constexpr std::array<Word, 12> kWords{{{"leak_rate", "leak ", ""},
+  static constexpr std::array<Word, 17> kWords{{{"leak_rate", "leak ", ""},
                                                 {"supply_flow", "", " to sustain it"},
                                                 {"flow", "flow ", ""},
                                                 {"rated_flow", "of rated ", ""},
@@ -178,11 +178,31 @@ std::string reading_text(const Json& reading) {
                                                 {"time", "in ", ""},
                                                 {"pressure", "at ", ""},
                                                 {"temperature_start", "oil from ", ""},
-                                                {"temperature_end", "to ", ""}}};
+                                                {"temperature_end", "to ", ""},
+                                                {"gas_volume", "with gas of ", ""},
+                                                {"gas_pressure", "charged to ", ""},
+                                                {"back_pressure", "against ", ""},
+                                                {"displacement", "displacement ", ""},
+                                                {"oil_temperature", "oil at ", ""}}};
   std::vector<std::string> parts;
+  if (reading.contains("strokes_per_minute")) {
+    parts.push_back(reading["strokes_per_minute"].dump() + " strokes a minute of " +
+                    text_in(reading, "stroke_volume"));
+  }
+  for (const auto& [key, of] : {std::pair{"pressures", "pressure"}, {"distances", "distance"}}) {
+    if (!reading.contains(key)) continue;
+    std::vector<std::string> points;
+    for (const Json& point : reading[key]) {
+      points.push_back(text_in(point, of) + " at " + text_in(point, "time"));
+    }
+    parts.push_back(joined(points, ", "));
+  }
   for (const Word& word : kWords) {
     const std::string value = text_in(reading, word.key);
     if (!value.empty()) parts.push_back(word.before + value + word.after);
+  }
+  if (reading.contains("revolutions_per_minute")) {
+    parts.push_back("at " + reading["revolutions_per_minute"].dump() + " rev/min");
   }
   return joined(parts, " ");
 }

@@ -39,11 +39,56 @@ double hours(const Json& value, const Place& place) {
   return hours_of(value, place);
 }
 
+constexpr std::size_t kMostPoints = 1000;
+
+// Calls `take(time, value)` with each point of a course.
+template <typename Take>
+void read_course(const Fields& fields, std::string_view key, std::string_view of,
+                 Dimension dimension, Take take) {
+  const Json* given = fields.find(key);
+  if (given == nullptr) return;
+  const Place here = fields.at(key);
+  const auto& list = list_of(*given, here, "points read");
+  if (list.size() < 2 || list.size() > kMostPoints) {
+    refuse(here, here.name() + " has " + std::to_string(list.size()) + " points; expected 2 to " +
+                     std::to_string(kMostPoints));
+  }
+  for (std::size_t i = 0; i < list.size(); ++i) {
+    const Place at = here.item(i);
+    const Fields point(list[i], at, "a point read", {"time", of});
+    take(quantity_of(point.need("time"), point.at("time"), Dimension::time, Sign::not_negative),
+         quantity_of(point.need(of), point.at(of), dimension, Sign::not_negative));
+  }
+}
+
 Reading read_reading(const Json& value, const Place& place) {
   const Fields fields(value, place, "a reading",
-                      {"leak_rate", "pressure_drop", "time", "volume", "bulk_modulus",
-                       "supply_flow", "distance", "speed", "flow", "rated_flow", "below",
-                       "pressure", "exponent", "temperature_start", "temperature_end"});
+                      {"leak_rate",
+                       "pressure_drop",
+                       "time",
+                       "volume",
+                       "bulk_modulus",
+                       "supply_flow",
+                       "distance",
+                       "speed",
+                       "flow",
+                       "rated_flow",
+                       "below",
+                       "pressure",
+                       "exponent",
+                       "temperature_start",
+                       "temperature_end",
+                       "pressures",
+                       "line_stiffness",
+                       "gas_volume",
+                       "gas_pressure",
+                       "strokes_per_minute",
+                       "stroke_volume",
+                       "distances",
+                       "back_pressure",
+                       "revolutions_per_minute",
+                       "displacement",
+                       "oil_temperature"});
   Reading reading;
   reading.leak_rate = fields.quantity("leak_rate", Dimension::flow, Sign::not_negative);
   reading.pressure_drop = fields.quantity("pressure_drop", Dimension::pressure, Sign::not_negative);
@@ -58,6 +103,21 @@ Reading read_reading(const Json& value, const Place& place) {
   reading.below = fields.quantity("below", Dimension::flow);
   reading.pressure = fields.quantity("pressure", Dimension::pressure);
   reading.exponent = fields.number("exponent", 0.1, 1);
+  read_course(fields, "pressures", "pressure", Dimension::pressure, [&](double time, double at) {
+    reading.pressures.push_back({time, at});
+  });
+  read_course(fields, "distances", "distance", Dimension::length, [&](double time, double at) {
+    reading.distances.push_back({time, at});
+  });
+  reading.line_stiffness = fields.quantity("line_stiffness", Dimension::pressure);
+  reading.gas_volume = fields.quantity("gas_volume", Dimension::volume);
+  reading.gas_pressure = fields.quantity("gas_pressure", Dimension::pressure, Sign::not_negative);
+  reading.strokes_per_minute = fields.number("strokes_per_minute", 0, 1000);
+  reading.stroke_volume = fields.quantity("stroke_volume", Dimension::volume);
+  reading.back_pressure = fields.quantity("back_pressure", Dimension::pressure, Sign::not_negative);
+  reading.revolutions_per_minute = fields.number("revolutions_per_minute", 1, 1e5);
+  reading.displacement = fields.quantity("displacement", Dimension::displacement);
+  reading.oil_temperature = fields.quantity("oil_temperature", Dimension::temperature);
   if (fields.has("temperature_start") != fields.has("temperature_end")) {
     refuse(place,
            "only one of temperature_start and temperature_end is given; expected both or neither");

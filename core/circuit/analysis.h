@@ -127,6 +127,7 @@ struct Observation {
   std::optional<double> contracting_area;  // m2, drift only
   std::optional<double> rated_flow;        // m3/s, flow only
   std::optional<double> volume;            // trapped volume if the circuit gives it, m3
+  double gas_volume = 0;                   // m3 of accumulators that a hold goes into
   std::vector<Bring> bring;
   std::vector<std::string> cautions;  // most general first
 };

@@ -1,6 +1,7 @@
 #include "core/circuit/derived.h"
 
 #include <algorithm>
+#include <map>
 #include <optional>
 
 #include "core/circuit/cautions.h"
@@ -17,6 +18,7 @@ using hydraulics::HoldStatics;
 
 constexpr std::size_t kPositionsTried = 256;  // in search of advice
 constexpr std::size_t kValvesShown = 12;      // in a message
+constexpr double kAccumulator = 1e-3;         // m3, of one that does not say; working judgement
 
 void add_cautions(const std::vector<std::string>& texts, Observation* observation) {
   observation->cautions.insert(observation->cautions.end(), texts.begin(), texts.end());
@@ -38,7 +40,14 @@ class Derivation {
         statics_budget_(limits.path_steps),
         passages_(graph, &budget_),
         search_(graph, limits, &budget_),
-        statics_(graph, &statics_budget_) {}
+        statics_(graph, &statics_budget_) {
+    for (Index v = 0; v < structure_.volume_component.size(); ++v) {
+      const Index c = structure_.volume_component[v];
+      if (c == kNone || !structure_.type[c]->stores_gas) continue;
+      if (v - structure_.first_volume[c] >= structure_.type[c]->ports.size()) continue;
+      gas_.emplace(vertex(v), component(c).volume.value_or(kAccumulator));
+    }
+  }
 
   std::vector<Observation> run() {
     for (Index c = 0; c < structure_.type.size(); ++c) add_drifts(c);
@@ -79,9 +88,13 @@ class Derivation {
 
   // Drift: the source is the contracting volume with all lines on and every valve in neutral. The
   // expanding volume is a sink only when its area is at least the contracting one; else the oil has
-  // nowhere to go but further.
+  // nowhere to go but further. A load whose direction is known drives no other.
   void add_drifts(Index c) {
+    const std::optional<Load>& load = component(c).load;
+    const bool one_way =
+        !structure_.description->by_grades && load.has_value() && !load->direction.empty();
     for (const ComponentType::Direction& direction : structure_.type[c]->directions) {
+      if (one_way && load->direction != direction.name) continue;
       const Configuration as_is;
       Observation one =
           begin(ObservationKind::drift, "drift/" + component(c).id + "/" + direction.name);
@@ -152,8 +165,20 @@ class Derivation {
     }
   }
 
+  // Of the accumulators that oil pressed into the port goes into, m3.
+  double gas_reached(const Hold& hold) {
+    double volume = 0;
+    if (gas_.empty()) return volume;
+    for (const Index reached : passages_.region(vertex(hold.port), hold.configuration)) {
+      const auto [first, last] = gas_.equal_range(reached);
+      for (auto at = first; at != last; ++at) volume += at->second;
+    }
+    return volume;
+  }
+
   // Everything that follows from what the pressure reaches.
   void add_statics(const Hold& hold, Observation* one) {
+    one->gas_volume = gas_reached(hold);
     const HoldStatics judged = statics_.judge(hold);
     const NotProposed refused = {hydraulics::reason_id(judged.refusal.reason),
                                  judged.refusal.volume, hydraulics::reason_text(judged.refusal)};
@@ -348,9 +373,47 @@ class Derivation {
     return "";
   }
 
+  // A passage past which a relief of its own leads, such as a filter's bypass, stops nothing.
+  bool bypassed(const PlacedElement& choked) const {
+    if (choked.element->kind != ElementKind::passage) return false;
+    const auto first = structure_.elements.begin() + structure_.first_element[choked.component];
+    const auto last = structure_.elements.begin() + structure_.first_element[choked.component + 1];
+    return std::any_of(first, last, [&](const PlacedElement& other) {
+      return other.element->kind == ElementKind::relief && other.from == choked.from &&
+             other.to == choked.to;
+    });
+  }
+
+  // Modes that choke an element on every free path from one vertex to the other.
+  std::vector<Index> choking(Index from, Index to, const Configuration& configuration) {
+    std::vector<Index> modes;
+    for (const Index e : passages_.series_elements(from, to, configuration)) {
+      const PlacedElement& element = structure_.elements[e];
+      if (bypassed(element)) continue;
+      modes.insert(modes.end(), element.restricting.begin(), element.restricting.end());
+    }
+    return modes;
+  }
+
+  // Modes that choke what a pump sucks through: between tank and the inlet, from which its check
+  // leads to an outlet.
+  std::vector<Index> starving(Index pump, Configuration configuration) {
+    std::vector<Index> modes;
+    configuration.removed = pump;  // no way leads through it
+    if (!structure_.type[pump]->flow_test) return modes;
+    for (Index e = structure_.first_element[pump]; e < structure_.first_element[pump + 1]; ++e) {
+      const PlacedElement& element = structure_.elements[e];
+      if (element.element->kind != ElementKind::check) continue;
+      const auto found = choking(vertex(element.from), structure_.tank(), configuration);
+      modes.insert(modes.end(), found.begin(), found.end());
+    }
+    return modes;
+  }
+
   // Delivery: valves in the function's positions. A mode shows when it chokes an element in series
-  // (on every free path from the source to the driven volume, or from the contracting volume to
-  // tank), when it weakens the source or chokes something inside it, or when it is part of a leak
+  // (on every free path from the source to the driven volume, from the contracting volume to tank,
+  // or where none leads there, to the driven one: regeneration; or between tank and the pump's
+  // inlet), when it weakens the source or chokes something inside it, or when it is part of a leak
   // from what is pressurised. The contracting volume is not pressurised: a way into it is a way to
   // tank.
   void add_delivery(Index f) {
@@ -378,13 +441,12 @@ class Derivation {
     const auto add_modes = [&sets](const std::vector<Index>& modes) {
       for (const Index mode : modes) sets.push_back({mode});
     };
-    std::vector<Index> series = passages_.series_elements(source, driven, commanded);
-    const std::vector<Index> back =
-        passages_.series_elements(contracting, structure_.tank(), commanded);
-    series.insert(series.end(), back.begin(), back.end());
-    for (const Index element : series) add_modes(structure_.elements[element].restricting);
-
     const Index supplier = structure_.volume_component[function.source];
+    add_modes(choking(source, driven, commanded));
+    const bool to_tank = passages_.reaches(contracting, structure_.tank(), commanded);
+    add_modes(choking(contracting, to_tank ? structure_.tank() : driven, commanded));
+    add_modes(starving(supplier, commanded));
+
     const ComponentType& type = *structure_.type[supplier];
     const std::string& port = type.ports[function.source - structure_.first_volume[supplier]];
     for (std::size_t m = 0; m < type.failure_modes.size(); ++m) {
@@ -401,7 +463,8 @@ class Derivation {
     keep(std::move(one));
   }
 
-  // Flow test: every mode of the component that leaks or weakens shows, each by itself.
+  // Flow test: every mode of the component that leaks or weakens shows, each by itself, and what
+  // chokes its suction.
   void add_flow(Index c) {
     const ComponentType& type = *structure_.type[c];
     if (!type.flow_test) return;
@@ -414,6 +477,9 @@ class Derivation {
       if (metered.empty() && !mode.weakens.empty()) metered = mode.weakens.front();
     }
     if (one.sets.empty()) return;
+    std::vector<std::vector<Index>> starved;
+    for (const Index mode : starving(c, {})) starved.push_back({mode});
+    for (ModeSet& set : mode_sets(minimal(std::move(starved)))) one.sets.push_back(std::move(set));
     one.title =
         "Flow of " + structure_.component_title(c) + " measured with a flow meter in a closed line";
     one.rated_flow = component(c).rated_flow;
@@ -452,6 +518,7 @@ class Derivation {
   Passages passages_;
   LeakSearch search_;
   hydraulics::Statics statics_;
+  std::multimap<Index, double> gas_;  // m3 of the accumulators at a vertex
   std::vector<Observation> observations_;
 };
 

@@ -78,6 +78,7 @@ reading::Setting setting_of(const circuit::Observation& observation) {
   setting.contracting_area = observation.contracting_area;
   setting.rated_flow = observation.rated_flow;
   setting.volume = observation.volume;
+  setting.gas_volume = observation.gas_volume;
   setting.median = observation.leak_median;
   setting.sigma = observation.leak_sigma;
   return setting;

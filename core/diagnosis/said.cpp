@@ -26,12 +26,39 @@ std::string key_of(const Evidence& entry) {
   } else if (entry.reading) {
     key += 'r';
     const reading::Reading& r = *entry.reading;
-    for (const std::optional<double>* part :
-         {&r.leak_rate, &r.pressure_drop, &r.time, &r.volume, &r.bulk_modulus, &r.supply_flow,
-          &r.distance, &r.speed, &r.flow, &r.rated_flow, &r.below, &r.pressure, &r.exponent,
-          &r.temperature_change}) {
+    for (const std::optional<double>* part : {&r.leak_rate,
+                                              &r.pressure_drop,
+                                              &r.time,
+                                              &r.volume,
+                                              &r.bulk_modulus,
+                                              &r.supply_flow,
+                                              &r.distance,
+                                              &r.speed,
+                                              &r.flow,
+                                              &r.rated_flow,
+                                              &r.below,
+                                              &r.pressure,
+                                              &r.exponent,
+                                              &r.temperature_change,
+                                              &r.line_stiffness,
+                                              &r.gas_volume,
+                                              &r.gas_pressure,
+                                              &r.strokes_per_minute,
+                                              &r.stroke_volume,
+                                              &r.back_pressure,
+                                              &r.revolutions_per_minute,
+                                              &r.displacement,
+                                              &r.oil_temperature}) {
       key += part->has_value() ? '1' : '0';
       if (*part) append(key, **part + 0.0);
+    }
+    for (const auto& point : r.pressures) {
+      append(key, point.time + 0.0);
+      append(key, point.pressure + 0.0);
+    }
+    for (const auto& point : r.distances) {
+      append(key, point.time + 0.0);
+      append(key, point.distance + 0.0);
     }
   }
   return key + entry.at;

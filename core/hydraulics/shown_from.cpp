@@ -12,6 +12,7 @@
 
 #include "core/circuit/kinds.h"
 #include "core/hydraulics/effect.h"
+#include "core/reading/trapped_oil.h"
 #include "core/stop.h"
 
 namespace faultodds::hydraulics {
@@ -225,10 +226,15 @@ class Sizing {
       }
     }
     const double most_sound = std::max(kHoldResolution, *sound * std::exp(kTail * kOneSigma));
-    limits.first =
-        std::clamp(std::sqrt(most_sound * least_worn), 5 * kHoldResolution, kHandPump / 3);
     const double volume = kPumpAndHose + observation.volume.value_or(0) * 1e6;
-    limits.seconds = 60 * kToHalf * volume / kStiffness * at / limits.first;
+    // mL that leave as the pressure falls to nothing at the slope that it begins with. Gas charged
+    // to half the pressure gives half its volume by that slope: a leak that shows in seconds
+    // without it shows in as much less as there is more to lose, and people do not wait longer.
+    const double oil = volume / kStiffness * at;
+    const double lost = oil + observation.gas_volume * 1e6 * reading::kChargeShare;
+    limits.first = std::clamp(std::sqrt(most_sound * least_worn) * lost / oil, 5 * kHoldResolution,
+                              kHandPump / 3);
+    limits.seconds = 60 * kToHalf * lost / limits.first;
     std::vector<std::vector<ShownFrom>> shown;
     for (const ModeSet& set : observation.sets) {
       auto& levels = shown.emplace_back();

@@ -77,14 +77,18 @@ std::string implausible(const Reading& reading, double times, const std::string&
     const char* meant;
   };
   const bool flow = reading.leak_rate || reading.supply_flow;
-  const Slip slips[] = {
-      {reading.pressure_drop.has_value(), 14.5, "the drop in psi rather than bar"},
-      {reading.time.has_value(), 60, "the time in minutes rather than seconds"},
-      {flow, 20, "drops per minute rather than mL/min"},
-      {flow, 1000, "mL/min rather than L/min"},
-      {reading.distance || reading.speed, 10, "mm rather than cm"},
-      {reading.distance || reading.speed, 25.4, "mm rather than inches"},
-      {reading.speed.has_value(), 60, "mm/min rather than mm/s"}};
+  const bool way = reading.distance || reading.speed || !reading.distances.empty();
+  const Slip slips[] = {{reading.pressure_drop || !reading.pressures.empty(), 14.5,
+                         "pressure in psi rather than bar"},
+                        {reading.time || !reading.pressures.empty() || !reading.distances.empty(),
+                         60, "the time in minutes rather than seconds"},
+                        {flow, 20, "drops per minute rather than mL/min"},
+                        {flow, 1000, "mL/min rather than L/min"},
+                        {reading.stroke_volume.has_value(), 16.4, "cm3 a stroke rather than in3"},
+                        {reading.stroke_volume.has_value(), 1000, "mL a stroke rather than L"},
+                        {way, 10, "mm rather than cm"},
+                        {way, 25.4, "mm rather than inches"},
+                        {reading.speed.has_value(), 60, "mm/min rather than mm/s"}};
   std::string text = "The reading amounts to " + what + ", more than any leak gives here";
   for (const Slip& slip : slips) {
     if (slip.possible && times / slip.factor < 1) {

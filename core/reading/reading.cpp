@@ -15,19 +15,31 @@ constexpr double ml_per_min = 60e6;  // one m3/s in mL/min
 
 // Effective bulk modulus of oil in hoses with a little air, when the reading gives none.
 constexpr double default_bulk_modulus = 1.0e9;  // Pa; common practice, no source
+// Of the oil by itself, where the stiffness of its lines is given. Common figure, from memory.
+constexpr double stiff_oil = 1.4e9;  // Pa
 
-// Pressure of trapped oil per kelvin: thermal expansion 7e-4/K times a stiff 1.4 GPa. A common
-// rule, from memory; good enough to tell a cooling machine from a leaking one.
-constexpr double pressure_per_kelvin = 1.0e6;  // Pa/K
+// How well the growth of oil with temperature is known, and a temperature change of oil in a closed
+// volume, taken from outside. Working judgement.
+constexpr double growth_error = 0.3;       // of the correction
+constexpr double temperature_error = 0.5;  // K
 
-// How well that is known (air and hoses change it by a third), and a temperature change of oil in a
-// closed volume, taken from outside. Working judgement.
-constexpr double pressure_per_kelvin_error = 0.3;  // of the correction
-constexpr double temperature_error = 0.5;          // K
+// From which an accumulator's pressure fell where nothing says it.
+constexpr double usual_pressure = 1e7;  // Pa
+
+// Oil in a warm machine, at which a pump's rated flow counts, and what is believed of a correction
+// to it. Working judgement.
+constexpr double warm = 333.15;  // K
+constexpr double least_thickening = 0.5, most_thickening = 8;
+
+// A gauge's course that in its second half falls this many times as slowly as in its first is not
+// only a leak's: the hose gives, gas dissolves, the oil settles. Working judgement.
+constexpr double settling = 2;
 
 // A flow test that reads its rated flow or more: the loss is below what a shop meter resolves.
 // Working judgement.
 constexpr double meter_resolution = 0.01;  // of rated flow
+constexpr double meter_error = 0.03;       // of rated flow, as kShareError of effect.h
+constexpr double most_over_rated = 1.2;
 
 [[noreturn]] void refuse(std::string_view field, const std::string& message) {
   throw Error(Code::invalid_case, message, field.empty() ? "" : "/" + std::string(field));
@@ -83,13 +95,17 @@ void refuse_unused(std::initializer_list<Companion> companions, std::string_view
 
 // The one form given; throws when there is none or more than one.
 std::string_view form_of(const Reading& r) {
-  const std::pair<std::string_view, bool> forms[] = {{"leak_rate", r.leak_rate.has_value()},
-                                                     {"pressure_drop", r.pressure_drop.has_value()},
-                                                     {"supply_flow", r.supply_flow.has_value()},
-                                                     {"distance", r.distance.has_value()},
-                                                     {"speed", r.speed.has_value()},
-                                                     {"flow", r.flow.has_value()},
-                                                     {"below", r.below.has_value()}};
+  const std::pair<std::string_view, bool> forms[] = {
+      {"leak_rate", r.leak_rate.has_value()},
+      {"pressure_drop", r.pressure_drop.has_value()},
+      {"pressures", !r.pressures.empty()},
+      {"supply_flow", r.supply_flow.has_value()},
+      {"strokes_per_minute", r.strokes_per_minute.has_value()},
+      {"distance", r.distance.has_value()},
+      {"distances", !r.distances.empty()},
+      {"speed", r.speed.has_value()},
+      {"flow", r.flow.has_value()},
+      {"below", r.below.has_value()}};
   std::string_view form;
   for (const auto& [name, given] : forms) {
     if (!given) continue;
@@ -100,48 +116,205 @@ std::string_view form_of(const Reading& r) {
     form = name;
   }
   if (form.empty()) {
-    refuse("",
-           "a reading needs one of `leak_rate`, `pressure_drop`, `supply_flow`, `distance`, "
-           "`speed`, `flow`, `below`; none is given");
+    refuse(
+        "",
+        "a reading needs one of `leak_rate`, `pressure_drop`, `pressures`, `supply_flow`, "
+        "`strokes_per_minute`, `distance`, `distances`, `speed`, `flow`, `below`; none is given");
   }
   return form;
 }
 
-// q = (V/K) dP/dt, the drop first corrected for temperature.
-LeakRate pressure_decay(const Reading& r, const Setting& setting) {
-  const std::string needed_for = "a pressure drop";
-  const double time = positive(r.time, "time", "s", needed_for);
-  const double volume =
-      positive(r.volume ? r.volume : setting.volume, "volume", "m3",
-               needed_for + " where the circuit does not give the trapped volume");
-  const double modulus = r.bulk_modulus ? positive(r.bulk_modulus, "bulk_modulus", "Pa", needed_for)
-                                        : default_bulk_modulus;
-  const auto rate = [&](double drop) { return volume / modulus * drop / time * ml_per_min; };
+void append(std::string& warning, const std::string& sentence) {
+  if (!warning.empty()) warning += ' ';
+  warning += sentence;
+}
 
-  double drop = *r.pressure_drop;
+// `start`: the pressure from which it fell.
+TrappedOil trapped_oil(const Reading& r, const Setting& setting, double start,
+                       const std::string& needed_for) {
+  TrappedOil oil;
+  oil.volume = positive(r.volume ? r.volume : setting.volume, "volume", "m3",
+                        needed_for + " where the circuit does not give the trapped volume");
+  oil.bulk_modulus = r.line_stiffness ? stiff_oil : default_bulk_modulus;
+  if (r.bulk_modulus) oil.bulk_modulus = positive(r.bulk_modulus, "bulk_modulus", "Pa", needed_for);
+  if (r.line_stiffness) {
+    const double line = positive(r.line_stiffness, "line_stiffness", "Pa", needed_for);
+    oil.bulk_modulus = stiffness_in_line(oil.bulk_modulus, line);
+  }
+  if (r.gas_pressure && !r.gas_volume) {
+    refuse("gas_pressure", "`gas_pressure` has no meaning without `gas_volume`");
+  }
+  if (r.gas_volume) {
+    oil.gas_volume = positive(r.gas_volume, "gas_volume", "m3", needed_for);
+    oil.gas_pressure = r.gas_pressure.value_or(0);
+  } else if (setting.gas_volume > 0) {
+    oil.gas_volume = setting.gas_volume;
+    oil.gas_pressure = kChargeShare * start;
+  }
+  return oil;
+}
+
+// What was lost, less what the oil shrank by: as a flow of a leak. `lost` and `time` in m3 and s.
+LeakRate lost_to_leak(const Reading& r, const TrappedOil& oil, double lost, double time) {
+  const auto rate = [&](double volume) { return volume / time * ml_per_min; };
   if (!r.temperature_change) {
-    return {rate(measured(drop, "pressure_drop", "Pa")), false,
-            "No oil temperatures were given: trapped oil that cools loses about 10 bar per kelvin, "
-            "which looks like a leak."};
+    return {rate(lost), false,
+            "No oil temperatures were given: trapped oil that cools loses about " +
+                format_number(std::round(kExpansion * oil.bulk_modulus / 1e5)) +
+                " bar per kelvin here, which looks like a leak."};
   }
   const double change = *r.temperature_change;
   if (!std::isfinite(change)) refuse("temperature_end", "the temperatures are not finite numbers");
-  const double corrected = drop + pressure_per_kelvin * change;
   const double error =
-      rate(pressure_per_kelvin * std::hypot(pressure_per_kelvin_error * change, temperature_error));
+      std::abs(rate(grown(oil, std::hypot(growth_error * change, temperature_error))));
+  const double corrected = lost + grown(oil, change);
   if (corrected > 0) {
     return {rate(corrected), false,
-            "The pressure drop was corrected from " + format_pressure(drop) + " to " +
-                format_pressure(corrected) + " for an oil temperature change of " +
-                format_number(change) + " K, at about 10 bar per kelvin (a common rule).",
+            "The oil's temperature changed by " + format_number(change) +
+                " K, which by its expansion is " + format_number(rate(grown(oil, change))) +
+                " mL/min: the leak is " + format_number(rate(corrected)) + " mL/min rather than " +
+                format_number(rate(lost)) + " mL/min.",
             error};
   }
-  return {rate(measured(drop, "pressure_drop", "Pa")), true,
+  return {rate(lost), true,
           "Cooling of the oil by " + format_number(-change) +
-              " K alone explains the pressure drop (about 10 bar per kelvin, a common rule): the "
-              "leak is only known to be smaller than the drop suggests. Repeat the hold once the "
-              "temperature is steady.",
+              " K alone explains the pressure drop (the oil shrinks): the leak is only known to be "
+              "smaller than the drop suggests. Repeat the hold once the temperature is steady.",
           error};
+}
+
+void warn_of_gas(const Reading& r, const Setting& setting, LeakRate& rate) {
+  if (r.gas_volume || setting.gas_volume == 0) return;
+  append(rate.warning,
+         "The hold goes into an accumulator, whose gas feeds a leak: its charge was "
+         "taken as half the pressure. Give `gas_volume` and `gas_pressure`.");
+}
+
+// q = (V/K) dP/dt, and what gas takes more room.
+LeakRate pressure_decay(const Reading& r, const Setting& setting) {
+  const std::string needed_for = "a pressure drop";
+  const double time = positive(r.time, "time", "s", needed_for);
+  const double drop = *r.pressure_drop;
+  const bool gas = r.gas_volume.has_value() || setting.gas_volume > 0;
+  double start = drop;
+  if (r.gas_volume || (gas && r.pressure)) {
+    start = positive(r.pressure, "pressure", "Pa", "gas in the volume");
+  } else if (gas) {
+    start = std::max(drop, setting.reference_pressure.value_or(usual_pressure));
+  }
+  if (drop > start) {
+    refuse("pressure_drop", "`pressure_drop` is " + format_pressure(drop) +
+                                "; expected at most `pressure`, from which it fell, " +
+                                format_pressure(start));
+  }
+  const TrappedOil oil = trapped_oil(r, setting, start, needed_for);
+  const double grew = grown(oil, r.temperature_change.value_or(0));
+  if (oil.volume / oil.bulk_modulus * drop + grew <= 0 || !r.temperature_change) {
+    measured(drop, "pressure_drop", "Pa");
+  }
+  LeakRate rate = lost_to_leak(r, oil, given_up(oil, start, start - drop), time);
+  warn_of_gas(r, setting, rate);
+  return rate;
+}
+
+// The back pressure, below everything read.
+double back_pressure(const Reading& r, double lowest) {
+  if (!r.back_pressure) return 0;
+  if (!(*r.back_pressure >= 0 && *r.back_pressure < lowest)) {
+    refuse("back_pressure", "`back_pressure` is " + format_pressure(*r.back_pressure) +
+                                "; expected below the pressure before the leak, " +
+                                format_pressure(lowest));
+  }
+  return *r.back_pressure;
+}
+
+void check_course(const std::vector<double>& times, std::string_view form) {
+  if (times.size() < 2) refuse(form, ticked(form) + " has one point; expected two at least");
+  for (std::size_t i = 0; i < times.size(); ++i) {
+    if (!std::isfinite(times[i]) || (i > 0 && times[i] <= times[i - 1])) {
+      refuse(std::string(form) + "/" + std::to_string(i) + "/time",
+             "`time` is " + format_number(times[i]) +
+                 " s; expected later than that of the point before");
+    }
+  }
+}
+
+void warn_of_settling(const LeakFlow& course, const char* what, LeakRate& rate) {
+  if (course.early > settling * std::max(course.late, 0.0)) {
+    append(rate.warning,
+           std::string("The ") + what +
+               " slows by more than half over the points given: the first of it may "
+               "be settling rather than a leak. Give the later points by themselves.");
+  }
+}
+
+// At the pressure of the first point.
+LeakRate pressure_course(const Reading& r, const Setting& setting, double exponent) {
+  const std::string needed_for = "a course of pressures";
+  const TrappedOil oil = trapped_oil(r, setting, r.pressures.front().pressure, needed_for);
+  std::vector<double> times;
+  double lowest = r.pressures.front().pressure;
+  for (const PressurePoint& point : r.pressures) {
+    times.push_back(point.time);
+    if (!std::isfinite(point.pressure) || point.pressure < 0) {
+      refuse("pressures",
+             "a pressure is " + format_pressure(point.pressure) + "; expected 0 or more");
+    }
+    lowest = std::min(lowest, point.pressure);
+  }
+  check_course(times, "pressures");
+  positive(r.pressures.front().pressure, "pressures/0/pressure", "Pa", needed_for);
+  const LeakFlow course =
+      leak_flow(oil, r.pressures, back_pressure(r, r.pressures.front().pressure), exponent);
+  const double time = times.back() - times.front();
+  if (course.flow <= 0) {
+    // Steady or rising: not more than a needle's width, of a hundredth of the gauge, was lost.
+    const double needle = 0.01 * r.pressures.front().pressure;
+    LeakRate rate;
+    rate.value = given_up(oil, lowest + needle, lowest) / time * ml_per_min;
+    rate.censored = true;
+    rate.warning = "The pressure did not fall: the leak is below what a gauge shows.";
+    return rate;
+  }
+  LeakRate rate = lost_to_leak(r, oil, course.flow * time, time);
+  rate.error = std::hypot(rate.error, course.error * ml_per_min);
+  warn_of_settling(course, "fall of the pressure", rate);
+  warn_of_gas(r, setting, rate);
+  return rate;
+}
+
+double drift_speed(const Reading& r, std::string_view form, LeakRate& rate, double* error) {
+  if (form == "speed") return measured(*r.speed, form, "m/s");
+  if (form == "distance") {
+    return measured(*r.distance, form, "m") / positive(r.time, "time", "s", "a drift distance");
+  }
+  std::vector<double> times, distances;
+  for (const auto& point : r.distances) {
+    times.push_back(point.time);
+    distances.push_back(point.distance);
+  }
+  check_course(times, form);
+  const LeakFlow course = slope(times, distances);
+  *error = course.error;
+  warn_of_settling(course, "drift", rate);
+  return measured(course.flow, form, "m/s");
+}
+
+// What a flow test should give, m3/s.
+double expected_flow(const Reading& r, const Setting& setting) {
+  if (!r.revolutions_per_minute) {
+    return positive(r.rated_flow ? r.rated_flow : setting.rated_flow, "rated_flow", "m3/s",
+                    "a flow test where the circuit does not give it");
+  }
+  if (r.rated_flow) {
+    refuse("rated_flow",
+           "`rated_flow` has no meaning beside `revolutions_per_minute`: what is expected is "
+           "`displacement` times the speed");
+  }
+  return positive(r.revolutions_per_minute, "revolutions_per_minute", "rev/min", "a flow test") *
+         positive(r.displacement ? r.displacement : setting.displacement, "displacement", "m3/rev",
+                  "a flow test at a given speed where the circuit does not give it") /
+         60;
 }
 
 // Lost share of the rated flow.
@@ -150,16 +323,32 @@ LeakRate flow_loss(const Reading& r, double rated) {
   if (!std::isfinite(flow) || flow < 0) {
     refuse("flow", "`flow` is " + format_number(flow) + " m3/s; expected 0 or more");
   }
-  const double loss = (rated - flow) / rated;
-  if (loss > 0) return {loss, false, {}};
-  return {meter_resolution, true,
-          "The measured flow is not less than the rated flow: the loss is taken as below 1 % of "
-          "the rated flow."};
-}
-
-void append(std::string& warning, const std::string& sentence) {
-  if (!warning.empty()) warning += ' ';
-  warning += sentence;
+  LeakRate rate;
+  rate.value = (rated - flow) / rated;
+  double thickening = 1;
+  if (r.oil_temperature) {
+    thickening = std::clamp(viscosity(*r.oil_temperature) / viscosity(warm), least_thickening,
+                            most_thickening);
+    rate.warning = "In oil of this temperature a worn pump loses " +
+                   format_number(1 / thickening, 2) +
+                   " times what it loses at 60 degrees C (slip goes with 1 / viscosity, VG 46).";
+  }
+  if (rate.value > 0) {
+    rate.value = std::min(rate.value * thickening, 1.0);
+    rate.error = meter_error * std::sqrt(std::max(0.0, thickening * thickening - 1));
+    return rate;
+  }
+  rate.value = meter_resolution * std::max(1.0, thickening);
+  rate.censored = true;
+  append(rate.warning,
+         "The measured flow is not less than the rated flow: the loss is taken as below 1 % of "
+         "the rated flow.");
+  if (flow > most_over_rated * rated) {
+    append(rate.warning, "It is " + format_number(flow / rated, 3) +
+                             " times the rated flow, more than any pump gives: was it L/min rather "
+                             "than gpm, or another speed?");
+  }
+  return rate;
 }
 
 // ln Phi(z), to full precision from z = -1e150 to infinity.
@@ -177,18 +366,19 @@ double log_normal_cdf(double z) {
 LeakRate leak_rate(const Reading& reading, const Setting& setting) {
   const Reading& r = reading;
   const std::string_view form = form_of(r);
-  const bool decay = form == "pressure_drop";
-  const bool drift = form == "distance" || form == "speed";
+  const bool course = form == "pressures", decay = form == "pressure_drop" || course;
+  const bool strokes = form == "strokes_per_minute", supply = form == "supply_flow" || strokes;
+  const bool drift = form == "distance" || form == "distances" || form == "speed";
 
   if (decay && (setting.drift || setting.flow_test)) {
-    refuse(form,
-           "`pressure_drop` is a reading of a locked-out hold; a drift needs `distance` or "
-           "`speed`, a flow test `flow`");
+    refuse(form, ticked(form) +
+                     " is a reading of a locked-out hold; a drift needs `distance` or "
+                     "`speed`, a flow test `flow`");
   }
-  if (form == "supply_flow" && (setting.drift || setting.flow_test)) {
-    refuse(form,
-           "`supply_flow` is a reading of a hold that would not build; a drift needs "
-           "`distance` or `speed`, a flow test `flow`");
+  if (supply && (setting.drift || setting.flow_test)) {
+    refuse(form, ticked(form) +
+                     " is a reading of a hold that would not build; a drift needs "
+                     "`distance` or `speed`, a flow test `flow`");
   }
   if (drift && !setting.drift) {
     refuse(form, ticked(form) + " is a reading of a drift; this observation is none");
@@ -196,39 +386,61 @@ LeakRate leak_rate(const Reading& reading, const Setting& setting) {
   if (form == "flow" && !setting.flow_test) {
     refuse(form, "`flow` is a reading of a flow test; this observation is none");
   }
-  refuse_unused({{"time", r.time, decay || form == "distance"},
+  refuse_unused({{"time", r.time, form == "pressure_drop" || form == "distance"},
                  {"volume", r.volume, decay},
                  {"bulk_modulus", r.bulk_modulus, decay},
-                 {"rated_flow", r.rated_flow, setting.flow_test}},
+                 {"line_stiffness", r.line_stiffness, decay},
+                 {"gas_volume", r.gas_volume, decay},
+                 {"gas_pressure", r.gas_pressure, decay},
+                 {"stroke_volume", r.stroke_volume, strokes},
+                 {"pressure", r.pressure, !course},
+                 {"back_pressure", r.back_pressure, course || r.pressure},
+                 {"rated_flow", r.rated_flow, setting.flow_test},
+                 {"revolutions_per_minute", r.revolutions_per_minute, setting.flow_test},
+                 {"displacement", r.displacement, r.revolutions_per_minute.has_value()},
+                 {"oil_temperature", r.oil_temperature, form == "flow"}},
                 form);
 
   // What a leak rate is divided by to become the quantity the medians are stated in.
   double rated = 0;
   if (setting.flow_test) {
-    rated = positive(r.rated_flow ? r.rated_flow : setting.rated_flow, "rated_flow", "m3/s",
-                     "a flow test where the circuit does not give it");
+    rated = expected_flow(r, setting);
   }
   const auto in_scale = [&](double flow) {
     return setting.flow_test ? flow / rated : flow * ml_per_min;
   };
 
+  double exponent = 1;
+  if (r.exponent) {
+    if (!(*r.exponent >= 0.1 && *r.exponent <= 1)) {
+      refuse("exponent", "`exponent` is " + format_number(*r.exponent) +
+                             "; expected 0.1 to 1 (1 clearance, 0.5 orifice)");
+    }
+    exponent = *r.exponent;
+  }
+
   LeakRate result;
   if (form == "leak_rate") {
     result.value = in_scale(measured(*r.leak_rate, form, "m3/s"));
+  } else if (course) {
+    result = pressure_course(r, setting, exponent);
   } else if (decay) {
     result = pressure_decay(r, setting);
-  } else if (form == "supply_flow") {
+  } else if (supply) {
     positive(r.pressure, "pressure", "Pa", "a hold that would not build");
-    result.value = in_scale(measured(*r.supply_flow, form, "m3/s"));
+    result.value = in_scale(
+        strokes ? measured(*r.strokes_per_minute, form, "per minute") / 60 *
+                      positive(r.stroke_volume, "stroke_volume", "m3", "a count of strokes")
+                : measured(*r.supply_flow, form, "m3/s"));
   } else if (drift) {
-    const double speed = form == "speed" ? measured(*r.speed, form, "m/s")
-                                         : measured(*r.distance, form, "m") /
-                                               positive(r.time, "time", "s", "a drift distance");
+    double error = 0;
+    const double speed = drift_speed(r, form, result, &error);
     if (!setting.contracting_area) {
       refuse(form, "the circuit gives no `bore`, `rod` or `areas` for this actuator, so `" +
                        std::string(form) + "` cannot become a leak rate: give `leak_rate`");
     }
     result.value = *setting.contracting_area * speed * ml_per_min;
+    result.error = *setting.contracting_area * error * ml_per_min;
   } else if (form == "flow") {
     result = flow_loss(r, rated);
   } else {
@@ -240,18 +452,14 @@ LeakRate leak_rate(const Reading& reading, const Setting& setting) {
            "The oil temperatures were not used: only a pressure drop is corrected for them.");
   }
 
-  double exponent = 1;
-  if (r.exponent) {
-    if (!(*r.exponent >= 0.1 && *r.exponent <= 1)) {
-      refuse("exponent", "`exponent` is " + format_number(*r.exponent) +
-                             "; expected 0.1 to 1 (1 clearance, 0.5 orifice)");
-    }
-    exponent = *r.exponent;
-  }
-  if (r.pressure) {
-    const double pressure = positive(r.pressure, "pressure", "Pa", "normalising");
+  if (r.pressure || course) {
+    const double pressure = course ? r.pressures.front().pressure
+                                   : positive(r.pressure, "pressure", "Pa", "normalising");
+    const double drive = pressure - back_pressure(r, pressure);
     if (setting.reference_pressure) {
-      result.value *= std::pow(*setting.reference_pressure / pressure, exponent);
+      const double factor = std::pow(*setting.reference_pressure / drive, exponent);
+      result.value *= factor;
+      result.error *= factor;
     } else {
       append(result.warning,
              "The circuit gives no reference pressure for this observation: the leak rate was "

@@ -171,6 +171,39 @@ std::vector<Path> simple_paths(const Circuit& circuit, const Stand& stand,
   return found;
 }
 
+// Modes that choke an element of every path; none where a relief of the same component stands
+// beside it.
+std::set<int> choked_on_every(const Circuit& circuit, const std::vector<Path>& paths) {
+  std::set<int> modes;
+  for (const auto& element : circuit.elements) {
+    const bool everywhere =
+        !paths.empty() && std::all_of(paths.begin(), paths.end(), [&](const Path& path) {
+          return std::any_of(path.begin(), path.end(),
+                             [&](const Step& step) { return step.element == &element; });
+        });
+    const bool beside =
+        std::any_of(circuit.elements.begin(), circuit.elements.end(), [&](const Element& other) {
+          return element.kind == "passage" && other.kind == "relief" &&
+                 other.component == element.component && other.from == element.from &&
+                 other.to == element.to;
+        });
+    if (everywhere && !beside) modes.insert(element.choking.begin(), element.choking.end());
+  }
+  return modes;
+}
+
+// Modes that choke what a pump sucks from tank, the pump itself taken away.
+std::set<int> suction(const Circuit& circuit, Stand stand, const std::string& pump, Broken rule) {
+  std::set<int> modes;
+  stand.plugged = pump;
+  for (const auto& element : circuit.elements) {
+    if (element.component != pump || element.kind != "check") continue;
+    const auto paths = simple_paths(circuit, stand, element.from, {"tank"}, true, rule);
+    modes.merge(choked_on_every(circuit, paths));
+  }
+  return modes;
+}
+
 // The merged volumes that pressure in `source` reaches through elements that pass; it ends at the
 // reservoirs.
 std::set<std::string> region(const Circuit& circuit, const Stand& stand,
@@ -775,35 +808,26 @@ Structure analyse(const Json& document, Broken rule, const Json& pack,
     if (!leaks) continue;
     std::set<std::set<int>> sets = *leaks;
 
-    auto on_every = [](const std::vector<Path>& paths) {
-      std::set<const Element*> common;
-      for (std::size_t i = 0; i < paths.size(); ++i) {
-        std::set<const Element*> here;
-        for (const auto& step : paths[i]) here.insert(step.element);
-        if (i == 0) {
-          common = here;
-        } else {
-          std::set<const Element*> both;
-          for (const Element* element : here) {
-            if (common.count(element)) both.insert(element);
-          }
-          common = both;
-        }
-      }
-      return common;
-    };
-    const auto drain = simple_paths(circuit, stand, contracting, {"tank"}, true, rule);
+    auto drain = simple_paths(circuit, stand, contracting, {"tank"}, true, rule);
     if (std::any_of(drain.begin(), drain.end(), through_reservoir)) result.doubtful = true;
     ++result.features[drain.empty() ? "return way shut" : "return way open"];
+    // Regeneration: what comes back goes to the side that is driven.
+    if (drain.empty()) {
+      drain = simple_paths(circuit, stand, contracting, {driven}, true, rule);
+      if (std::any_of(drain.begin(), drain.end(), through_reservoir)) result.doubtful = true;
+    }
     std::set<int> singles;
     if (rule != Broken::restrictions) {
       for (const auto& paths : {supply, drain}) {
-        for (const Element* element : on_every(paths)) {
-          for (const int mode : element->choking) {
-            singles.insert(mode);
-            ++result.features["restriction on a delivery way"];
-          }
+        for (const int mode : choked_on_every(circuit, paths)) {
+          singles.insert(mode);
+          ++result.features["restriction on a delivery way"];
         }
+      }
+      if (components.count(source_component) &&
+          type_of[source_component].value("flow_test", false)) {
+        const auto starving = suction(circuit, stand, source_component, rule);
+        singles.insert(starving.begin(), starving.end());
       }
       for (const auto& element : circuit.elements) {
         if (element.component != source_component) continue;
@@ -853,6 +877,7 @@ Structure analyse(const Json& document, Broken rule, const Json& pack,
       if (weakens || leaks) sets.insert({mode_index(id + "." + mode_name)});
     }
     if (sets.empty()) continue;
+    for (const int mode : suction(circuit, {}, id, rule)) sets.insert({mode});
     auto& made = add("flow/" + id, "flow", minimal(sets, Broken::nothing));
     made.setup = {"lockout", "meter/" + id};
     if (components[id].contains("rated_flow")) {

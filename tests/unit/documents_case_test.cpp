@@ -118,6 +118,46 @@ TEST_CASE("a reading is read in SI units") {
   CHECK_FALSE(reading.leak_rate.has_value());
 }
 
+TEST_CASE("a reading of several points is read in SI units") {
+  const auto reading = evidence(R"("reading": {"volume": "0.4 L", "gas_volume": "2 L",
+      "gas_pressure": "60 bar", "line_stiffness": "0.7 GPa", "back_pressure": "5 bar",
+      "pressures": [{"time": "0 s", "pressure": "160 bar"}, {"time": "1 min", "pressure": "90 bar"}]})")
+                           .reading.value();
+  REQUIRE(reading.pressures.size() == 2);
+  CHECK(reading.pressures[1].time == Approx(60));
+  CHECK(reading.pressures[1].pressure == Approx(90e5));
+  CHECK(reading.gas_volume.value() == Approx(2e-3));
+  CHECK(reading.gas_pressure.value() == Approx(60e5));
+  CHECK(reading.line_stiffness.value() == Approx(0.7e9));
+  CHECK(reading.back_pressure.value() == Approx(5e5));
+  const auto strokes = evidence(R"("reading": {"strokes_per_minute": 6, "stroke_volume": "12 cm3",
+      "pressure": "120 bar"})")
+                           .reading.value();
+  CHECK(strokes.strokes_per_minute.value() == 6);
+  CHECK(strokes.stroke_volume.value() == Approx(12e-6));
+  const auto drift = evidence(R"("reading": {"distances": [{"time": "0 s", "distance": "0 mm"},
+      {"time": "60 s", "distance": "4 mm"}]})")
+                         .reading.value();
+  REQUIRE(drift.distances.size() == 2);
+  CHECK(drift.distances[1].distance == Approx(4e-3));
+  const auto flow = evidence(R"("reading": {"flow": "36 L/min", "revolutions_per_minute": 800,
+      "displacement": "45 cm3/rev", "oil_temperature": "20 degC"})")
+                        .reading.value();
+  CHECK(flow.revolutions_per_minute.value() == 800);
+  CHECK(flow.displacement.value() == Approx(45e-6));
+  CHECK(flow.oil_temperature.value() == Approx(293.15));
+}
+
+TEST_CASE("one point is no course") {
+  try {
+    evidence(R"("reading": {"pressures": [{"time": "0 s", "pressure": "160 bar"}]})");
+    FAIL("accepted");
+  } catch (const faultodds::Error& error) {
+    CHECK(error.pointer() == "/observations/0/reading/pressures");
+    CHECK(std::string(error.what()).find("1 points; expected 2 to 1000") != std::string::npos);
+  }
+}
+
 TEST_CASE("every other form of a reading is read too") {
   CHECK(evidence(R"("reading": {"leak_rate": "60 mL/min"})").reading->leak_rate.value() ==
         Approx(1e-6));

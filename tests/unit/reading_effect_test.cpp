@@ -156,9 +156,9 @@ TEST_CASE("A hold that loses 1 bar in a minute is tight, one that loses 80 in 1 
 }
 
 TEST_CASE("A drop that cooling explains and one bar more are one finding", "[reading][effect]") {
-  Reading explained = drop("20 bar", "60 s");
+  Reading explained = drop("13 bar", "60 s");
   explained.temperature_change = -2;
-  Reading more = drop("21 bar", "60 s");
+  Reading more = drop("14 bar", "60 s");
   more.temperature_change = -2;
   const auto first = measured_effect(explained, hold_at("100 bar"), kHold);
   const auto second = measured_effect(more, hold_at("100 bar"), kHold);
