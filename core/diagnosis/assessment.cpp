@@ -144,6 +144,33 @@ std::optional<double> quick_log_evidence(const Model& model, const Case& the_cas
   return CauseAnswer(evidence.sum(model, numbers, false)).log_evidence() - seen->log_combined;
 }
 
+// Before anything was observed.
+Inferred prior_by_hypotheses(const Model& model, const CaseNumbers& numbers,
+                             const Hypotheses::Effort& effort) {
+  const circuit::Analysis& analysis = model.analysis();
+  std::vector<std::uint32_t> all(analysis.observations.size());
+  std::iota(all.begin(), all.end(), 0u);
+  const Hypotheses hypotheses(model, numbers, {}, all, effort);
+  Inferred inferred;
+  ++model.program().method_counts().bounded;
+  for (const std::uint32_t o : all) {
+    double most[2] = {0, 0};
+    for (std::size_t h = 0; h < hypotheses.size(); ++h) {
+      for (std::size_t t = 0; t < 2; ++t) {
+        most[t] += hypotheses.weight(h) * hypotheses.at_most(h, o, t);
+      }
+    }
+    inferred.observations.push_back(
+        with_background(analysis.observations[o], {most[0], most[1] - most[0], 1 - most[1]}));
+  }
+  for (std::uint32_t m = 0; m < analysis.modes.size(); ++m) {
+    inferred.modes.push_back(model.program().prior(m, prior_in(model, numbers, m)));
+  }
+  inferred.method = "most probable hypotheses";
+  inferred.missed = hypotheses.estimated_error();
+  return inferred;
+}
+
 // The same from the most probable hypotheses, where neither products nor a tree fit. What they
 // leave out is known where P(e) is.
 std::optional<Inferred> infer_by_hypotheses(const Model& model, const Case& the_case,
@@ -151,7 +178,7 @@ std::optional<Inferred> infer_by_hypotheses(const Model& model, const Case& the_
                                             std::optional<double> log_exact,
                                             const Hypotheses::Effort& effort) {
   const circuit::Analysis& analysis = model.analysis();
-  if (numbers.observed.empty()) return std::nullopt;
+  if (numbers.observed.empty()) return prior_by_hypotheses(model, numbers, effort);
   const auto complaint = complaint_of(analysis, numbers, the_case);
   const std::uint32_t focus = complaint.value_or(numbers.observed.front().observation);
   if (seen_of(numbers, focus) == nullptr) return std::nullopt;
