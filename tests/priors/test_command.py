@@ -296,7 +296,7 @@ class Backtests(CommandTest):
             mode["grades"] = [0.4, 0.3, 0.3]
         worse = self.write("worse.json", json.dumps(pack))
         done = self.run_command("backtest", "--quiet", "--circuit", CIRCUIT, "--orders", orders,
-                                "--after", worse, "--sample", 20, expect=2)
+                                "--after", worse, "--sample", 60, expect=2)
         self.assertRegex(done.stdout, r"(?m)^refused: its odds were worse")
 
     def test_too_few_jobs_are_no_backtest(self):
