@@ -49,6 +49,28 @@ std::vector<bool> left_by(const Analysis& analysis, const std::vector<std::uint3
   return left;
 }
 
+// Forty parts in one complaint and in pairs in twenty tests, faulty with `least` and up to four
+// `steps` more.
+struct FortyParts {
+  Machine machine;
+  std::uint32_t symptom = 0;
+  std::vector<std::uint32_t> tests;
+};
+FortyParts forty_parts(double least, double step) {
+  FortyParts out;
+  std::vector<std::vector<std::uint32_t>> causes;
+  for (int i = 0; i < 40; ++i) {
+    causes.push_back({out.machine.part("part" + std::to_string(i), least + step * (i % 5))});
+  }
+  const std::vector<std::vector<double>> matrix{{0.95, 0.05}, {0.1, 0.9}, {0.05, 0.95}};
+  out.symptom = out.machine.observation("symptom", causes, matrix, true);
+  for (std::size_t i = 0; i < 40; i += 2) {
+    out.tests.push_back(
+        out.machine.observation("test" + std::to_string(i), {causes[i], causes[i + 1]}, matrix));
+  }
+  return out;
+}
+
 }  // namespace
 
 TEST_CASE("where hypotheses are complete, what cures and what tests show then is exact") {
@@ -119,18 +141,7 @@ TEST_CASE("what is supposed of a test counts as if it had been observed") {
 TEST_CASE("the most probable hypotheses leave out what they say, and are the most probable") {
   // Forty parts in one complaint and in pairs in twenty tests: more joint states than are looked
   // at.
-  Machine machine;
-  std::vector<std::vector<std::uint32_t>> causes;
-  for (int i = 0; i < 40; ++i) {
-    causes.push_back({machine.part("part" + std::to_string(i), 0.002 + 0.001 * (i % 5))});
-  }
-  const std::vector<std::vector<double>> matrix{{0.95, 0.05}, {0.1, 0.9}, {0.05, 0.95}};
-  const auto symptom = machine.observation("symptom", causes, matrix, true);
-  std::vector<std::uint32_t> tests;
-  for (std::size_t i = 0; i < 40; i += 2) {
-    tests.push_back(
-        machine.observation("test" + std::to_string(i), {causes[i], causes[i + 1]}, matrix));
-  }
+  const auto [machine, symptom, tests] = forty_parts(0.002, 0.001);
   Case the_case;
   the_case.evidence = {saw(symptom, 1), saw(tests[0], 0), saw(tests[1], 1), saw(tests[2], 0)};
   const Model model = machine.compile();
@@ -165,18 +176,7 @@ TEST_CASE(
     "with a sample of the rest, many parts that are often faulty are told within the error said") {
   for (std::uint64_t seed = 0; seed < 12; ++seed) {
     // Forty parts of which one in twelve is faulty: the most probable states hold little.
-    Machine machine;
-    std::vector<std::vector<std::uint32_t>> causes;
-    for (int i = 0; i < 40; ++i) {
-      causes.push_back({machine.part("part" + std::to_string(i), 0.04 + 0.02 * (i % 5))});
-    }
-    const std::vector<std::vector<double>> matrix{{0.95, 0.05}, {0.1, 0.9}, {0.05, 0.95}};
-    const auto symptom = machine.observation("symptom", causes, matrix, true);
-    std::vector<std::uint32_t> tests;
-    for (std::size_t i = 0; i < 40; i += 2) {
-      tests.push_back(
-          machine.observation("test" + std::to_string(i), {causes[i], causes[i + 1]}, matrix));
-    }
+    const auto [machine, symptom, tests] = forty_parts(0.04, 0.02);
     Case the_case;
     the_case.evidence = {saw(symptom, 1)};
     for (std::size_t i = 0; i < seed % 6; ++i) {
