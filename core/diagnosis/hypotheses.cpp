@@ -715,6 +715,7 @@ void Hypotheses::sample(const Search& search, std::size_t states) {
     Chain states_of(search, {classes(h), classes(h) + variables_}, mixed(chain));
     for (std::size_t i = 0; i < kForgotten; ++i) states_of.sweep();
     for (std::size_t i = 0; i < sweeps; ++i) {
+      if (i % 64 == 0) check_stop();
       states_of.sweep();
       std::string state(states_of.classes().begin(), states_of.classes().end());
       if (known.count(state) > 0) continue;
