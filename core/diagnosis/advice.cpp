@@ -589,8 +589,7 @@ class Adviser {
       text = "Order nothing yet: the likeliest cause is none that this circuit describes (" +
              percent_text(*advice.elsewhere) +
              "). Look at the complaint again, at the hoses and connections against the drawing, "
-             "and at "
-             "the circuit document.";
+             "and at the circuit document.";
       return;
     }
     if (advice.two_tests) {

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "core/diagnosis/dot.h"
 #include "core/stop.h"
 
 namespace faultodds::diagnosis {
@@ -11,17 +12,6 @@ namespace {
 // A decision sums over them hundreds of times.
 constexpr Hypotheses::Effort kEffort{2'500, 300, 1'500};
 constexpr auto kNowhere = static_cast<std::size_t>(-1);
-
-// In four parts, which do not wait for each other.
-double dot(const double* a, const double* b, std::size_t n) {
-  double part[4] = {0, 0, 0, 0};
-  std::size_t h = 0;
-  for (; h + 4 <= n; h += 4) {
-    for (std::size_t k = 0; k < 4; ++k) part[k] += a[h + k] * b[h + k];
-  }
-  for (; h < n; ++h) part[h % 4] += a[h] * b[h];
-  return (part[0] + part[1]) + (part[2] + part[3]);
-}
 
 }  // namespace
 
@@ -102,11 +92,8 @@ CureSums::CureSums(const Model& model, const CaseNumbers& numbers,
     const double* most = at_most_.data() + 2 * n * place_[o];
     shares.assign(3 * n, 0);
     for (std::size_t h = 0; h < n; ++h) {
-      const double all = weighed(seen->likelihood, most[h], most[n + h]);
-      if (!(all > 0)) continue;
-      shares[h] = seen->likelihood[0] * most[h] / all;
-      shares[n + h] = seen->likelihood[1] * (most[n + h] - most[h]) / all;
-      shares[2 * n + h] = seen->likelihood[2] * (1 - most[n + h]) / all;
+      const Grades given = given_seen(seen->likelihood, most[h], most[n + h]);
+      for (std::size_t s = 0; s < 3; ++s) shares[s * n + h] = given[s];
     }
   }
 }
@@ -121,8 +108,7 @@ std::vector<double> CureSums::factors(const std::vector<bool>* left, Background 
     const std::size_t at = place_[s.observation];
     if (at == kNowhere) continue;
     const double* most = at_most_.data() + at * 2 * n;
-    for (std::size_t h = 0; h < n; ++h)
-      factor[h] *= weighed(s.likelihood, most[h], most[n + h]);
+    for (std::size_t h = 0; h < n; ++h) factor[h] *= weighed(s.likelihood, most[h], most[n + h]);
   }
   std::size_t first = 0;
   std::vector<double> none(n), most0(n), most1(n);

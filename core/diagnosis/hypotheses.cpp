@@ -660,12 +660,15 @@ Hypotheses::Hypotheses(const Model& model, const CaseNumbers& numbers,
 }
 
 void Hypotheses::look(const Search& search, const Effort& effort) {
-  // While it looks: what it has seen, what it keeps twice over, and two beams.
+  // While it looks: what it has seen, what it keeps twice over, two beams, and the states of the
+  // sample.
   const std::size_t one =
       sizeof(Search::One) + variables_ + search.seen.size() * sizeof(double) + kOverhead;
   const auto most = static_cast<std::size_t>(kMostComplete);
   const std::size_t looking =
-      complete_ ? most * one : kMostSeen * kSeenBytes + (4 * effort.kept + 9 * effort.beam) * one;
+      complete_ ? most * one
+                : kMostSeen * kSeenBytes + (4 * effort.kept + 9 * effort.beam) * one +
+                      (effort.kept + effort.sampled) * (variables_ + kOverhead);
   reserved_->take(looking);
   double all = 0, last = 0;
   std::vector<Search::One> found = complete_ ? search.all() : search.probable(effort, all, last);

@@ -226,8 +226,9 @@ struct RepairDecision::Search {
     for (bool better = true; better;) {
       const ItemSet from = best.set;
       std::vector<ItemSet> near;
-      for (const std::uint32_t i : open)
+      for (const std::uint32_t i : open) {
         near.push_back(from.has(i) ? from.without(i) : from.with(i));
+      }
       cure.prepare(near, view.given);
       for (const ItemSet& set : near) consider(set);
       better = best.set != from;
