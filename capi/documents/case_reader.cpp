@@ -137,8 +137,8 @@ double amount(const Fields& fields, std::string_view key, double otherwise, doub
 diagnosis::Economics read_economics(const Json& value, const Place& place, const Model& model) {
   const Fields fields(value, place, "economics",
                       {"currency", "labour_per_hour", "downtime_per_hour", "downtime_hours_per_day",
-                       "come_back", "second_visit", "part_cost", "repair_minutes", "lead_days",
-                       "bad_new_part", "second_fault_target", "components"});
+                       "come_back", "second_visit", "per_part", "part_cost", "repair_minutes",
+                       "lead_days", "bad_new_part", "second_fault_target", "components"});
   diagnosis::Economics e;
   e.currency = fields.text("currency", e.currency);
   if (e.currency.size() != 3 || !std::all_of(e.currency.begin(), e.currency.end(),
@@ -152,6 +152,7 @@ diagnosis::Economics read_economics(const Json& value, const Place& place, const
   e.downtime_hours_per_day = amount(fields, "downtime_hours_per_day", e.downtime_hours_per_day, 24);
   e.come_back = fields.number("come_back", 0, 1e12);
   e.second_visit = amount(fields, "second_visit", e.second_visit);
+  e.per_part = fields.number("per_part", 0, 1e12);
   e.part_cost = amount(fields, "part_cost", e.part_cost);
   e.repair_minutes = fields.minutes("repair_minutes").value_or(e.repair_minutes);
   e.lead_days = amount(fields, "lead_days", e.lead_days, 1e6);

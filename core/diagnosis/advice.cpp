@@ -103,7 +103,7 @@ class Adviser {
     }
     plan.cost = repair_cost(items_, set);
     plan.residual_risk = decision_.risk(set);
-    plan.expected_cost = decision_.loss(set);
+    plan.expected_cost = decision_.expected_cost(set);
     return plan;
   }
 
@@ -350,7 +350,7 @@ class Adviser {
     }
     std::vector<double> cost, new_parts;
     for (const ItemSet& set : sets) {
-      cost.push_back(repair_cost(items_, set));
+      cost.push_back(compared_cost(items_, set));
       new_parts.push_back(cure_.new_parts(set));
     }
     // The least loss of these sets; `p` is P(cured, what is known then), asked by asked.

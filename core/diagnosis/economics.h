@@ -26,6 +26,9 @@ struct Economics {
   // follows: second visits, and the parts that are replaced then (repair_set.h).
   std::optional<double> come_back;
   double second_visit = 600;
+  // By how much more than its cost a part counts where repairs are compared, for what no invoice
+  // shows: a sound joint opened, a part on the shelf, trust. Expected costs do not contain it.
+  std::optional<double> per_part;
   double part_cost = 150;      // where neither the circuit nor the case says
   double repair_minutes = 60;  // likewise
   double lead_days = 0;        // likewise
@@ -34,6 +37,8 @@ struct Economics {
   double second_fault_target = 0.05;  // largest probability of a second fault to leave with
 
   double per_minute() const { return (labour_per_hour + downtime_per_hour) / 60; }
+  // Half a second visit where the owner does not say; nothing where coming again has a flat price.
+  double restraint() const { return per_part.value_or(come_back ? 0 : second_visit / 2); }
 };
 
 }  // namespace faultodds::diagnosis

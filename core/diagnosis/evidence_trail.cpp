@@ -206,7 +206,7 @@ std::optional<Crossing> come_back_turn(RepairDecision& decision, const ItemSet& 
                                        bool upwards) {
   const double now = decision.come_back(decision.cure().nothing());
   const auto line_of = [&](const ItemSet& set) {
-    const double cost = repair_cost(decision.items(), set);
+    const double cost = compared_cost(decision.items(), set);
     return Line{cost, (decision.loss(set) - cost) / now};
   };
   const double end = upwards ? kComeBackWithin * now : 0.0;

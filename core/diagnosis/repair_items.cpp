@@ -62,6 +62,7 @@ std::vector<RepairItem> repair_items(const circuit::Analysis& analysis, const Ca
     item.lead_days = first(own.lead_days, component.lead_days, economics.lead_days);
     item.cost = item.part + item.minutes * economics.per_minute();
     item.waiting = item.lead_days * economics.downtime_hours_per_day * economics.downtime_per_hour;
+    item.restraint = economics.restraint();
     item.sound_when_new = 1 - economics.bad_new_part;
     items.push_back(std::move(item));
   }
@@ -78,6 +79,12 @@ double repair_cost(std::span<const RepairItem> items, const ItemSet& set) {
   double cost = 0;
   for (std::uint32_t i : set.members()) cost += items[i].cost;
   return cost + longest_wait(items, set);
+}
+
+double compared_cost(std::span<const RepairItem> items, const ItemSet& set) {
+  double cost = repair_cost(items, set);
+  for (std::uint32_t i : set.members()) cost += items[i].restraint;
+  return cost;
 }
 
 }  // namespace faultodds::diagnosis

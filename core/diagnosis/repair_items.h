@@ -20,8 +20,9 @@ struct RepairItem {
   std::uint32_t component = 0;       // index into Analysis::components
   std::vector<std::uint32_t> modes;  // that can cause the complaint, ascending
   double part = 0, minutes = 0, lead_days = 0;
-  double cost = 0;     // part, and labour and downtime while it is exchanged
-  double waiting = 0;  // downtime until the part is there
+  double cost = 0;       // part, and labour and downtime while it is exchanged
+  double waiting = 0;    // downtime until the part is there
+  double restraint = 0;  // Economics::restraint()
   double sound_when_new = 1;
   bool may_be_ordered = true;  // not while it is new and no test has shown it since
 };
@@ -81,6 +82,9 @@ std::vector<RepairItem> repair_items(const circuit::Analysis& analysis, const Ca
 // The cost of replacing a set: its items' costs, and the longest wait once, since parts are ordered
 // together. Submodular in the set.
 double repair_cost(std::span<const RepairItem> items, const ItemSet& set);
+
+// The same and the restraint of each item: what repairs are compared by.
+double compared_cost(std::span<const RepairItem> items, const ItemSet& set);
 
 // The longest wait among a set's items.
 double longest_wait(std::span<const RepairItem> items, const ItemSet& set);

@@ -80,21 +80,22 @@ RepairDecision::Stake RepairDecision::stake_of(double total, std::span<const dou
 }
 
 RepairDecision::Prices::Prices(std::span<const RepairItem> items, const ComeBack& price,
-                               std::span<const std::uint32_t> counted, const Stake& stake)
-    : items_(items), price_(price) {
+                               std::span<const std::uint32_t> counted, const Stake& stake,
+                               bool restrained)
+    : items_(items), price_(price), restrained_(restrained) {
   if (price.flat) {
     beyond_ = least_ = most_ = *price.flat;
     return;
   }
   double sum = 0, mean = 0, plain = 0, cheapest = std::numeric_limits<double>::infinity();
   for (std::uint32_t i = 0; i < items.size(); ++i) {
-    const double cost = items[i].cost + items[i].waiting;
+    const double cost = part(i);
     plain += cost / static_cast<double>(items.size());
     cheapest = std::min(cheapest, cost);
     most_ += price.second_visit + cost;
   }
   for (std::size_t k = 0; k < counted.size(); ++k) {
-    const double cost = items[counted[k]].cost + items[counted[k]].waiting;
+    const double cost = part(counted[k]);
     const double alone = std::max(0.0, stake.single[k] - stake.nothing);
     const double needed = std::max(0.0, stake.all - stake.without[k]);
     if (!(std::max(alone, needed) > kRounding * stake.total)) continue;
@@ -103,8 +104,7 @@ RepairDecision::Prices::Prices(std::span<const RepairItem> items, const ComeBack
     mean += alone * cost;
   }
   const auto rate = [&](const Needed& one) {
-    const RepairItem& item = items[one.item];
-    return one.alone / std::max(kLeastPrice, price.second_visit + item.cost + item.waiting);
+    return one.alone / std::max(kLeastPrice, price.second_visit + part(one.item));
   };
   std::stable_sort(order_.begin(), order_.end(),
                    [&](const Needed& a, const Needed& b) { return rate(a) > rate(b); });
@@ -114,6 +114,11 @@ RepairDecision::Prices::Prices(std::span<const RepairItem> items, const ComeBack
   most_ += beyond_;
 }
 
+double RepairDecision::Prices::part(std::uint32_t i) const {
+  const RepairItem& item = items_[i];
+  return item.cost + item.waiting + (restrained_ ? item.restraint : 0);
+}
+
 double RepairDecision::Prices::of(const ItemSet& set, double failed) const {
   if (price_.flat) return *price_.flat * failed;
   double cost = 0, left = failed;
@@ -121,7 +126,7 @@ double RepairDecision::Prices::of(const ItemSet& set, double failed) const {
   for (const Needed& one : order_) {
     if (set.has(one.item) || !(one.alone > 0)) continue;
     if (!(left > helpless)) break;
-    cost += left * (price_.second_visit + items_[one.item].cost + items_[one.item].waiting);
+    cost += left * (price_.second_visit + part(one.item));
     left = std::max(helpless, left - one.alone);
   }
   const double several = left - helpless;  // one item is not enough
@@ -129,19 +134,18 @@ double RepairDecision::Prices::of(const ItemSet& set, double failed) const {
     cost += several * price_.second_visit;
     for (const Needed& one : order_) {
       if (set.has(one.item)) continue;
-      cost +=
-          std::min(several, one.with_others) * (items_[one.item].cost + items_[one.item].waiting);
+      cost += std::min(several, one.with_others) * part(one.item);
     }
   }
   return cost + helpless * beyond_;
 }
 
-RepairDecision::Prices RepairDecision::prices(const View& view) {
+RepairDecision::Prices RepairDecision::prices(const View& view, bool restrained) {
   const std::vector<ItemSet> sets = stake_sets();
   cure_.prepare(sets, view.given);
   std::vector<double> cured;
   for (const ItemSet& set : sets) cured.push_back(view.of(cure_, set));
-  return prices(stake_of(view.of(cure_, Cure::whatever()), cured));
+  return prices(stake_of(view.of(cure_, Cure::whatever()), cured), restrained);
 }
 
 struct RepairDecision::Search {
@@ -156,7 +160,7 @@ struct RepairDecision::Search {
 
   double loss(const ItemSet& set) {
     const double failed = std::max(0.0, total - view.of(cure, set) * cure.new_parts(set));
-    return repair_cost(items, set) * total + view.factor * prices.of(set, failed);
+    return compared_cost(items, set) * total + view.factor * prices.of(set, failed);
   }
   void consider(const ItemSet& set) {
     const double here = loss(set);
@@ -170,16 +174,16 @@ struct RepairDecision::Search {
     ItemSet top = in;
     for (const std::uint32_t i : open) top.add(i);
     const double most = view.of(cure, top), own = cure.new_parts(in);
-    const double cost = repair_cost(items, in);
+    const double cost = compared_cost(items, in);
     const auto bound = [&](double price, double new_parts) {
       const double failed = std::max(0.0, total - most * new_parts);
       return (cost + price) * total + view.factor * prices.least() * failed;
     };
     double cheapest = std::numeric_limits<double>::infinity();
     std::erase_if(open, [&](std::uint32_t i) {
-      const double one =
-          bound(items[i].cost + longest_wait(items, in.with(i)) - longest_wait(items, in),
-                own * cure.new_part(i));
+      const double one = bound(items[i].cost + items[i].restraint +
+                                   longest_wait(items, in.with(i)) - longest_wait(items, in),
+                               own * cure.new_part(i));
       if (one >= best.loss) return true;
       cheapest = std::min(cheapest, one);
       return false;
@@ -253,7 +257,7 @@ RepairChoice RepairDecision::search(const View& view) {
   for (std::uint32_t i = 0; i < items_.size(); ++i) {
     if (!items_[i].may_be_ordered) continue;
     const double gain = view.factor * prices.most() * cure_.at_most_cured(i) * largest;
-    if (gain > items_[i].cost * total) open.push_back(i);
+    if (gain > (items_[i].cost + items_[i].restraint) * total) open.push_back(i);
   }
   std::stable_sort(open.begin(), open.end(), [&](std::uint32_t a, std::uint32_t b) {
     return cure_.at_most_cured(a) > cure_.at_most_cured(b);
@@ -281,13 +285,17 @@ double RepairDecision::risk(const ItemSet& set) {
 
 double RepairDecision::come_back(const ItemSet& set) {
   const double failed = std::max(risk(set), kRounding);
-  return prices(View{}).of(set, failed) / failed;
+  return prices(View{}, false).of(set, failed) / failed;
 }
 
-double RepairDecision::least_come_back() { return prices(View{}).least(); }
+double RepairDecision::least_come_back() { return prices(View{}, false).least(); }
+
+double RepairDecision::expected_cost(const ItemSet& set) {
+  return repair_cost(items_, set) + prices(View{}, false).of(set, risk(set));
+}
 
 double RepairDecision::loss(const ItemSet& set) {
-  return repair_cost(items_, set) + prices(View{}).of(set, risk(set));
+  return compared_cost(items_, set) + prices(View{}).of(set, risk(set));
 }
 
 double RepairDecision::loss_given(const ItemSet& set, std::uint32_t observation,
@@ -295,7 +303,7 @@ double RepairDecision::loss_given(const ItemSet& set, std::uint32_t observation,
   const View view{1, true, observation, weight};
   const double total = view.of(cure_, Cure::whatever());
   const double failed = total - view.of(cure_, set) * cure_.new_parts(set);
-  return repair_cost(items_, set) * total + prices(view).of(set, std::max(0.0, failed));
+  return compared_cost(items_, set) * total + prices(view).of(set, std::max(0.0, failed));
 }
 
 std::vector<std::uint32_t> order_by_ratio(std::span<const double> probability,

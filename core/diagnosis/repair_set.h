@@ -2,7 +2,8 @@
 //
 //   minimise over sets R of repair items   cost(R) + P(R does not cure | e) x price of coming again
 //
-// also under a test's outcome. It asks Cure for probabilities and computes none itself.
+// where parts count by compared_cost(), their restraint in it, now and when coming again; also
+// under a test's outcome. It asks Cure for probabilities and computes none itself.
 //
 // Coming again costs what the owner says it does, or what follows: each time a second visit and one
 // more item, those first that cure most often for what they cost (Kadane & Simon 1977). Where one
@@ -25,7 +26,7 @@ namespace faultodds::diagnosis {
 
 struct RepairChoice {
   ItemSet set;
-  double loss = 0;  // expected cost; under weights: times their probability
+  double loss = 0;  // expected cost and restraint; under weights: times their probability
   // The least loss is at most this much smaller: 0 where the search was complete.
   double within = 0;
 };
@@ -62,6 +63,8 @@ class RepairDecision {
   // P(the complaint is not cured by the set | e).
   double risk(const ItemSet& set);
   double loss(const ItemSet& set);
+  // The same without the restraint of parts: what is expected to be paid.
+  double expected_cost(const ItemSet& set);
   double loss_given(const ItemSet& set, std::uint32_t observation, const OutcomeWeights& weight);
   // What coming again costs after each repair has failed, on the average.
   double come_back(const ItemSet& set);
@@ -85,7 +88,7 @@ class RepairDecision {
   class Prices {
    public:
     Prices(std::span<const RepairItem> items, const ComeBack& price,
-           std::span<const std::uint32_t> counted, const Stake& stake);
+           std::span<const std::uint32_t> counted, const Stake& stake, bool restrained = true);
     // Of what is not cured after `set`, `failed` = P(that, the evidence).
     double of(const ItemSet& set, double failed) const;
     // Bounds on what one that is not cured costs.
@@ -93,8 +96,11 @@ class RepairDecision {
     double most() const { return most_; }
 
    private:
+    double part(std::uint32_t i) const;
+
     std::span<const RepairItem> items_;
     ComeBack price_;
+    bool restrained_;  // whether parts count by compared_cost()
     struct Needed {
       std::uint32_t item = 0;
       double alone = 0, with_others = 0;  // P(it is needed so, the evidence)
@@ -102,7 +108,9 @@ class RepairDecision {
     std::vector<Needed> order_;
     double hopeless_ = 0, beyond_ = 0, least_ = 0, most_ = 0;
   };
-  Prices prices(const Stake& stake) const { return Prices(items_, price_, counted_, stake); }
+  Prices prices(const Stake& stake, bool restrained = true) const {
+    return Prices(items_, price_, counted_, stake, restrained);
+  }
 
   Cure& cure() { return cure_; }
   std::span<const RepairItem> items() const { return items_; }
@@ -111,7 +119,7 @@ class RepairDecision {
  private:
   struct View;  // of the cure: which numbers of it count
   struct Search;
-  Prices prices(const View& view);
+  Prices prices(const View& view, bool restrained = true);
   RepairChoice search(const View& view);
 
   Cure& cure_;

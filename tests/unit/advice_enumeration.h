@@ -386,6 +386,15 @@ inline double cost_of(const Analysis& analysis, const faultodds::diagnosis::Econ
   return cost + days * economics.downtime_hours_per_day * economics.downtime_per_hour;
 }
 
+// What repairs are compared by: `per_part` more for each part.
+inline double compared_cost_of(const Analysis& analysis,
+                               const faultodds::diagnosis::Economics& economics,
+                               const std::vector<bool>& replaced) {
+  const auto parts = std::count(replaced.begin(), replaced.end(), true);
+  return cost_of(analysis, economics, replaced) +
+         economics.per_part.value_or(0) * static_cast<double>(parts);
+}
+
 // Every set of the causes' components.
 inline std::vector<std::vector<bool>> all_sets(const Analysis& analysis, const Causes& causes) {
   std::vector<std::vector<bool>> sets;
@@ -399,8 +408,9 @@ inline std::vector<std::vector<bool>> all_sets(const Analysis& analysis, const C
   return sets;
 }
 
-// Least expected cost over every set, with the evidence weighed further by `weight`, times the
-// probability of that weight; with `again`, of that outcome of the complaint besides.
+// Least loss over every set (expected cost, and what the parts are compared by), with the evidence
+// weighed further by `weight`, times the probability of that weight; with `again`, of that outcome
+// of the complaint besides.
 inline double least_loss(const Analysis& analysis, const Enumeration& posterior,
                          const Causes& causes, const faultodds::diagnosis::Economics& economics,
                          const std::function<double(const std::vector<int>&)>& weight,
@@ -412,7 +422,7 @@ inline double least_loss(const Analysis& analysis, const Enumeration& posterior,
            (again ? next_outcome(analysis, causes, again->observation, again->outcome, grade) : 1);
   });
   for (const auto& set : all_sets(analysis, causes)) {
-    const double cost = cost_of(analysis, economics, set);
+    const double cost = compared_cost_of(analysis, economics, set);
     const double well = posterior.mean([&](const std::vector<int>& grade) {
       return weight(grade) * cured(analysis, causes, set, grade, again);
     });

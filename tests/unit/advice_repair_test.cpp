@@ -118,6 +118,42 @@ TEST_CASE("the recommended repair set costs no more than any set of components")
   CHECK(sizes.size() >= 3);  // the samples do call for nothing, one part and several
 }
 
+TEST_CASE(
+    "what a part counts besides its cost weighs in the choice, not in what is said to be paid") {
+  std::size_t fewer = 0;
+  for (std::uint64_t seed = 0; seed < kSamples; ++seed) {
+    Sample sample = random_sample(seed);
+    const Analysis& analysis = sample.machine.analysis;
+    const Enumeration posterior(analysis, sample.the_case);
+    const Causes causes = causes_of(analysis, sample.the_case);
+    auto& economics = sample.the_case.economics;
+    std::vector<bool> freely, best;
+    least_loss(analysis, posterior, causes, economics, one, &freely);
+    economics.per_part = 0.3 * *economics.come_back;
+    const double least = least_loss(analysis, posterior, causes, economics, one, &best);
+    const auto parts = std::count(best.begin(), best.end(), true);
+    const auto advice = advise(sample.machine.compile(), sample.the_case);
+    REQUIRE(advice);
+    INFO("seed " << seed);
+    CHECK(as_components(analysis, advice->repair.components) == best);
+    CHECK(advice->repair.cost == Approx(cost_of(analysis, economics, best)).margin(1e-12));
+    CHECK(advice->repair.expected_cost ==
+          Approx(least - *economics.per_part * static_cast<double>(parts)).epsilon(1e-9));
+    CHECK(parts <= std::count(freely.begin(), freely.end(), true));
+    fewer += parts < std::count(freely.begin(), freely.end(), true) ? 1 : 0;
+  }
+  CHECK(fewer >= 3);
+}
+
+TEST_CASE("a part counts half a second visit more than it costs where the owner does not say") {
+  Economics economics;
+  CHECK(economics.restraint() == economics.second_visit / 2);
+  economics.come_back = 900;  // a flat price: what the owner says is all that counts
+  CHECK(economics.restraint() == 0);
+  economics.per_part = 40;
+  CHECK(economics.restraint() == 40);
+}
+
 TEST_CASE("the alternatives are nothing, one part less or one more, the cheapest first") {
   for (std::uint64_t seed = 0; seed < kSamples; ++seed) {
     const Sample sample = random_sample(seed);

@@ -66,15 +66,18 @@ def load(document):
         raise
 
 
-def menu_of(model, complaint):
-    """The tests that the engine offers, which every policy may choose from, with what they take."""
-    answer = model.assess({"format": "faultodds-case/1",
-                           "observations": [{"observation": complaint, "outcome": "slow"}]})
+def menu_of(model, complaints):
+    """The tests that the engine offers for any of the complaints, which every policy may choose from, with what
+    they take."""
     menu = {}
-    for t in answer["tests"]:
-        setup = {s["id"]: s["minutes"] for s in t["setup"]}
-        menu[t["observation"]] = {"minutes": t["minutes"] - sum(setup.values()), "setup": setup,
-                                  "pressure": float((t["test_pressure"] or "100 bar").split()[0])}
+    for complaint in complaints:
+        answer = model.assess({"format": "faultodds-case/1",
+                               "observations": [{"observation": complaint, "outcome": "slow"}]})
+        for t in answer["tests"]:
+            setup = {s["id"]: s["minutes"] for s in t["setup"]}
+            menu.setdefault(t["observation"], {
+                "minutes": t["minutes"] - sum(setup.values()), "setup": setup,
+                "pressure": float((t["test_pressure"] or "100 bar").split()[0])})
     return menu
 
 
@@ -82,13 +85,15 @@ class Engine:
     def __init__(self, bench, model, name):
         self.bench, self.model, self.name, self.known = bench, model, name, {}
         self.calls = self.refused = 0
+        self.not_simulated = set()  # tests it proposed that the bench cannot show
 
     def answer(self, job, first_reading=None):
-        key = job.key(), first_reading, tuple(sorted(job.setup_done))
+        key = job.key(), first_reading, tuple(sorted(job.setup_done)), len(self.not_simulated)
         if key not in self.known:
             self.calls += 1
             case = {"format": "faultodds-case/1", "observations": self._entries(job, first_reading),
-                    "setup_done": sorted(job.setup_done), "focus": job.complaint, "economics": ECONOMICS}
+                    "setup_done": sorted(job.setup_done), "focus": job.complaint, "economics": ECONOMICS,
+                    "not_possible": [{"observation": o, "reason": "not simulated"} for o in sorted(self.not_simulated)]}
             try:
                 self.known[key] = self.model.assess(case)
             except faultodds.FaultoddsError as error:
@@ -120,8 +125,11 @@ class Engine:
         if not advice:
             return "repair", []
         test = advice.get("test")
-        if not advice["stop"] and (test in self.bench.menu or test == job.complaint):
-            return "test", test
+        if not advice["stop"]:
+            if test in self.bench.menu or test == job.complaint:
+                return "test", test
+            self.not_simulated.add(test)
+            return self.decide(job, first_reading)
         parts = advice["repair"]["components"]
         if not parts and job.nothing_said:  # said nothing, and the complaint came again
             options = [a["components"] for a in advice.get("alternatives", []) if a["components"]]

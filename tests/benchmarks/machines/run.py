@@ -26,7 +26,7 @@ import engine
 import ideal
 from hydraulics import ELSEWHERE
 from flow_chart import FlowChart
-from world import ABANDONED, PER_MINUTE, SEARCH, SECOND_VISIT, Bench, Machines
+from world import ABANDONED, PER_MINUTE, SEARCH, SECOND_VISIT, Bench, Machines, complaints_of
 
 MOST_ACTIONS, MOST_REPAIRS, VERIFY_MINUTES = 40, 4, 6.0
 
@@ -286,11 +286,7 @@ def main():
         for at, subject in enumerate(subjects):
             started = time.process_time()
             plain = engine.load(subject.document)
-            first = list(subject.loads.items())[0]
-            menu = engine.menu_of(plain, f"drift/{first[0]}/{first[1][0]}")
-            for other in list(subject.loads.items())[1:]:
-                for o, t in engine.menu_of(plain, f"drift/{other[0]}/{other[1][0]}").items():
-                    menu.setdefault(o, t)
+            menu = engine.menu_of(plain, complaints_of(subject))
             bench = Bench(subject, spool, menu)
             share = options.machines // len(subjects) + (at < options.machines % len(subjects))
             here = machines_of(bench, share, options.seed + 10 * at)

@@ -32,6 +32,14 @@ OUTCOMES = {"static": ["held", "bled_down", "would_not_build"], "drift": ["none"
             "look": ["dry", "wet", "drips"]}
 
 
+def complaints_of(subject):
+    """Symptoms with which its machines are reported: each load sinks, each actuator's first function is slow."""
+    first = {}
+    for f in subject.document["functions"]:
+        first.setdefault(f["actuator"], f["id"])
+    return [f"drift/{a}/{d}" for a, (d, _) in subject.loads.items()] + [f"delivery/{f}" for f in first.values()]
+
+
 class Machines:
     """Many machines of one circuit: sound[mode], leak[mode] (0: sound), lands, oil and loads."""
 
@@ -101,11 +109,7 @@ class Bench:
             data = CATALOGUE[types[component]]["failure_modes"][mode.split(".")[1]]
             self.odds.append(1 - data["prior"][0])
         self.menu = menu  # observation -> {minutes, setup: {id: minutes}, pressure}
-        self.complaints = [f"drift/{a}/{d}" for a, (d, _) in subject.loads.items()]
-        first = {}
-        for f in subject.document["functions"]:
-            first.setdefault(f["actuator"], f["id"])
-        self.complaints += [f"delivery/{f}" for f in first.values()]
+        self.complaints = complaints_of(subject)
         self._setups, self.limits = {}, {}
         sound = Machines(self, 1500, np.random.default_rng(seed))
         sound.leak[:] = 0
