@@ -404,11 +404,13 @@ ObservationKind observation_kind_of(const Json& value, const Place& place) {
   const std::string kind = text_of(value, place);
   for (const ObservationKind candidate :
        {ObservationKind::static_hold, ObservationKind::drift, ObservationKind::delivery,
-        ObservationKind::flow, ObservationKind::symptom, ObservationKind::test}) {
+        ObservationKind::flow, ObservationKind::look, ObservationKind::temperature,
+        ObservationKind::symptom, ObservationKind::test}) {
     if (kind == circuit::kind_name(candidate)) return candidate;
   }
   refuse(place, place.name() + " is " + shown(value) +
-                    "; expected one of static, drift, delivery, flow, symptom, test");
+                    "; expected one of static, drift, delivery, flow, look, temperature, symptom, "
+                    "test");
 }
 
 OutcomeModel read_outcome_model(const Fields& fields, bool flow_shares) {
@@ -481,8 +483,8 @@ Description read_circuit(const Json& document, const std::vector<ComponentType>&
   description.drift_limit = fields.quantity("drift_limit", Dimension::speed);
   const std::string effects = fields.text("effects", "solved");
   if (effects != "solved" && effects != "grades") {
-    refuse(fields.at("effects"), "`effects` is " + in_backticks(effects) +
-                                     "; expected one of solved, grades");
+    refuse(fields.at("effects"),
+           "`effects` is " + in_backticks(effects) + "; expected one of solved, grades");
   }
   description.by_grades = effects == "grades";
   return description;

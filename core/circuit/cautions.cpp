@@ -127,6 +127,20 @@ const std::vector<std::string>& power_on_cautions() {
   return texts;
 }
 
+const std::vector<std::string>& look_cautions() {
+  static const std::vector<std::string> texts = {
+      "Look with the machine off and the load down, with a lamp and a piece of card, not with the "
+      "hand: a jet may be too fine to be seen."};
+  return texts;
+}
+
+const std::vector<std::string>& temperature_cautions() {
+  static const std::vector<std::string> texts = {
+      "Measure without touching, or with a probe on a long lead, from where nothing moves: a valve "
+      "that passes oil can be hot enough to burn."};
+  return texts;
+}
+
 const std::vector<std::string>& flow_meter_cautions() {
   static const std::vector<std::string> texts = {
       "Fit and remove the flow meter with the machine locked out and at zero pressure. The oil "

@@ -11,7 +11,7 @@ namespace faultodds::circuit {
 const std::vector<std::string>& general_cautions();
 
 // What is added for a test that pressurises a locked-out part, for a load left up, for a machine
-// under power, and for a flow meter.
+// under power, for a flow meter, for a look and for a thermometer.
 const std::vector<std::string>& static_hold_cautions();
 const std::vector<std::string>& actuator_hold_cautions();
 const std::vector<std::string>& actuator_reached_cautions();
@@ -26,5 +26,7 @@ const std::vector<std::string>& brake_and_steering_cautions();
 const std::vector<std::string>& drift_cautions();
 const std::vector<std::string>& power_on_cautions();
 const std::vector<std::string>& flow_meter_cautions();
+const std::vector<std::string>& look_cautions();
+const std::vector<std::string>& temperature_cautions();
 
 }  // namespace faultodds::circuit

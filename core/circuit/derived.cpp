@@ -8,6 +8,7 @@
 #include "core/circuit/leak_paths.h"
 #include "core/circuit/names.h"
 #include "core/circuit/type_check.h"
+#include "core/circuit/unopened.h"
 #include "core/hydraulics/statics.h"
 
 namespace faultodds::circuit {
@@ -32,7 +33,8 @@ std::string with_spaces(std::string text) {
 class Derivation {
  public:
   Derivation(const HydraulicGraph& graph, const Times& times, const Limits& limits)
-      : structure_(graph.structure()),
+      : graph_(graph),
+        structure_(graph.structure()),
         times_(times),
         most_observations_(limits.observations),
         most_sets_(limits.sets),
@@ -60,6 +62,7 @@ class Derivation {
     }
     for (Index f = 0; f < structure_.functions.size(); ++f) add_delivery(f);
     for (Index c = 0; c < structure_.type.size(); ++c) add_flow(c);
+    for (Observation& one : unopened_tests(graph_, times_, passages_)) keep(std::move(one));
     return std::move(observations_);
   }
 
@@ -497,6 +500,7 @@ class Derivation {
     keep(std::move(one));
   }
 
+  const HydraulicGraph& graph_;
   const Structure& structure_;
   const Times& times_;
   void keep(Observation one) {

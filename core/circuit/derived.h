@@ -1,5 +1,5 @@
-// The observations that follow from the circuit alone: drift, locked-out
-// pressure holds, delivery and flow tests, with what each needs to be performed. Hand-written ones
+// The observations that follow from the circuit alone: drift, locked-out pressure holds, delivery
+// and flow tests, with what each needs to be performed, and those of unopened.h. Hand-written ones
 // are in written.h.
 #pragma once
 
@@ -11,8 +11,9 @@
 
 namespace faultodds::circuit {
 
-// In the order: drift, static, delivery, flow; within each as the document lists its components and
-// functions. Throws Error (invalid_circuit for a function that cannot work, limit_exceeded).
+// In the order: drift, static, delivery, flow, look, temperature; within each as the document lists
+// its components and functions. Throws Error (invalid_circuit for a function that cannot work,
+// limit_exceeded).
 std::vector<Observation> derive_observations(const HydraulicGraph& graph, const Times& times,
                                              const Limits& limits);
 

@@ -133,7 +133,7 @@ struct Function {
   std::optional<double> working_pressure{};      // Pa
 };
 
-enum class ObservationKind { static_hold, drift, delivery, flow, symptom, test };
+enum class ObservationKind { static_hold, drift, delivery, flow, look, temperature, symptom, test };
 
 struct Shows {
   std::vector<std::string> modes;  // `component.mode`; all of them needed (AND)

@@ -94,7 +94,8 @@ bool Passages::mark(Index vertex) {
   return true;
 }
 
-std::vector<Index> Passages::region(Index from, const Configuration& configuration) {
+std::vector<Index> Passages::region(Index from, const Configuration& configuration,
+                                    const std::vector<bool>* ends) {
   const Structure& structure = graph_.structure();
   ++stamp_;
   std::vector<Index> found = {from};
@@ -102,6 +103,7 @@ std::vector<Index> Passages::region(Index from, const Configuration& configurati
   for (std::size_t next = 0; next < found.size(); ++next) {
     const Index here = found[next];
     if (here == structure.tank() || here == structure.outside()) continue;
+    if (ends != nullptr && (*ends)[here]) continue;
     for (const auto edge : boost::make_iterator_range(boost::out_edges(here, graph_.graph()))) {
       step();
       const Arc& arc = graph_.graph()[edge];
@@ -172,7 +174,7 @@ std::vector<Index> Passages::series_elements(Index from, Index to,
       const Index here = stack.back();
       stack.pop_back();
       if (here == structure.tank() || here == structure.outside()) continue;
-      for (const auto edge : boost::make_iterator_range(boost::out_edges(here, graph))) {
+        for (const auto edge : boost::make_iterator_range(boost::out_edges(here, graph))) {
         step();
         const Arc& arc = graph[edge];
         if (!graph_.present(arc, configuration) || !graph_.passes(arc, configuration)) continue;

@@ -79,8 +79,10 @@ class Passages {
  public:
   Passages(const HydraulicGraph& graph, StepBudget* budget);
 
-  // Vertices that oil reaches freely from `from`, itself first.
-  std::vector<Index> region(Index from, const Configuration& configuration);
+  // Vertices that oil reaches freely from `from`, itself first; it goes no further than `ends`, by
+  // vertex, where they are given.
+  std::vector<Index> region(Index from, const Configuration& configuration,
+                            const std::vector<bool>* ends = nullptr);
 
   bool reaches(Index from, Index to, const Configuration& configuration);
 

@@ -17,6 +17,10 @@ std::string kind_name(ObservationKind kind) {
       return "delivery";
     case ObservationKind::flow:
       return "flow";
+    case ObservationKind::look:
+      return "look";
+    case ObservationKind::temperature:
+      return "temperature";
     case ObservationKind::symptom:
       return "symptom";
     case ObservationKind::test:
@@ -31,7 +35,8 @@ bool is_symptom(ObservationKind kind) {
 }
 
 bool takes_an_instrument(const Observation& observation) {
-  return observation.energised && !is_symptom(observation.kind);
+  return observation.energised && !is_symptom(observation.kind) &&
+         observation.kind != ObservationKind::temperature;
 }
 
 void set_defaults(ObservationKind kind, Observation* observation) {
@@ -65,6 +70,17 @@ void set_defaults(ObservationKind kind, Observation* observation) {
       observation->leak_median = {0.03, 0.12, 0.35};  // share of rated flow lost
       observation->leak_sigma = {0.6, 0.5, 0.5};
       break;
+    case ObservationKind::look:
+      observation->outcomes = {"dry", "wet", "drips"};
+      observation->matrix = {{0.95, 0.04, 0.01}, {0.20, 0.70, 0.10}, {0.03, 0.22, 0.75}};
+      observation->background = {0.97, 0.025, 0.005};
+      break;
+    case ObservationKind::temperature:
+      observation->outcomes = {"normal", "warm", "hot"};
+      observation->matrix = {{0.95, 0.04, 0.01}, {0.30, 0.60, 0.10}, {0.05, 0.35, 0.60}};
+      observation->background = {0.96, 0.03, 0.01};
+      observation->energised = true;
+      break;
     case ObservationKind::symptom:
       observation->background = {1, 0, 0};
       observation->energised = true;  // it shows on the working machine
@@ -88,9 +104,10 @@ ModeSize default_size(SizeLaw law) {
 }
 
 Times::Times(const std::map<std::string, double>& given)
-    : minutes_{{"lockout", 10},       {"open_line", 5},   {"remove_cartridge", 8},
-               {"install_meter", 20}, {"static_test", 3}, {"drift_test", 6},
-               {"delivery_test", 5},  {"flow_test", 10},  {"written_test", 5}} {
+    : minutes_{{"lockout", 10},         {"open_line", 5},   {"remove_cartridge", 8},
+               {"install_meter", 20},   {"static_test", 3}, {"drift_test", 6},
+               {"delivery_test", 5},    {"flow_test", 10},  {"look_test", 3},
+               {"temperature_test", 8}, {"written_test", 5}} {
   std::vector<std::string> known;
   for (const auto& [key, value] : minutes_) known.push_back(key);
   for (const auto& [key, value] : given) {
@@ -119,6 +136,10 @@ double Times::to_perform(ObservationKind kind) const {
       return of("delivery_test");
     case ObservationKind::flow:
       return of("flow_test");
+    case ObservationKind::look:
+      return of("look_test");
+    case ObservationKind::temperature:
+      return of("temperature_test");
     case ObservationKind::symptom:
     case ObservationKind::test:
       break;

@@ -17,7 +17,7 @@ std::string kind_name(ObservationKind kind);
 // Drift, delivery and hand-written symptoms: what an operator can complain of.
 bool is_symptom(ObservationKind kind);
 
-// Needs more than a look at the machine under power: those tests come after all others.
+// Fits an instrument to the machine under power: those tests come after all others.
 bool takes_an_instrument(const Observation& observation);
 
 // Sets outcomes, matrix, background and leak statistics to the kind's defaults. Symptoms and tests
@@ -29,7 +29,7 @@ void set_defaults(ObservationKind kind, Observation* observation);
 ModeSize default_size(SizeLaw law);
 
 // Minutes of each step and test. Keys: lockout, open_line, remove_cartridge, install_meter,
-// static_test, drift_test, delivery_test, flow_test, written_test.
+// static_test, drift_test, delivery_test, flow_test, look_test, temperature_test, written_test.
 class Times {
  public:
   // Throws Error(invalid_circuit) for an unknown key or a negative or non-finite number.

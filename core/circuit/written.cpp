@@ -348,6 +348,12 @@ class Writer {
       case ObservationKind::flow:
         add_cautions(flow_meter_cautions(), one);
         break;
+      case ObservationKind::look:
+        add_cautions(look_cautions(), one);
+        break;
+      case ObservationKind::temperature:
+        add_cautions(temperature_cautions(), one);
+        break;
       case ObservationKind::delivery:
       case ObservationKind::symptom:
       case ObservationKind::test:

@@ -196,7 +196,8 @@ class Adviser {
     const double come_back = decision_.least_come_back();
     std::vector<std::pair<double, std::uint32_t>> least;
     for (std::uint32_t i = 0; i < items_.size(); ++i) {
-      least.emplace_back(std::min(items_[i].cost + items_[i].waiting, come_back), i);
+      const RepairItem& item = items_[i];
+      least.emplace_back(std::min(item.cost + item.waiting + item.restraint, come_back), i);
     }
     std::sort(least.begin(), least.end());
     if (least.size() > kBoundItems) {

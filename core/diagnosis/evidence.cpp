@@ -86,6 +86,14 @@ reading::Setting setting_of(const circuit::Observation& observation) {
 
 Grades likelihood_of(const circuit::Observation& observation, const reading::Reading& reading,
                      double* log_scale, std::vector<std::string>* warnings) {
+  using Kind = circuit::ObservationKind;
+  if (observation.kind == Kind::look || observation.kind == Kind::temperature) {
+    throw Error(Code::invalid_case,
+                "is of a test that is judged by eye or against the parts beside it; expected its "
+                "`outcome`: " +
+                    observation.outcomes[0] + ", " + observation.outcomes[1] + " or " +
+                    observation.outcomes[2]);
+  }
   const reading::Setting setting = setting_of(observation);
   std::vector<std::string> said;
   double scale = 0;

@@ -288,7 +288,7 @@ double RepairDecision::come_back(const ItemSet& set) {
   return prices(View{}, false).of(set, failed) / failed;
 }
 
-double RepairDecision::least_come_back() { return prices(View{}, false).least(); }
+double RepairDecision::least_come_back() { return prices(View{}).least(); }
 
 double RepairDecision::expected_cost(const ItemSet& set) {
   return repair_cost(items_, set) + prices(View{}, false).of(set, risk(set));

@@ -41,9 +41,13 @@ constexpr double kShareResolution = 3;               // percent
 constexpr double kLoadShare = 0.6, kMostLoad = 0.9;  // of the lowest relief
 constexpr double kLoadPressure = 100;                // bar, where no relief is in reach
 constexpr double kWorkingPressure = 150;             // bar, where nothing says it
-constexpr double kSpeed = 1500;                      // rev/min of a pump whose flow is not given
-constexpr double kOneSigma = 0.8;                    // of what several sound parts take together
-constexpr double kTail = 1.645;                      // 5 %
+// Outside: a film from 20 drops a minute, drips from 200; a drop is 0.05 mL. A relief is warm by 20
+// W that stay in it, hot by 100. All working judgement.
+constexpr double kFilm = 1, kDrips = 10, kParkedPressure = 20;  // mL/min, bar
+constexpr double kWarm = 20, kHot = 100;                        // W
+constexpr double kSpeed = 1500;    // rev/min of a pump whose flow is not given
+constexpr double kOneSigma = 0.8;  // of what several sound parts take together
+constexpr double kTail = 1.645;    // 5 %
 constexpr int kLoadClasses = 6;
 constexpr double kSameLevel = 1.3;  // thresholds of levels that count as one
 
@@ -147,6 +151,12 @@ class Sizing {
         return size_delivery(observation);
       case ObservationKind::flow:
         return size_flow(observation);
+      case ObservationKind::look:
+        return size_by_flow(observation, kFilm, kDrips, kParkedPressure);
+      case ObservationKind::temperature:
+        return size_by_flow(observation, kWarm * kMlPerMinute / (kWorkingPressure * kPascalPerBar),
+                            kHot * kMlPerMinute / (kWorkingPressure * kPascalPerBar),
+                            kWorkingPressure);
       case ObservationKind::symptom:
       case ObservationKind::test:
         return;
@@ -382,6 +392,24 @@ class Sizing {
             100 / *flow * flow_of_one(gaps == set.modes.size(), each, kHotViscosity);
         levels.push_back({1, {limits.first / percent, limits.second / percent}});
       }
+    }
+    apply(observation, limits, std::move(shown));
+  }
+
+  // What each mode lets through at a pressure, mL/min of warm oil.
+  void size_by_flow(Observation& observation, double first, double second, double pressure) const {
+    EffectLimits limits;
+    limits.unit = EffectLimits::Unit::ml_per_min;
+    limits.first = first;
+    limits.second = second;
+    limits.resolution = kHoldResolution * first;
+    std::vector<std::vector<ShownFrom>> shown;
+    for (const ModeSet& set : observation.sets) {
+      const SizeLaw law = structure_.modes[set.modes.front()].size.law;
+      auto& levels = shown.emplace_back();
+      if (law == SizeLaw::loss) continue;  // by grades
+      const double one = flow_of_one(law == SizeLaw::laminar, pressure, kHotViscosity);
+      levels.push_back({1, {first / one, second / one}});
     }
     apply(observation, limits, std::move(shown));
   }

@@ -9,6 +9,9 @@
 // - drift: `drift_limit` of the circuit, 4 mm/min at the rod where it has none (published limits
 // are
 //   3 to 6 mm/min); of a motor 0.5 rev/min (working judgement). Ten times it is `second`.
+// - look: a film of oil from 1 mL/min, drips from 10, at the 20 bar of a parked machine;
+// temperature:
+//   20 and 100 W that the leak turns into heat at 150 bar (working judgement).
 // - delivery: 10 % and 60 % of a function's speed; flow: 10 % and 30 % of rated flow (working
 //   judgement).
 #pragma once

@@ -196,7 +196,7 @@ TEST_CASE("Each reading of the arm's work order makes the port relief more likel
 TEST_CASE("Before any reading a look tells most a minute of why the arm sinks", "[examples]") {
   const Json answer =
       ranked(load("refuse_truck"), read_file("refuse_truck/arm_sinks_1_complaint.json"));
-  CHECK(answer.at("tests")[0].at("observation") == "look/arm");
+  CHECK(answer.at("tests")[0].at("observation") == "look/arm_cylinder");
 }
 
 TEST_CASE("What is locked out and opened already costs the next test nothing", "[examples]") {

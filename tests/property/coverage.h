@@ -28,15 +28,16 @@ inline const std::vector<std::string>& features_required() {
       "open by design", "path over the limit", "set of two", "set of three or more",
       "mode shared by sets of one observation", "own times",
       // observations
-      "drift", "static", "delivery", "flow", "plugged", "plugged away entirely",
-      "static hold of an actuator", "expanding volume is a sink", "expanding volume is no sink",
-      "areas given", "return way open", "return way shut", "restriction on a delivery way",
-      "leak set that contains a restriction", "restriction inside the source", "weakened source",
-      "source named by component", "hand-written static", "hand-written drift",
-      "hand-written delivery", "hand-written flow", "hand-written symptom", "hand-written test",
-      "hand-written set of several modes", "hand-written set that may not show", "override",
-      "other than three outcomes", "own leak rates", "relief setting seen by a port",
-      "fitting rating on the way", "lockout implied",
+      "drift", "static", "delivery", "flow", "look", "temperature", "plugged",
+      "plugged away entirely", "static hold of an actuator", "expanding volume is a sink",
+      "expanding volume is no sink", "areas given", "return way open", "return way shut",
+      "restriction on a delivery way", "leak set that contains a restriction",
+      "restriction inside the source", "weakened source", "source named by component",
+      "hand-written static", "hand-written drift", "hand-written delivery", "hand-written flow",
+      "hand-written symptom", "hand-written test", "hand-written set of several modes",
+      "hand-written set that may not show", "override", "other than three outcomes",
+      "own leak rates", "relief setting seen by a port", "fitting rating on the way",
+      "lockout implied",
       // conditions
       "condition", "wildcard", "raised by component", "raised by type",
       "mode raised twice by one condition", "mode raised by several conditions",
@@ -44,11 +45,12 @@ inline const std::vector<std::string>& features_required() {
       "prior of the pack", "prior of the asset's class", "wear-out model",
       "prior by hours in service", "outcome statistics by kind",
       // cases
-      "evidence: outcome", "evidence: reading", "evidence: likelihood", "observation repeated", "said twice", "looked at again", "said with a time",
-      "reading below the limit", "reading of a leak rate", "reading of a pressure decay",
-      "reading of a supply flow", "reading of a drift", "reading of a flow",
-      "reading normalised in pressure", "setup done", "no evidence", "evidence without a complaint",
-      "one complaint", "two complaints", "conflicting evidence"};
+      "evidence: outcome", "evidence: reading", "evidence: likelihood", "observation repeated",
+      "said twice", "looked at again", "said with a time", "reading below the limit",
+      "reading of a leak rate", "reading of a pressure decay", "reading of a supply flow",
+      "reading of a drift", "reading of a flow", "reading normalised in pressure", "setup done",
+      "no evidence", "evidence without a complaint", "one complaint", "two complaints",
+      "conflicting evidence"};
   return all;
 }
 

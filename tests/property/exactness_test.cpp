@@ -270,7 +270,8 @@ TEST_CASE("locked-out tests come first, and within a class the more informative 
         // Those that fit an instrument to a machine under power come last.
         const auto instrument = [](const Json& of) {
           const std::string kind = of["kind"];
-          const bool seat = kind == "drift" || kind == "delivery" || kind == "symptom";
+          const bool seat =
+              kind == "drift" || kind == "delivery" || kind == "symptom" || kind == "temperature";
           return of["energised"].get<bool>() && !seat;
         };
         CHECK(instrument(test) >= instrument(*before));

@@ -560,7 +560,7 @@ class Builder {
         }
       }
     }
-    for (const char* kind : {"static", "drift", "delivery", "flow"}) {
+    for (const char* kind : {"static", "drift", "delivery", "flow", "look", "temperature"}) {
       if (!dice.chance(0.2)) continue;
       if (!made.contains("outcomes")) made["outcomes"] = Json::array();
       Json entry = {{"kind", kind}, {"matrix", Json::array()}};
@@ -873,7 +873,7 @@ class Builder {
   void add_times() {
     for (const char* key :
          {"lockout", "open_line", "remove_cartridge", "install_meter", "static_test", "drift_test",
-          "delivery_test", "flow_test", "written_test"}) {
+          "delivery_test", "flow_test", "look_test", "temperature_test", "written_test"}) {
       if (dice.chance(0.4)) document_["times"][key] = dice.between(1, 40);
     }
     if (document_.contains("times") && document_["times"].empty()) document_.erase("times");
@@ -901,7 +901,7 @@ class Builder {
     const int form = dice.between(0, 9);
     if (form < 5) {
       entry["outcome"] = dice.pick(observation.outcomes);
-    } else if (form < 8) {
+    } else if (form < 8 && observation.kind != "look" && observation.kind != "temperature") {
       entry["reading"] = reading(observation);
     } else {
       entry["likelihood"] = {rounded(dice.real(0.01, 1)), rounded(dice.real(0.01, 1)),

@@ -15,9 +15,9 @@ constexpr double kPi = 3.14159265358979323846;
 constexpr int kMostBarriers = 4;
 
 const std::map<std::string, double> kDefaultTimes = {
-    {"lockout", 10},       {"open_line", 5},   {"remove_cartridge", 8},
-    {"install_meter", 20}, {"static_test", 3}, {"drift_test", 6},
-    {"delivery_test", 5},  {"flow_test", 10},  {"written_test", 5}};
+    {"lockout", 10},    {"open_line", 5},        {"remove_cartridge", 8}, {"install_meter", 20},
+    {"static_test", 3}, {"drift_test", 6},       {"delivery_test", 5},    {"flow_test", 10},
+    {"look_test", 3},   {"temperature_test", 8}, {"written_test", 5}};
 
 struct KindDefaults {
   std::vector<std::string> outcomes;
@@ -41,7 +41,15 @@ const std::map<std::string, KindDefaults> kKinds = {
     {"flow",
      {{"normal", "low", "very_low"},
       {{.95, .04, .01}, {.10, .80, .10}, {.02, .18, .80}},
-      {.99, .007, .003}}}};
+      {.99, .007, .003}}},
+    {"look",
+     {{"dry", "wet", "drips"},
+      {{.95, .04, .01}, {.2, .7, .1}, {.03, .22, .75}},
+      {.97, .025, .005}}},
+    {"temperature",
+     {{"normal", "warm", "hot"},
+      {{.95, .04, .01}, {.3, .6, .1}, {.05, .35, .6}},
+      {.96, .03, .01}}}};
 
 // ---- structure --------------------------------------------------------------------------------
 
@@ -591,7 +599,7 @@ Structure analyse(const Json& document, Broken rule, const Json& pack,
     made.kind = kind;
     made.sets = sets;
     made.symptom = kind == "drift" || kind == "delivery";
-    made.energised = kind != "static";
+    made.energised = kind != "static" && kind != "look";
     made.outcomes = kKinds.at(kind).outcomes;
     made.matrix = kKinds.at(kind).matrix;
     made.background = kKinds.at(kind).background;
@@ -882,6 +890,43 @@ Structure analyse(const Json& document, Broken rule, const Json& pack,
     made.setup = {"lockout", "meter/" + id};
     if (components[id].contains("rated_flow")) {
       made.rated_flow = quantity(components[id]["rated_flow"]);
+    }
+  }
+
+  // look/<actuator, pump or motor>: what leaks to outside from where its ports lead.
+  for (const auto& id : order) {
+    if (!is_actuator(id) && !type_of[id].value("flow_test", false)) continue;
+    const Stand stand;
+    const auto joined = merge(circuit, stand);
+    std::set<std::string> reached;
+    for (const auto& port : type_of[id]["ports"]) {
+      reached.merge(region(circuit, stand, id + "." + port.get<std::string>()));
+    }
+    reached.erase(joined.at("tank"));
+    std::set<std::set<int>> sets;
+    for (const auto& element : circuit.elements) {
+      for (const bool turned : {false, true}) {
+        const std::string& inner = joined.at(turned ? element.to : element.from);
+        const std::string& outer = joined.at(turned ? element.from : element.to);
+        if (outer != joined.at("outside") || inner == outer || !reached.count(inner)) continue;
+        for (const int mode : element.leaking) sets.insert({mode});
+      }
+    }
+    if (!sets.empty()) add("look/" + id, "look", minimal(sets, Broken::nothing));
+  }
+  // temperature/<component with a relief>: its modes that leak inside.
+  for (const auto& id : order) {
+    const auto joined = merge(circuit, {});
+    std::set<std::set<int>> sets;
+    bool relief = false;
+    for (const auto& element : circuit.elements) {
+      if (element.component != id) continue;
+      relief = relief || element.kind == "relief";
+      if (joined.at(element.to) == joined.at("outside")) continue;
+      for (const int mode : element.leaking) sets.insert({mode});
+    }
+    if (relief && !sets.empty()) {
+      add("temperature/" + id, "temperature", minimal(sets, Broken::nothing));
     }
   }
 

@@ -159,7 +159,7 @@ test("what another entered meanwhile counts too, and where both observed the sam
   const { etag, circuit, case: other } = await storedCase();
   other.observations.push(
     { observation: "static/arm_section.a", outcome: "held", at: "2024-03-05T09:00:00Z" },
-    { observation: "look/arm", outcome: "dry", at: "2024-03-05T09:10:00Z" });
+    { observation: "look/arm_cylinder", outcome: "dry", at: "2024-03-05T09:10:00Z" });
   const put = await fetch(stored, {
     method: "PUT", headers: { "Content-Type": "application/json", "If-Match": etag }, body: JSON.stringify({ circuit, case: other }),
   });
@@ -178,7 +178,7 @@ test("what another entered meanwhile counts too, and where both observed the sam
   await page.waitForFunction(async (address) => (await (await fetch(address)).json()).case.observations.length === 3,
     new URL(stored).pathname);
   assert.deepEqual((await storedCase()).case.observations.map(({ observation, outcome }) => `${observation} ${outcome}`).sort(),
-    ["drift/arm_cylinder/retract fast", "look/arm dry", "static/arm_section.a would_not_build"]);
+    ["drift/arm_cylinder/retract fast", "look/arm_cylinder dry", "static/arm_section.a would_not_build"]);
 });
 
 for (const [language, told] of [["de", "Auf diesem Gerät berechnet"], ["es", "Calculado en este dispositivo"]]) {

@@ -138,10 +138,11 @@ TEST_CASE("A flow test sees the modes of its component, each by itself", "[circu
   CHECK(flow.bring[0].port == "pump.out");
 }
 
-TEST_CASE("Locked-out holds are not energised; drift, delivery and flow are", "[circuit]") {
+TEST_CASE("Holds and looks are not energised; drift, delivery, flow and temperature are",
+          "[circuit]") {
   for (const Observation& one : analyse(lift()).observations) {
     CAPTURE(one.id);
-    CHECK(one.energised == !one.id.starts_with("static/"));
+    CHECK(one.energised == !(one.id.starts_with("static/") || one.id.starts_with("look/")));
     CHECK(one.symptom == (one.id.starts_with("drift/") || one.id.starts_with("delivery/")));
   }
 }
@@ -462,4 +463,17 @@ TEST_CASE("The circuit's own types override the shipped ones by name", "[circuit
   machine.types = {cartridge(type("relief", {"in", "out"}, {relief("poppet", "in", "out")},
                                   {leaks("spring_broken", {"poppet"})}))};
   CHECK(sets(analyse(machine), "static/valve.a").count({"relief_a.spring_broken"}) == 1);
+}
+
+TEST_CASE("Oil outside is looked for along what the ports of an actuator or pump lead to",
+          "[circuit]") {
+  const Analysis analysis = analyse(lift());
+  CHECK(sets(analysis, "look/boom") == Sets{{"boom.rod_seal_leak"}});
+  CHECK(has_caution(*find(analysis, "look/boom"), "piece of card"));
+}
+
+TEST_CASE("A relief that leaks inside is warmer than the parts beside it", "[circuit]") {
+  const Analysis analysis = analyse(lift());
+  CHECK(sets(analysis, "temperature/main") == Sets{{"main.seat_leak"}});
+  CHECK(has_caution(*find(analysis, "temperature/main"), "without touching"));
 }

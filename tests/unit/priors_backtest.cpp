@@ -209,7 +209,7 @@ TEST_CASE("days are asked for in order") {
 }
 
 TEST_CASE("what the true odds forecast is found as often as forecast") {
-  const std::vector<Job> records = jobs(400, 17);
+  const std::vector<Job> records = jobs(400, 15);
   const Backtest result = backtest(circuits(), records, fixed_pack(pack_of(truth())));
   REQUIRE(result.calibration.size() >= 3);
   std::size_t count = 0, off = 0;

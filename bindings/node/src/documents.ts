@@ -63,7 +63,7 @@ export interface Fault {
 export interface Test {
   observation: string;
   title: string;
-  kind: "static" | "drift" | "delivery" | "flow" | "symptom" | "test";
+  kind: "static" | "drift" | "delivery" | "flow" | "look" | "temperature" | "symptom" | "test";
   /** Of each outcome, the normal one first. */
   probability: Record<string, number>;
   information_bits: number;

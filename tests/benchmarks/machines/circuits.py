@@ -17,21 +17,6 @@ class Subject:
         self.functions_pressure = functions_pressure  # bar, while a function works
 
 
-def _look(title, modes):
-    return {"id": "look/oil", "title": f"Look for oil outside, {title}", "kind": "test",
-            "outcomes": ["dry", "wet", "drips"],
-            "matrix": [[0.96, 0.035, 0.005], [0.2, 0.7, 0.1], [0.03, 0.22, 0.75]],
-            "background": [0.97, 0.025, 0.005], "energised": False, "minutes": 3,
-            "shows": [{"modes": [mode], "probability": 0.95} for mode in modes],
-            "cautions": ["Look with the machine off and the load down, with a lamp and a piece of card, "
-                         "never with a hand."]}
-
-
-def _outside(components):
-    leaks = {"hose": ["external_leak"], "tube": ["external_leak"], "single_rod_cylinder": ["rod_seal_leak"]}
-    return [f'{c["id"]}.{m}' for c in components for m in leaks.get(c["type"], [])]
-
-
 def _part_of(demo, keep, joined, functions, renamed=()):
     whole = json.loads((EXAMPLES / demo / "circuit.json").read_text(encoding="utf-8"))
     renamed = dict(renamed)
@@ -45,7 +30,7 @@ def _part_of(demo, keep, joined, functions, renamed=()):
             "connections": connections + [{"from": a, "to": b} for a, b in joined],
             "fittings": {p: f for p, f in whole["fittings"].items() if inside(p)},
             "functions": [f for f in whole["functions"] if f["id"] in functions],
-            "observations": [_look("hoses, tubes and cylinder", _outside(components))], "times": TIMES}
+            "times": TIMES}
 
 
 def truck_arm():
@@ -125,7 +110,7 @@ def _document(id, title, components, connections, lines, functions):
             "connections": [{"from": a, "to": b} for a, b in connections] +
                            [{"from": a, "to": b, "line": line} for a, b, line in lines],
             "fittings": fittings, "functions": functions,
-            "observations": [_look("hoses and cylinders", _outside(components))], "times": TIMES}
+            "times": TIMES}
 
 
 def kicker_and_flipper():

@@ -78,7 +78,7 @@ class FlowChart:
         _, actuator, direction = complaint.split("/")
         holding, other = ("cap", "rod") if direction == "retract" else ("rod", "cap")
         port, hoses, cartridges, section = self._side(actuator, holding)
-        steps = [("look/oil", [], [], [])]
+        steps = [(f"look/{actuator}", [], [], [])]
         hold = f"static/{port}"
         steps.append((hold, [], [], []))
         for c in cartridges:
@@ -106,7 +106,7 @@ class FlowChart:
         port, hoses, cartridges, section = self._side(f["actuator"], side)
         hold, cylinder = f"static/{port}", f'static/{f["actuator"]}.{side}'
         siblings = [g["id"] for g in self.bench.circuit.document["functions"] if g["id"] != function]
-        steps = [("look/oil", [], [], []), (f"delivery/{siblings[-1]}", [], [], []), (hold, [], [], [])]
+        steps = [(f"look/{f['actuator']}", [], [], []), (f"delivery/{siblings[-1]}", [], [], []), (hold, [], [], [])]
         for c in cartridges:
             steps.append((f"{hold}/plugged/{c}", [(hold, True)], [], [c]))
         steps.append((cylinder, [(hold, False)], [f["actuator"]], []))

@@ -29,7 +29,7 @@ ECONOMICS = {"labour_per_hour": LABOUR, "downtime_per_hour": DOWNTIME,
 PER_MINUTE = (LABOUR + DOWNTIME) / 60
 OUTCOMES = {"static": ["held", "bled_down", "would_not_build"], "drift": ["none", "slow", "fast"],
             "delivery": ["normal", "slow", "stalled"], "flow": ["normal", "low", "very_low"],
-            "look": ["dry", "wet", "drips"]}
+            "look": ["dry", "wet", "drips"], "temperature": ["normal", "warm", "hot"]}
 
 
 def complaints_of(subject):
@@ -128,7 +128,8 @@ class Bench:
             usual = np.quantile(self.effect(sound, o), 0.95)
             limit = max(4.0, float(np.ceil(1.3 * usual)))
             return limit, 10 * limit
-        return {"delivery": (0.10, 0.60), "flow": (0.10, 0.30), "look": (1.0, 15.0)}[kind]
+        return {"delivery": (0.10, 0.60), "flow": (0.10, 0.30), "look": (1.0, 15.0),
+                "temperature": (15.0, 80.0)}[kind]
 
     def component_ids(self):
         return sorted(set(self.circuit.mode_component) - {ELSEWHERE})
@@ -164,13 +165,18 @@ class Bench:
     def effect(self, m, o):
         """What a perfect instrument reads: mL/min of a hold, mm/min of a drift, share of flow lost."""
         parts = o.split("/")
-        g = None if parts[0] in ("flow", "look") else self.conductance(m)
+        g = None if parts[0] in ("flow", "look", "temperature") else self.conductance(m)
         if parts[0] == "flow":
             return self._loss(m, lambda c: c == parts[1])
-        if parts[0] == "look":
+        if parts[0] == "look":  # the largest leak along it, at 20 bar
+            along = self._along(parts[1])
             outside = [k for k, i in enumerate(self.circuit.mode_ids)
-                       if i.endswith("external_leak") or i.endswith("rod_seal_leak")]
-            return 0.45 * (m.sound + m.leak)[:, outside].max(1)  # at 20 bar
+                       if i.endswith(("external_leak", "rod_seal_leak")) and self.circuit.mode_component[k] in along]
+            return np.maximum(0.45 * (m.sound + m.leak)[:, outside].max(1, initial=0), 1e-3)
+        if parts[0] == "temperature":  # W that its leaks take from 150 bar; its neighbours' heat is its own 2 W
+            q = sum((m.sound + m.leak)[:, k] * (1.5 * 46 / m.nu_hot if self.circuit.mode_law[k] == "gap" else 1.5 ** 0.5)
+                    for k, c in enumerate(self.circuit.mode_component) if c == parts[1])
+            return 150 * q / 600 + 2
         setup = self._setup(o)
         if parts[0] == "static":
             port = parts[1]
@@ -206,6 +212,17 @@ class Bench:
         lost = self._loss(m, on_the_way)
         leaks = np.minimum(sum(out.values()) / rated, 1)
         return np.maximum(1 - (1 - lost) * (1 - leaks), 1e-4)
+
+    def _along(self, component):
+        """The component, and the hoses and tubes that end at it."""
+        along = {component}
+        while True:
+            ends = {e.split(".")[0] for c in self.circuit.document["connections"] for e in (c["from"], c["to"])
+                    if {c["from"].split(".")[0], c["to"].split(".")[0]} & along}
+            lines = {e for e in ends if self.circuit.components.get(e, {}).get("type") in ("hose", "tube")}
+            if lines <= along:
+                return along
+            along |= lines
 
     def _loss(self, m, wanted):
         left = np.ones(m.n)
