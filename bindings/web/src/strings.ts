@@ -120,6 +120,11 @@ export const english = {
     stalled: "stalled",
     low: "low",
     very_low: "very low",
+    dry: "dry",
+    wet: "wet",
+    drips: "drips",
+    warm: "warm",
+    hot: "hot",
   } as Record<string, string>,
   cautionTexts: {} as Record<string, string>,
 };
@@ -244,6 +249,11 @@ const german: Strings = {
     stalled: "steht",
     low: "niedrig",
     very_low: "sehr niedrig",
+    dry: "trocken",
+    wet: "nass",
+    drips: "tropft",
+    warm: "warm",
+    hot: "heiß",
   },
   cautionTexts: {
     "Lock out and tag out every source of energy before anything is opened, and try the controls to prove that nothing moves.":
@@ -300,6 +310,10 @@ const german: Strings = {
       "Den Durchflussmesser nur bei freigeschalteter, gesicherter und druckloser Maschine ein- und ausbauen. Das Öl bleibt in einer geschlossenen Leitung; niemals ins Freie messen.",
     "Meter, hoses and adapters must be rated for the full pressure and flow. Start with the load valve fully open and make sure that a relief protects the line; load it slowly.":
       "Messgerät, Schläuche und Adapter müssen für vollen Druck und Volumenstrom zugelassen sein. Mit ganz offenem Lastventil beginnen und sicherstellen, dass ein Druckbegrenzungsventil die Leitung schützt; langsam belasten.",
+    "Look with the machine off and the load down, with a lamp and a piece of card, not with the hand: a jet may be too fine to be seen.":
+      "Bei abgestellter Maschine und abgesenkter Last mit Lampe und einem Stück Karton suchen, nicht mit der Hand: Ein Strahl kann zu fein sein, um ihn zu sehen.",
+    "Measure without touching, or with a probe on a long lead, from where nothing moves: a valve that passes oil can be hot enough to burn.":
+      "Berührungslos oder mit einem Fühler an langer Leitung messen, von einem Ort aus, an dem sich nichts bewegt: Ein Ventil, durch das Öl geht, kann so heiß sein, dass man sich verbrennt.",
   },
 };
 
@@ -421,6 +435,11 @@ const spanish: Strings = {
     stalled: "detenido",
     low: "bajo",
     very_low: "muy bajo",
+    dry: "seco",
+    wet: "mojado",
+    drips: "gotea",
+    warm: "tibio",
+    hot: "caliente",
   },
   cautionTexts: {
     "Lock out and tag out every source of energy before anything is opened, and try the controls to prove that nothing moves.":
@@ -477,6 +496,10 @@ const spanish: Strings = {
       "Monte y retire el caudalímetro con la máquina bloqueada y a presión cero. El aceite queda en una línea cerrada; nunca se mide al aire libre.",
     "Meter, hoses and adapters must be rated for the full pressure and flow. Start with the load valve fully open and make sure that a relief protects the line; load it slowly.":
       "Medidor, mangueras y adaptadores deben ser aptos para la presión y el caudal completos. Empiece con la válvula de carga totalmente abierta y asegúrese de que una válvula limitadora protege la línea; cárguela despacio.",
+    "Look with the machine off and the load down, with a lamp and a piece of card, not with the hand: a jet may be too fine to be seen.":
+      "Mire con la máquina parada y la carga abajo, con una lámpara y un trozo de cartón, no con la mano: un chorro puede ser tan fino que no se vea.",
+    "Measure without touching, or with a probe on a long lead, from where nothing moves: a valve that passes oil can be hot enough to burn.":
+      "Mida sin tocar, o con una sonda de cable largo, desde donde nada se mueva: una válvula que deja pasar aceite puede quemar.",
   },
 };
 

@@ -42,15 +42,16 @@ for (const vector of told) {
     const posteriors = work.posteriors();
     for (const fault of vector.expected.faults) agree(fault.grades, posteriors.get(fault.mode), fault.mode);
     const ranking = work.tests();
+    // A second look at the complaint is advice; the ranking is of what was not made yet.
     agree(
-      vector.expected.tests.map((line) =>
+      vector.expected.tests.filter(({ again }) => !again).map((line) =>
         Object.fromEntries(Object.keys(ranking[0]).map((key) => [key, line[key]]))),
       ranking, "tests");
     const { tests, advice } = work.answer();
     const order = ranking.map(({ observation }) => observation);
     const first = order.filter((observation) => observation === advice?.test);
     assert.deepEqual(
-      tests.map(({ observation }) => observation),
+      tests.filter(({ again }) => !again).map(({ observation }) => observation),
       [...first, ...order.filter((observation) => observation !== advice?.test)]);
     const causes = work.causes();
     assert.deepEqual(

@@ -75,13 +75,19 @@ class Vectors(unittest.TestCase):
                     for fault in expected["faults"]:
                         self.agree(fault["grades"], list(grades[fault["mode"]]), fault["mode"])
                     ranking = [test._asdict() for test in case.tests()]
-                    wanted = [{key: test[key] for key in ranking[0]} for test in expected["tests"]]
+                    # A second look at the complaint is advice; the ranking is of what was not made yet.
+                    wanted = [
+                        {key: test[key] for key in ranking[0]}
+                        for test in expected["tests"]
+                        if not test.get("again")
+                    ]
                     self.agree(wanted, ranking, "tests")
                     answer = case.answer()
                     first = answer.get("advice", {}).get("test")
                     order = [test["observation"] for test in ranking]
                     order.sort(key=lambda observation: observation != first)
-                    self.assertEqual([test["observation"] for test in answer["tests"]], order)
+                    listed = [test["observation"] for test in answer["tests"] if not test.get("again")]
+                    self.assertEqual(listed, order)
                     causes = case.causes()
                     self.assertEqual(
                         [of["observation"] for of in expected["causes"]],

@@ -278,14 +278,23 @@ public class VectorsTest {
           double[] got = grades.get(fault.get("mode"));
           agree((String) fault.get("mode"), fault.get("grades"), List.of(got[0], got[1], got[2]));
         }
-        List<Object> tests = Json.list(expected.get("tests"));
+        // A second look at the complaint is advice; the ranking is of what was not made yet.
+        List<Object> tests =
+            Json.list(expected.get("tests")).stream()
+                .filter(test -> !Json.object(test).containsKey("again"))
+                .toList();
         List<RankedTest> ranking = theCase.tests();
         assertEquals(tests.size(), ranking.size());
         Assessment answer = theCase.answer();
         String first = answer.advice().flatMap(Assessment.Advice::test).orElse("");
         List<String> order = new ArrayList<>(ranking.stream().map(RankedTest::observation).toList());
         if (order.remove(first)) order.add(0, first);
-        assertEquals(order, answer.tests().stream().map(Assessment.Test::observation).toList());
+        assertEquals(
+            order,
+            answer.tests().stream()
+                .map(Assessment.Test::observation)
+                .filter(order::contains)
+                .toList());
         agreeOnCauses(vector.name(), expected, theCase.causes());
         for (Object item : tests) {
           Map<String, Object> wanted = Json.object(item);
