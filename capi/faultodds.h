@@ -633,8 +633,8 @@ typedef struct faultodds_learn_options {
                               a complaint is corrected for. The pack can be learned on from, but not
                               merged */
   int32_t learn_outcomes;  /* 1: outcome statistics too. Not through the circuit, only leak-rate bands
-                              from leak rates in `tests` are learned, which can be merged; needs
-                              `circuit` */
+                              and sizes of failure modes are learned, from leak rates in `tests`,
+                              which can be merged; needs `circuit` */
   uint32_t threads;        /* through the circuit only; 0 = 1. The answer does not depend on it */
   faultodds_write reject; /* one CSV row for each row that is not used: line, offset, reason, detail,
                              record; cells are escaped */

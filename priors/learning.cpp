@@ -12,6 +12,7 @@
 #include "core/diagnosis/program.h"
 #include "core/diagnosis/said.h"
 #include "core/error.h"
+#include "core/hydraulics/effect.h"
 #include "core/in_parallel.h"
 #include "core/quoted_text.h"
 #include "core/reading/reading.h"
@@ -228,10 +229,37 @@ class Learner {
   }
 
   LeakRates leak_rates() {
+    LeakRates rates;
+    for_each_reading([&](std::size_t c, const diagnosis::Model& model, const Pattern& pattern,
+                         const diagnosis::Evidence& e, network::Propagation& propagation) {
+      count_rate(c, model, pattern, e, propagation, rates);
+    });
+    return rates;
+  }
+
+  Sizes sizes() {
+    Sizes sizes;
+    for_each_reading([&](std::size_t, const diagnosis::Model& model, const Pattern& pattern,
+                         const diagnosis::Evidence& e, network::Propagation& propagation) {
+      count_size(model, pattern, e, propagation, sizes);
+    });
+    return sizes;
+  }
+
+ private:
+  static constexpr std::size_t fixed = static_cast<std::size_t>(-1);
+  static constexpr std::size_t enough_records = 1000;
+  static constexpr std::size_t block = 32;      // records
+  static constexpr double certain = 0.95;       // of a grade
+  static constexpr double most_of_sound = 0.7;  // of what sound parts let through
+
+  // With the priors before any record. `count` throws Error(invalid_case) for evidence that cannot
+  // be used on its circuit.
+  template <typename Count>
+  void for_each_reading(const Count& count) {
     std::vector<Grades> theta;
     for (const Parameter& p : parameters_) theta.push_back(mean_of(p.prior, {}));
     own_priors_.clear();
-    LeakRates rates;
     for (std::size_t c = 0; c < circuits_.size(); ++c) {
       const bool any =
           std::any_of(records_of_[c].begin(), records_of_[c].end(),
@@ -243,20 +271,14 @@ class Learner {
         for (const diagnosis::Evidence& e : pattern->evidence.evidence) {
           if (!e.reading) continue;
           try {
-            count_rate(c, model, *pattern, e, *propagation, rates);
+            count(c, model, *pattern, e, *propagation);
           } catch (const Error& error) {
             if (error.code() != Code::invalid_case) throw;
           }
         }
       }
     }
-    return rates;
   }
-
- private:
-  static constexpr std::size_t fixed = static_cast<std::size_t>(-1);
-  static constexpr std::size_t enough_records = 1000;
-  static constexpr std::size_t block = 32;  // records
 
   struct Step {
     std::vector<Grades> counts;  // expected complete data, machines that did not complain included
@@ -600,7 +622,6 @@ class Learner {
   void count_rate(std::size_t c, const diagnosis::Model& model, const Pattern& pattern,
                   const diagnosis::Evidence& made, network::Propagation& propagation,
                   LeakRates& rates) const {
-    constexpr double certain = 0.95;
     const std::uint32_t o = made.observation;
     const circuit::Observation& observation = model.analysis().observations[o];
     const std::vector<diagnosis::Evidence>& all = pattern.evidence.evidence;
@@ -620,8 +641,8 @@ class Learner {
     }
     diagnosis::Case rest = pattern.evidence;
     std::erase_if(rest.evidence, same);
-    const Grades structural =
-        grades_given(model, diagnosis::read_case(model, rest), pattern, o, propagation);
+    const Grades structural = grades_given(model, diagnosis::read_case(model, rest), pattern,
+                                           model.program().observation(o), propagation);
     if (!(std::max({structural[0], structural[1], structural[2]}) >= certain)) return;
     double scale = 0;
     const auto likelihood = reading::likelihood(rate, setting, &scale);
@@ -650,17 +671,107 @@ class Learner {
     statistics.add(fresh);
   }
 
-  // S of an observation, given a record's findings and evidence; all 0 if they are impossible.
+  // A reading of a hold whose leak is one mode's, as the size of that mode.
+  void count_size(const diagnosis::Model& model, const Pattern& pattern,
+                  const diagnosis::Evidence& made, network::Propagation& propagation,
+                  Sizes& sizes) const {
+    const std::uint32_t o = made.observation;
+    const circuit::Observation& hold = model.analysis().observations[o];
+    const std::vector<diagnosis::Evidence>& all = pattern.evidence.evidence;
+    const auto same = [&](const diagnosis::Evidence& e) { return e.observation == o; };
+    if (hold.kind != circuit::ObservationKind::static_hold || hold.written ||
+        (options_.select_by_complaint && pattern.complaint == o) ||
+        std::count_if(all.begin(), all.end(), same) != 1) {
+      return;
+    }
+    const reading::Setting setting = diagnosis::setting_of(hold);
+    const reading::LeakRate rate = reading::leak_rate(*made.reading, setting);
+    const auto above_0 = [](double x) { return x > 0; };
+    if (rate.censored || !(rate.value > 0) ||
+        !std::all_of(setting.median.begin(), setting.median.end(), above_0) ||
+        !std::all_of(setting.sigma.begin(), setting.sigma.end(), above_0)) {
+      return;
+    }
+    diagnosis::Case rest = pattern.evidence;
+    std::erase_if(rest.evidence, same);
+    const diagnosis::CaseNumbers numbers = diagnosis::read_case(model, rest);
+    const double pressure =
+        setting.reference_pressure.value_or(hydraulics::kReferencePressure * 1e5) / 1e5;
+    const auto passed = [&](std::uint32_t m, double size) {
+      return model.analysis().modes[m].size.law == circuit::SizeLaw::laminar
+                 ? hydraulics::laminar_conductance(size, hydraulics::kShopViscosity) * pressure
+                 : hydraulics::orifice_conductance(size) * std::sqrt(pressure);
+    };
+    // Every mode must be all but certainly of one grade, and at most one not sound.
+    std::optional<std::uint32_t> leaking, largest;
+    std::size_t grade = 0;
+    double probability = 1, sound = 0, most = 0;
+    for (const circuit::ModeSet& set : hold.sets) {
+      for (const std::uint32_t m : set.modes) {
+        if (model.analysis().modes[m].size.law == circuit::SizeLaw::loss) return;
+        const Grades p =
+            grades_given(model, numbers, pattern, model.program().mode(m), propagation);
+        const auto likeliest =
+            static_cast<std::size_t>(std::max_element(p.begin(), p.end()) - p.begin());
+        if (!(p[likeliest] >= certain)) return;
+        if (likeliest > 0) {
+          if (set.modes.size() > 1 || (leaking && *leaking != m)) return;
+          leaking = m;
+          grade = likeliest;
+          probability = p[likeliest];
+        }
+        if (set.modes.size() > 1) continue;
+        const double here = passed(m, model.analysis().modes[m].size.of_grade[0].median);
+        sound += here;
+        if (here > most) {
+          most = here;
+          largest = m;
+        }
+      }
+    }
+    if (!leaking) {
+      if (!largest || !(most >= most_of_sound * sound)) return;
+      leaking = largest;
+      probability = certain;
+    }
+    const circuit::FailureMode& mode = model.analysis().modes[*leaking];
+    if (mode.size_is_own) return;
+    SizeStatistics one;
+    one.law = mode.size.law;
+    for (std::size_t g = 0; g < 3; ++g) {
+      one.of.median[g] = mode.size.of_grade[g].median;
+      one.of.sigma[g] = mode.size.of_grade[g].spread;
+    }
+    one.of.worth = options_.rate_worth;
+    SizeStatistics& known = sizes.emplace(std::pair(mode.type, mode.name), one).first->second;
+    if (known.law != one.law || known.of.median != one.of.median ||
+        known.of.sigma != one.of.sigma) {
+      return;
+    }
+    // What an unmodelled cause let through is no size of this mode's.
+    double scale = 0, all_causes = 0;
+    const auto likelihood = reading::likelihood(rate, setting, &scale);
+    for (std::size_t b = 0; b < 3; ++b) {
+      all_causes += hold.background[b] * likelihood[std::max(grade, b)];
+    }
+    if (!(all_causes > 0)) return;
+    probability *= hold.background[0] * likelihood[grade] / all_causes;
+    one.of.grades[grade].add(std::log(rate.value / passed(*leaking, 1)),
+                             pattern.jobs * probability);
+    known.add(one);
+  }
+
+  // The grades of a node, given a record's findings and evidence; all 0 if they are impossible.
   Grades grades_given(const diagnosis::Model& model, const diagnosis::CaseNumbers& numbers,
-                      const Pattern& pattern, std::uint32_t o,
+                      const Pattern& pattern, network::Var node,
                       network::Propagation& propagation) const {
-    std::vector<std::pair<double, Grades>> parts;  // sign, and S
+    std::vector<std::pair<double, Grades>> parts;  // sign, and grades
     std::vector<double> logs;
     double largest = -std::numeric_limits<double>::infinity();
     for (const Term& term : pattern.terms) {
       const Inference found = infer(model, numbers, term.grades, propagation);
       if (!std::isfinite(found.log_probability)) continue;
-      const auto p = propagation.posterior(model.program().observation(o));
+      const auto p = propagation.posterior(node);
       parts.emplace_back(term.sign, Grades{p[0], p[1], p[2]});
       logs.push_back(found.log_probability);
       largest = std::max(largest, found.log_probability);
@@ -874,6 +985,11 @@ LeakRates confirmed_leak_rates(const std::vector<circuit::Analysis>& circuits,
   LearnOptions with_outcomes = options;
   with_outcomes.learn_outcomes = true;
   return Learner(circuits, jobs, judgement, with_outcomes).leak_rates();
+}
+
+Sizes confirmed_sizes(const std::vector<circuit::Analysis>& circuits, const std::vector<Job>& jobs,
+                      const std::map<ModeName, Dirichlet>& judgement, const LearnOptions& options) {
+  return Learner(circuits, jobs, judgement, options).sizes();
 }
 
 diagnosis::Pack learned_pack(const Learned& learned, const std::string& id,

@@ -457,6 +457,7 @@ PriorPack merge(const PriorPack& first, const PriorPack& second) {
   merged.date = std::max(first.date, second.date);
   merged.statistics.add(second.statistics);
   add(merged.leak_rates, second.leak_rates);
+  add(merged.learned_sizes, second.learned_sizes);
   estimate(merged);
   return merged;
 }
@@ -515,6 +516,8 @@ diagnosis::Pack diagnosis_pack(const PriorPack& pack) {
   result.title = pack.title;
   result.outcomes = pack.outcomes;
   put_bands(pack.leak_rates, result.outcomes);
+  result.sizes = pack.sizes;
+  put_sizes(pack.learned_sizes, result.sizes);
   for (const auto& [key, estimate] : pack.estimates) {
     diagnosis::PackPrior prior;
     prior.type = key.type;

@@ -18,6 +18,7 @@
 #include "priors/estimators.h"
 #include "priors/leak_rates.h"
 #include "priors/records.h"
+#include "priors/sizes.h"
 #include "priors/statistics.h"
 #include "priors/wear_out.h"
 
@@ -96,8 +97,10 @@ struct PriorPack {
   Statistics statistics;
   PackSettings settings;
   std::vector<diagnosis::PackOutcomes> outcomes;
-  LeakRates leak_rates;                   // their bands override those of `outcomes`
-  std::map<PackKey, Estimate> estimates;  // derived: see estimate()
+  LeakRates leak_rates;                    // their bands override those of `outcomes`
+  std::vector<diagnosis::PackSize> sizes;  // stated, not learned
+  Sizes learned_sizes;                     // override those of `sizes`
+  std::map<PackKey, Estimate> estimates;   // derived: see estimate()
 };
 
 // Judgement as the catalogue has it, every mode worth so many jobs. A grade the catalogue gives no

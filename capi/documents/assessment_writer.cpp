@@ -4,6 +4,7 @@
 
 #include "capi/documents/advice_writer.h"
 #include "capi/documents/json_text.h"
+#include "capi/documents/size_reader.h"
 #include "core/circuit/cautions.h"
 #include "core/circuit/kinds.h"
 #include "core/diagnosis/sizes.h"
@@ -298,9 +299,8 @@ void write_states(JsonText& out, const circuit::FailureMode& mode,
                   const std::vector<double>& limits) {
   if (mode.states.empty()) return;
   const bool loss = mode.size.law == circuit::SizeLaw::loss;
-  const char* const laws[] = {"laminar", "orifice", "loss"};
   const char* const grades[] = {"sound", "worn", "failed"};
-  out.key("sizes").begin_object().member("law", laws[static_cast<std::size_t>(mode.size.law)]);
+  out.key("sizes").begin_object().member("law", law_name(mode.size.law));
   out.member("unit", loss ? "%" : "mL/min");
   for (std::size_t grade = 0; grade < 3; ++grade) {
     const circuit::ModeSize::OfGrade& of = mode.size.of_grade[grade];

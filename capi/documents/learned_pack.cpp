@@ -9,6 +9,7 @@
 #include "capi/documents/fields.h"
 #include "capi/documents/json_text.h"
 #include "capi/documents/pack_reader.h"
+#include "capi/documents/size_reader.h"
 #include "core/circuit/kinds.h"
 #include "core/error.h"
 #include "core/number_text.h"
@@ -203,6 +204,67 @@ std::int64_t millionths(const Json& value, const Place& place, double least) {
   return static_cast<std::int64_t>(number);
 }
 
+LeakRateStatistics read_statistics(const Fields& fields) {
+  LeakRateStatistics statistics;
+  const auto median = numbers_of(fields.need("median"), fields.at("median"), 3, 1e-9, 1e9);
+  const auto sigma = numbers_of(fields.need("sigma"), fields.at("sigma"), 3, 0.01, 100);
+  std::copy(median.begin(), median.end(), statistics.median.begin());
+  std::copy(sigma.begin(), sigma.end(), statistics.sigma.begin());
+  statistics.worth = number_of(fields.need("worth"), fields.at("worth"), 1e-3, 1e9);
+  const Place grades_place = fields.at("grades");
+  const auto& grades = list_of(fields.need("grades"), grades_place, "sums by grade");
+  if (grades.size() != 3) {
+    refuse(grades_place,
+           "grades has " + std::to_string(grades.size()) + " entries; expected 3, one per grade");
+  }
+  for (std::size_t g = 0; g < 3; ++g) {
+    const Place grade_place = grades_place.item(g);
+    const Fields sums(grades[g], grade_place, "sums of a grade", {"count", "sum", "squares"});
+    LeakRateSums& read = statistics.grades[g];
+    read.count = millionths(sums.need("count"), sums.at("count"), 0);
+    read.sum = millionths(sums.need("sum"), sums.at("sum"), -most_count);
+    read.squares = millionths(sums.need("squares"), sums.at("squares"), 0);
+  }
+  return statistics;
+}
+
+void write_statistics(JsonText& out, const LeakRateStatistics& statistics) {
+  out.list("median", statistics.median).list("sigma", statistics.sigma);
+  out.member("worth", statistics.worth).key("grades").begin_list();
+  for (const LeakRateSums& sums : statistics.grades) {
+    out.begin_object().member("count", static_cast<double>(sums.count));
+    out.member("sum", static_cast<double>(sums.sum));
+    out.member("squares", static_cast<double>(sums.squares)).end_object();
+  }
+  out.end_list();
+}
+
+void read_learned_sizes(const Json& value, const Place& place, Sizes& sizes) {
+  const auto& list = list_of(value, place, "sizes by type and mode");
+  for (std::size_t i = 0; i < list.size(); ++i) {
+    const Place here = place.item(i);
+    const Fields fields(list[i], here, "sizes of a mode",
+                        {"type", "mode", "law", "median", "sigma", "worth", "grades"});
+    SizeStatistics statistics;
+    statistics.law = law_of(fields);
+    statistics.of = read_statistics(fields);
+    if (!sizes.emplace(std::pair(fields.id("type"), fields.id("mode")), statistics).second) {
+      refuse(here, "a second entry for the same mode; expected one", Code::invalid_priors);
+    }
+  }
+}
+
+void write_learned_sizes(JsonText& out, const Sizes& sizes) {
+  out.key("sizes").begin_list();
+  for (const auto& [key, statistics] : sizes) {
+    out.begin_object().member("type", key.first).member("mode", key.second);
+    out.member("law", law_name(statistics.law));
+    write_statistics(out, statistics.of);
+    out.end_object();
+  }
+  out.end_list();
+}
+
 void read_leak_rates(const Json& value, const Place& place, LeakRates& rates) {
   const auto& list = list_of(value, place, "leak rates by kind or observation");
   for (std::size_t i = 0; i < list.size(); ++i) {
@@ -218,27 +280,7 @@ void read_leak_rates(const Json& value, const Place& place, LeakRates& rates) {
     } else {
       key.observation = fields.id("observation", "/");
     }
-    LeakRateStatistics statistics;
-    const auto median = numbers_of(fields.need("median"), fields.at("median"), 3, 1e-9, 1e9);
-    const auto sigma = numbers_of(fields.need("sigma"), fields.at("sigma"), 3, 0.01, 100);
-    std::copy(median.begin(), median.end(), statistics.median.begin());
-    std::copy(sigma.begin(), sigma.end(), statistics.sigma.begin());
-    statistics.worth = number_of(fields.need("worth"), fields.at("worth"), 1e-3, 1e9);
-    const Place grades_place = fields.at("grades");
-    const auto& grades = list_of(fields.need("grades"), grades_place, "sums by grade");
-    if (grades.size() != 3) {
-      refuse(grades_place,
-             "grades has " + std::to_string(grades.size()) + " entries; expected 3, one per grade");
-    }
-    for (std::size_t g = 0; g < 3; ++g) {
-      const Place grade_place = grades_place.item(g);
-      const Fields sums(grades[g], grade_place, "sums of a grade", {"count", "sum", "squares"});
-      LeakRateSums& read = statistics.grades[g];
-      read.count = millionths(sums.need("count"), sums.at("count"), 0);
-      read.sum = millionths(sums.need("sum"), sums.at("sum"), -most_count);
-      read.squares = millionths(sums.need("squares"), sums.at("squares"), 0);
-    }
-    if (!rates.emplace(key, statistics).second) {
+    if (!rates.emplace(key, read_statistics(fields)).second) {
       refuse(here, "a second entry for the same leak rates; expected one", Code::invalid_priors);
     }
   }
@@ -253,21 +295,22 @@ void write_leak_rates(JsonText& out, const LeakRates& rates) {
     } else {
       out.member("observation", key.observation);
     }
-    out.list("median", statistics.median).list("sigma", statistics.sigma);
-    out.member("worth", statistics.worth).key("grades").begin_list();
-    for (const LeakRateSums& sums : statistics.grades) {
-      out.begin_object().member("count", static_cast<double>(sums.count));
-      out.member("sum", static_cast<double>(sums.sum));
-      out.member("squares", static_cast<double>(sums.squares)).end_object();
-    }
-    out.end_list().end_object();
+    write_statistics(out, statistics);
+    out.end_object();
   }
   out.end_list();
 }
 
 void read_learning(const Json& value, const Place& place, PriorPack& pack) {
   const Fields fields(value, place, "`learning`",
-                      {"judgements", "sources", "settings", "statistics", "leak_rates"});
+                      {"judgements", "sources", "settings", "statistics", "leak_rates", "sizes"});
+  if (const Json* sizes = fields.find("sizes")) {
+    read_learned_sizes(*sizes, fields.at("sizes"), pack.learned_sizes);
+    // Those in `sizes` of the pack follow from these: what is left was stated.
+    std::erase_if(pack.sizes, [&](const diagnosis::PackSize& entry) {
+      return pack.learned_sizes.contains({entry.type, entry.mode});
+    });
+  }
   if (const Json* rates = fields.find("leak_rates")) {
     read_leak_rates(*rates, fields.at("leak_rates"), pack.leak_rates);
     // The bands in `outcomes` follow from these: what is left is what was learned or given besides.
@@ -369,10 +412,10 @@ void write_entry(JsonText& out, const PackKey& key, const Estimate& e) {
 }
 
 // How the bands of an entry came about.
-void write_band_estimate(JsonText& out, const LeakRateStatistics& statistics,
+void write_band_estimate(JsonText& out, const char* of_what, const LeakRateStatistics& statistics,
                          const PriorPack& pack) {
   const LeakRateBands bands = bands_of(statistics);
-  out.key("counts").begin_object().list("leak_rates", bands.readings).end_object();
+  out.key("counts").begin_object().list(of_what, bands.readings).end_object();
   out.key("interval").begin_object();
   const auto intervals = [&](const char* name, Interval (LogNormalPosterior::*of)() const) {
     out.key(name).begin_list();
@@ -385,10 +428,10 @@ void write_band_estimate(JsonText& out, const LeakRateStatistics& statistics,
   intervals("median", &LogNormalPosterior::median_interval);
   intervals("sigma", &LogNormalPosterior::sigma_interval);
   out.end_object();
-  std::string method = "leak rates: log-normal by grade, the bands before worth " +
+  std::string method = "log-normal by grade, what was held before worth " +
                        with_unit(statistics.worth, "readings of each");
   if (!bands.in_order) {
-    method += "; the medians learned do not rise with the grade, so the bands before stay";
+    method += "; the medians learned do not rise with the grade, so that stays";
   }
   out.member("method", method);
   std::string sources;
@@ -439,7 +482,28 @@ void write_outcomes(JsonText& out, const diagnosis::PackOutcomes& entry, const P
     out.end_object();
   }
   const auto learned = pack.leak_rates.find({entry.kind, entry.observation});
-  if (learned != pack.leak_rates.end()) write_band_estimate(out, learned->second, pack);
+  if (learned != pack.leak_rates.end())
+    write_band_estimate(out, "leak_rates", learned->second, pack);
+  out.end_object();
+}
+
+void write_size(JsonText& out, const diagnosis::PackSize& entry, const PriorPack& pack) {
+  out.begin_object().member("type", entry.type).member("mode", entry.mode);
+  out.key("sizes").begin_object().member("law", law_name(entry.size.law));
+  const char* const grades[] = {"sound", "worn", "failed"};
+  for (std::size_t g = 0; g < 3; ++g) {
+    const auto& [median, spread] = entry.size.of_grade[g];
+    const bool loss = entry.size.law == circuit::SizeLaw::loss;
+    if (loss && g == 0) continue;  // a sound one is none
+    out.key(grades[g]).begin_object();
+    out.member("median", with_unit(median, loss ? "%" : "mL/min")).member("spread", spread);
+    out.end_object();
+  }
+  out.end_object();
+  const auto learned = pack.learned_sizes.find({entry.type, entry.mode});
+  if (learned != pack.learned_sizes.end()) {
+    write_band_estimate(out, "readings", learned->second.of, pack);
+  }
   out.end_object();
 }
 
@@ -451,6 +515,7 @@ PriorPack read_prior_pack(const Json& document, double worth_jobs) {
   pack.id = engine.id;
   pack.title = engine.title;
   pack.outcomes = std::move(engine.outcomes);
+  pack.sizes = std::move(engine.sizes);
   const Place place;
   const auto day = document.find("date");
   if (day != document.end()) {
@@ -497,6 +562,13 @@ std::string write_prior_pack(const PriorPack& pack) {
   if (!outcomes.empty()) {
     out.key("outcomes").begin_list();
     for (const diagnosis::PackOutcomes& entry : outcomes) write_outcomes(out, entry, pack);
+    out.end_list();
+  }
+  std::vector<diagnosis::PackSize> sizes = pack.sizes;
+  put_sizes(pack.learned_sizes, sizes);
+  if (!sizes.empty()) {
+    out.key("sizes").begin_list();
+    for (const diagnosis::PackSize& entry : sizes) write_size(out, entry, pack);
     out.end_list();
   }
 
@@ -576,6 +648,7 @@ std::string write_prior_pack(const PriorPack& pack) {
   }
   out.end_list();
   if (!pack.leak_rates.empty()) write_leak_rates(out, pack.leak_rates);
+  if (!pack.learned_sizes.empty()) write_learned_sizes(out, pack.learned_sizes);
   out.end_object().end_object();
   return out.take();
 }

@@ -7,6 +7,7 @@
 
 #include "capi/documents/circuit_reader.h"
 #include "capi/documents/fields.h"
+#include "capi/documents/size_reader.h"
 #include "core/stop.h"
 
 namespace faultodds::documents {
@@ -15,6 +16,7 @@ namespace {
 using diagnosis::Pack;
 using diagnosis::PackOutcomes;
 using diagnosis::PackPrior;
+using diagnosis::PackSize;
 using diagnosis::WearOut;
 
 WearOut read_wear_out(const Json& value, const Place& place) {
@@ -106,13 +108,25 @@ PackOutcomes read_outcomes(const Json& value, const Place& place) {
   return entry;
 }
 
+PackSize read_pack_size(const Json& value, const Place& place) {
+  const Fields fields(
+      value, place, "an entry of sizes",
+      {"type", "mode", "sizes", "counts", "interval", "method", "source", "date", "note"});
+  PackSize entry;
+  entry.type = fields.id("type");
+  entry.mode = fields.id("mode");
+  entry.size = read_sizes(fields.need("sizes"), fields.at("sizes"), nullptr);
+  for (const char* key : {"method", "source", "date", "note"}) fields.text(key, "");
+  return entry;
+}
+
 }  // namespace
 
 Pack read_pack(const Json& document) {
   const Place place;
   const Fields fields(document, place, "a prior pack",
                       {"format", "id", "title", "version", "date", "source", "provenance",
-                       "asset_class", "modes", "outcomes", "learning"});
+                       "asset_class", "modes", "outcomes", "sizes", "learning"});
   fields.check_format("faultodds-priors/1");
   Pack pack;
   pack.id = fields.id("id");
@@ -147,6 +161,23 @@ Pack read_pack(const Json& document) {
       check_stop();
       const Place here = outcomes_place.item(i);
       pack.outcomes.push_back(read_outcomes(list[i], here));
+    }
+  }
+  if (const Json* sizes = fields.find("sizes")) {
+    const Place sizes_place = fields.at("sizes");
+    const auto& list = list_of(*sizes, sizes_place, "sizes by type and mode");
+    std::set<std::pair<std::string, std::string>> sized;
+    for (std::size_t i = 0; i < list.size(); ++i) {
+      check_stop();
+      const Place here = sizes_place.item(i);
+      PackSize entry = read_pack_size(list[i], here);
+      if (!sized.emplace(entry.type, entry.mode).second) {
+        refuse(
+            here,
+            "a second entry for " + in_backticks(entry.type + "." + entry.mode) + "; expected one",
+            Code::invalid_priors);
+      }
+      pack.sizes.push_back(std::move(entry));
     }
   }
   return pack;

@@ -185,6 +185,7 @@ void learn_through_circuit(LearnRequest& request, const Mapping& mapping,
   if (!request.learn_outcomes) return;
   learned.pack.outcomes = result.outcomes;
   add(learned.pack.leak_rates, confirmed_leak_rates(circuits, read.jobs, judged_before, options));
+  add(learned.pack.learned_sizes, confirmed_sizes(circuits, read.jobs, judged_before, options));
 }
 
 // Records with leak rates among those counted, as jobs on the circuit. Memory grows with them only.
@@ -215,6 +216,8 @@ class RateRecords {
     learned.said_before = read_.said_before;
     priors::add(learned.pack.leak_rates,
                 confirmed_leak_rates(circuits_, read_.jobs, judgement_in(learned.pack)));
+    priors::add(learned.pack.learned_sizes,
+                confirmed_sizes(circuits_, read_.jobs, judgement_in(learned.pack)));
   }
 
  private:

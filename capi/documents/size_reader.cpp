@@ -2,7 +2,6 @@
 
 #include <string>
 
-#include "capi/documents/fields.h"
 #include "core/circuit/kinds.h"
 #include "core/hydraulics/flow_circuit.h"
 
@@ -19,15 +18,6 @@ constexpr double kLeastSpread = 0.01, kMostSpread = 5;
 // goes with their third power, and a spool lies anywhere between centred and touching, which is 1
 // to 2.5 times the flow. Working judgement.
 constexpr double kSpreadOfDimensions = 0.6;
-
-SizeLaw law_of(const Fields& fields) {
-  const std::string law = fields.text("law");
-  if (law == "laminar") return SizeLaw::laminar;
-  if (law == "orifice") return SizeLaw::orifice;
-  if (law == "loss") return SizeLaw::loss;
-  refuse(fields.at("law"),
-         "`law` is " + shown(fields.need("law")) + "; expected one of laminar, orifice, loss");
-}
 
 // The median size of a spool land of these dimensions, and the spread that goes with them.
 void read_dimensions(const Fields& fields, ModeSize::OfGrade& sound) {
@@ -78,6 +68,27 @@ void read_grade(const Json& value, const Place& place, SizeLaw law, bool sound,
 }
 
 }  // namespace
+
+SizeLaw law_of(const Fields& fields) {
+  const std::string law = fields.text("law");
+  for (const SizeLaw one : {SizeLaw::laminar, SizeLaw::orifice, SizeLaw::loss}) {
+    if (law == law_name(one)) return one;
+  }
+  refuse(fields.at("law"),
+         "`law` is " + shown(fields.need("law")) + "; expected one of laminar, orifice, loss");
+}
+
+std::string law_name(SizeLaw law) {
+  switch (law) {
+    case SizeLaw::laminar:
+      return "laminar";
+    case SizeLaw::orifice:
+      return "orifice";
+    case SizeLaw::loss:
+      break;
+  }
+  return "loss";
+}
 
 ModeSize read_sizes(const Json& value, const Place& place, const ModeSize* otherwise) {
   const Fields fields(value, place, "sizes", {"law", "sound", "worn", "failed", "source"});

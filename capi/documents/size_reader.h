@@ -7,6 +7,9 @@
 // is checked by circuit::analyse.
 #pragma once
 
+#include <string>
+
+#include "capi/documents/fields.h"
 #include "capi/documents/json.h"
 #include "capi/documents/place.h"
 #include "core/circuit/description.h"
@@ -17,6 +20,10 @@ namespace faultodds::documents {
 // law, as circuit::default_size has it. Throws Error(invalid_document).
 circuit::ModeSize read_sizes(const Json& value, const Place& place,
                              const circuit::ModeSize* otherwise);
+
+// `law`: "laminar", "orifice" or "loss".
+circuit::SizeLaw law_of(const Fields& fields);
+std::string law_name(circuit::SizeLaw law);
 
 circuit::Load read_load(const Json& value, const Place& place);
 

@@ -193,6 +193,7 @@ Analysis analyse(const Description& description, const std::vector<ComponentType
   out.observations = derive_observations(graph, times, limits);
   out.setup_steps = setup_steps(structure, times);
   add_written_observations(structure, times, out.setup_steps, limits, &out.observations);
+  hydraulics::set_mode_sizes(structure);
   if (!description.by_grades) hydraulics::add_sizes(structure, out.observations);
   out.conditions = condition_effects(structure, limits);
   out.modes = std::move(structure.modes);

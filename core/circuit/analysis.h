@@ -30,6 +30,7 @@ struct FailureMode {
   GradeDistribution prior{1, 0, 0};
   bool prior_is_own = false;  // given by the component itself: a prior pack does not override it
   ModeSize size{};
+  bool size_is_own = false;         // given by the component itself, likewise
   std::vector<ModeState> states{};  // by grade; empty: one for each grade
 };
 

@@ -76,6 +76,22 @@ void apply_outcomes(circuit::Analysis& analysis, const Pack& pack) {
   }
 }
 
+void apply_sizes(circuit::Analysis& analysis, const Pack& pack) {
+  std::map<std::pair<std::string_view, std::string_view>, const circuit::ModeSize*> by_mode;
+  for (const PackSize& entry : pack.sizes) by_mode[{entry.type, entry.mode}] = &entry.size;
+  if (by_mode.empty()) return;
+  for (circuit::FailureMode& mode : analysis.modes) {
+    const auto entry = by_mode.find({mode.type, mode.name});
+    if (entry == by_mode.end() || mode.size_is_own) continue;
+    if (entry->second->law != mode.size.law) {
+      throw Error(Code::invalid_priors, "the prior pack's sizes of '" + mode.type_mode +
+                                            "' go by another law than the circuit's; expected "
+                                            "the same `law`");
+    }
+    mode.size = *entry->second;
+  }
+}
+
 }  // namespace
 
 Model Model::compile(circuit::Analysis analysis, const Pack& pack, const std::string& asset_class,
@@ -103,6 +119,7 @@ Model Model::compile(circuit::Analysis analysis, const Pack& pack, const std::st
     }
   }
   apply_outcomes(analysis, pack);
+  apply_sizes(analysis, pack);
   size_up(analysis);
   return compile(std::move(analysis), std::move(wear_out), std::move(exact_prior), options);
 }

@@ -35,10 +35,17 @@ struct PackOutcomes {
   circuit::OutcomeModel model;
 };
 
+// How large a failure mode of a type is, where its component does not say.
+struct PackSize {
+  std::string type, mode;
+  circuit::ModeSize size;
+};
+
 struct Pack {
   std::string id, title;
   std::vector<PackPrior> priors;
   std::vector<PackOutcomes> outcomes;
+  std::vector<PackSize> sizes;
 };
 
 struct Options {

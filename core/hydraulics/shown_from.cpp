@@ -130,11 +130,7 @@ class Sizing {
   explicit Sizing(Structure& structure) : structure_(structure) {
     for (circuit::Index m = 0; m < structure.modes.size(); ++m) {
       const auto c = static_cast<circuit::Index>(structure.modes[m].component_index);
-      const auto& own = structure.description->components[c].sizes;
-      const auto given = own.find(structure.modes[m].name);
-      const auto& of_type = structure.type[c]->failure_modes[m - structure.first_mode[c]].size;
-      ModeSize& size = structure.modes[m].size;
-      size = given != own.end() ? given->second : of_type ? *of_type : default_size(structure, m);
+      const ModeSize& size = structure.modes[m].size;
       pump_flow_.push_back(size.law == SizeLaw::loss ? rated_flow(c) : std::nullopt);
       leaks_.push_back(leak_of(m));
     }
@@ -486,6 +482,18 @@ ModeSize default_size(const Structure& structure, circuit::Index mode) {
   // Several seals that open by position are lands of one spool.
   const bool gap = type.flow_test || lands > 1;
   return circuit::default_size(gap ? SizeLaw::laminar : SizeLaw::orifice);
+}
+
+void set_mode_sizes(Structure& structure) {
+  for (circuit::Index m = 0; m < structure.modes.size(); ++m) {
+    circuit::FailureMode& mode = structure.modes[m];
+    const auto c = static_cast<circuit::Index>(mode.component_index);
+    const auto& own = structure.description->components[c].sizes;
+    const auto given = own.find(mode.name);
+    const auto& of_type = structure.type[c]->failure_modes[m - structure.first_mode[c]].size;
+    mode.size_is_own = given != own.end();
+    mode.size = mode.size_is_own ? given->second : of_type ? *of_type : default_size(structure, m);
+  }
 }
 
 void add_sizes(Structure& structure, std::vector<Observation>& observations) {

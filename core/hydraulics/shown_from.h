@@ -27,7 +27,10 @@ namespace faultodds::hydraulics {
 // for lands of a spool, pumps and motors, of a loss for what restricts or weakens, else of a seat.
 circuit::ModeSize default_size(const circuit::Structure& structure, circuit::Index mode);
 
-// Sets FailureMode::size of the structure's modes, and of every derived observation its limits and
+// Sets FailureMode::size and size_is_own of the structure's modes.
+void set_mode_sizes(circuit::Structure& structure);
+
+// Where that is done, sets of every derived observation its limits and
 // its sets' shown_from, with the sets that the flow adds (a piston's seal alone, where that lifts a
 // relief). Where a solve is not possible (an area or a pump's flow is not known) the observation
 // keeps going by grades.

@@ -271,6 +271,8 @@ TEST_CASE("packs with leak rates merge to what the pooled records give") {
   REQUIRE(pooled.leak_rates.contains(static_tests));
   CHECK(bands_of(pooled.leak_rates.at(static_tests)).readings[2] > 20);
   CHECK(merged.leak_rates == pooled.leak_rates);
+  CHECK(!pooled.learned_sizes.empty());
+  CHECK(merged.learned_sizes == pooled.learned_sizes);
   CHECK(merged.estimates == pooled.estimates);
   CHECK(documents::write_prior_pack(reread(merged)) == documents::write_prior_pack(merged));
 }
@@ -285,6 +287,24 @@ TEST_CASE("learning through the circuit counts the same leak rates") {
   REQUIRE(entry != engine.outcomes.end());
   CHECK(entry->model.matrix.size() == 3);
   CHECK(entry->model.leak_sigma == bands_of(through.leak_rates.at(static_tests)).sigma);
+}
+
+TEST_CASE("sizes that a pack has learned or states are what the engine takes") {
+  const PriorPack pack = learned("north", orders(0, 30)).pack;
+  REQUIRE(!pack.learned_sizes.empty());
+  const diagnosis::Pack engine = diagnosis_pack(pack);
+  const diagnosis::Pack read = documents::read_pack(parse_json(documents::write_prior_pack(pack)));
+  REQUIRE(read.sizes.size() == engine.sizes.size());
+  for (std::size_t i = 0; i < read.sizes.size(); ++i) {
+    CHECK(read.sizes[i].type == engine.sizes[i].type);
+    CHECK(read.sizes[i].mode == engine.sizes[i].mode);
+    for (std::size_t g = 0; g < 3; ++g) {
+      CHECK(read.sizes[i].size.of_grade[g].median ==
+            Approx(engine.sizes[i].size.of_grade[g].median).epsilon(1e-5));
+      CHECK(read.sizes[i].size.of_grade[g].spread ==
+            Approx(engine.sizes[i].size.of_grade[g].spread).epsilon(1e-5));
+    }
+  }
 }
 
 TEST_CASE("an order that the circuit cannot hold is said not to be understood, and still counted") {
@@ -365,7 +385,7 @@ TEST_CASE("a pack whose medians do not rise with the grade says that the bands b
   for (int i = 0; i < 100; ++i) rates.grades[1].add(std::log(5000.0), 1);
   const documents::Json document = parse_json(documents::write_prior_pack(pack));
   CHECK_THAT(document.at("outcomes").at(0).at("method").get<std::string>(),
-             Contains("do not rise with the grade") && Contains("the bands before stay"));
+             Contains("do not rise with the grade") && Contains("so that stays"));
 }
 
 TEST_CASE("a leak rate that makes no sense is rejected with its reason") {
@@ -417,4 +437,50 @@ TEST_CASE("sums of leak rates that make no sense are refused at their place") {
       "worth":5,"grades":[)" +
                             none + "," + none + "," + none + "]}";
   refused(whole + "," + whole, "/learning/leak_rates/1");
+}
+
+TEST_CASE("sizes of modes come from holds that leave one mode to leak, the sound ones included") {
+  std::size_t inside = 0, sizes = 0, readings = 0;
+  for (const std::uint64_t seed : {3u, 4u, 5u}) {
+    const Sizes learned = confirmed_sizes({lift()}, rated_jobs(600, seed, real_bands), judgement());
+    REQUIRE(!learned.empty());
+    for (const auto& [mode, statistics] : learned) {
+      // Seats, at the 100 bar of a circuit that says no pressure: a rate is a size then.
+      if (statistics.law != circuit::SizeLaw::orifice) continue;
+      const LeakRateBands bands = bands_of(statistics.of);
+      for (std::size_t g = 0; g < 3; ++g) {
+        if (bands.readings[g] < 8) continue;
+        INFO(mode.first << "." << mode.second << " " << g << ": " << bands.median[g]);
+        readings += static_cast<std::size_t>(bands.readings[g]);
+        const Interval interval = bands.posterior[g].median_interval();
+        ++sizes;
+        inside += interval.lower <= real_bands.median[g] && real_bands.median[g] <= interval.upper;
+      }
+    }
+  }
+  INFO(inside << " of " << sizes << ", " << readings << " readings");
+  CHECK(sizes >= 6);
+  CHECK(inside * 10 >= sizes * 7);  // of intervals of 90 %
+}
+
+TEST_CASE("sizes learned from parts of the records add up to the sizes from all") {
+  const std::vector<Job> all = rated_jobs(300, 9, real_bands);
+  const std::vector<Job> south(all.begin(), all.begin() + 120), north(all.begin() + 120, all.end());
+  Sizes merged = confirmed_sizes({lift()}, south, judgement());
+  add(merged, confirmed_sizes({lift()}, north, judgement()));
+  CHECK(merged == confirmed_sizes({lift()}, all, judgement()));
+}
+
+TEST_CASE("a size that the circuit's component gives is neither learned nor overridden by a pack") {
+  circuit::Analysis own = lift();
+  for (circuit::FailureMode& mode : own.modes) mode.size_is_own = true;
+  CHECK(confirmed_sizes({own}, rated_jobs(300, 9, real_bands), judgement()).empty());
+  diagnosis::Pack pack;
+  const circuit::FailureMode& mode = own.modes.front();
+  circuit::ModeSize other = mode.size;
+  other.of_grade[0].median = 7;
+  pack.sizes.push_back({mode.type, mode.name, other});
+  CHECK(diagnosis::Model::compile(own, pack).analysis().modes[0].size.of_grade[0].median ==
+        mode.size.of_grade[0].median);
+  CHECK(diagnosis::Model::compile(lift(), pack).analysis().modes[0].size.of_grade[0].median == 7);
 }
