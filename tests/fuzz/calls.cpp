@@ -118,7 +118,7 @@ void Calls::model_call(uint8_t which) {
       if (odd == 0xfe) options.asset_class_len = SIZE_MAX;
       // Mostly by grades: to solve for effects takes four times as long.
       const fuzz::Text& circuit =
-          odd < 64 ? fuzz::documents().circuit : fuzz::documents().by_grades;
+          odd / 64 == 2 ? fuzz::documents().circuit : fuzz::documents().by_grades;
       faultodds_model* loaded = nullptr;
       const faultodds_status status =
           done(faultodds_model_load(odd == 0xfd ? nullptr : circuit.data(),
@@ -163,11 +163,12 @@ void Calls::model_call(uint8_t which) {
       break;
     }
     case 7: {
+      const int32_t format = input_.byte() % 4;
       // A plan takes as long as a hundred other calls.
       if (++plans_ > kMostPlans) return;
       const fuzz::Text& the_case = fuzz::documents().the_case;
-      done(faultodds_model_plan(model, the_case.data(), the_case.size(), input_.byte() % 4, nullptr,
-                                &text, error),
+      done(faultodds_model_plan(model, the_case.data(), the_case.size(), format, nullptr, &text,
+                                error),
            error);
       break;
     }

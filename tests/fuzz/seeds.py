@@ -282,6 +282,8 @@ def records():
 
 def calls():
     yield bytes([0, 0, 1, 0, 0, 1, 0, 0, 1, 11, 0, 1, 0, 1, 36, 0, 1, 2, 0, 1, 27, 0, 1, 5, 1, 0])
+    # Whose effects are solved, with a plan.
+    yield bytes([0, 0, 1, 0, 129, 35, 0, 1, 0, 35, 0, 1, 1, 25, 0, 1, 1, 0, 1, 0, 36, 0, 1, 32, 0, 1])
     yield bytes([3, 0, 1, 0, 4, 0, 1, 0, 14, 0, 1, 0, 1, 1, 24, 0, 1, 0, 34, 0, 1, 5])
     yield bytes(range(256)) * 2
 
