@@ -277,11 +277,11 @@ EffectOfSets::EffectOfSets(const circuit::HydraulicGraph& graph, const Situation
   speed_unit_ = turning ? 1 / kTurn : kMmPerCm;
   Built built = Builder(graph, situation, leaks).build();
   pressed_ = built.pressed;
-  modes_of_.resize(built.circuit.elements.size());
+  modes_at_.resize(built.circuit.elements.size());
   sound_.resize(built.circuit.elements.size());
   for (auto& [mode, elements] : built.elements) {
     for (const std::size_t i : elements) {
-      modes_of_[i].push_back(mode);
+      ++modes_at_[i];
       sound_[i] += conductance(leaks[mode].law, leaks[mode].sound);
       built.circuit.elements[i].conductance = sound_[i];
     }
@@ -300,28 +300,20 @@ void EffectOfSets::choose(const std::vector<circuit::Index>& set) {
   if (set == set_) return;
   set_ = set;
   parts_.clear();
-  const auto chosen = [&](circuit::Index mode) {
-    return std::find(set.begin(), set.end(), mode) != set.end();
-  };
   for (const circuit::Index mode : set) {
     const auto leaking = leaking_.find(mode);
     if (leaking == leaking_.end()) continue;
     for (const std::size_t i : leaking->second.elements) {
-      if (std::any_of(parts_.begin(), parts_.end(),
-                      [&](const Part& part) { return part.element == i; })) {
-        continue;
-      }
-      Part part;
-      part.element = i;
-      for (const circuit::Index other : modes_of_[i]) {
-        if (chosen(other)) {
-          ++part.modes;
-        } else {
-          part.beside += conductance(flow_.circuit.elements[i].law, leaking_.at(other).sound);
-        }
-      }
-      parts_.push_back(part);
+      auto part = std::find_if(parts_.begin(), parts_.end(),
+                               [&](const Part& known) { return known.element == i; });
+      if (part == parts_.end()) part = parts_.insert(part, Part{i, sound_[i], 0});
+      part->beside -= conductance(flow_.circuit.elements[i].law, leaking->second.sound);
+      ++part->modes;
     }
+  }
+  for (Part& part : parts_) {  // what rounding leaves is no leak
+    if (part.modes == modes_at_[part.element]) part.beside = 0;
+    part.beside = std::max(0.0, part.beside);
   }
 }
 

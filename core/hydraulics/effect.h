@@ -104,11 +104,11 @@ class EffectOfSets {
     double sound = 0;                   // size
     std::vector<std::size_t> elements;  // of the flow circuit
   };
-  std::map<circuit::Index, Leaking> leaking_;          // modes that leak there
-  std::vector<std::vector<circuit::Index>> modes_of_;  // of each element, that leak there
-  std::vector<double> sound_;                          // conductance of each element
-  std::vector<circuit::Index> set_;                    // chosen last
-  std::vector<Part> parts_;                            // its elements
+  std::map<circuit::Index, Leaking> leaking_;  // modes that leak there
+  std::vector<int> modes_at_;                  // of each element, how many leak there
+  std::vector<double> sound_;                  // conductance of each element
+  std::vector<circuit::Index> set_;            // chosen last
+  std::vector<Part> parts_;                    // its elements
   double viscosity_, speed_unit_ = 1;
   Index pressed_ = kNowhere;
   const SteadyState* state_ = nullptr;

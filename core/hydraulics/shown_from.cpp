@@ -402,7 +402,7 @@ class Sizing {
       if (never(shown[j])) continue;
       // A set that takes a mode more than another shows by itself only where it shows much earlier.
       bool counts = true;
-      for (std::size_t i = 0; i < shown.size() && counts; ++i) {
+      for (std::size_t i = 0; i < shown.size() && counts && set.modes.size() > 1; ++i) {
         const auto& smaller = observation.sets[i].modes;
         if (i == j || smaller.size() >= set.modes.size() || never(shown[i]) ||
             !std::includes(set.modes.begin(), set.modes.end(), smaller.begin(), smaller.end())) {
