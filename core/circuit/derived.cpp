@@ -379,8 +379,9 @@ class Derivation {
   // A passage past which a relief of its own leads, such as a filter's bypass, stops nothing.
   bool bypassed(const PlacedElement& choked) const {
     if (choked.element->kind != ElementKind::passage) return false;
-    const auto first = structure_.elements.begin() + structure_.first_element[choked.component];
-    const auto last = structure_.elements.begin() + structure_.first_element[choked.component + 1];
+    const PlacedElement* const elements = structure_.elements.data();
+    const PlacedElement* const first = elements + structure_.first_element[choked.component];
+    const PlacedElement* const last = elements + structure_.first_element[choked.component + 1];
     return std::any_of(first, last, [&](const PlacedElement& other) {
       return other.element->kind == ElementKind::relief && other.from == choked.from &&
              other.to == choked.to;

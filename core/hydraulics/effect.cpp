@@ -2,9 +2,12 @@
 
 #include <algorithm>
 #include <boost/math/distributions/normal.hpp>
+#include <boost/range/iterator_range.hpp>
 #include <cmath>
-#include <numeric>
+#include <map>
 #include <set>
+#include <tuple>
+#include <unordered_map>
 
 #include "core/error.h"
 
@@ -25,47 +28,9 @@ using circuit::ElementKind;
 using circuit::PlacedElement;
 using circuit::Structure;
 
-// Galleries joined by whatever passes both ways; each becomes a volume of the flow circuit. The
-// reservoirs are volume 0.
-class Joined {
- public:
-  Joined(const Structure& structure, const circuit::HydraulicGraph& graph,
-         const circuit::Configuration& configuration)
-      : structure_(structure), parent_(structure.vertex_count) {
-    std::iota(parent_.begin(), parent_.end(), circuit::Index{0});
-    join(structure.tank(), structure.outside());
-    for (circuit::Index i = 0; i < structure.lines.size(); ++i) {
-      const circuit::Line& line = structure.lines[i];
-      if (graph.present({circuit::kNone, i, true}, configuration))
-        join(vertex(line.ends[0].volume), vertex(line.ends[1].volume));
-    }
-    for (circuit::Index i = 0; i < structure.elements.size(); ++i) {
-      const circuit::Arc there{i, circuit::kNone, true}, back{i, circuit::kNone, false};
-      if (graph.present(there, configuration) && graph.passes(there, configuration) &&
-          graph.passes(back, configuration)) {
-        join(vertex(structure.elements[i].from), vertex(structure.elements[i].to));
-      }
-    }
-  }
-
-  circuit::Index of(circuit::Index volume) { return root(vertex(volume)); }
-  circuit::Index reservoir() { return root(structure_.tank()); }
-
- private:
-  circuit::Index vertex(circuit::Index volume) const { return structure_.gallery[volume]; }
-  circuit::Index root(circuit::Index v) {
-    while (parent_[v] != v) v = parent_[v] = parent_[parent_[v]];
-    return v;
-  }
-  void join(circuit::Index a, circuit::Index b) { parent_[root(a)] = root(b); }
-
-  const Structure& structure_;
-  std::vector<circuit::Index> parent_;
-};
-
 struct Built {
   FlowCircuit circuit;
-  std::vector<std::vector<std::size_t>> elements;  // of each mode
+  std::map<circuit::Index, std::vector<std::size_t>> elements;  // of each mode
   Index pressed = kNowhere;
 };
 
@@ -91,133 +56,172 @@ double area(const Structure& structure, circuit::Index actuator, const std::stri
   return *given * kSquareCm;
 }
 
-// What is joined to `start`, reservoirs and what is held apart.
-std::vector<bool> within_reach(const FlowCircuit& circuit, std::vector<Index> start) {
-  std::vector<bool> in(circuit.volumes.size(), false);
-  std::vector<std::vector<Index>> next(circuit.volumes.size());
-  for (const FlowElement& element : circuit.elements) {
-    next[element.from].push_back(element.to);
-    next[element.to].push_back(element.from);
-    if (element.pilot != kNowhere) next[element.from].push_back(element.pilot);
+// The flow circuit of a situation. Of the whole circuit it looks only at what it keeps and at what
+// joins that, since every observation has a flow circuit of its own.
+class Builder {
+ public:
+  Builder(const circuit::HydraulicGraph& graph, const Situation& situation,
+          const std::vector<Leak>& leaks)
+      : structure_(graph.structure()), graph_(graph), situation_(situation), leaks_(leaks) {
+    out_.circuit.volumes.push_back({0.0});
+    vertices_.emplace_back();
   }
-  for (const Index v : start) in[v] = true;
-  while (!start.empty()) {
-    const Index v = start.back();
-    start.pop_back();
-    if (v == 0) continue;  // the reservoirs join nothing
-    for (const Index to : next[v]) {
-      if (in[to]) continue;
-      in[to] = true;
-      start.push_back(to);
-    }
-  }
-  in[0] = true;
-  return in;
-}
 
-// Leaves out what is not in reach; volumes get new numbers.
-void keep_within_reach(Built& built) {
-  FlowCircuit& circuit = built.circuit;
-  std::vector<Index> start;
-  if (built.pressed != kNowhere) start.push_back(built.pressed);
-  for (const Actuator& one : circuit.actuators) {
-    start.push_back(one.contracting);
-    start.push_back(one.expanding);
+  Built build() {
+    if (situation_.pressed != circuit::kNone) out_.pressed = volume(situation_.pressed);
+    if (situation_.actuator != circuit::kNone) add_actuator();
+    // What is numbered is within reach; its elements number more.
+    for (Index v = 1; v < vertices_.size(); ++v) {
+      for (std::size_t i = 0; i < vertices_[v].size(); ++i) look_around(vertices_[v][i]);
+    }
+    for (const circuit::Index i : reached_) add(i);
+    if (out_.pressed != kNowhere) {
+      out_.circuit.volumes[out_.pressed].held = situation_.pressure;
+      for (const circuit::Index open : situation_.open) {
+        const auto known = number_.find(structure_.gallery[open]);
+        if (known != number_.end() && known->second != out_.pressed)
+          out_.circuit.volumes[known->second].held = 0;
+      }
+    }
+    return std::move(out_);
   }
-  const std::vector<bool> in = within_reach(circuit, std::move(start));
-  std::vector<Index> number(circuit.volumes.size(), kNowhere);
-  std::vector<Volume> volumes;
-  for (Index v = 0; v < circuit.volumes.size(); ++v) {
-    if (!in[v]) continue;
-    number[v] = static_cast<Index>(volumes.size());
-    volumes.push_back(circuit.volumes[v]);
-  }
-  circuit.volumes = std::move(volumes);
-  std::vector<FlowElement> elements;
-  std::vector<std::size_t> place(circuit.elements.size(), circuit.elements.size());
-  for (std::size_t i = 0; i < circuit.elements.size(); ++i) {
-    FlowElement one = circuit.elements[i];
-    if (number[one.from] == kNowhere || number[one.to] == kNowhere) continue;
-    one.from = number[one.from];
-    one.to = number[one.to];
-    if (one.pilot != kNowhere) one.pilot = number[one.pilot];
-    place[i] = elements.size();
-    elements.push_back(one);
-  }
-  const std::size_t gone = circuit.elements.size();
-  circuit.elements = std::move(elements);
-  for (auto& list : built.elements) {
-    for (std::size_t& i : list) i = place[i];
-    std::erase(list, gone);
-  }
-  if (built.pressed != kNowhere) built.pressed = number[built.pressed];
-  for (Actuator& one : circuit.actuators) {
-    one.contracting = number[one.contracting];
-    one.expanding = number[one.expanding];
-  }
-}
 
-Built build(const Structure& structure, const Situation& situation) {
-  const circuit::HydraulicGraph graph(structure);
-  Joined joined(structure, graph, situation.configuration);
-  Built out;
-  out.elements.resize(structure.modes.size());
-  std::vector<Index> number(structure.vertex_count, kNowhere);
-  out.circuit.volumes.push_back({0.0});
-  number[joined.reservoir()] = 0;
-  const auto volume = [&](circuit::Index of) {
-    Index& known = number[joined.of(of)];
-    if (known == kNowhere) {
-      known = static_cast<Index>(out.circuit.volumes.size());
-      out.circuit.volumes.emplace_back();
+ private:
+  auto arcs_of(circuit::Index vertex) const {
+    return boost::make_iterator_range(boost::out_edges(vertex, graph_.graph()));
+  }
+  bool passes_both_ways(const circuit::Arc& arc) const {
+    const auto& configuration = situation_.configuration;
+    circuit::Arc back = arc;
+    back.forward = !arc.forward;
+    return graph_.present(arc, configuration) && graph_.passes(arc, configuration) &&
+           graph_.passes(back, configuration);
+  }
+
+  // The number of a gallery and of all that whatever passes both ways joins to it. The reservoirs
+  // are 0, and nothing is looked for behind them.
+  Index volume(circuit::Index of) {
+    const circuit::Index first = structure_.gallery[of];
+    if (const auto known = number_.find(first); known != number_.end()) return known->second;
+    const auto made = static_cast<Index>(out_.circuit.volumes.size());
+    std::vector<circuit::Index> found{first};
+    number_[first] = made;
+    bool reservoir = false;
+    for (std::size_t next = 0; next < found.size() && !reservoir; ++next) {
+      const circuit::Index here = found[next];
+      reservoir = here == structure_.tank() || here == structure_.outside();
+      if (reservoir) break;
+      for (const auto edge : arcs_of(here)) {
+        if (!passes_both_ways(graph_.graph()[edge])) continue;
+        const auto there = static_cast<circuit::Index>(boost::target(edge, graph_.graph()));
+        const auto [known, added] = number_.try_emplace(there, made);
+        if (added) found.push_back(there);
+        reservoir = reservoir || known->second == 0;
+      }
     }
-    return known;
-  };
-  if (situation.pressed != circuit::kNone) {
-    out.pressed = volume(situation.pressed);
-    out.circuit.volumes[out.pressed].held = situation.pressure;
-    for (const circuit::Index open : situation.open) {
-      if (volume(open) != out.pressed) out.circuit.volumes[volume(open)].held = 0;
+    if (reservoir) {
+      for (const circuit::Index vertex : found) number_[vertex] = 0;
+      return 0;
+    }
+    out_.circuit.volumes.emplace_back();
+    vertices_.push_back(std::move(found));
+    return made;
+  }
+
+  bool opens_at_a_setting(const PlacedElement& placed) const {
+    const auto& setting = structure_.description->components[placed.component].setting;
+    return placed.element->kind == ElementKind::relief && setting && *setting > 0;
+  }
+
+  void look_around(circuit::Index vertex) {
+    for (const auto edge : arcs_of(vertex)) {
+      const circuit::Arc& arc = graph_.graph()[edge];
+      if (arc.element == circuit::kNone || !graph_.present(arc, situation_.configuration)) continue;
+      const PlacedElement& placed = structure_.elements[arc.element];
+      if (placed.leaking.empty() && placed.element->kind != ElementKind::check &&
+          !opens_at_a_setting(placed)) {
+        continue;
+      }
+      if (!reached_.insert(arc.element).second) continue;
+      const Index from = volume(placed.from);
+      volume(placed.to);
+      if (from != 0 && placed.pilot != circuit::kNone) volume(placed.pilot);
     }
   }
-  std::vector<std::set<std::pair<Index, Index>>> parted(structure.modes.size());
-  for (circuit::Index i = 0; i < structure.elements.size(); ++i) {
-    const PlacedElement& placed = structure.elements[i];
-    if (!graph.present({i, circuit::kNone, true}, situation.configuration)) continue;
+
+  void add(circuit::Index element) {
+    const PlacedElement& placed = structure_.elements[element];
     const Index from = volume(placed.from), to = volume(placed.to);
-    if (from == to) continue;
-    if (placed.element->kind == ElementKind::check) out.circuit.elements.push_back(check(from, to));
-    if (placed.element->kind == ElementKind::relief) {
-      const auto& setting = structure.description->components[placed.component].setting;
-      if (setting && *setting > 0) {
-        const double bar = *setting / kPascalPerBar;
-        const double conductance = relief_conductance(kReliefFlow, bar);
-        const auto& ratio = structure.description->components[placed.component].ratio;
-        out.circuit.elements.push_back(
-            placed.pilot != circuit::kNone && ratio
-                ? piloted_relief(from, to, bar, conductance, volume(placed.pilot), *ratio)
-                : relief(from, to, bar, conductance));
+    if (from == to) return;
+    auto& elements = out_.circuit.elements;
+    if (placed.element->kind == ElementKind::check) elements.push_back(check(from, to));
+    if (opens_at_a_setting(placed)) {
+      const circuit::Component& component = structure_.description->components[placed.component];
+      const double bar = *component.setting / kPascalPerBar;
+      const double conductance = relief_conductance(kReliefFlow, bar);
+      elements.push_back(relief(from, to, bar, conductance));
+      if (placed.pilot != circuit::kNone && component.ratio) {
+        // What pilots it may be out of reach: then nothing presses it.
+        const auto pilot = number_.find(structure_.gallery[placed.pilot]);
+        if (pilot != number_.end())
+          elements.back() =
+              piloted_relief(from, to, bar, conductance, pilot->second, *component.ratio);
       }
     }
     for (const circuit::Index mode : placed.leaking) {
-      if (!parted[mode].insert(std::minmax(from, to)).second) continue;
-      out.elements[mode].push_back(out.circuit.elements.size());
-      out.circuit.elements.push_back(passage(from, to, 0));
+      const FlowLaw law = leaks_[mode].law;
+      const auto [known, first] =
+          leak_between_.try_emplace({std::min(from, to), std::max(from, to), law}, elements.size());
+      if (first) {
+        elements.push_back(passage(from, to, 0));
+        elements.back().law = law;
+      }
+      if (leaks_there_.emplace(mode, known->second).second)
+        out_.elements[mode].push_back(known->second);
     }
   }
-  if (situation.actuator != circuit::kNone) {
-    const circuit::ComponentType::Direction& direction = *situation.direction;
+
+  void add_actuator() {
+    const circuit::ComponentType::Direction& direction = *situation_.direction;
+    const auto side = [&](const std::string& name) {
+      return volume(circuit::volume_of(structure_, situation_.actuator, name));
+    };
     Actuator one;
-    one.contracting =
-        volume(circuit::volume_of(structure, situation.actuator, direction.contracting));
-    one.expanding = volume(circuit::volume_of(structure, situation.actuator, direction.expanding));
-    one.area_contracting = area(structure, situation.actuator, direction.contracting);
-    one.area_expanding = area(structure, situation.actuator, direction.expanding);
-    one.force = situation.load * one.area_contracting;
-    out.circuit.actuators.push_back(one);
+    one.contracting = side(direction.contracting);
+    one.expanding = side(direction.expanding);
+    one.area_contracting = area(structure_, situation_.actuator, direction.contracting);
+    one.area_expanding = area(structure_, situation_.actuator, direction.expanding);
+    one.force = situation_.load * one.area_contracting;
+    out_.circuit.actuators.push_back(one);
   }
-  keep_within_reach(out);
-  return out;
+
+  const Structure& structure_;
+  const circuit::HydraulicGraph& graph_;
+  const Situation& situation_;
+  const std::vector<Leak>& leaks_;  // by mode
+  Built out_;
+  std::unordered_map<circuit::Index, Index> number_;   // of galleries
+  std::vector<std::vector<circuit::Index>> vertices_;  // the galleries of each volume
+  std::set<circuit::Index> reached_;                   // elements
+  std::map<std::tuple<Index, Index, FlowLaw>, std::size_t> leak_between_;
+  std::set<std::pair<circuit::Index, std::size_t>> leaks_there_;  // mode, element
+};
+
+// Of `static/component.port`; either id may have points in it.
+circuit::Index pressed_volume(const Structure& structure, const std::string& hold) {
+  const std::size_t start = std::string("static/").size();
+  const std::string port = hold.substr(start, hold.find("/plugged/") - start);
+  for (std::size_t point = port.find('.'); point != port.npos; point = port.find('.', point + 1)) {
+    const auto component = structure.component_index.find(port.substr(0, point));
+    if (component == structure.component_index.end()) continue;
+    const auto& ports = structure.type[component->second]->ports;
+    const auto name = std::find(ports.begin(), ports.end(), port.substr(point + 1));
+    if (name != ports.end()) {
+      return structure.first_volume[component->second] +
+             static_cast<circuit::Index>(name - ports.begin());
+    }
+  }
+  throw Error(Code::internal, "no port for the hold " + hold);
 }
 
 }  // namespace
@@ -230,15 +234,13 @@ std::optional<Situation> situation_of(const Structure& structure,
   if (observation.kind == Kind::drift) {
     out.viscosity = kHotViscosity;
     out.load = pressure;
-    for (circuit::Index c = 0; c < structure.type.size(); ++c) {
-      const std::string of = "drift/" + structure.description->components[c].id + "/";
-      for (const circuit::ComponentType::Direction& direction : structure.type[c]->directions) {
-        if (observation.id != of + direction.name) continue;
-        out.actuator = c;
-        out.direction = &direction;
-        return out;
-      }
+    const std::string of = observation.id.substr(std::string("drift/").size());
+    const std::size_t slash = of.rfind('/');
+    out.actuator = structure.component_index.at(of.substr(0, slash));
+    for (const auto& direction : structure.type[out.actuator]->directions) {
+      if (direction.name == of.substr(slash + 1)) out.direction = &direction;
     }
+    return out;
   }
   if (observation.kind != Kind::static_hold) return std::nullopt;
   out.viscosity = kShopViscosity;
@@ -250,48 +252,69 @@ std::optional<Situation> situation_of(const Structure& structure,
     if (step.starts_with("cartridge/"))
       out.configuration.removed = structure.component_index.at(id);
   }
-  const std::string port = observation.id.substr(0, observation.id.find("/plugged/"));
-  for (circuit::Index v = 0; v < structure.volume_component.size(); ++v) {
-    if ("static/" + structure.volume_name(v) != port) continue;
-    out.pressed = v;
-    // Into an actuator: its other ports stand open.
-    const circuit::Index component = structure.volume_component[v];
-    const circuit::ComponentType& type = *structure.type[component];
-    if (type.directions.empty()) return out;
-    for (std::size_t p = 0; p < type.ports.size(); ++p) {
-      const circuit::Index other =
-          structure.first_volume[component] + static_cast<circuit::Index>(p);
-      if (other != v) out.open.push_back(other);
-    }
-    return out;
+  out.pressed = pressed_volume(structure, observation.id);
+  // Into an actuator: its other ports stand open.
+  const circuit::Index component = structure.volume_component[out.pressed];
+  const circuit::ComponentType& type = *structure.type[component];
+  if (type.directions.empty()) return out;
+  for (std::size_t p = 0; p < type.ports.size(); ++p) {
+    const circuit::Index other = structure.first_volume[component] + static_cast<circuit::Index>(p);
+    if (other != out.pressed) out.open.push_back(other);
   }
-  return std::nullopt;
+  return out;
 }
 
 EffectOfSets::EffectOfSets(const Structure& structure, const Situation& situation,
-                           std::vector<Leak> leaks)
-    : leaks_(std::move(leaks)), viscosity_(situation.viscosity), flow_(FlowCircuit{}) {
-  Built built = build(structure, situation);
-  if (situation.direction != nullptr &&
-      by_displacement(structure, situation.actuator, situation.direction->contracting)) {
-    speed_unit_ = 1 / kTurn;
-  } else {
-    speed_unit_ = kMmPerCm;
-  }
-  elements_ = std::move(built.elements);
+                           const std::vector<Leak>& leaks)
+    : EffectOfSets(circuit::HydraulicGraph(structure), situation, leaks) {}
+
+EffectOfSets::EffectOfSets(const circuit::HydraulicGraph& graph, const Situation& situation,
+                           const std::vector<Leak>& leaks)
+    : viscosity_(situation.viscosity), flow_(FlowCircuit{}) {
+  const bool turning =
+      situation.direction != nullptr &&
+      by_displacement(graph.structure(), situation.actuator, situation.direction->contracting);
+  speed_unit_ = turning ? 1 / kTurn : kMmPerCm;
+  Built built = Builder(graph, situation, leaks).build();
   pressed_ = built.pressed;
-  for (circuit::Index mode = 0; mode < elements_.size(); ++mode) {
-    for (const std::size_t i : elements_[mode]) built.circuit.elements[i].law = leaks_[mode].law;
+  modes_at_.resize(built.circuit.elements.size());
+  sound_.resize(built.circuit.elements.size());
+  for (auto& [mode, elements] : built.elements) {
+    for (const std::size_t i : elements) {
+      ++modes_at_[i];
+      sound_[i] += conductance(leaks[mode].law, leaks[mode].sound);
+      built.circuit.elements[i].conductance = sound_[i];
+    }
+    leaking_.emplace(mode, Leaking{leaks[mode].sound, std::move(elements)});
   }
   flow_ = SteadyFlow(std::move(built.circuit));
-  for (circuit::Index mode = 0; mode < elements_.size(); ++mode) set_size(mode, leaks_[mode].sound);
 }
 
-void EffectOfSets::set_size(circuit::Index mode, double size) {
-  const double conductance = leaks_[mode].law == FlowLaw::laminar
-                                 ? laminar_conductance(size, viscosity_)
+double EffectOfSets::conductance(FlowLaw law, double size) const {
+  return law == FlowLaw::laminar ? laminar_conductance(size, viscosity_)
                                  : orifice_conductance(size);
-  for (const std::size_t i : elements_[mode]) flow_.circuit.elements[i].conductance = conductance;
+}
+
+// A set is asked about at many sizes, one after the other.
+void EffectOfSets::choose(const std::vector<circuit::Index>& set) {
+  if (set == set_) return;
+  set_ = set;
+  parts_.clear();
+  for (const circuit::Index mode : set) {
+    const auto leaking = leaking_.find(mode);
+    if (leaking == leaking_.end()) continue;
+    for (const std::size_t i : leaking->second.elements) {
+      auto part = std::find_if(parts_.begin(), parts_.end(),
+                               [&](const Part& known) { return known.element == i; });
+      if (part == parts_.end()) part = parts_.insert(part, Part{i, sound_[i], 0});
+      part->beside -= conductance(flow_.circuit.elements[i].law, leaking->second.sound);
+      ++part->modes;
+    }
+  }
+  for (Part& part : parts_) {  // what rounding leaves is no leak
+    if (part.modes == modes_at_[part.element]) part.beside = 0;
+    part.beside = std::max(0.0, part.beside);
+  }
 }
 
 std::optional<double> EffectOfSets::shown() {
@@ -302,9 +325,14 @@ std::optional<double> EffectOfSets::shown() {
 }
 
 std::optional<double> EffectOfSets::shown(const std::vector<circuit::Index>& set, double size) {
-  for (const circuit::Index mode : set) set_size(mode, size);
+  choose(set);
+  auto& elements = flow_.circuit.elements;
+  for (const Part& part : parts_) {
+    FlowElement& one = elements[part.element];
+    one.conductance = part.beside + part.modes * conductance(one.law, size);
+  }
   const std::optional<double> out = shown();
-  for (const circuit::Index mode : set) set_size(mode, leaks_[mode].sound);
+  for (const Part& part : parts_) elements[part.element].conductance = sound_[part.element];
   return out;
 }
 

@@ -6,9 +6,11 @@
 // What passes both ways (galleries, lines that are on, passages, spool lands in position) joins its
 // volumes into one; checks and reliefs with a setting are elements; each mode is one leak between
 // every two volumes that its elements part, so a valve whose check and relief share a seat leaks
-// once. A blocking element without a mode never leaks.
+// once. Modes that leak between the same two volumes by the same law are one element of the flow
+// circuit, as large as they are together. A blocking element without a mode never leaks.
 #pragma once
 
+#include <map>
 #include <optional>
 #include <vector>
 
@@ -54,7 +56,10 @@ class EffectOfSets {
   // Throws Error(invalid_circuit) for a drift whose actuator has no areas. `leaks` by mode. Of the
   // circuit only what leaks, checks and reliefs join to the port or the actuator is solved.
   EffectOfSets(const circuit::Structure& structure, const Situation& situation,
-               std::vector<Leak> leaks);
+               const std::vector<Leak>& leaks);
+  // Likewise, for who asks of many situations of one circuit.
+  EffectOfSets(const circuit::HydraulicGraph& graph, const Situation& situation,
+               const std::vector<Leak>& leaks);
 
   // Holds: mL/min that the pressed port takes; drift: mm/min at the rod, of a motor rev/min. Of all
   // sound modes, and with the modes of `set` at `size`. Nothing where the solve found no steady
@@ -85,10 +90,25 @@ class EffectOfSets {
   const SteadyState& state() const { return *state_; }  // of the last solve
 
  private:
-  void set_size(circuit::Index mode, double size);
+  // What leaks of an element of the flow circuit: `beside` is the conductance of the sound modes
+  // that are not in the set, `modes` of its modes are.
+  struct Part {
+    std::size_t element = 0;
+    double beside = 0;
+    int modes = 0;
+  };
+  double conductance(FlowLaw law, double size) const;
+  void choose(const std::vector<circuit::Index>& set);
 
-  std::vector<Leak> leaks_;
-  std::vector<std::vector<std::size_t>> elements_;  // of each mode, in the flow circuit
+  struct Leaking {
+    double sound = 0;                   // size
+    std::vector<std::size_t> elements;  // of the flow circuit
+  };
+  std::map<circuit::Index, Leaking> leaking_;  // modes that leak there
+  std::vector<int> modes_at_;                  // of each element, how many leak there
+  std::vector<double> sound_;                  // conductance of each element
+  std::vector<circuit::Index> set_;            // chosen last
+  std::vector<Part> parts_;                    // its elements
   double viscosity_, speed_unit_ = 1;
   Index pressed_ = kNowhere;
   const SteadyState* state_ = nullptr;

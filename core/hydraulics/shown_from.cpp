@@ -8,7 +8,9 @@
 #include <limits>
 #include <map>
 #include <optional>
+#include <set>
 #include <string>
+#include <string_view>
 
 #include "core/circuit/kinds.h"
 #include "core/hydraulics/effect.h"
@@ -127,7 +129,7 @@ bool never(const std::vector<ShownFrom>& levels) {
 
 class Sizing {
  public:
-  explicit Sizing(Structure& structure) : structure_(structure) {
+  explicit Sizing(Structure& structure) : structure_(structure), graph_(structure) {
     for (circuit::Index m = 0; m < structure.modes.size(); ++m) {
       const auto c = static_cast<circuit::Index>(structure.modes[m].component_index);
       const ModeSize& size = structure.modes[m].size;
@@ -214,7 +216,7 @@ class Sizing {
     const double at = pressure ? bar(pressure) : kReferencePressure;
     const auto situation = situation_of(structure_, observation, at);
     if (!situation) return;
-    EffectOfSets solve(structure_, *situation, leaks_);
+    EffectOfSets solve(graph_, *situation, leaks_);
     const std::optional<double> sound = solve.shown();
     if (!sound) return;
     EffectLimits limits;
@@ -256,7 +258,7 @@ class Sizing {
     if (!has_areas(*situation)) return;
     const std::size_t structural = observation.sets.size();
     add_candidates(observation, *situation);
-    EffectOfSets solve(structure_, *situation, leaks_);
+    EffectOfSets solve(graph_, *situation, leaks_);
     const bool turns = solve.turns();
     EffectLimits limits;
     limits.unit = turns ? EffectLimits::Unit::rev_per_min : EffectLimits::Unit::mm_per_min;
@@ -424,7 +426,7 @@ class Sizing {
       if (never(shown[j])) continue;
       // A set that takes a mode more than another shows by itself only where it shows much earlier.
       bool counts = true;
-      for (std::size_t i = 0; i < shown.size() && counts; ++i) {
+      for (std::size_t i = 0; i < shown.size() && counts && set.modes.size() > 1; ++i) {
         const auto& smaller = observation.sets[i].modes;
         if (i == j || smaller.size() >= set.modes.size() || never(shown[i]) ||
             !std::includes(set.modes.begin(), set.modes.end(), smaller.begin(), smaller.end())) {
@@ -459,6 +461,7 @@ class Sizing {
   }
 
   Structure& structure_;
+  const circuit::HydraulicGraph graph_;
   std::vector<std::optional<double>> pump_flow_;  // by mode: mL/min, of losses
   std::vector<Leak> leaks_;
 };
@@ -473,11 +476,11 @@ ModeSize default_size(const Structure& structure, circuit::Index mode) {
   if (!described.restricts.empty() || !described.weakens.empty()) {
     return circuit::default_size(SizeLaw::loss);
   }
+  const std::set<std::string_view> leaks(described.leaks.begin(), described.leaks.end());
   int lands = 0;
   for (const circuit::Element& element : type.elements) {
-    const bool leaks = std::find(described.leaks.begin(), described.leaks.end(), element.name) !=
-                       described.leaks.end();
-    lands += leaks && element.kind == circuit::ElementKind::seal && !element.open_in.empty();
+    if (element.kind != circuit::ElementKind::seal || element.open_in.empty()) continue;
+    lands += leaks.contains(element.name);
   }
   // Several seals that open by position are lands of one spool.
   const bool gap = type.flow_test || lands > 1;

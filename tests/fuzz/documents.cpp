@@ -7,6 +7,7 @@
 //   o  entry of a case          likewise an open case
 //   l  closing, case            on the small circuit: all three forms of a record
 //   m  circuit, case, priors    load, describe, assess
+//   h  circuit, case            load without room for tables, assess, plan: hypotheses answer
 //   p  priors, priors           a model with the first; what changed; both merged
 //   r  mapping                  learning from three rows with it
 #include "tests/fuzz/input.h"
@@ -16,6 +17,8 @@ namespace {
 using fuzz::Input;
 using fuzz::Text;
 using fuzz::took;
+
+constexpr std::uint64_t kNoTables = 200'000;  // bytes
 
 void assess(const faultodds_model* model, const Text& the_case) {
   char* text = nullptr;
@@ -93,6 +96,23 @@ void model(const Text& circuit, const Text& the_case, const Text& priors) {
   faultodds_model_free(loaded);
 }
 
+void by_hypotheses(const Text& circuit, const Text& the_case) {
+  faultodds_model_options options = fuzz::small_model();
+  options.memory_budget = kNoTables;
+  faultodds_model* loaded = nullptr;
+  faultodds_error* error = nullptr;
+  faultodds_status status =
+      faultodds_model_load(circuit.data(), circuit.size(), nullptr, 0, &options, &loaded, &error);
+  if (!fuzz::succeeded(status, error)) return;
+  assess(loaded, the_case);
+  char* plan = nullptr;
+  error = nullptr;
+  status = faultodds_model_plan(loaded, the_case.data(), the_case.size(), FAULTODDS_PLAN_JSON,
+                                nullptr, &plan, &error);
+  took(status, plan, error);
+  faultodds_model_free(loaded);
+}
+
 void packs(const Text& before, const Text& after) {
   faultodds_model_free(fuzz::load(fuzz::documents().circuit, before));
   char* text = nullptr;
@@ -135,6 +155,7 @@ void mapping(const Text& document) {
 }  // namespace
 
 extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
+  const fuzz::ProcessorTimeLimit limit;
   Input input(data, size);
   const char what = static_cast<char>(input.byte());
   const Text first = input.text(), second = input.text(), third = input.text();
@@ -156,6 +177,9 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
       break;
     case 'm':
       model(first, second, third);
+      break;
+    case 'h':
+      by_hypotheses(first, second);
       break;
     case 'p':
       packs(first, second);

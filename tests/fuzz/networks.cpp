@@ -18,6 +18,7 @@ void demand_posteriors(const faultodds_network* network, const std::vector<doubl
 }  // namespace
 
 extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
+  const fuzz::ProcessorTimeLimit limit;
   fuzz::Input input(data, size);
   const faultodds_network_format format = input.byte() == 'x' ? FAULTODDS_XMLBIF : FAULTODDS_BIF;
   const fuzz::Text text = input.text();

@@ -20,6 +20,7 @@ int32_t count_rejects(void* context, const char* row, std::size_t length) {
 }  // namespace
 
 extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
+  const fuzz::ProcessorTimeLimit limit;
   fuzz::Input input(data, size);
   const uint8_t choices = input.byte();
   const fuzz::Text orders = input.text(), mapping = input.text(), exposure = input.text();

@@ -59,6 +59,64 @@ def around_each_type():
             "allow_hold": ["static/ram.cap"]}
 
 
+# Every form of a reading, of the small circuit's hold and drift.
+HOLD_READINGS = [
+    {"pressure_drop": "20 bar", "time": "60 s", "volume": "0.5 L", "bulk_modulus": "1 GPa",
+     "pressure": "140 bar", "exponent": 0.5},
+    {"pressure_drop": "20 bar", "time": "60 s", "volume": "0.5 L", "pressure": "140 bar",
+     "line_stiffness": "3 GPa", "temperature_start": "60 degC", "temperature_end": "58 degC",
+     "back_pressure": "2 bar"},
+    {"pressure_drop": "90 bar", "time": "10 min", "volume": "0.5 L", "pressure": "140 bar",
+     "gas_volume": "1 L", "gas_pressure": "80 bar"},
+    {"pressures": [{"time": "0 s", "pressure": "140 bar"}, {"time": "30 s", "pressure": "120 bar"},
+                   {"time": "60 s", "pressure": "112 bar"}, {"time": "2 min", "pressure": "110 bar"}],
+     "volume": "0.5 L"},
+    {"pressures": [{"time": "0 s", "pressure": "140 bar"}, {"time": "1 min", "pressure": "95 bar"},
+                   {"time": "2 min", "pressure": "60 bar"}, {"time": "3 min", "pressure": "0 bar"}],
+     "volume": "0.5 L", "gas_volume": "0.2 L", "gas_pressure": "90 bar", "back_pressure": "1 bar",
+     "exponent": 0.5},
+    {"supply_flow": "0.5 L/min", "pressure": "60 bar"},
+    {"strokes_per_minute": 12, "stroke_volume": "25 mL", "pressure": "60 bar"},
+    {"below": "5 mL/min"}, {"leak_rate": "0.5 gpm", "pressure": "100 bar", "exponent": 0.7}]
+DRIFT_READINGS = [
+    {"distance": "3 mm", "time": "1 min"}, {"speed": "5 mm/min"},
+    {"distances": [{"time": "0 s", "distance": "0 mm"}, {"time": "1 min", "distance": "9 mm"},
+                   {"time": "2 min", "distance": "11 mm"}, {"time": "4 min", "distance": "12 mm"}]}]
+SIZES = {
+    "spool": {"bore_wear": {"law": "laminar", "sound": {"diameter": "20 mm", "clearance": "5 um", "overlap": "4 mm"},
+                            "worn": {"median": "50 mL/min"}, "failed": {"spread": 0.5}, "source": "its sheet"}},
+    "relief": {"seat_leak": {"law": "orifice", "sound": {"median": "0.2 mL/min", "spread": 1}}},
+    "ram": {"rod_leak": {"law": "laminar", "worn": {"median": "20 mL/min"}}}}
+
+
+def readings(table):
+    for reading in HOLD_READINGS:
+        yield b"o" + compact({"observation": "static/valve.a", "reading": reading}).encode()
+    for reading in DRIFT_READINGS:
+        yield b"o" + compact({"observation": "drift/ram/retract", "reading": reading}).encode()
+    flow = {"flow": "30 L/min", "pressure": "150 bar", "revolutions_per_minute": 1500,
+            "displacement": "32 cm3/rev", "oil_temperature": "45 degC"}
+    machine = next(around_each_type())
+    machine["functions"] = [{"id": "lift", "title": "t", "actuator": "ram", "direction": "extend", "positions": {},
+                             "source": "pump"}]
+    for reading in (flow, {"flow": "30 L/min", "rated_flow": "40 L/min"}):
+        yield b"m" + compact(machine).encode() + b"\0" + compact({
+            "format": "faultodds-case/1", "advice": False,
+            "observations": [{"observation": "flow/pump", "reading": reading}]}).encode()
+
+
+def sized(table):
+    """The small circuit with sizes, a load and a limit of its own, and by grades."""
+    circuit = copy.deepcopy(table["circuit"])
+    for component in circuit["components"]:
+        component["sizes"] = SIZES[component["type"]]
+    circuit["drift_limit"] = "8 mm/min"
+    for load in ({"force": "60 kN"}, {"pressure": "90 bar", "spread": 0.5, "direction": "retract"}):
+        circuit["components"][0]["load"] = load
+        yield compact(circuit).encode()
+    yield compact(dict(table["circuit"], effects="grades")).encode()
+
+
 def compact(document):
     return json.dumps(document, ensure_ascii=False, separators=(",", ":"))
 
@@ -132,10 +190,26 @@ def documents(table):
     yield (b"m" + compact(json.loads(read("tests/statics/bin_lift.json"))).encode() + b"\0" +
            nothing_seen)
     for entry in ('{"observation":"wet_rod","outcome":"wet"}', '{"repaired":["port_relief"]}',
-                  '{"observation":"static/valve.a","reading":{"pressure_drop":"20 bar","time":"60 s",'
-                  '"volume":"0.5 L","bulk_modulus":"1 GPa","pressure":"140 bar","exponent":0.5}}',
-                  '{"observation":"drift/ram/retract","reading":{"distance":"3 mm","time":"1 min"}}'):
+                  '{"not_possible":"static/valve.b","reason":"the plug is seized"}'):
         yield b"o" + entry.encode()
+    yield from readings(table)
+    for circuit in sized(table):
+        yield b"m" + circuit + b"\0" + small["case"]
+        yield b"h" + circuit + b"\0" + small["case"]
+    # What a decision costs, what cannot be tested, and one symptom after a repair.
+    priced = copy.deepcopy(table["case"])
+    priced["economics"] = {"currency": "EUR", "labour_per_hour": 70, "downtime_per_hour": 100, "come_back": 900,
+                           "second_visit": 300, "second_fault_target": 0.02, "bad_new_part": 0.02,
+                           "components": {"ram": {"part_cost": 900, "minutes": 120, "lead_days": 2}}}
+    priced["not_possible"] = [{"observation": "static/valve.b", "reason": "seized"}]
+    priced["advice"] = {"visit": 60, "steps": 1}
+    for focus in ("complaint", "circuit", "static/valve.a"):
+        yield b"c" + compact(dict(priced, focus=focus)).encode()
+    repaired = copy.deepcopy(priced)
+    repaired["observations"] += [{"repaired": ["ram"], "at": "2024-03-06"},
+                                 {"observation": "drift/ram/retract", "outcome": "slow", "at": "2024-03-07"}]
+    for what in (b"c", b"n", b"h" + small["circuit"] + b"\0"):
+        yield what + compact(repaired).encode()
     yield b"l" + compact({
         "format": "faultodds-closing/1", "work_order": "7", "opened": "2026-03-30",
         "closed": "2026-03-31",
@@ -208,6 +282,8 @@ def records():
 
 def calls():
     yield bytes([0, 0, 1, 0, 0, 1, 0, 0, 1, 11, 0, 1, 0, 1, 36, 0, 1, 2, 0, 1, 27, 0, 1, 5, 1, 0])
+    # Whose effects are solved, with a plan.
+    yield bytes([0, 0, 1, 0, 129, 35, 0, 1, 0, 35, 0, 1, 1, 25, 0, 1, 1, 0, 1, 0, 36, 0, 1, 32, 0, 1])
     yield bytes([3, 0, 1, 0, 4, 0, 1, 0, 14, 0, 1, 0, 1, 1, 24, 0, 1, 0, 34, 0, 1, 5])
     yield bytes(range(256)) * 2
 

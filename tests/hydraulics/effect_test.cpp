@@ -185,6 +185,34 @@ TEST_CASE("A hold into a work port shows sound spool lands as a floor and a worn
         Approx(effect.effect(spool, 50).value() * kReferenceViscosity / 36.8).epsilon(0.01));
 }
 
+TEST_CASE("Seats side by side are one element, and each of them shows what it takes by itself") {
+  Lift lift;
+  lift.description.components.push_back(component("beside", "relief"));
+  lift.description.connections.push_back({"relief_a.in", "beside.in", ""});
+  lift.description.connections.push_back({"beside.out", "tank", ""});
+  lift.structure = resolve(lift.description, lift.types, {});
+  Situation hold;
+  hold.configuration.lines_off = {lift.structure.line_index.at("cap_hose")};
+  hold.pressed = lift.volume("valve", "a");
+  hold.pressure = 100;
+  std::vector<Leak> leaks = lift.sound();
+  const auto first = lift.mode("relief_a.seat_leak"), second = lift.mode("beside.seat_leak");
+  leaks[first].sound = 2;
+  leaks[second].sound = 5;
+  EffectOfSets effect(lift.structure, hold, leaks);
+  std::size_t seats = 0;
+  for (const FlowElement& one : effect.circuit().elements) {
+    seats += one.law == FlowLaw::orifice && one.conductance == orifice_conductance(7);
+  }
+  CHECK(seats == 1);
+  const double both_sound = effect.shown().value();
+  CHECK(effect.shown({first}, 30).value() == Approx(both_sound + 28).epsilon(1e-9));
+  CHECK(effect.shown({second}, 30).value() == Approx(both_sound + 25).epsilon(1e-9));
+  CHECK(effect.shown({first, second}, 30).value() == Approx(both_sound + 53).epsilon(1e-9));
+  CHECK(effect.shown({second}, 0).value() == Approx(both_sound - 5).epsilon(1e-9));
+  CHECK(effect.shown().value() == Approx(both_sound).epsilon(1e-12));
+}
+
 TEST_CASE("A cartridge taken out and plugged leaks no more") {
   const Lift lift;
   Situation hold;
