@@ -34,6 +34,7 @@
 #include "core/diagnosis/case.h"
 #include "core/diagnosis/model.h"
 #include "core/diagnosis/plan.h"
+#include "core/diagnosis/program.h"
 #include "core/diagnosis/said.h"
 #include "core/error.h"
 #include "core/number_text.h"
@@ -145,7 +146,8 @@ std::shared_ptr<const LoadedModel> load(std::string_view circuit_text,
 }
 
 // One list, one next step: the test that the advice names goes before the others.
-void put_first(const diagnosis::Advice& advice, std::vector<diagnosis::TestAssessment>& tests) {
+void put_first(const diagnosis::Model& model, const diagnosis::Case& the_case,
+               const diagnosis::Advice& advice, std::vector<diagnosis::TestAssessment>& tests) {
   if (advice.again) {
     diagnosis::TestAssessment look;
     look.observation = *advice.test;
@@ -153,6 +155,11 @@ void put_first(const diagnosis::Advice& advice, std::vector<diagnosis::TestAsses
     look.minutes = advice.minutes;
     look.probability.assign(advice.outcomes.begin(), advice.outcomes.end());
     look.because = advice.reason;
+    for (const std::uint32_t step : model.program().setup(*advice.test)) {
+      const std::string& id = model.analysis().setup_steps[step].id;
+      const auto& done = the_case.setup_done;
+      if (std::find(done.begin(), done.end(), id) == done.end()) look.setup.push_back(step);
+    }
     tests.insert(tests.begin(), std::move(look));
     return;
   }
@@ -167,7 +174,7 @@ std::optional<diagnosis::Advice> advice_for(const diagnosis::Model& model,
                                             diagnosis::Assessment& assessment) {
   try {
     auto advice = diagnosis::advise(model, the_case);
-    if (advice && advice->test) put_first(*advice, assessment.tests);
+    if (advice && advice->test) put_first(model, the_case, *advice, assessment.tests);
     return advice;
   } catch (const Error& error) {
     if (error.code() != Code::limit_exceeded && error.code() != Code::conflicting_evidence) throw;

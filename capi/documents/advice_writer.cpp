@@ -210,6 +210,13 @@ void write_advice(JsonText& out, const Analysis& analysis, const Advice& advice)
   }
   if (advice.error > 0) out.member("error", advice.error);
   if (advice.elsewhere) out.member("elsewhere", *advice.elsewhere);
+  if (advice.contradiction) {
+    out.key("contradiction").begin_object();
+    observation(out, analysis, advice.contradiction->observation);
+    out.member("wrong", advice.contradiction->wrong)
+        .member("any_wrong", advice.contradiction->any_wrong)
+        .end_object();
+  }
   out.member("currency", advice.currency).member("come_back", advice.come_back).key("repair");
   write_repair(out, analysis, advice.repair);
   out.key("alternatives").begin_list();

@@ -329,7 +329,11 @@ class Card {
     std::vector<std::string> out;
     if (node.test) {
       const Observation& of = observation(*node.test);
-      const std::string what = names_.at(*node.test) + (node.again ? " again: " : ": ") + of.title;
+      const std::string what = names_.at(*node.test) +
+                               (node.contradicts ? " again, it contradicts the rest: "
+                                : node.again     ? " again: "
+                                                 : ": ") +
+                               of.title;
       out = wrapped(what, letters, 2);
       double rest = 0;
       for (const auto& branch : node.branches) {

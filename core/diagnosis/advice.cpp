@@ -29,6 +29,7 @@ constexpr int kMostLooks = 2;               // at the complaint
 constexpr std::size_t kFirstTests = 6;      // looked one step further at
 constexpr std::size_t kFamily = network::kLanes - 1;      // sets considered after two tests
 constexpr double kRounding = 1e-9;                        // relative, of money
+constexpr double kEqual = 1e-9;                           // probabilities apart by rounding
 constexpr std::size_t kQuickTree = std::size_t{8} << 20;  // bytes
 
 class Adviser {
@@ -65,7 +66,7 @@ class Adviser {
     values(advice);
     advice.perfect_information = perfect_information();
     decide(advice);
-    doubt(advice);
+    if (!contradict(advice, all)) doubt(advice);
     if (all) second_fault(advice);
     verify(advice);
     advice.error = cure_.error();
@@ -81,6 +82,9 @@ class Adviser {
       advice.reason +=
           " Too many parts are alike to compare every set of them: another may cost up to " +
           money(best_.within) + " less.";
+    }
+    if (advice.contradiction && advice.test != advice.contradiction->observation) {
+      advice.reason += " But " + contradiction(*advice.contradiction);
     }
     as_original(advice);
     for (const PartBefore& before : replaced) {
@@ -242,6 +246,48 @@ class Adviser {
     }
   }
 
+  // No part on findings that contradict each other, before the most doubtful was looked at again.
+  // Returns whether they do. Where other tests come first it is said only, if `say`.
+  bool contradict(Advice& advice, bool say) {
+    const bool orders = advice.stop && !best_.set.empty();
+    if (!orders && (advice.stop || !say)) return false;
+    const std::optional<Doubts> all = doubts(model_, numbers_);
+    if (!all || all->any < kContradiction) return false;  // or nobody knows
+    std::optional<Contradiction> most;
+    for (std::size_t i = 0; i < all->wrong.size(); ++i) {
+      const std::uint32_t o = numbers_.observed[i].observation;
+      if (!may_look_again(o)) continue;
+      const double more = all->wrong[i] - (most ? most->wrong : 0);
+      const bool sooner = most && minutes_of(o, done_) < minutes_of(most->observation, done_);
+      if (more > kEqual || (sooner && more > -kEqual)) most = {o, all->wrong[i], all->any};
+    }
+    if (!most) return false;
+    advice.contradiction = *most;
+    order_nothing(advice);
+    if (!orders) return true;
+    advice.stop = false;
+    propose(advice, most->observation);
+    return true;
+  }
+
+  // Whether it was seen once only, of the parts that are in now, and can be seen again.
+  bool may_look_again(std::uint32_t o) const {
+    if (o >= present_.observations || !may_propose(o)) return false;
+    std::size_t looks = 0;
+    for (const Evidence& e : case_.evidence) {
+      if (e.observation != o) continue;
+      if (e.again) return false;
+      ++looks;
+    }
+    return looks == 1;
+  }
+
+  void order_nothing(Advice& advice) {
+    advice.alternatives.insert(advice.alternatives.begin(), advice.repair);
+    best_ = {cure_.nothing(), decision_.loss(cure_.nothing()), 0};
+    advice.repair = plan_of(best_.set);
+  }
+
   // No part for what is most likely none of them.
   void doubt(Advice& advice) {
     if (!advice.stop || best_.set.empty()) return;
@@ -262,9 +308,7 @@ class Adviser {
       if (error.code() != Code::limit_exceeded) throw;
       return;  // nobody knows
     }
-    advice.alternatives.insert(advice.alternatives.begin(), advice.repair);
-    best_ = {cure_.nothing(), decision_.loss(cure_.nothing()), 0};
-    advice.repair = plan_of(best_.set);
+    order_nothing(advice);
   }
 
   void propose(Advice& advice, std::uint32_t o) {
@@ -577,6 +621,13 @@ class Adviser {
   }
   std::string money(double amount) const { return money_text(amount, case_.economics.currency); }
 
+  std::string contradiction(const Contradiction& it) const {
+    return "what was seen contradicts itself, some of it is wrong with probability " +
+           percent_text(it.any_wrong) + ". Look again at " +
+           analysis_.observations[it.observation].title + ", which is the most doubtful (" +
+           percent_text(it.wrong) + ").";
+  }
+
   void reason(Advice& advice) const {
     std::string repair;
     for (std::size_t i = 0; i < advice.repair.components.size(); ++i) {
@@ -590,6 +641,10 @@ class Adviser {
              percent_text(*advice.elsewhere) +
              "). Look at the complaint again, at the hoses and connections against the drawing, "
              "and at the circuit document.";
+      return;
+    }
+    if (advice.contradiction && advice.again && advice.test == advice.contradiction->observation) {
+      text = "Order nothing yet: " + contradiction(*advice.contradiction);
       return;
     }
     if (advice.two_tests) {

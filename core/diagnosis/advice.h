@@ -17,6 +17,7 @@
 #include <vector>
 
 #include "core/diagnosis/case.h"
+#include "core/diagnosis/contradiction.h"
 #include "core/diagnosis/evidence_trail.h"
 #include "core/diagnosis/model.h"
 #include "core/diagnosis/renewal.h"
@@ -82,12 +83,15 @@ struct Advice {
   bool stop = true;
   std::string reason;                 // one sentence
   std::optional<std::uint32_t> test;  // to make next, when not to stop
-  bool again = false;                 // it is the complaint, looked at once more
+  bool again = false;                 // it was made before, and is looked at once more
   double minutes = 0;                 // of that test, with the setup still to do
   std::vector<double> outcomes;       // P(outcome | e) of it
   // P(the cause is none that the circuit describes | e), where nothing is likelier: then no part is
   // ordered before the complaint, the connections and the circuit document were looked at.
   std::optional<double> elsewhere;
+  // What is most doubtful of all that was seen, where that contradicts itself. No part is ordered
+  // before it was looked at again, which is the test to make next where no other pays.
+  std::optional<Contradiction> contradiction;
   RepairPlan repair;
   std::vector<RepairPlan> alternatives;  // next best sets
   std::vector<TestValue> tests;          // largest net saving first

@@ -32,7 +32,7 @@ struct TestAssessment {
   double cause_bits = 0;           // I(cause of the complaint; O | e); 0 without a complaint
   double minutes = 0;              // performing it and the setup still to do
   double bits_per_minute = 0;      // of the bits that rank it
-  bool again = false;              // the complaint, looked at once more
+  bool again = false;              // made before, and looked at once more
   // Filled by explain():
   std::vector<std::uint32_t> setup;     // indices of the setup steps still to do
   std::vector<std::uint32_t> suspects;  // modes it can show, most probable first

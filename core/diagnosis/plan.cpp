@@ -100,6 +100,7 @@ class Planner {
     PlanNode& node = plan_.nodes[at];
     node.test = test;
     node.again = advice->again;
+    node.contradicts = advice->contradiction && advice->contradiction->observation == test;
     node.minutes = advice->minutes;
     node.branches = std::move(branches);
   }

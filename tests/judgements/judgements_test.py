@@ -317,6 +317,33 @@ class Work(unittest.TestCase):
         self.assertTrue(second["reached"] or second["checks"], second)
         self.assertEqual(["cap_relief"], it.advice["repair"]["components"])
 
+    def test_what_contradicts_the_rest_is_looked_at_again_before_anything_is_ordered(self):
+        """The load sinks, and with the relief's cavity plugged the port still bleeds down: then it cannot have held
+        with the relief in. One of the two was read wrong, or on the wrong port."""
+        def it(first, *more):
+            return Answer(held(), seen(DRIFT, "fast", at="1"), seen(HOLD, first, at="2"),
+                          seen(HOLD + "/plugged/cap_relief", "would_not_build", at="3"), *more)
+        doubtful = it("held").advice["contradiction"]
+        self.assertIn(doubtful["observation"], (HOLD, HOLD + "/plugged/cap_relief"))
+        self.assertIn("Look again at", it("held").advice["reason"])
+        self.assertEqual([], it("held").advice["repair"]["components"])
+        self.assertNotIn("contradiction", it("would_not_build").advice)
+        looked = it("held", seen(doubtful["observation"], "held", at="4", again=True)).advice
+        self.assertNotEqual(doubtful["observation"], looked.get("contradiction", {}).get("observation"))
+
+    def test_a_test_that_is_made_again_says_what_there_is_to_do_before_it(self):
+        """Whoever takes the line off a second time locks out a second time."""
+        left = {o: "no room" for o in ("static/section.b", "static/cylinder.cap", "static/cylinder.rod")}
+        it = Answer(held(), seen(DRIFT, "fast", at="1"), seen(DRIFT, "fast", at="2"), seen(HOLD, "held", at="3"),
+                    seen(HOLD + "/plugged/cap_relief", "would_not_build", at="4"), economics={"come_back": 5000},
+                    not_possible=[{"observation": o, "reason": why} for o, why in left.items()])
+        again = it.tests[0]
+        self.assertEqual(it.advice["contradiction"]["observation"], again["observation"])
+        self.assertTrue(again["again"])
+        self.assertTrue(again["cautions"])
+        self.assertIn("lockout", [step["id"] for step in again["setup"]])
+        self.assertEqual([], it.advice["repair"]["components"])
+
     def test_a_renewed_part_is_not_ordered_again_untested(self):
         """A new cartridge is good 99 times of 100: what still sinks has another cause."""
         it = Answer(held(), seen(DRIFT, "slow", at="1"), {"repaired": ["cap_relief"], "at": "2"},

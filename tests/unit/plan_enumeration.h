@@ -138,6 +138,15 @@ inline Enumeration posterior_of(const Course& course) {
   });
 }
 
+// P(outcome of o | grades, what was seen of it before).
+inline double next_seen(const Course& course, std::uint32_t o, std::uint32_t outcome,
+                        const std::vector<int>& grade) {
+  std::vector<std::uint32_t> seen = course.seen[o];
+  const double before = advice_test::seen_probability(course.analysis, o, seen, grade);
+  seen.push_back(outcome);
+  return before > 0 ? advice_test::seen_probability(course.analysis, o, seen, grade) / before : 0;
+}
+
 // P(normal | grades, what was seen of it before) once those components are new and sound.
 inline double normal_after(const Course& course, std::uint32_t o, const std::vector<int>& grade,
                            const std::vector<bool>& replaced) {

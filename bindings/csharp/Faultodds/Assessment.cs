@@ -400,6 +400,7 @@ namespace Faultodds
             Cost = repair.Number("cost");
             ResidualRisk = repair.Number("residual_risk");
             ExpectedCost = repair.Number("expected_cost");
+            Contradiction = advice.Maybe("contradiction", one => new Contradiction(one));
         }
 
         /// <summary>Whether no test is worth its cost.</summary>
@@ -425,6 +426,30 @@ namespace Faultodds
 
         /// <summary>Cost, and the risk times that of coming back.</summary>
         public double ExpectedCost { get; }
+
+        /// <summary>The most doubtful finding where what was seen contradicts itself, or null: nothing is ordered
+        /// before it was looked at again.</summary>
+        public Contradiction Contradiction { get; }
+    }
+
+    /// <summary>What was seen contradicts itself.</summary>
+    public sealed class Contradiction
+    {
+        internal Contradiction(Members one)
+        {
+            Observation = one.Text("observation");
+            Wrong = one.Number("wrong");
+            AnyWrong = one.Number("any_wrong");
+        }
+
+        /// <summary>The most doubtful of it, by id.</summary>
+        public string Observation { get; }
+
+        /// <summary>Probability that what was seen there is wrong.</summary>
+        public double Wrong { get; }
+
+        /// <summary>Probability that some of what was seen is.</summary>
+        public double AnyWrong { get; }
     }
 
     /// <summary>The members of a JSON object, by type.</summary>

@@ -112,6 +112,8 @@ export interface Advice {
   test: string | null;
   currency: string;
   come_back: number;
+  /** What was seen contradicts itself: the most doubtful of it. Nothing is ordered before it was looked at again. */
+  contradiction?: { observation: string; wrong: number; any_wrong: number };
   repair: Repair;
   alternatives: Repair[];
   tests: { observation: string; minutes: number; cost: number; expected_saving: number }[];
@@ -163,8 +165,10 @@ export interface PlanNode {
   test?: string;
   title?: string;
   energised?: boolean;
-  /** It is the complaint, looked at once more. */
+  /** It was made before, and is looked at once more. */
   again?: boolean;
+  /** Because what was seen contradicts itself. */
+  contradicts?: boolean;
   minutes?: number;
   bring?: Fitting[];
   /** Between which effects the outcomes lie, where that was solved. */
