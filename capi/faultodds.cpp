@@ -31,10 +31,11 @@
 #include "core/circuit/names.h"
 #include "core/diagnosis/advice.h"
 #include "core/diagnosis/assessment.h"
+#include "core/diagnosis/before_service.h"
 #include "core/diagnosis/case.h"
 #include "core/diagnosis/model.h"
 #include "core/diagnosis/plan.h"
-#include "core/diagnosis/program.h"
+#include "core/diagnosis/preparation.h"
 #include "core/diagnosis/said.h"
 #include "core/error.h"
 #include "core/number_text.h"
@@ -155,11 +156,7 @@ void put_first(const diagnosis::Model& model, const diagnosis::Case& the_case,
     look.minutes = advice.minutes;
     look.probability.assign(advice.outcomes.begin(), advice.outcomes.end());
     look.because = advice.reason;
-    for (const std::uint32_t step : model.program().setup(*advice.test)) {
-      const std::string& id = model.analysis().setup_steps[step].id;
-      const auto& done = the_case.setup_done;
-      if (std::find(done.begin(), done.end(), id) == done.end()) look.setup.push_back(step);
-    }
+    diagnosis::say_setup(diagnosis::Preparation(model, the_case), look);
     tests.insert(tests.begin(), std::move(look));
     return;
   }
@@ -196,6 +193,7 @@ struct Answer {
   documents::Asset asset;
   diagnosis::Assessment assessment;
   std::optional<diagnosis::Advice> advice;
+  std::optional<diagnosis::BeforeService> before_service;
 };
 
 Answer answer_of(const LoadedModel& loaded, const documents::Json& case_document) {
@@ -216,6 +214,7 @@ Answer answer_of(const LoadedModel& loaded, const documents::Json& case_document
   }
   if (documents::wants_advice(case_document)) {
     answer.advice = advice_for(loaded.model, the_case, answer.assessment);
+    answer.before_service = diagnosis::before_service(loaded.model, the_case);
   }
   return answer;
 }
@@ -223,7 +222,8 @@ Answer answer_of(const LoadedModel& loaded, const documents::Json& case_document
 std::string answer_text(const LoadedModel& loaded, const documents::Json& case_document) {
   const Answer answer = answer_of(loaded, case_document);
   return documents::write_assessment(loaded.model, answer.assessment, answer.asset,
-                                     answer.advice ? &*answer.advice : nullptr);
+                                     answer.advice ? &*answer.advice : nullptr,
+                                     answer.before_service ? &*answer.before_service : nullptr);
 }
 
 // A limit of 0 is the library's own.

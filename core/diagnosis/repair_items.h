@@ -82,6 +82,9 @@ std::vector<RepairItem> repair_items(const circuit::Analysis& analysis, const Ca
 // together. Submodular in the set.
 double repair_cost(std::span<const RepairItem> items, const ItemSet& set);
 
+// Minutes until the set is in: the labour on each item, and the longest delivery by the calendar.
+double repair_minutes(std::span<const RepairItem> items, const ItemSet& set);
+
 // The longest wait among a set's items.
 double longest_wait(std::span<const RepairItem> items, const ItemSet& set);
 

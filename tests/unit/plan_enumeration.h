@@ -30,6 +30,9 @@ inline Sample random_course(std::uint64_t seed) {
   };
   Case& the_case = sample.the_case;
   const Analysis& analysis = sample.machine.analysis;
+  if (seed % 2 == 0) {
+    for (Evidence& e : the_case.evidence) e.again = false;
+  }
   if (pick(3) == 0) {  // looked at once more
     Evidence again = advice_test::saw(0, pick(3));
     again.again = true;

@@ -170,6 +170,7 @@ Met check_plans(std::uint64_t first, std::uint64_t samples) {
   CHECK(met.repaired > samples / 10);
   CHECK(met.not_possible > samples / 4);
   CHECK(met.again > 0);
+  CHECK(met.contradicts > 0);
   CHECK(met.verified > samples / 2);
   CHECK(met.left_out > 0);
   return met;
