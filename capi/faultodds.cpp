@@ -31,9 +31,11 @@
 #include "core/circuit/names.h"
 #include "core/diagnosis/advice.h"
 #include "core/diagnosis/assessment.h"
+#include "core/diagnosis/before_service.h"
 #include "core/diagnosis/case.h"
 #include "core/diagnosis/model.h"
 #include "core/diagnosis/plan.h"
+#include "core/diagnosis/preparation.h"
 #include "core/diagnosis/said.h"
 #include "core/error.h"
 #include "core/number_text.h"
@@ -145,7 +147,8 @@ std::shared_ptr<const LoadedModel> load(std::string_view circuit_text,
 }
 
 // One list, one next step: the test that the advice names goes before the others.
-void put_first(const diagnosis::Advice& advice, std::vector<diagnosis::TestAssessment>& tests) {
+void put_first(const diagnosis::Model& model, const diagnosis::Case& the_case,
+               const diagnosis::Advice& advice, std::vector<diagnosis::TestAssessment>& tests) {
   if (advice.again) {
     diagnosis::TestAssessment look;
     look.observation = *advice.test;
@@ -153,6 +156,7 @@ void put_first(const diagnosis::Advice& advice, std::vector<diagnosis::TestAsses
     look.minutes = advice.minutes;
     look.probability.assign(advice.outcomes.begin(), advice.outcomes.end());
     look.because = advice.reason;
+    diagnosis::say_setup(diagnosis::Preparation(model, the_case), look);
     tests.insert(tests.begin(), std::move(look));
     return;
   }
@@ -167,7 +171,7 @@ std::optional<diagnosis::Advice> advice_for(const diagnosis::Model& model,
                                             diagnosis::Assessment& assessment) {
   try {
     auto advice = diagnosis::advise(model, the_case);
-    if (advice && advice->test) put_first(*advice, assessment.tests);
+    if (advice && advice->test) put_first(model, the_case, *advice, assessment.tests);
     return advice;
   } catch (const Error& error) {
     if (error.code() != Code::limit_exceeded && error.code() != Code::conflicting_evidence) throw;
@@ -189,6 +193,7 @@ struct Answer {
   documents::Asset asset;
   diagnosis::Assessment assessment;
   std::optional<diagnosis::Advice> advice;
+  std::optional<diagnosis::BeforeService> before_service;
 };
 
 Answer answer_of(const LoadedModel& loaded, const documents::Json& case_document) {
@@ -209,6 +214,7 @@ Answer answer_of(const LoadedModel& loaded, const documents::Json& case_document
   }
   if (documents::wants_advice(case_document)) {
     answer.advice = advice_for(loaded.model, the_case, answer.assessment);
+    answer.before_service = diagnosis::before_service(loaded.model, the_case);
   }
   return answer;
 }
@@ -216,7 +222,8 @@ Answer answer_of(const LoadedModel& loaded, const documents::Json& case_document
 std::string answer_text(const LoadedModel& loaded, const documents::Json& case_document) {
   const Answer answer = answer_of(loaded, case_document);
   return documents::write_assessment(loaded.model, answer.assessment, answer.asset,
-                                     answer.advice ? &*answer.advice : nullptr);
+                                     answer.advice ? &*answer.advice : nullptr,
+                                     answer.before_service ? &*answer.before_service : nullptr);
 }
 
 // A limit of 0 is the library's own.

@@ -201,6 +201,68 @@ void write_bring_list(JsonText& out, const diagnosis::BringList& bring) {
   out.end_object();
 }
 
+void write_before_service(JsonText& out, const Analysis& analysis,
+                          const diagnosis::BeforeService& service) {
+  out.begin_object().member("currency", service.currency).key("tests").begin_list();
+  for (const diagnosis::ServiceTest& test : service.tests) {
+    out.begin_object();
+    observation(out, analysis, test.observation);
+    out.member("minutes", test.minutes)
+        .member("cost", test.cost)
+        .member("expected_saving", test.expected_saving)
+        .member("net", test.net());
+    out.key("finds").begin_list();
+    for (const diagnosis::ServiceTest::Find& find : test.finds) {
+      out.begin_object()
+          .member("component", analysis.components[find.component].id)
+          .member("probability", find.probability)
+          .end_object();
+    }
+    out.end_list().end_object();
+  }
+  out.end_list().key("replace").begin_list();
+  for (const diagnosis::ServicePart& part : service.replace) {
+    out.begin_object()
+        .member("component", analysis.components[part.component].id)
+        .member("fails", part.fails)
+        .member("saving", part.saving)
+        .end_object();
+  }
+  out.end_list();
+  if (!service.not_reckoned.empty()) {
+    out.key("not_reckoned").begin_list();
+    for (const std::uint32_t o : service.not_reckoned) out.value(analysis.observations[o].id);
+    out.end_list();
+  }
+  out.end_object();
+}
+
+namespace {
+
+void write_in_time(JsonText& out, const Analysis& analysis, const diagnosis::InTime& in_time) {
+  out.key("in_time")
+      .begin_object()
+      .member("ready_within", in_time.ready_within)
+      .member("minutes", in_time.minutes);
+  out.key("too_long").begin_list();
+  for (const diagnosis::InTime::TooLong& part : in_time.too_long) {
+    out.begin_object()
+        .member("component", analysis.components[part.component].id)
+        .member("minutes", part.minutes)
+        .member("lead_days", part.lead_days)
+        .end_object();
+  }
+  out.end_list().key("later");
+  if (in_time.later) {
+    write_repair(out, analysis, *in_time.later);
+  } else {
+    out.null();
+  }
+  out.end_object();
+}
+
+}  // namespace
+
 void write_advice(JsonText& out, const Analysis& analysis, const Advice& advice) {
   out.begin_object().member("stop", advice.stop).member("reason", advice.reason).key("test");
   if (advice.test) {
@@ -210,6 +272,24 @@ void write_advice(JsonText& out, const Analysis& analysis, const Advice& advice)
   }
   if (advice.error > 0) out.member("error", advice.error);
   if (advice.elsewhere) out.member("elsewhere", *advice.elsewhere);
+  if (advice.contradiction) {
+    out.key("contradiction").begin_object();
+    observation(out, analysis, advice.contradiction->observation);
+    out.member("wrong", advice.contradiction->wrong)
+        .member("any_wrong", advice.contradiction->any_wrong)
+        .end_object();
+  }
+  if (advice.own_order) {
+    out.key("own_order").begin_object();
+    out.member("test", analysis.observations[advice.own_order->test].id).key("instead_of");
+    if (advice.own_order->instead_of) {
+      out.value(analysis.observations[*advice.own_order->instead_of].id);
+    } else {
+      out.null();
+    }
+    out.member("extra_cost", advice.own_order->extra_cost).end_object();
+  }
+  if (advice.in_time) write_in_time(out, analysis, *advice.in_time);
   out.member("currency", advice.currency).member("come_back", advice.come_back).key("repair");
   write_repair(out, analysis, advice.repair);
   out.key("alternatives").begin_list();

@@ -5,8 +5,12 @@
 #include "capi/documents/json_text.h"
 #include "core/circuit/analysis.h"
 #include "core/diagnosis/advice.h"
+#include "core/diagnosis/before_service.h"
 
 namespace faultodds::documents {
+
+void write_before_service(JsonText& out, const circuit::Analysis& analysis,
+                          const diagnosis::BeforeService& service);
 
 void write_advice(JsonText& out, const circuit::Analysis& analysis,
                   const diagnosis::Advice& advice);

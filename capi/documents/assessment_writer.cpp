@@ -172,13 +172,16 @@ void write_own_steps(JsonText& out, const Observation& observation, TestStep::Wh
 // `setup`: the steps left that tests share. `steps`: all that is left to do before the pressure, in
 // order, those of this test alone included; `afterwards`: what ends it.
 void write_setup(JsonText& out, const Analysis& analysis, const Observation& observation,
-                 const std::vector<std::uint32_t>& setup) {
+                 const std::vector<std::uint32_t>& setup,
+                 const std::vector<circuit::SetupStep>& work) {
   out.key("setup").begin_list();
+  for (const circuit::SetupStep& step : work) write_step(out, step.id, step.title, step.minutes);
   for (const std::uint32_t index : setup) {
     const circuit::SetupStep& step = analysis.setup_steps[index];
     write_step(out, step.id, step.title, step.minutes);
   }
   out.end_list().key("steps").begin_list();
+  for (const circuit::SetupStep& step : work) write_step(out, step.id, step.title, step.minutes);
   write_own_steps(out, observation, TestStep::When::before_lockout);
   bool opening = false;
   for (const std::uint32_t index : setup) {
@@ -210,6 +213,22 @@ void write_withheld(JsonText& out, const Analysis& analysis) {
   out.end_list();
 }
 
+// Absent where there are none.
+void write_not_proposed(JsonText& out, const Analysis& analysis,
+                        const std::vector<diagnosis::NotProposed>& list) {
+  if (list.empty()) return;
+  out.key("not_proposed").begin_list();
+  for (const diagnosis::NotProposed& one : list) {
+    out.begin_object()
+        .member("observation", analysis.observations[one.observation].id)
+        .member("reason",
+                one.reason == diagnosis::NotProposed::Reason::people ? "people" : "ready_within")
+        .member("why", one.why)
+        .end_object();
+  }
+  out.end_list();
+}
+
 void write_test(JsonText& out, const Analysis& analysis, const TestAssessment& test) {
   const Observation& observation = analysis.observations[test.observation];
   out.begin_object()
@@ -226,7 +245,7 @@ void write_test(JsonText& out, const Analysis& analysis, const TestAssessment& t
       .member("cause_bits", test.cause_bits)
       .member("minutes", test.minutes)
       .member("bits_per_minute", test.bits_per_minute);
-  write_setup(out, analysis, observation, test.setup);
+  write_setup(out, analysis, observation, test.setup, test.work);
   write_statics(out, observation);
   write_bring(out, observation);
   out.member("energised", observation.energised)
@@ -346,7 +365,9 @@ void write_observation(JsonText& out, const Analysis& analysis, const Observatio
     write_link(out, analysis, set);
     out.end_object();
   }
-  out.end_list().member("minutes", observation.perform_minutes).list("setup", observation.setup);
+  out.end_list().member("minutes", observation.perform_minutes);
+  if (observation.people > 1) out.member("people", std::uint64_t{2});
+  out.list("setup", observation.setup);
   write_statics(out, observation);
   out.key("own_setup").begin_list();
   for (const TestStep::When when : {TestStep::When::before_lockout, TestStep::When::before_opening,
@@ -363,7 +384,8 @@ void write_observation(JsonText& out, const Analysis& analysis, const Observatio
 }  // namespace
 
 std::string write_assessment(const Model& model, const Assessment& assessment, const Asset& asset,
-                             const diagnosis::Advice* advice) {
+                             const diagnosis::Advice* advice,
+                             const diagnosis::BeforeService* before_service) {
   const Analysis& analysis = model.analysis();
   JsonText out;
   out.begin_object().member("format", "faultodds-assessment/1").member("circuit", analysis.id);
@@ -391,9 +413,14 @@ std::string write_assessment(const Model& model, const Assessment& assessment, c
   out.end_list();
   write_withheld(out, analysis);
   write_not_possible(out, analysis, assessment.not_possible);
+  write_not_proposed(out, analysis, assessment.not_proposed);
   if (advice != nullptr) {
     out.key("advice");
     write_advice(out, analysis, *advice);
+  }
+  if (before_service != nullptr) {
+    out.key("before_service");
+    write_before_service(out, analysis, *before_service);
   }
   groups(out, analysis);
   out.list("warnings", assessment.warnings)

@@ -9,13 +9,15 @@
 #include "capi/documents/json_text.h"
 #include "core/diagnosis/advice.h"
 #include "core/diagnosis/assessment.h"
+#include "core/diagnosis/before_service.h"
 #include "core/diagnosis/model.h"
 
 namespace faultodds::documents {
 
-// `asset` may be empty and `advice` null: then the answer has no such member.
+// `asset` may be empty, `advice` and `before_service` null: then the answer has no such member.
 std::string write_assessment(const diagnosis::Model& model, const diagnosis::Assessment& assessment,
-                             const Asset& asset, const diagnosis::Advice* advice = nullptr);
+                             const Asset& asset, const diagnosis::Advice* advice = nullptr,
+                             const diagnosis::BeforeService* before_service = nullptr);
 
 std::string write_model(const diagnosis::Model& model);
 

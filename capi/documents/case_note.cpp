@@ -230,6 +230,7 @@ class Note {
     page_.cautions(circuit::general_cautions());
     observed();
     not_possible();
+    not_proposed();
     for (const diagnosis::CauseAssessment& of : assessment_.causes) causes(of);
     suspects();
     if (advice_) {
@@ -330,6 +331,19 @@ class Note {
     page_.list(items);
   }
 
+  void not_proposed() {
+    if (assessment_.not_proposed.empty()) return;
+    page_.heading("Tests that are left out");
+    std::vector<std::string> items;
+    for (const diagnosis::NotProposed& one : assessment_.not_proposed) {
+      if (items.size() == kMostSuspects) break;
+      items.push_back(observation(one.observation) + ": " + one.why);
+    }
+    const std::size_t more = assessment_.not_proposed.size() - items.size();
+    if (more > 0) items.push_back(std::to_string(more) + " more");
+    page_.list(items);
+  }
+
   // The complaint's first; the others follow in the same way.
   void causes(const diagnosis::CauseAssessment& of) {
     page_.heading("Cause of: " + observation(of.observation));
@@ -420,6 +434,9 @@ class Note {
       if (one.observation != o) continue;
       what += ": " + minutes(one.minutes) + ". " + one.because;
       std::vector<std::string> steps;
+      for (const circuit::SetupStep& step : one.work) {
+        steps.push_back(step.title + ", " + minutes(step.minutes));
+      }
       for (const std::uint32_t step : one.setup) {
         steps.push_back(analysis_.setup_steps[step].title + ", " +
                         minutes(analysis_.setup_steps[step].minutes));

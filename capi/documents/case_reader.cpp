@@ -8,6 +8,7 @@
 
 #include "capi/documents/fields.h"
 #include "core/circuit/names.h"
+#include "core/diagnosis/preparation.h"
 #include "core/diagnosis/said.h"
 #include "core/stop.h"
 
@@ -24,7 +25,7 @@ using reading::Reading;
 Fields case_fields(const Json& document, const Place& place) {
   Fields fields(document, place, "a case document",
                 {"format", "circuit", "id", "title", "asset", "observations", "not_possible",
-                 "setup_done", "focus", "note", "economics", "advice"});
+                 "setup_done", "focus", "note", "economics", "work", "advice"});
   fields.check_format("faultodds-case/1");
   return fields;
 }
@@ -135,10 +136,11 @@ double amount(const Fields& fields, std::string_view key, double otherwise, doub
 }
 
 diagnosis::Economics read_economics(const Json& value, const Place& place, const Model& model) {
-  const Fields fields(value, place, "economics",
-                      {"currency", "labour_per_hour", "downtime_per_hour", "downtime_hours_per_day",
-                       "come_back", "second_visit", "per_part", "part_cost", "repair_minutes",
-                       "lead_days", "bad_new_part", "second_fault_target", "components"});
+  const Fields fields(
+      value, place, "economics",
+      {"currency", "labour_per_hour", "downtime_per_hour", "downtime_hours_per_day", "come_back",
+       "second_visit", "per_part", "part_cost", "repair_minutes", "lead_days", "bad_new_part",
+       "worn_fails", "second_fault_target", "components"});
   diagnosis::Economics e;
   e.currency = fields.text("currency", e.currency);
   if (e.currency.size() != 3 || !std::all_of(e.currency.begin(), e.currency.end(),
@@ -157,6 +159,7 @@ diagnosis::Economics read_economics(const Json& value, const Place& place, const
   e.repair_minutes = fields.minutes("repair_minutes").value_or(e.repair_minutes);
   e.lead_days = amount(fields, "lead_days", e.lead_days, 1e6);
   e.bad_new_part = amount(fields, "bad_new_part", e.bad_new_part, 1);
+  e.worn_fails = amount(fields, "worn_fails", e.worn_fails, 1);
   e.second_fault_target = amount(fields, "second_fault_target", e.second_fault_target, 1);
   const Json* by_component = fields.find("components");
   if (by_component == nullptr) return e;
@@ -219,6 +222,122 @@ void read_list_of_not_possible(const Json& value, const Place& place, const Mode
     }
     into.not_possible.push_back(std::move(one));
   }
+}
+
+std::vector<diagnosis::FittingAtHand> read_fittings(const Json& value, const Place& place) {
+  std::vector<diagnosis::FittingAtHand> fittings;
+  const auto& list = list_of(value, place, "fittings at hand");
+  for (std::size_t i = 0; i < list.size(); ++i) {
+    check_stop();
+    const Place at = place.item(i);
+    const Fields fields(list[i], at, "a fitting at hand", {"what", "standard", "size"});
+    diagnosis::FittingAtHand one{fields.text("what"), fields.text("standard", ""),
+                                 fields.text("size", "")};
+    static const std::vector<std::string> kKnown{"adapter", "plug", "cavity plug", "flow meter"};
+    if (std::find(kKnown.begin(), kKnown.end(), one.what) == kKnown.end()) {
+      refuse(fields.at("what"), "`what` is " + in_backticks(one.what) +
+                                    "; expected adapter, plug, cavity plug or flow meter");
+    }
+    fittings.push_back(std::move(one));
+  }
+  return fittings;
+}
+
+// Components, by id, or all of a type.
+std::vector<std::string> read_parts(const Json& value, const Place& place, const Model& model) {
+  std::vector<std::string> parts = texts_of(value, place);
+  std::vector<std::string> known;
+  for (const auto& component : model.analysis().components) {
+    known.push_back(component.id);
+    known.push_back(component.type);
+  }
+  std::sort(known.begin(), known.end());
+  known.erase(std::unique(known.begin(), known.end()), known.end());
+  for (std::size_t i = 0; i < parts.size(); ++i) {
+    if (std::binary_search(known.begin(), known.end(), parts[i])) continue;
+    refuse(place.item(i),
+           "unknown part " + in_backticks(parts[i]) +
+               circuit::expected(parts[i], known, "components and types of this circuit"),
+           Code::invalid_case);
+  }
+  return parts;
+}
+
+std::vector<std::uint32_t> read_order(const Json& value, const Place& place, const Model& model,
+                                      const Case& so_far) {
+  std::vector<std::uint32_t> order;
+  const std::vector<std::string> ids = texts_of(value, place);
+  for (std::size_t i = 0; i < ids.size(); ++i) {
+    const Place at = place.item(i);
+    const auto found = model.find_observation(ids[i]);
+    if (!found) {
+      refuse(at, "unknown observation " + in_backticks(ids[i]) + known_observations(ids[i], model),
+             Code::invalid_case);
+    }
+    if (std::find(order.begin(), order.end(), *found) != order.end()) {
+      refuse(at, "observation " + in_backticks(ids[i]) + " is listed twice; expected it once",
+             Code::invalid_case);
+    }
+    const auto& withheld = model.analysis().observations[*found].withheld;
+    if (withheld) {
+      refuse(at,
+             in_backticks(ids[i]) + " may not be made as this circuit stands (" + withheld->why +
+                 "); expected a test that may be proposed",
+             Code::invalid_case);
+    }
+    if (!so_far.can_make(*found)) {
+      refuse(at,
+             in_backticks(ids[i]) +
+                 " is among the tests that cannot be made (`not_possible`); "
+                 "expected one that can",
+             Code::invalid_case);
+    }
+    order.push_back(*found);
+  }
+  return order;
+}
+
+// After `not_possible` and the observations.
+diagnosis::Work read_work(const Json& value, const Place& place, const Model& model,
+                          const Case& so_far) {
+  const Fields fields(
+      value, place, "what there is to work with",
+      {"at_hand", "fetch", "block_load", "people", "second_person", "ready_within", "order"});
+  diagnosis::Work work;
+  if (const Json* at_hand = fields.find("at_hand")) {
+    const Place here = fields.at("at_hand");
+    const Fields inner(*at_hand, here, "what is at hand", {"parts", "fittings"});
+    if (const Json* parts = inner.find("parts")) {
+      work.parts = read_parts(*parts, inner.at("parts"), model);
+    }
+    if (const Json* fittings = inner.find("fittings")) {
+      work.fittings = read_fittings(*fittings, inner.at("fittings"));
+    }
+  }
+  if (fields.has("fetch") && !work.fittings) {
+    refuse(fields.at("fetch"),
+           "`fetch` is given without `at_hand.fittings`; expected the fittings that are there");
+  }
+  work.fetch_minutes = fields.minutes("fetch").value_or(0);
+  work.block_load_minutes = fields.minutes("block_load");
+  work.people = fields.people("people");
+  work.second_person_minutes = fields.minutes("second_person");
+  if (work.second_person_minutes && work.people != 1) {
+    refuse(fields.at("second_person"),
+           "`second_person` is given without `people`: 1; expected it where one is alone");
+  }
+  work.ready_within_minutes = fields.minutes("ready_within");
+  if (const Json* order = fields.find("order")) {
+    work.order = read_order(*order, fields.at("order"), model, so_far);
+  }
+  return work;
+}
+
+// A step of the circuit's, or one that the case's `work` brings with it.
+bool is_step(const std::string& id, const Model& model, const diagnosis::Work& work) {
+  return model.find_setup(id) || (id == diagnosis::kFetch && work.fittings) ||
+         (id == diagnosis::kSecondPerson && work.second_person_minutes) ||
+         (id == diagnosis::kBlockLoad && work.block_load_minutes);
 }
 
 }  // namespace
@@ -403,10 +522,13 @@ Case read_case(const Json& case_document, const Model& model) {
       said.add(result, std::move(entry));
     }
   }
+  if (const Json* work = fields.find("work")) {
+    result.work = read_work(*work, fields.at("work"), model, result);
+  }
   result.setup_done = fields.texts("setup_done");
   for (std::size_t i = 0; i < result.setup_done.size(); ++i) {
     const std::string& step = result.setup_done[i];
-    if (!model.find_setup(step)) {
+    if (!is_step(step, model, result.work)) {
       refuse(fields.at("setup_done").item(i),
              "unknown setup step " + in_backticks(step) + known_setup(step, model),
              Code::invalid_case);

@@ -346,7 +346,7 @@ WrittenObservation read_observation(const Json& value, const Place& place) {
   const Fields fields(
       value, place, "an observation",
       {"id", "title", "kind", "outcomes", "matrix", "background", "leak_rates", "shows",
-       "energised", "opens_line", "minutes", "setup", "reference_pressure", "cautions"});
+       "energised", "opens_line", "minutes", "people", "setup", "reference_pressure", "cautions"});
   WrittenObservation observation;
   observation.id = fields.id("id", "/");
   observation.title = fields.text("title", "");
@@ -359,6 +359,7 @@ WrittenObservation read_observation(const Json& value, const Place& place) {
   observation.energised = fields.flag("energised");
   observation.opens_line = fields.flag("opens_line");
   observation.minutes = fields.minutes("minutes");
+  observation.people = fields.people("people");
   observation.reference_pressure = fields.quantity("reference_pressure", Dimension::pressure);
   observation.setup = fields.texts("setup");
   observation.cautions = fields.texts("cautions");

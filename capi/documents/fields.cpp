@@ -283,6 +283,14 @@ std::optional<double> Fields::minutes(std::string_view key) const {
   return minutes_of(*member, at(key));
 }
 
+std::optional<int> Fields::people(std::string_view key) const {
+  const Json* value = find(key);
+  if (value == nullptr) return std::nullopt;
+  if (value->is_number() && (*value == 1 || *value == 2)) return *value == 1 ? 1 : 2;
+  const Place here = at(key);
+  refuse(here, here.name() + " is " + shown(*value) + "; expected 1 or 2");
+}
+
 std::optional<double> Fields::number(std::string_view key, double least, double most) const {
   const Json* member = find(key);
   if (member == nullptr) return std::nullopt;

@@ -78,6 +78,8 @@ class Fields {
                                  Sign sign = Sign::positive) const;
   std::optional<double> minutes(std::string_view key) const;
   std::optional<double> number(std::string_view key, double least, double most) const;
+  // 1 or 2.
+  std::optional<int> people(std::string_view key) const;
   // `format` must be there and equal `expected`.
   void check_format(std::string_view expected) const;
 

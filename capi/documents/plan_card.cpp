@@ -27,7 +27,8 @@ constexpr std::size_t kMostEnds = 11;  // of branches drawn
 // In mm: the page without its margins, and of the tree. A letter is about 0.53 times as wide as the
 // type is high (working judgement).
 constexpr double kWidth = 194, kHeight = 279;
-constexpr double kType = 2.3, kLine = 2.7, kRow = 15, kGap = 4;
+constexpr double kType = 2.3, kLine = 2.7, kGap = 4;
+constexpr double kApart = 1.6, kMostTall = 178;  // between boxes; of the tree
 constexpr double kLetter = 0.53;
 // Type of the text besides: as large as the page allows, in mm.
 constexpr std::array<double, 7> kSizes{2.7, 2.5, 2.3, 2.1, 1.9, 1.7, 1.5};
@@ -85,6 +86,24 @@ std::vector<std::string> wrapped(const std::string& text, std::size_t most, std:
   return out;
 }
 
+// In lines of at most `most` characters, all of it: a word that is longer is broken.
+std::vector<std::string> broken(const std::string& text, std::size_t most) {
+  std::vector<std::string> lines;
+  std::string_view rest = text;
+  while (length_of(rest) > most) {
+    std::size_t end = 0, space = 0;
+    for (std::size_t letters = 0;; ++end) {
+      if ((rest[end] & 0xC0) != 0x80 && letters++ == most) break;
+      if (rest[end] == ' ') space = end;
+    }
+    if (rest[end] == ' ') space = end;
+    lines.emplace_back(rest.substr(0, space > 0 ? space : end));
+    rest.remove_prefix(space > 0 ? space + 1 : end);
+  }
+  if (!rest.empty()) lines.emplace_back(rest);
+  return lines;
+}
+
 // Control characters become spaces.
 std::string escaped(std::string_view text) {
   std::string plain(text);
@@ -106,8 +125,7 @@ class Card {
 
   std::string write() {
     if (plan_ != nullptr) {
-      choose();
-      for (std::size_t at = 0; at < plan_->nodes.size(); ++at) name_tests(at);
+      lay_out();
     }
     const std::string title = head_title();
     std::string body = cautions() + head(title);
@@ -142,8 +160,27 @@ class Card {
                                                   [](const auto& b) { return b.to.has_value(); }));
   }
 
-  // The most probable nodes, as many as there is room for.
-  void choose() {
+  // As many ends as the page has room for.
+  void lay_out() {
+    for (std::size_t ends = kMostEnds; ends > 0; --ends) {
+      names_.clear();
+      order_.clear();
+      choose(ends);
+      for (std::size_t at = 0; at < plan_->nodes.size(); ++at) name_tests(at);
+      std::size_t depth = 0;
+      for (std::size_t i = 0; i < drawn_.size(); ++i) {
+        if (drawn_[i]) depth = std::max(depth, plan_->nodes[i].depth);
+      }
+      column_ = (kWidth + kGap) / static_cast<double>(depth + 1);
+      std::string boxes;
+      tree_height_ = 0;
+      draw(0, "", boxes);
+      if (tree_height_ <= kMostTall) return;
+    }
+  }
+
+  // The most probable nodes, with at most so many ends.
+  void choose(std::size_t most) {
     drawn_.assign(plan_->nodes.size(), false);
     opened_ = drawn_;
     drawn_[0] = true;
@@ -155,7 +192,7 @@ class Card {
         if (!drawn_[i] || opened_[i] || ends_of(node) == 0) continue;
         if (next == nullptr || node.reached > next->reached) next = &node;
       }
-      if (next == nullptr || ends - 1 + ends_of(*next) > kMostEnds) return;
+      if (next == nullptr || ends - 1 + ends_of(*next) > most) return;
       ends += ends_of(*next) - 1;
       opened_[static_cast<std::size_t>(next - plan_->nodes.data())] = true;
       for (const auto& branch : next->branches) {
@@ -329,7 +366,11 @@ class Card {
     std::vector<std::string> out;
     if (node.test) {
       const Observation& of = observation(*node.test);
-      const std::string what = names_.at(*node.test) + (node.again ? " again: " : ": ") + of.title;
+      const std::string what = names_.at(*node.test) +
+                               (node.contradicts ? " again, it contradicts the rest: "
+                                : node.again     ? " again: "
+                                                 : ": ") +
+                               of.title;
       out = wrapped(what, letters, 2);
       double rest = 0;
       for (const auto& branch : node.branches) {
@@ -352,7 +393,7 @@ class Card {
     const std::string what =
         (node.cut == PlanNode::Cut::depth ? "Ask again, or replace " : "Replace ") +
         (parts.empty() ? "nothing" : parts);
-    for (std::string& line : wrapped(what, letters, 2)) out.push_back(std::move(line));
+    for (std::string& line : broken(what, letters)) out.push_back(std::move(line));
     out.push_back(shortened("stays " + percent(node.repair->residual_risk) + "; " +
                                 diagnosis::money_text(node.repair->expected_cost, plan_->currency),
                             letters));
@@ -363,14 +404,9 @@ class Card {
   }
 
   std::string tree() {
-    std::size_t depth = 0;
-    for (std::size_t i = 0; i < drawn_.size(); ++i) {
-      if (drawn_[i]) depth = std::max(depth, plan_->nodes[i].depth);
-    }
-    column_ = (kWidth + kGap) / static_cast<double>(depth + 1);
     std::string boxes;
+    tree_height_ = 0;
     draw(0, "", boxes);
-    tree_height_ = row_ * kRow;
     const std::string height = number(tree_height_, 1);
     return "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 194 " + height +
            "\" role=\"img\" aria-label=\"The plan as a tree\">\n" + boxes + "</svg>\n";
@@ -389,18 +425,25 @@ class Card {
         children.push_back(draw(*branch.to, label, out));
       }
     }
-    here.y =
-        children.empty() ? row_++ * kRow + kRow / 2 : (children.front().y + children.back().y) / 2;
     const double width = column_ - kGap;
+    const auto letters = static_cast<std::size_t>((width - 1.6) / (kType * kLetter));
+    std::vector<std::string> lines = words(node, opened_[at], letters);
+    if (!outcome.empty()) lines.insert(lines.begin(), shortened(outcome, letters));
+    const double tall = static_cast<double>(lines.size()) * kLine + 0.9;
+    if (children.empty()) {
+      // Not less than a test takes, which may stand before it.
+      const double own = std::max(tall, 4 * kLine + 0.9) + kApart;
+      here.y = tree_height_ + own / 2;
+      tree_height_ += own;
+    } else {
+      here.y = (children.front().y + children.back().y) / 2;
+      tree_height_ = std::max(tree_height_, here.y + (tall + kApart) / 2);
+    }
     for (const Place& child : children) {
       out += "<path fill=\"none\" stroke=\"#000\" stroke-width=\".25\" d=\"M" +
              number(here.x + width, 1) + " " + number(here.y, 1) + "L" + number(child.x, 1) + " " +
              number(child.y, 1) + "\"/>\n";
     }
-    const auto letters = static_cast<std::size_t>((width - 1.6) / (kType * kLetter));
-    std::vector<std::string> lines = words(node, opened_[at], letters);
-    if (!outcome.empty()) lines.insert(lines.begin(), shortened(outcome, letters));
-    const double tall = static_cast<double>(lines.size()) * kLine + 0.9;
     const double top = here.y - tall / 2;
     out += "<rect x=\"" + number(here.x, 1) + "\" y=\"" + number(top, 1) + "\" width=\"" +
            number(width, 1) + "\" height=\"" + number(tall, 1) + "\" rx=\".8\" fill=\"" +
@@ -440,7 +483,7 @@ class Card {
   std::vector<bool> drawn_, opened_;
   std::map<std::uint32_t, std::string> names_;  // of tests, "T1"
   std::vector<std::uint32_t> order_;
-  double column_ = 0, tree_height_ = 0, row_ = 0;
+  double column_ = 0, tree_height_ = 0;
   // For the size of the type: letters of each text, and how much further apart its lines are.
   std::vector<std::size_t> columned_;
   std::vector<std::pair<std::size_t, double>> lines_;

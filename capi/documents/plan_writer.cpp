@@ -22,6 +22,7 @@ void write_test(JsonText& out, const Analysis& analysis, const Plan& plan, const
       .member("title", test.title)
       .member("energised", test.energised);
   if (node.again) out.member("again", true);
+  if (node.contradicts) out.member("contradicts", true);
   out.member("minutes", node.minutes);
   write_bring(out, test);
   write_limits(out, test);

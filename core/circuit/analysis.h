@@ -117,6 +117,7 @@ struct Observation {
   std::array<double, 3> leak_median{};      // mL/min (share of rated flow for flow tests)
   std::array<double, 3> leak_sigma{};       // of ln leak rate
   double perform_minutes = 0;
+  int people = 1;                       // that it takes
   std::vector<std::string> setup;       // ids in the order done: lockout, line/..., cartridge/...
   std::vector<TestStep> steps;          // of this test alone, in the order done
   std::optional<double> test_pressure;  // Pa

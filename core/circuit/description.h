@@ -157,6 +157,7 @@ struct WrittenObservation {
   std::vector<Shows> shows;
   std::optional<bool> energised, opens_line;
   std::optional<double> minutes;
+  std::optional<int> people{};               // 1 or 2 that it takes
   std::optional<double> reference_pressure;  // Pa
   std::vector<std::string> setup;            // `lockout`, `line/<id>`, `cartridge/<component>`
   std::vector<std::string> cautions;

@@ -67,6 +67,7 @@ void set_defaults(ObservationKind kind, Observation* observation) {
       observation->matrix = {{0.95, 0.04, 0.01}, {0.10, 0.80, 0.10}, {0.02, 0.18, 0.80}};
       observation->background = {0.99, 0.007, 0.003};
       observation->energised = true;
+      observation->people = 2;  // at the controls and at the meter; common practice, no source
       observation->leak_median = {0.03, 0.12, 0.35};  // share of rated flow lost
       observation->leak_sigma = {0.6, 0.5, 0.5};
       break;

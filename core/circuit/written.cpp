@@ -138,6 +138,15 @@ void apply_minutes(const WrittenObservation& entry, const std::string& here, Obs
   one->perform_minutes = *entry.minutes;
 }
 
+void apply_people(const WrittenObservation& entry, const std::string& here, Observation* one) {
+  if (!entry.people) return;
+  if (*entry.people != 1 && *entry.people != 2) {
+    refuse("people is " + std::to_string(*entry.people) + "; 1 or 2 was expected",
+           at(here, "people"));
+  }
+  one->people = *entry.people;
+}
+
 void apply_reference_pressure(const WrittenObservation& entry, const std::string& here,
                               Observation* one) {
   if (!entry.reference_pressure) return;
@@ -186,6 +195,7 @@ void apply_override(const WrittenObservation& entry, const std::string& here, Ob
   if (!entry.title.empty()) one->title = entry.title;
   apply_model(entry.model, here, one);
   apply_minutes(entry, here, one);
+  apply_people(entry, here, one);
   apply_reference_pressure(entry, here, one);
   add_cautions(entry.cautions, one);
 }
@@ -257,6 +267,7 @@ class Writer {
     one.perform_minutes = times_.of("written_test");
     apply_model(entry.model, here, &one);
     apply_minutes(entry, here, &one);
+    apply_people(entry, here, &one);
     apply_reference_pressure(entry, here, &one);
     for (std::size_t i = 0; i < entry.shows.size(); ++i) {
       one.sets.push_back(read_set(entry.shows[i], at(at(here, "shows"), i)));

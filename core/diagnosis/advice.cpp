@@ -11,6 +11,7 @@
 #include "core/diagnosis/cause.h"
 #include "core/diagnosis/cause_hypotheses.h"
 #include "core/diagnosis/cause_values.h"
+#include "core/diagnosis/preparation.h"
 #include "core/diagnosis/program.h"
 #include "core/diagnosis/relevant_part.h"
 #include "core/diagnosis/renewal.h"
@@ -29,6 +30,7 @@ constexpr int kMostLooks = 2;               // at the complaint
 constexpr std::size_t kFirstTests = 6;      // looked one step further at
 constexpr std::size_t kFamily = network::kLanes - 1;      // sets considered after two tests
 constexpr double kRounding = 1e-9;                        // relative, of money
+constexpr double kEqual = 1e-9;                           // probabilities apart by rounding
 constexpr std::size_t kQuickTree = std::size_t{8} << 20;  // bytes
 
 class Adviser {
@@ -44,11 +46,11 @@ class Adviser {
         items_(items),
         cure_(model, numbers, items, complained_of(model.analysis(), numbers, present)),
         decision_(cure_, items, {the_case.economics.come_back, the_case.economics.second_visit}),
-        done_(analysis_.setup_steps.size(), false),
+        preparation_(model, the_case),
+        done_(preparation_.done()),
+        left_(the_case.work.ready_within_minutes.value_or(std::numeric_limits<double>::infinity())),
         observed_(present.observations, false) {
-    for (const std::string& id : the_case.setup_done) {
-      if (const auto step = model.find_setup(id)) done_[*step] = true;
-    }
+    decision_.within(left_);
     for (const ObservedGrade& seen : numbers.observed) {
       if (seen.observation < present.observations) observed_[seen.observation] = true;
     }
@@ -65,7 +67,9 @@ class Adviser {
     values(advice);
     advice.perfect_information = perfect_information();
     decide(advice);
-    doubt(advice);
+    if (!contradict(advice, all)) doubt(advice);
+    own_order(advice);
+    in_time(advice);
     if (all) second_fault(advice);
     verify(advice);
     advice.error = cure_.error();
@@ -73,7 +77,7 @@ class Adviser {
     advice.trail = evidence_trail(model_, case_, numbers_, decision_, best_.set);
     if (case_.visit_minutes) {
       advice.visit = plan_visit(model_, case_, numbers_, items_, cure_, present_.observations,
-                                *case_.visit_minutes);
+                                std::min(*case_.visit_minutes, left_));
     }
     bring(advice);
     reason(advice);
@@ -81,6 +85,11 @@ class Adviser {
       advice.reason +=
           " Too many parts are alike to compare every set of them: another may cost up to " +
           money(best_.within) + " less.";
+    }
+    if (advice.own_order) advice.reason = own_order_text(advice, advice.reason);
+    if (advice.in_time) advice.reason += in_time_text(advice);
+    if (advice.contradiction && advice.test != advice.contradiction->observation) {
+      advice.reason += " But " + contradiction(*advice.contradiction);
     }
     as_original(advice);
     for (const PartBefore& before : replaced) {
@@ -130,6 +139,7 @@ class Adviser {
     for (std::size_t k = 0; k < std::min(kAlternatives, others.size()); ++k) {
       consider(best_.set.with(others[k]));
     }
+    std::erase_if(sets, [&](const ItemSet& set) { return repair_minutes(items_, set) > left_; });
     for (const ItemSet& set : sets) advice.alternatives.push_back(plan_of(set));
     std::stable_sort(
         advice.alternatives.begin(), advice.alternatives.end(),
@@ -138,20 +148,14 @@ class Adviser {
   }
 
   double minutes_of(std::uint32_t o, const std::vector<bool>& done) const {
-    double minutes = analysis_.observations[o].perform_minutes;
-    for (std::uint32_t step : program_.setup(o)) {
-      if (!done[step]) minutes += analysis_.setup_steps[step].minutes;
-    }
-    return minutes;
+    return preparation_.minutes(o, done);
   }
   std::vector<bool> with_setup(std::vector<bool> done, std::uint32_t o) const {
-    for (std::uint32_t step : program_.setup(o)) done[step] = true;
+    for (const std::uint32_t step : preparation_.of(o)) done[step] = true;
     return done;
   }
 
-  bool may_propose(std::uint32_t o) const {
-    return !analysis_.observations[o].withheld && case_.can_make(o);
-  }
+  bool may_propose(std::uint32_t o) const { return preparation_.may_propose(o); }
   std::size_t outcomes(std::uint32_t o) const { return analysis_.observations[o].outcomes.size(); }
   OutcomeWeights weights(std::uint32_t o, std::size_t outcome) const {
     return outcome_weights(analysis_.observations[o], seen_of(numbers_, o), outcome);
@@ -169,7 +173,7 @@ class Adviser {
   double saving(RepairDecision& decision, std::uint32_t o, double now) {
     double after = 0;
     for (std::size_t i = 0; i < outcomes(o); ++i)
-      after += decision.best_given(o, weights(o, i)).loss;
+      after += decision.best_given(o, weights(o, i), left_ - minutes_of(o, done_)).loss;
     const double saved = now - after;
     return saved > kRounding * std::max(1.0, now) ? saved : 0;
   }
@@ -243,6 +247,50 @@ class Adviser {
     }
   }
 
+  // No part on findings that contradict each other, before the most doubtful was looked at again.
+  // Returns whether they do. Where other tests come first it is said only, if `say`.
+  bool contradict(Advice& advice, bool say) {
+    const bool orders = advice.stop && !best_.set.empty();
+    if (!orders && (advice.stop || !say)) return false;
+    const std::optional<Doubts> all = doubts(model_, numbers_);
+    if (!all || all->any < kContradiction) return false;  // or nobody knows
+    std::optional<Contradiction> most;
+    for (std::size_t i = 0; i < all->wrong.size(); ++i) {
+      const std::uint32_t o = numbers_.observed[i].observation;
+      if (!may_look_again(o)) continue;
+      const double more = all->wrong[i] - (most ? most->wrong : 0);
+      const bool sooner = most && minutes_of(o, done_) < minutes_of(most->observation, done_);
+      if (more > kEqual || (sooner && more > -kEqual)) most = {o, all->wrong[i], all->any};
+    }
+    if (!most) return false;
+    advice.contradiction = *most;
+    order_nothing(advice);
+    if (!orders) return true;
+    advice.stop = false;
+    propose(advice, most->observation);
+    return true;
+  }
+
+  // Whether it was seen once only, of the parts that are in now, and can be seen again.
+  bool may_look_again(std::uint32_t o) const {
+    if (o >= present_.observations || !may_propose(o)) return false;
+    std::size_t looks = 0;
+    for (const Evidence& e : case_.evidence) {
+      if (e.observation != o) continue;
+      if (e.again) return false;
+      ++looks;
+    }
+    return looks == 1;
+  }
+
+  void order_nothing(Advice& advice) {
+    std::erase_if(advice.alternatives, [](const auto& plan) { return plan.components.empty(); });
+    advice.alternatives.insert(advice.alternatives.begin(), advice.repair);
+    if (advice.alternatives.size() > kAlternatives) advice.alternatives.resize(kAlternatives);
+    best_ = {cure_.nothing(), decision_.loss(cure_.nothing()), 0};
+    advice.repair = plan_of(best_.set);
+  }
+
   // No part for what is most likely none of them.
   void doubt(Advice& advice) {
     if (!advice.stop || best_.set.empty()) return;
@@ -263,14 +311,60 @@ class Adviser {
       if (error.code() != Code::limit_exceeded) throw;
       return;  // nobody knows
     }
-    advice.alternatives.insert(advice.alternatives.begin(), advice.repair);
-    best_ = {cure_.nothing(), decision_.loss(cure_.nothing()), 0};
-    advice.repair = plan_of(best_.set);
+    order_nothing(advice);
+  }
+
+  // The technician's own next test in place of what is advised.
+  void own_order(Advice& advice) {
+    const auto made = [&](std::uint32_t o) {
+      return std::any_of(case_.evidence.begin(), case_.evidence.end(),
+                         [&](const Evidence& e) { return present_.original(e.observation) == o; });
+    };
+    const auto next =
+        std::find_if(case_.work.order.begin(), case_.work.order.end(),
+                     [&](std::uint32_t o) { return !made(o) && may_propose(o) && cure_.knows(o); });
+    if (next == case_.work.order.end()) return;
+    OwnOrder own;
+    own.test = *next;
+    own.instead_of = advice.test;
+    const auto net = [&](std::uint32_t o) {
+      for (const TestValue& value : advice.tests) {
+        if (value.observation == o) return value.net();
+      }
+      return -minutes_of(o, done_) * case_.economics.per_minute();
+    };
+    const double advised =
+        advice.two_tests ? advice.two_tests->net() : (advice.test ? net(*advice.test) : 0);
+    own.extra_cost = own.instead_of == own.test ? 0 : advised - net(own.test);
+    advice.own_order = own;
+    if (own.instead_of == own.test) return;
+    advice.stop = false;
+    advice.two_tests.reset();
+    propose(advice, own.test);
+  }
+
+  // What the time that is left keeps from being done.
+  void in_time(Advice& advice) {
+    if (!case_.work.ready_within_minutes) return;
+    InTime& in_time = advice.in_time.emplace();
+    in_time.ready_within = left_;
+    in_time.minutes = repair_minutes(items_, best_.set);
+    for (std::uint32_t i = 0; i < items_.size(); ++i) {
+      const double minutes = repair_minutes(items_, cure_.nothing().with(i));
+      if (minutes > left_) {
+        in_time.too_long.push_back({items_[i].component, minutes, items_[i].lead_days});
+      }
+    }
+    decision_.within(std::numeric_limits<double>::infinity());
+    const ItemSet later = decision_.best().set;
+    decision_.within(left_);
+    if (later != best_.set) in_time.later = plan_of(later);
   }
 
   void propose(Advice& advice, std::uint32_t o) {
     advice.test = o;
     advice.again = observed_[o];
+    advice.outcomes.clear();
     const Grades& grades = cure_.anything().grades[o];
     for (std::size_t i = 0; i < outcomes(o); ++i) {
       const Grades w = weights(o, i).whatever;
@@ -306,7 +400,9 @@ class Adviser {
     for (const TestValue& value : advice.tests) {
       if (!(value.expected_saving > 0)) continue;
       for (std::size_t i = 0; i < outcomes(value.observation); ++i) {
-        add(decision_.best_given(value.observation, weights(value.observation, i)).set);
+        add(decision_
+                .best_given(value.observation, weights(value.observation, i), left_ - value.minutes)
+                .set);
       }
     }
     return sets;
@@ -349,18 +445,20 @@ class Adviser {
       only[s] = 1;
       joint[s] = cure_.with(asked, std::vector<Supposition>{{o1, only}});
     }
-    std::vector<double> cost, new_parts;
+    std::vector<double> cost, minutes, new_parts;
     for (const ItemSet& set : sets) {
       cost.push_back(compared_cost(items_, set));
+      minutes.push_back(repair_minutes(items_, set));
       new_parts.push_back(cure_.new_parts(set));
     }
     // The least loss of these sets; `p` is P(cured, what is known then), asked by asked.
-    const auto smallest = [&](const std::vector<double>& p) {
+    const auto smallest = [&](const std::vector<double>& p, double left) {
       const double all = p.back();
       const std::span<const double> stake(p.data() + sets.size(), p.size() - sets.size() - 1);
       const RepairDecision::Prices prices = decision_.prices(RepairDecision::stake_of(all, stake));
       double least = std::numeric_limits<double>::infinity();
       for (std::size_t r = 0; r < sets.size(); ++r) {
+        if (minutes[r] > left) continue;
         const double failed = std::max(0.0, all - p[r] * new_parts[r]);
         least = std::min(least, cost[r] * all + prices.of(sets[r], failed));
       }
@@ -380,12 +478,15 @@ class Adviser {
     for (std::size_t i = 0; i < outcomes(o1); ++i) {
       const OutcomeWeights w1 = weights(o1, i);
       const double p = weigh(cure_.anything().grades[o1], w1.whatever);
-      double least = decision_.best_given(o1, w1).loss, second_cost = 0;
+      const double left = left_ - first.minutes;
+      double least = decision_.best_given(o1, w1, left).loss, second_cost = 0;
       std::optional<std::uint32_t> second;
       for (const TestValue* value : seconds) {
         const std::uint32_t o2 = value->observation;
         if (o2 == o1) continue;
-        const double price = p * minutes_of(o2, done) * case_.economics.per_minute();
+        const double takes = minutes_of(o2, done);
+        if (takes > left) continue;
+        const double price = p * takes * case_.economics.per_minute();
         for (std::size_t r = 0; r < asked.size(); ++r) {
           const Grades& w = r + 1 == asked.size() ? w1.whatever : w1.cured;
           given[r] = {};
@@ -399,7 +500,7 @@ class Adviser {
           for (std::size_t r = 0; r < asked.size(); ++r) {
             weighed[r] = weigh(given[r], r + 1 == asked.size() ? w2.whatever : w2.cured);
           }
-          then += smallest(weighed);
+          then += smallest(weighed, left - takes);
         }
         if (then < least - kRounding) {
           least = then;
@@ -578,12 +679,47 @@ class Adviser {
   }
   std::string money(double amount) const { return money_text(amount, case_.economics.currency); }
 
-  void reason(Advice& advice) const {
-    std::string repair;
-    for (std::size_t i = 0; i < advice.repair.components.size(); ++i) {
-      if (i > 0) repair += i + 1 == advice.repair.components.size() ? " and " : ", ";
-      repair += component_title(advice.repair.components[i]);
+  std::string contradiction(const Contradiction& it) const {
+    return "what was seen contradicts itself, some of it is wrong with probability " +
+           percent_text(it.any_wrong) + ". Look again at " +
+           analysis_.observations[it.observation].title + ", which is the most doubtful (" +
+           percent_text(it.wrong) + ").";
+  }
+
+  std::string titles_of(const RepairPlan& plan) const {
+    std::string text;
+    for (std::size_t i = 0; i < plan.components.size(); ++i) {
+      if (i > 0) text += i + 1 == plan.components.size() ? " and " : ", ";
+      text += component_title(plan.components[i]);
     }
+    return text;
+  }
+
+  std::string own_order_text(const Advice& advice, const std::string& reason) const {
+    const OwnOrder& own = *advice.own_order;
+    std::string text = "As your own order says: " + analysis_.observations[own.test].title + ".";
+    if (own.instead_of == own.test) return text + " " + reason;
+    text += " It is expected to cost " + money(std::max(0.0, own.extra_cost)) + " more than ";
+    return text +
+           (own.instead_of ? analysis_.observations[*own.instead_of].title
+                           : std::string("to stop testing")) +
+           ", which would be advised.";
+  }
+
+  std::string in_time_text(const Advice& advice) const {
+    const InTime& in_time = *advice.in_time;
+    if (!in_time.later) return "";
+    const std::string limit = fixed_text(in_time.ready_within, 0) + " min";
+    return " Without the limit of " + limit + " the best would be " +
+           (in_time.later->components.empty() ? std::string("to replace nothing")
+                                              : "to replace " + titles_of(*in_time.later)) +
+           ": the complaint would then stay with probability " +
+           percent_text(in_time.later->residual_risk) + " instead of " +
+           percent_text(advice.repair.residual_risk) + ".";
+  }
+
+  void reason(Advice& advice) const {
+    const std::string repair = titles_of(advice.repair);
     const std::string risk = percent_text(advice.repair.residual_risk);
     std::string& text = advice.reason;
     if (advice.elsewhere) {
@@ -591,6 +727,10 @@ class Adviser {
              percent_text(*advice.elsewhere) +
              "). Look at the complaint again, at the hoses and connections against the drawing, "
              "and at the circuit document.";
+      return;
+    }
+    if (advice.contradiction && advice.again && advice.test == advice.contradiction->observation) {
+      text = "Order nothing yet: " + contradiction(*advice.contradiction);
       return;
     }
     if (advice.two_tests) {
@@ -610,7 +750,8 @@ class Adviser {
       const auto value = std::find_if(advice.tests.begin(), advice.tests.end(),
                                       [&](const auto& t) { return t.observation == *advice.test; });
       text = analysis_.observations[*advice.test].title + " is expected to save " +
-             money(value->expected_saving) + " for " + money(value->cost) + " of time.";
+             money(value == advice.tests.end() ? 0 : value->expected_saving) + " for " +
+             money(advice.minutes * case_.economics.per_minute()) + " of time.";
       return;
     }
     text = advice.repair.components.empty()
@@ -654,7 +795,10 @@ class Adviser {
   std::span<const RepairItem> items_;
   Cure cure_;
   RepairDecision decision_;
-  std::vector<bool> done_, observed_, item_observations_;
+  Preparation preparation_;
+  std::vector<bool> done_;
+  double left_;  // minutes
+  std::vector<bool> observed_, item_observations_;
   RepairChoice best_;
 };
 
@@ -688,6 +832,16 @@ void hold_back_untested(const circuit::Analysis& analysis, const Present& presen
   }
 }
 
+// Nobody waits for a part that is at hand.
+void take_from_shelf(const circuit::Analysis& analysis, const Work& work,
+                     std::vector<RepairItem>& items) {
+  for (RepairItem& item : items) {
+    if (!is_at_hand(analysis.components[item.component], work)) continue;
+    item.lead_days = 0;
+    item.waiting = 0;
+  }
+}
+
 // `replaced`: parts taken out in the course of the case.
 std::optional<Advice> advise_on(const Model& model, const Case& the_case, const Present& present,
                                 std::span<const PartBefore> replaced, bool all = true) {
@@ -695,6 +849,7 @@ std::optional<Advice> advise_on(const Model& model, const Case& the_case, const 
   std::vector<RepairItem> items =
       repair_items(model.analysis(), numbers, the_case.economics, present);
   if (items.empty()) return std::nullopt;
+  take_from_shelf(model.analysis(), the_case.work, items);
   hold_back_untested(model.analysis(), present, numbers, replaced, items);
   std::shared_ptr<const Model> part = relevant_part(model, numbers, items);
   // Many propagations over a large tree take longer than sums over hypotheses.

@@ -17,6 +17,7 @@
 #include <vector>
 
 #include "core/diagnosis/case.h"
+#include "core/diagnosis/contradiction.h"
 #include "core/diagnosis/evidence_trail.h"
 #include "core/diagnosis/model.h"
 #include "core/diagnosis/renewal.h"
@@ -69,6 +70,26 @@ struct Verification {
   bool is_complaint = false;  // the complaint itself looked for again
 };
 
+// What must be ready in time, where the case says in which.
+struct InTime {
+  struct TooLong {
+    std::uint32_t component = 0;
+    double minutes = 0;  // until it is in: labour, and delivery by the calendar
+    double lead_days = 0;
+  };
+  double ready_within = 0;          // minutes
+  double minutes = 0;               // that `Advice::repair` takes
+  std::vector<TooLong> too_long;    // parts that cannot be in by then
+  std::optional<RepairPlan> later;  // the best without that limit, where it is another
+};
+
+// The technician's own next test, where the case says an order.
+struct OwnOrder {
+  std::uint32_t test = 0;
+  std::optional<std::uint32_t> instead_of;  // what would be advised; none: to stop testing
+  double extra_cost = 0;                    // expected, above that; looking no further ahead
+};
+
 // A part taken out in the course of the case, in hindsight.
 struct ReplacedPart {
   std::uint32_t component = 0;
@@ -82,12 +103,17 @@ struct Advice {
   bool stop = true;
   std::string reason;                 // one sentence
   std::optional<std::uint32_t> test;  // to make next, when not to stop
-  bool again = false;                 // it is the complaint, looked at once more
+  bool again = false;                 // it was made before, and is looked at once more
   double minutes = 0;                 // of that test, with the setup still to do
   std::vector<double> outcomes;       // P(outcome | e) of it
   // P(the cause is none that the circuit describes | e), where nothing is likelier: then no part is
   // ordered before the complaint, the connections and the circuit document were looked at.
   std::optional<double> elsewhere;
+  // What is most doubtful of all that was seen, where that contradicts itself. No part is ordered
+  // before it was looked at again, which is the test to make next where no other pays.
+  std::optional<Contradiction> contradiction;
+  std::optional<OwnOrder> own_order;  // then `test` is its
+  std::optional<InTime> in_time;
   RepairPlan repair;
   std::vector<RepairPlan> alternatives;  // next best sets
   std::vector<TestValue> tests;          // largest net saving first

@@ -353,20 +353,17 @@ void assess_faults(const Model& model, const CaseNumbers& numbers,
 // A case read and checked, before any inference.
 struct Prepared {
   CaseNumbers numbers;
-  std::vector<bool> step_done;
+  Preparation preparation;
 };
 
 Prepared prepare(const Model& model, const Case& the_case) {
-  Prepared prepared{read_case(model, the_case),
-                    std::vector<bool>(model.analysis().setup_steps.size(), false)};
+  Prepared prepared{read_case(model, the_case), Preparation(model, the_case)};
   for (std::size_t i = 0; i < the_case.setup_done.size(); ++i) {
-    const auto step = model.find_setup(the_case.setup_done[i]);
-    if (!step) {
+    if (!prepared.preparation.knows(the_case.setup_done[i])) {
       throw Error(Code::invalid_case,
                   "setup step '" + the_case.setup_done[i] + "' is not one of this circuit's",
                   "/setup_done/" + std::to_string(i));
     }
-    prepared.step_done[*step] = true;
   }
   return prepared;
 }
@@ -451,10 +448,7 @@ void assess_test(const Model& model, const Questions& questions, const Prepared&
                                               inferred.missed * std::log2(static_cast<double>(n)) +
                                               entropy_bits(missed));
   }
-  test.minutes = observation.perform_minutes;
-  for (std::uint32_t step : program.setup(o)) {
-    if (!prepared.step_done[step]) test.minutes += model.analysis().setup_steps[step].minutes;
-  }
+  test.minutes = prepared.preparation.minutes(o, prepared.preparation.done());
 }
 
 // Puts tests in the order a technician shall see them: those that need an instrument on a machine
@@ -499,6 +493,7 @@ void finish(const Model& model, const Case& the_case, const Prepared& prepared, 
   for (const ObservedGrade& seen : numbers.observed) assessment.log_evidence += seen.log_scale;
   assessment.complaint = numbers.complaint;
   assessment.not_possible = the_case.not_possible;
+  assessment.not_proposed.clear();
   assessment.warnings = numbers.warnings;
   assess_faults(model, numbers, inferred.modes, assessment.faults);
 
@@ -512,6 +507,10 @@ void finish(const Model& model, const Case& the_case, const Prepared& prepared, 
       continue;
     }
     if (analysis.observations[o].withheld || !the_case.can_make(o)) continue;
+    if (auto refused = prepared.preparation.refused(o)) {
+      assessment.not_proposed.push_back(std::move(*refused));
+      continue;
+    }
     if (proposed == assessment.tests.size()) assessment.tests.emplace_back();
     TestAssessment* test = &assessment.tests[proposed++];
     assess_test(model, questions, prepared, inferred, o, *test, &assessment.error_bound);
@@ -541,7 +540,7 @@ namespace {
 
 void assess_slice(const Model& model, std::span<const Case* const> cases,
                   std::span<Assessed> results) {
-  std::vector<Prepared> prepared(cases.size());
+  std::vector<std::optional<Prepared>> prepared(cases.size());
   // Cases with one pattern of evidence are propagated side by side.
   std::map<std::vector<std::uint32_t>, std::vector<std::size_t>> by_pattern;
   for (std::size_t i = 0; i < cases.size(); ++i) {
@@ -551,8 +550,8 @@ void assess_slice(const Model& model, std::span<const Case* const> cases,
         results[i].assessment = assess(model, *cases[i]);
         continue;
       }
-      prepared[i] = prepare(model, *cases[i]);
-      if (!tree_answers(model, *cases[i], prepared[i].numbers)) {
+      prepared[i].emplace(prepare(model, *cases[i]));
+      if (!tree_answers(model, *cases[i], prepared[i]->numbers)) {
         results[i].assessment = assess(model, *cases[i]);
         continue;
       }
@@ -560,7 +559,7 @@ void assess_slice(const Model& model, std::span<const Case* const> cases,
       results[i] = {{}, error};
       continue;
     }
-    by_pattern[pattern_key(prepared[i].numbers)].push_back(i);
+    by_pattern[pattern_key(prepared[i]->numbers)].push_back(i);
   }
   if (by_pattern.empty()) return;
   Program::LaneLease propagation(model.program());
@@ -569,7 +568,7 @@ void assess_slice(const Model& model, std::span<const Case* const> cases,
       const std::size_t count = std::min(network::kLanes, members.size() - first);
       propagation->clear();
       for (std::size_t l = 0; l < count; ++l) {
-        apply(model, prepared[members[first + l]].numbers, *propagation, l);
+        apply(model, prepared[members[first + l]]->numbers, *propagation, l);
       }
       propagation->collect_all();
       propagation->distribute();
@@ -579,7 +578,7 @@ void assess_slice(const Model& model, std::span<const Case* const> cases,
           Inferred inferred;
           inferred.log_evidence = propagation->log_evidence(l);
           read({*propagation, l}, model, inferred);
-          finish(model, *cases[i], prepared[i], inferred, results[i].assessment);
+          finish(model, *cases[i], *prepared[i], inferred, results[i].assessment);
           continue;
         }
         try {

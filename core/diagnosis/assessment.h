@@ -11,6 +11,7 @@
 
 #include "core/diagnosis/case.h"
 #include "core/diagnosis/model.h"
+#include "core/diagnosis/preparation.h"
 #include "core/error.h"
 
 namespace faultodds::diagnosis {
@@ -32,11 +33,12 @@ struct TestAssessment {
   double cause_bits = 0;           // I(cause of the complaint; O | e); 0 without a complaint
   double minutes = 0;              // performing it and the setup still to do
   double bits_per_minute = 0;      // of the bits that rank it
-  bool again = false;              // the complaint, looked at once more
+  bool again = false;              // made before, and looked at once more
   // Filled by explain():
-  std::vector<std::uint32_t> setup;     // indices of the setup steps still to do
-  std::vector<std::uint32_t> suspects;  // modes it can show, most probable first
-  std::string because;                  // one sentence: what it would tell apart
+  std::vector<std::uint32_t> setup;      // indices of the circuit's setup steps still to do
+  std::vector<circuit::SetupStep> work;  // what the case says is to be done before them
+  std::vector<std::uint32_t> suspects;   // modes it can show, most probable first
+  std::string because;                   // one sentence: what it would tell apart
 };
 
 // Components that cause an observation together, ascending.
@@ -61,6 +63,7 @@ struct Assessment {
   std::vector<TestAssessment> tests;      // best first
   std::vector<std::uint32_t> complaint;   // abnormal symptoms, indices into observations
   std::vector<NotPossible> not_possible;  // as the case says
+  std::vector<NotProposed> not_proposed;  // for want of people or time
   std::vector<std::string> warnings;      // one sentence each
   std::string method = "exact";
   double error_bound = 0;  // of any probability, bits or log_evidence; 0 when exact
@@ -86,6 +89,9 @@ void assess_many(const Model& model, std::span<const Case* const> cases,
 
 // Adds the parts of an assessment that are read by people.
 void explain(const Model& model, const Case& the_case, Assessment& assessment);
+
+// Fills in the steps that are left to do before a test.
+void say_setup(const Preparation& preparation, TestAssessment& test);
 
 // A probability as people read it: "under 0.1 %", "6.2 %", "37 %", "over 99 %"; never 0 or all but
 // where it is.

@@ -38,6 +38,24 @@ struct NotPossible {
   std::string reason;
 };
 
+// An adapter, plug, cavity plug or flow meter, as a test's Bring names it. What is not said fits
+// any.
+struct FittingAtHand {
+  std::string what, standard, size;
+};
+
+// What there is to work with. What a case does not say is no obstacle.
+struct Work {
+  std::vector<std::string> parts;                      // components or types that are on the shelf
+  std::optional<std::vector<FittingAtHand>> fittings;  // that are there; unsaid: all
+  double fetch_minutes = 0;                            // once, for whatever is not there
+  std::optional<double> block_load_minutes;            // once, before anything is opened
+  std::optional<int> people;                           // 1 or 2
+  std::optional<double> second_person_minutes;         // until a second comes to one; unsaid: never
+  std::optional<double> ready_within_minutes;          // in which the machine must run
+  std::vector<std::uint32_t> order;                    // tests that the technician wants to make
+};
+
 // What is asked: the cause of the complaint, of one observation, or all faults of the circuit.
 enum class Focus { automatic, complaint, circuit, observation };
 
@@ -55,6 +73,7 @@ struct Case {
   std::uint32_t past_from = static_cast<std::uint32_t>(-1);
   // For advice.h:
   Economics economics;
+  Work work;
   std::optional<double> visit_minutes;  // what a visit may take
   bool look_further = true;             // one test further before saying stop
 

@@ -34,6 +34,7 @@ struct Economics {
   double lead_days = 0;        // likewise
   std::map<std::string, ReplacementCost> components;
   double bad_new_part = 0.01;         // P(a new part is bad or wrongly fitted); working judgement
+  double worn_fails = 0.3;            // P(a worn part fails before the next service); judgement
   double second_fault_target = 0.05;  // largest probability of a second fault to leave with
 
   double per_minute() const { return (labour_per_hour + downtime_per_hour) / 60; }

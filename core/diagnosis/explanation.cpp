@@ -82,9 +82,22 @@ std::string mode_title(const circuit::Analysis& analysis, std::uint32_t mode) {
   return analysis.components[m.component_index].display_title() + ": " + m.title;
 }
 
+void say_setup(const Preparation& preparation, TestAssessment& test) {
+  test.setup.clear();
+  test.work.clear();
+  for (const std::uint32_t i : preparation.of(test.observation)) {
+    if (preparation.done()[i]) continue;
+    if (preparation.is_of_circuit(i)) {
+      test.setup.push_back(i);
+    } else {
+      test.work.push_back(preparation.step(i));
+    }
+  }
+}
+
 void explain(const Model& model, const Case& the_case, Assessment& assessment) {
   const auto& analysis = model.analysis();
-  std::set<std::string> done(the_case.setup_done.begin(), the_case.setup_done.end());
+  const Preparation preparation(model, the_case);
   std::vector<double> not_sound(analysis.modes.size(), 0.0);
   std::vector<Suspect> leading;
   for (const FaultAssessment& fault : assessment.faults) {
@@ -93,10 +106,7 @@ void explain(const Model& model, const Case& the_case, Assessment& assessment) {
   }
   for (TestAssessment& test : assessment.tests) {
     const auto& observation = analysis.observations[test.observation];
-    test.setup.clear();
-    for (std::uint32_t step : model.program().setup(test.observation)) {
-      if (!done.count(analysis.setup_steps[step].id)) test.setup.push_back(step);
-    }
+    say_setup(preparation, test);
     std::set<std::uint32_t> modes;
     for (const auto& set : observation.sets) modes.insert(set.modes.begin(), set.modes.end());
     Side seen;

@@ -7,7 +7,7 @@
 
 #include "core/diagnosis/cause_values.h"
 #include "core/diagnosis/evidence.h"
-#include "core/diagnosis/program.h"
+#include "core/diagnosis/preparation.h"
 #include "core/diagnosis/renewal.h"
 #include "core/error.h"
 
@@ -100,6 +100,7 @@ class Planner {
     PlanNode& node = plan_.nodes[at];
     node.test = test;
     node.again = advice->again;
+    node.contradicts = advice->contradiction && advice->contradiction->observation == test;
     node.minutes = advice->minutes;
     node.branches = std::move(branches);
   }
@@ -112,8 +113,12 @@ class Planner {
     seen.outcome = outcome;
     seen.again = true;
     the_case.evidence.push_back(std::move(seen));
-    for (const std::uint32_t step : model_.program().setup(test)) {
-      the_case.setup_done.push_back(model_.analysis().setup_steps[step].id);
+    const Preparation preparation(model_, before);
+    for (const std::uint32_t step : preparation.of(test)) {
+      the_case.setup_done.push_back(preparation.step(step).id);
+    }
+    if (the_case.work.ready_within_minutes) {
+      *the_case.work.ready_within_minutes -= preparation.minutes(test, preparation.done());
     }
     // As it was seen last.
     if (present_.original(the_case.focus_observation) == test) the_case.focus_observation = test;

@@ -34,7 +34,8 @@ struct PlanNode {
   Cut cut = Cut::none;
   // A test to make, ...
   std::optional<std::uint32_t> test;
-  bool again = false;            // it is the complaint, looked at once more
+  bool again = false;            // it was made before, and is looked at once more
+  bool contradicts = false;      // because what was seen contradicts itself
   double minutes = 0;            // with the setup still to do
   std::vector<Branch> branches;  // one per outcome
   // ... or what to do at the end. Nothing where the complaint is gone, or nothing is said.

@@ -75,6 +75,15 @@ double longest_wait(std::span<const RepairItem> items, const ItemSet& set) {
   return longest;
 }
 
+double repair_minutes(std::span<const RepairItem> items, const ItemSet& set) {
+  double labour = 0, delivery = 0;
+  for (std::uint32_t i : set.members()) {
+    labour += items[i].minutes;
+    delivery = std::max(delivery, items[i].lead_days * 24 * 60);
+  }
+  return labour + delivery;
+}
+
 double repair_cost(std::span<const RepairItem> items, const ItemSet& set) {
   double cost = 0;
   for (std::uint32_t i : set.members()) cost += items[i].cost;

@@ -86,6 +86,9 @@ double repair_cost(std::span<const RepairItem> items, const ItemSet& set);
 // The same and the restraint of each item: what repairs are compared by.
 double compared_cost(std::span<const RepairItem> items, const ItemSet& set);
 
+// Minutes until the set is in: the labour on each item, and the longest delivery by the calendar.
+double repair_minutes(std::span<const RepairItem> items, const ItemSet& set);
+
 // The longest wait among a set's items.
 double longest_wait(std::span<const RepairItem> items, const ItemSet& set);
 

@@ -1,6 +1,7 @@
 #include "core/diagnosis/repair_set.h"
 
 #include <algorithm>
+#include <cmath>
 #include <limits>
 #include <numeric>
 
@@ -41,6 +42,7 @@ struct RepairDecision::View {
   bool given = false;
   std::uint32_t observation = 0;
   OutcomeWeights weight{Grades{}};
+  double minutes = std::numeric_limits<double>::infinity();  // in which a set must be in
 
   // P(nothing but new parts shows, what is given).
   double of(Cure& cure, const ItemSet& set) const {
@@ -162,7 +164,11 @@ struct RepairDecision::Search {
     const double failed = std::max(0.0, total - view.of(cure, set) * cure.new_parts(set));
     return compared_cost(items, set) * total + view.factor * prices.of(set, failed);
   }
+  bool in_time(const ItemSet& set) const {
+    return !std::isfinite(view.minutes) || repair_minutes(items, set) <= view.minutes;
+  }
   void consider(const ItemSet& set) {
+    if (!in_time(set)) return;
     const double here = loss(set);
     if (here < best.loss) best = {set, here, 0};
   }
@@ -181,6 +187,7 @@ struct RepairDecision::Search {
     };
     double cheapest = std::numeric_limits<double>::infinity();
     std::erase_if(open, [&](std::uint32_t i) {
+      if (!in_time(in.with(i))) return true;
       const double one = bound(items[i].cost + items[i].restraint +
                                    longest_wait(items, in.with(i)) - longest_wait(items, in),
                                own * cure.new_part(i));
@@ -217,6 +224,7 @@ struct RepairDecision::Search {
   void complete(ItemSet in, const std::vector<std::uint32_t>& open) {
     double here = loss(in);
     for (const std::uint32_t i : open) {
+      if (!in_time(in.with(i))) continue;
       const double more = loss(in.with(i));
       if (more >= here) continue;
       here = more;
@@ -268,16 +276,21 @@ RepairChoice RepairDecision::search(const View& view) {
 }
 
 RepairChoice RepairDecision::best() {
-  const RepairChoice choice = search({});
+  View view;
+  view.minutes = minutes_;
+  const RepairChoice choice = search(view);
   unconditional_ = choice.set;
   return choice;
 }
 
-RepairChoice RepairDecision::best_given(std::uint32_t observation, const OutcomeWeights& weight) {
-  return search({1, true, observation, weight});
+RepairChoice RepairDecision::best_given(std::uint32_t observation, const OutcomeWeights& weight,
+                                        double minutes) {
+  return search({1, true, observation, weight, minutes});
 }
 
-RepairChoice RepairDecision::best_at(double factor) { return search({factor, false, 0, Grades{}}); }
+RepairChoice RepairDecision::best_at(double factor) {
+  return search({factor, false, 0, Grades{}, minutes_});
+}
 
 double RepairDecision::risk(const ItemSet& set) {
   return 1 - cure_.probability(set) * cure_.new_parts(set);

@@ -15,6 +15,7 @@
 // is in costs what it costs, and at best all that is left open cures as well.
 #pragma once
 
+#include <limits>
 #include <optional>
 #include <span>
 #include <utility>
@@ -52,11 +53,18 @@ class RepairDecision {
   // Both kept by reference.
   RepairDecision(Cure& cure, std::span<const RepairItem> items, ComeBack price);
 
+  // Only sets that are in within so many minutes, from here on.
+  void within(double minutes) { minutes_ = minutes; }
+
   // Under the case's evidence. Of equally good sets one that is not larger than needed.
   RepairChoice best();
   // Under further evidence on the grade S of one observation, of likelihood `weight`: losses are
   // multiplied by P(that evidence | e) (or whatever the weights sum to).
-  RepairChoice best_given(std::uint32_t observation, const OutcomeWeights& weight);
+  RepairChoice best_given(std::uint32_t observation, const OutcomeWeights& weight) {
+    return best_given(observation, weight, minutes_);
+  }
+  // The same where only so many minutes are left then.
+  RepairChoice best_given(std::uint32_t observation, const OutcomeWeights& weight, double minutes);
   // Were coming again so much dearer.
   RepairChoice best_at(double factor);
 
@@ -126,6 +134,7 @@ class RepairDecision {
   std::span<const RepairItem> items_;
   ComeBack price_;
   std::vector<std::uint32_t> counted_;
+  double minutes_ = std::numeric_limits<double>::infinity();
   std::optional<ItemSet> unconditional_;  // what best() found: no outcome makes worse than that
 };
 

@@ -10,6 +10,7 @@
 #include <tuple>
 
 #include "core/diagnosis/entropy.h"
+#include "core/diagnosis/preparation.h"
 #include "core/diagnosis/program.h"
 
 namespace faultodds::diagnosis {
@@ -129,6 +130,7 @@ VisitPlan plan_visit(const Model& model, const Case& the_case, const CaseNumbers
                      double minutes) {
   const circuit::Analysis& analysis = model.analysis();
   const Program& program = model.program();
+  const Preparation preparation(model, the_case);
   VisitPlan plan;
   plan.available = minutes;
 
@@ -140,23 +142,19 @@ VisitPlan plan_visit(const Model& model, const Case& the_case, const CaseNumbers
   for (const RepairItem& item : items) {
     for (std::uint32_t m : item.modes) {
       for (std::uint32_t o : program.observations_of_mode()[m]) {
-        if (o < observations && !seen[o] && !analysis.observations[o].withheld &&
-            the_case.can_make(o)) {
-          looked_at.insert(o);
-        }
+        if (o < observations && !seen[o] && preparation.may_propose(o)) looked_at.insert(o);
       }
     }
   }
-  const std::set<std::string> done(the_case.setup_done.begin(), the_case.setup_done.end());
   std::vector<std::uint32_t> candidates;
   std::vector<Steps> steps;
   for (std::uint32_t o : looked_at) {
     Steps needed;
     double setup = 0;
-    for (std::uint32_t step : program.setup(o)) {
-      if (done.count(analysis.setup_steps[step].id)) continue;
+    for (const std::uint32_t step : preparation.of(o)) {
+      if (preparation.done()[step]) continue;
       needed.insert(step);
-      setup += analysis.setup_steps[step].minutes;
+      setup += preparation.step(step).minutes;
     }
     if (setup + analysis.observations[o].perform_minutes > minutes) continue;
     candidates.push_back(o);
@@ -169,7 +167,7 @@ VisitPlan plan_visit(const Model& model, const Case& the_case, const CaseNumbers
 
   const auto cost_of = [&](const Steps& set) {
     double sum = 0;
-    for (std::uint32_t step : set) sum += analysis.setup_steps[step].minutes;
+    for (std::uint32_t step : set) sum += preparation.step(step).minutes;
     return sum;
   };
   // Every union of the tests' setups that can be paid for.

@@ -333,6 +333,152 @@ class Work(unittest.TestCase):
         self.assertTrue(second["reached"] or second["checks"], second)
         self.assertEqual(["cap_relief"], it.advice["repair"]["components"])
 
+    def test_what_contradicts_the_rest_is_looked_at_again_before_anything_is_ordered(self):
+        """The load sinks, and with the relief's cavity plugged the port still bleeds down: then it cannot have held
+        with the relief in. One of the two was read wrong, or on the wrong port."""
+        def it(first, *more):
+            return Answer(held(), seen(DRIFT, "fast", at="1"), seen(HOLD, first, at="2"),
+                          seen(HOLD + "/plugged/cap_relief", "would_not_build", at="3"), *more)
+        doubtful = it("held").advice["contradiction"]
+        self.assertIn(doubtful["observation"], (HOLD, HOLD + "/plugged/cap_relief"))
+        self.assertIn("Look again at", it("held").advice["reason"])
+        self.assertEqual([], it("held").advice["repair"]["components"])
+        self.assertNotIn("contradiction", it("would_not_build").advice)
+        looked = it("held", seen(doubtful["observation"], "held", at="4", again=True)).advice
+        self.assertNotEqual(doubtful["observation"], looked.get("contradiction", {}).get("observation"))
+
+    def test_a_test_that_is_made_again_says_what_there_is_to_do_before_it(self):
+        """Whoever takes the line off a second time locks out a second time."""
+        left = {o: "no room" for o in ("static/section.b", "static/cylinder.cap", "static/cylinder.rod")}
+        it = Answer(held(), seen(DRIFT, "fast", at="1"), seen(DRIFT, "fast", at="2"), seen(HOLD, "held", at="3"),
+                    seen(HOLD + "/plugged/cap_relief", "would_not_build", at="4"), economics={"come_back": 5000},
+                    not_possible=[{"observation": o, "reason": why} for o, why in left.items()])
+        again = it.tests[0]
+        self.assertEqual(it.advice["contradiction"]["observation"], again["observation"])
+        self.assertTrue(again["again"])
+        self.assertTrue(again["cautions"])
+        self.assertIn("lockout", [step["id"] for step in again["setup"]])
+        self.assertEqual([], it.advice["repair"]["components"])
+
+    def test_a_rod_that_creeps_out_is_looked_for_on_the_rod_side_first(self):
+        """The side opposite to the drift holds the load: extending, oil leaves the rod side."""
+        of = held(cap=210, rod=210, actuator=cylinder(direction="extend"))
+        it = Answer(of, seen("drift/cylinder/extend", "slow"))
+        self.assertGreater(it.cause("rod_relief"), 20 * it.cause("cap_relief"))
+        self.assertLess(it.place("static/section.b"), it.place("static/section.a"))
+        looked = Answer(of, seen("drift/cylinder/extend", "slow", at="1"), seen("drift/cylinder/extend", "slow", at="2"))
+        self.assertIn(looked.advice["test"], ("static/section.b", "static/cylinder.rod"))
+
+    def test_the_relief_is_plugged_off_before_a_spool_is_ordered(self):
+        """The port bled down: the cartridge is out in minutes, the section is a day's work and dear."""
+        of = held()
+        of["components"][0].update(part_cost=1500, minutes=240)
+        with faultodds.Model(of) as model:
+            plan = model.plan({"format": "faultodds-case/1", "economics": {"come_back": 3000}, "observations": [
+                seen(DRIFT, "slow", at="1"), seen(DRIFT, "slow", at="2"), seen(HOLD, "bled_down", at="3")]})
+        plugged, ordered = HOLD + "/plugged/cap_relief", []
+
+        def walk(node, made):
+            if "replace" in node and "section" in node["replace"]["components"]:
+                ordered.append(made)
+            for branch in node.get("branches", []):
+                if branch["then"]:
+                    walk(branch["then"], {**made, node["test"]: branch["outcome"]})
+        walk(plan["tree"], {})
+        self.assertTrue(ordered)
+        for made in ordered:
+            self.assertIn(made.get(plugged), ("bled_down", "would_not_build"), made)
+
+    def test_before_an_order_goes_out_what_else_could_be_is_run_down(self):
+        """The relief is as good as sure. Before a week's wait the cylinder and the other port are held as well, and none
+        of those checks looks at the relief again."""
+        of = held(rod=210, cap_more={"priors": {"seat_leak": [0.5, 0.3, 0.2]}, "lead_days": 7})
+        it = Answer(of, seen(DRIFT, "slow", at="1"), seen(DRIFT, "slow", at="2"), seen(HOLD, "bled_down", at="3"),
+                    seen(HOLD + "/plugged/cap_relief", "held", at="4"),
+                    economics={"second_fault_target": 0.001, "labour_per_hour": 600, "downtime_per_hour": 0, "come_back": 2500})
+        self.assertTrue(it.advice["stop"])
+        self.assertEqual(["cap_relief"], it.advice["repair"]["components"])
+        checks = [c["observation"] for c in it.advice["second_fault"]["checks"]]
+        self.assertTrue(checks)
+        self.assertNotIn(HOLD, checks)
+        self.assertNotIn(HOLD + "/plugged/cap_relief", checks)
+
+    def test_no_flow_meter_is_fitted_for_a_load_that_sinks(self):
+        """Nothing that a pump does makes a load sink; a meter in its line tells nothing of the cylinder."""
+        it = Answer(lifting(), seen(DRIFT, "slow"))
+        self.assertNotEqual("flow", it.tests[0]["kind"])
+        values = {t["observation"] for t in it.advice["tests"]}
+        self.assertFalse({o for o in values if o.startswith("flow/")}, values)
+
+    def test_a_fitter_who_is_alone_is_not_sent_to_a_meter(self):
+        """One at the controls, one at the meter: alone, nobody is where something can go wrong."""
+        it = Answer(lifting(), seen("delivery/raise", "slow"), work={"people": 1})
+        self.assertNotIn("flow/pump", [t["observation"] for t in it.tests])
+        self.assertEqual(["flow/pump"], [t["observation"] for t in it.not_proposed])
+        helped = Answer(lifting(), seen("delivery/raise", "slow"), work={"people": 1, "second_person": 30})
+        self.assertIn("second_person", [s["id"] for t in helped.tests if t["kind"] == "flow" for s in t["setup"]])
+
+    def test_the_load_is_blocked_once_before_anything_is_opened(self):
+        """Cribbing takes its time, but not again for the next line of the same cylinder."""
+        it = Answer(held(), seen(DRIFT, "slow"), work={"block_load": 25})
+        first = it.tests[it.place(HOLD)]
+        self.assertIn("block_load", [s["id"] for s in first["setup"]])
+        self.assertEqual(25 + 10 + 5 + 3, first["minutes"])
+        drift = Answer(held(), work={"block_load": 25})
+        self.assertNotIn("block_load", [s["id"] for s in drift.tests[drift.place(DRIFT)]["setup"]])
+        then = Answer(held(), seen(DRIFT, "slow"), work={"block_load": 25},
+                      setup_done=["lockout", "line/cap_hose", "block_load"])
+        self.assertEqual(3, then.tests[then.place(HOLD)]["minutes"])
+
+    def test_a_part_on_the_shelf_is_fitted_before_one_that_takes_a_week(self):
+        """The truck has to go out in the morning: what is there, or nothing."""
+        of = held(cap_more={"lead_days": 7})
+        shown = [seen(DRIFT, "slow", at="1"), seen(DRIFT, "slow", at="2"), seen(HOLD, "bled_down", at="3"),
+                 seen(HOLD + "/plugged/cap_relief", "held", at="4")]
+        late = Answer(of, *shown, work={"ready_within": "8 h"}).advice
+        self.assertNotIn("cap_relief", late["repair"]["components"])
+        self.assertEqual(["cap_relief"], late["in_time"]["later"]["components"])
+        self.assertIn("cap_relief", [p["component"] for p in late["in_time"]["too_long"]])
+        there = Answer(of, *shown, work={"ready_within": "8 h", "at_hand": {"parts": ["port_relief"]}}).advice
+        self.assertIn("cap_relief", there["repair"]["components"])
+        self.assertEqual([], there["in_time"]["too_long"])
+
+    def test_an_adapter_that_is_in_the_store_makes_the_other_port_the_next(self):
+        """An hour's drive for a fitting is worth it only where nothing else tells as much."""
+        of = held(rod=210, fittings={"section.a": {"standard": "ISO 6149-1", "size": "M22x1.5"},
+                                     "section.b": {"standard": "ISO 6149-1", "size": "M18x1.5"}})
+        shown = [seen(DRIFT, "slow", at="1"), seen(DRIFT, "slow", at="2")]
+        near = Answer(of, *shown)
+        self.assertEqual(HOLD, near.advice["test"])
+        far = Answer(of, *shown, work={"fetch": "20 h", "at_hand": {"fittings": [
+            {"what": "adapter", "standard": "ISO 6149-1", "size": "M18x1.5"}, {"what": "plug"}]}})
+        self.assertIn("fetch", [s["id"] for s in far.tests[far.place(HOLD)]["setup"]])
+        self.assertNotEqual(HOLD, far.advice["test"])
+
+    def test_who_wants_to_hold_the_other_port_first_is_told_what_it_costs(self):
+        """He may have his reasons; the card says what they cost on the average."""
+        it = Answer(held(), seen(DRIFT, "slow", at="1"), seen(DRIFT, "slow", at="2"), work={"order": ["static/section.b"]})
+        self.assertEqual("static/section.b", it.tests[0]["observation"])
+        self.assertIn(it.advice["own_order"]["instead_of"], (HOLD, "static/cylinder.cap"))
+        self.assertGreater(it.advice["own_order"]["extra_cost"], 0)
+
+    def test_before_service_old_seals_are_worth_a_look_and_new_ones_are_not(self):
+        """By the hours: a part that wears out at 8,000 hours is looked at at 9,000 and not at 500."""
+        of = held()
+        pack = {"format": "faultodds-priors/1", "id": "wear", "title": "wear", "modes": [
+            {"type": "single_rod_cylinder", "mode": "piston_seal_leak",
+             "wear_out": {"shape": 4, "scale": "8000 h", "failed_share": 0.6}}]}
+
+        def at(hours):
+            case = {"format": "faultodds-case/1", "focus": "circuit", "asset": {"component_hours": {"cylinder": hours}},
+                    "observations": [], "economics": {"second_visit": 3000}}
+            service = faultodds.assess(of, case, pack)["before_service"]
+            return sum(t["expected_saving"] for t in service["tests"] if any(
+                f["component"] == "cylinder" for f in t["finds"])), [p["component"] for p in service["replace"]]
+        self.assertGreater(at(4000)[0], 3 * at(500)[0])
+        self.assertIn("cylinder", at(9000)[1])
+        self.assertNotIn("cylinder", at(500)[1])
+
     def test_a_renewed_part_is_not_ordered_again_untested(self):
         """A new cartridge is good 99 times of 100: what still sinks has another cause."""
         it = Answer(held(), seen(DRIFT, "slow", at="1"), {"repaired": ["cap_relief"], "at": "2"},

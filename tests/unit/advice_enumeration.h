@@ -258,6 +258,8 @@ inline Sample random_sample(std::uint64_t seed) {
   sample.the_case.evidence.push_back(saw(0, 1 + pick(2)));
   if (pick(2) == 0) sample.the_case.evidence.push_back(saw(1, pick(3)));
   if (pick(2) == 0) sample.the_case.evidence.push_back(saw(2, pick(3)));
+  // Whatever contradicts itself was looked at again already.
+  for (Evidence& e : sample.the_case.evidence) e.again = true;
   if (pick(3) == 0) sample.the_case.setup_done.push_back("step0");
   sample.the_case.economics.come_back = uniform(100, 1500);
   sample.the_case.economics.downtime_per_hour = uniform(0, 100);

@@ -30,6 +30,9 @@ inline Sample random_course(std::uint64_t seed) {
   };
   Case& the_case = sample.the_case;
   const Analysis& analysis = sample.machine.analysis;
+  if (seed % 2 == 0) {
+    for (Evidence& e : the_case.evidence) e.again = false;
+  }
   if (pick(3) == 0) {  // looked at once more
     Evidence again = advice_test::saw(0, pick(3));
     again.again = true;
@@ -136,6 +139,15 @@ inline Enumeration posterior_of(const Course& course) {
     }
     return p;
   });
+}
+
+// P(outcome of o | grades, what was seen of it before).
+inline double next_seen(const Course& course, std::uint32_t o, std::uint32_t outcome,
+                        const std::vector<int>& grade) {
+  std::vector<std::uint32_t> seen = course.seen[o];
+  const double before = advice_test::seen_probability(course.analysis, o, seen, grade);
+  seen.push_back(outcome);
+  return before > 0 ? advice_test::seen_probability(course.analysis, o, seen, grade) / before : 0;
 }
 
 // P(normal | grades, what was seen of it before) once those components are new and sound.

@@ -30,8 +30,8 @@ namespace {
 
 // How many of each there were.
 struct Met {
-  std::size_t plans = 0, tests = 0, leaves = 0, again = 0, repaired = 0, verified = 0, depth = 0,
-              not_possible = 0, left_out = 0;
+  std::size_t plans = 0, tests = 0, leaves = 0, again = 0, contradicts = 0, repaired = 0,
+              verified = 0, depth = 0, not_possible = 0, left_out = 0;
 };
 
 Case after(const Analysis& analysis, const Case& before, const PlanNode& node,
@@ -116,16 +116,18 @@ void check_node(const Analysis& original, const Model& model, const Case& the_ca
   CHECK(depth < kPlanDepth);
   CHECK(*node.test == advice->test);
   CHECK(node.again == advice->again);
+  CHECK(node.contradicts ==
+        (advice->contradiction && advice->contradiction->observation == *node.test));
   CHECK(the_case.can_make(*node.test));
   CHECK(node.minutes == Approx(minutes_left(original, the_case, *node.test)));
   ++met.tests;
   met.again += node.again;
+  met.contradicts += node.contradicts;
   double sum = 0;
   REQUIRE(node.branches.size() == original.observations[*node.test].outcomes.size());
   for (const PlanNode::Branch& branch : node.branches) {
     const double p = posterior.mean([&](const std::vector<int>& grade) {
-      return advice_test::next_outcome(course.analysis, course.causes, *node.test, branch.outcome,
-                                       grade);
+      return next_seen(course, *node.test, branch.outcome, grade);
     });
     CHECK(branch.probability == Approx(p).epsilon(1e-9).margin(1e-12));
     sum += branch.probability;
@@ -168,6 +170,7 @@ Met check_plans(std::uint64_t first, std::uint64_t samples) {
   CHECK(met.repaired > samples / 10);
   CHECK(met.not_possible > samples / 4);
   CHECK(met.again > 0);
+  CHECK(met.contradicts > 0);
   CHECK(met.verified > samples / 2);
   CHECK(met.left_out > 0);
   return met;
@@ -182,8 +185,9 @@ TEST_CASE("every probability in a plan is exact, and every node is the advice th
 TEST_CASE("every probability in 2,000 plans is exact", "[.long]") {
   const Met met = check_plans(0, 2000);
   WARN(met.plans << " plans, " << met.tests << " tests, " << met.again << " of them again, "
-                 << met.leaves << " leaves, " << met.depth << " cut by depth, " << met.verified
-                 << " verifications; " << met.repaired << " after a repair, " << met.not_possible
+                 << met.contradicts << " for a contradiction, " << met.leaves << " leaves, "
+                 << met.depth << " cut by depth, " << met.verified << " verifications; "
+                 << met.repaired << " after a repair, " << met.not_possible
                  << " with impossible tests");
 }
 

@@ -400,6 +400,9 @@ namespace Faultodds
             Cost = repair.Number("cost");
             ResidualRisk = repair.Number("residual_risk");
             ExpectedCost = repair.Number("expected_cost");
+            Contradiction = advice.Maybe("contradiction", one => new Contradiction(one));
+            OwnOrder = advice.Maybe("own_order", own => new OwnOrder(own));
+            Later = advice.Maybe("in_time", inTime => inTime.Maybe("later", later => later.Texts("components")));
         }
 
         /// <summary>Whether no test is worth its cost.</summary>
@@ -425,6 +428,56 @@ namespace Faultodds
 
         /// <summary>Cost, and the risk times that of coming back.</summary>
         public double ExpectedCost { get; }
+
+        /// <summary>The most doubtful finding where what was seen contradicts itself, or null: nothing is ordered
+        /// before it was looked at again.</summary>
+        public Contradiction Contradiction { get; }
+
+        /// <summary>The technician's own next test where the case says an order, or null.</summary>
+        public OwnOrder OwnOrder { get; }
+
+        /// <summary>The best repair without the time limit of the case, where that is another, or null.</summary>
+        public IReadOnlyList<string> Later { get; }
+    }
+
+    /// <summary>The technician's own next test.</summary>
+    public sealed class OwnOrder
+    {
+        internal OwnOrder(Members own)
+        {
+            Test = own.Text("test");
+            InsteadOf = own.Text("instead_of");
+            ExtraCost = own.Number("extra_cost");
+        }
+
+        /// <summary>Id.</summary>
+        public string Test { get; }
+
+        /// <summary>What would be advised; null: to stop.</summary>
+        public string InsteadOf { get; }
+
+        /// <summary>Expected, above that.</summary>
+        public double ExtraCost { get; }
+    }
+
+    /// <summary>What was seen contradicts itself.</summary>
+    public sealed class Contradiction
+    {
+        internal Contradiction(Members one)
+        {
+            Observation = one.Text("observation");
+            Wrong = one.Number("wrong");
+            AnyWrong = one.Number("any_wrong");
+        }
+
+        /// <summary>The most doubtful of it, by id.</summary>
+        public string Observation { get; }
+
+        /// <summary>Probability that what was seen there is wrong.</summary>
+        public double Wrong { get; }
+
+        /// <summary>Probability that some of what was seen is.</summary>
+        public double AnyWrong { get; }
     }
 
     /// <summary>The members of a JSON object, by type.</summary>

@@ -108,7 +108,7 @@ namespace Faultodds
         /// <summary>Needs power on or a load left up.</summary>
         public bool Energised { get; }
 
-        /// <summary>It is the complaint, looked at once more.</summary>
+        /// <summary>It was made before, and is looked at once more.</summary>
         public bool Again { get; }
 
         /// <summary>Setup not yet done included.</summary>

@@ -25,8 +25,12 @@ export interface Assessment {
   withheld: { observation: string; reason: string; volume: string; why: string }[];
   /** Tests that the case says cannot be made; absent where it says so of none. */
   not_possible?: NotPossible[];
+  /** Tests left out for want of people or time; absent where there are none. */
+  not_proposed?: { observation: string; reason: "people" | "ready_within"; why: string }[];
   /** Absent without a complaint, or where the case asked for none. */
   advice?: Advice;
+  /** What is worth checking now; only with `focus` "circuit" and nothing abnormal seen. */
+  before_service?: BeforeService;
   ambiguity_groups: string[][];
   warnings: string[];
   cautions: string[];
@@ -112,6 +116,17 @@ export interface Advice {
   test: string | null;
   currency: string;
   come_back: number;
+  /** What was seen contradicts itself: the most doubtful of it. Nothing is ordered before it was looked at again. */
+  contradiction?: { observation: string; wrong: number; any_wrong: number };
+  /** The technician's own next test; `instead_of` is null where it would be advised to stop. */
+  own_order?: { test: string; instead_of: string | null; extra_cost: number };
+  /** What the time in which the machine must run allows. */
+  in_time?: {
+    ready_within: number;
+    minutes: number;
+    too_long: { component: string; minutes: number; lead_days: number }[];
+    later: Repair | null;
+  };
   repair: Repair;
   alternatives: Repair[];
   tests: { observation: string; minutes: number; cost: number; expected_saving: number }[];
@@ -127,6 +142,23 @@ export interface Advice {
   }[];
   /** The rest is in README.md. */
   [more: string]: unknown;
+}
+
+/** What is worth checking on a machine that nobody complains of. */
+export interface BeforeService {
+  currency: string;
+  /** Most net saving a minute first. */
+  tests: {
+    observation: string;
+    minutes: number;
+    cost: number;
+    expected_saving: number;
+    net: number;
+    finds: { component: string; probability: number }[];
+  }[];
+  /** Parts worth replacing as it is. */
+  replace: { component: string; fails: number; saving: number }[];
+  not_reckoned?: string[];
 }
 
 /** "faultodds-plan/1": the tests to make one after the other, by outcome. */
@@ -163,8 +195,10 @@ export interface PlanNode {
   test?: string;
   title?: string;
   energised?: boolean;
-  /** It is the complaint, looked at once more. */
+  /** It was made before, and is looked at once more. */
   again?: boolean;
+  /** Because what was seen contradicts itself. */
+  contradicts?: boolean;
   minutes?: number;
   bring?: Fitting[];
   /** Between which effects the outcomes lie, where that was solved. */

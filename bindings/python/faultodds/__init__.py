@@ -12,6 +12,7 @@ from ._case import Case, Causes, RankedTest, Share, assess_cases
 from ._errors import FaultoddsError
 from ._model import Model, assess, library_version
 from ._network import Network, NetworkAnswer
+from ._policies import compare_policies
 from ._priors import LearnedPriors, backtest_priors, diff_priors, learn_priors, merge_priors
 
 __all__ = [
@@ -28,6 +29,7 @@ __all__ = [
     "assess",
     "assess_cases",
     "backtest_priors",
+    "compare_policies",
     "diff_priors",
     "learn_priors",
     "library_version",

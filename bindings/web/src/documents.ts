@@ -60,6 +60,8 @@ export interface Advice {
   reason: string;
   test: string | null;
   currency: string;
+  /** What was seen contradicts itself: the most doubtful of it. */
+  contradiction?: { observation: string; wrong: number; any_wrong: number };
   repair: Repair;
   verify: { observation: string; title: string; minutes: number; energised: boolean; cautions: string[] }[];
 }

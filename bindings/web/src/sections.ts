@@ -128,7 +128,8 @@ export function orderSection(words: Words, { advice, tests, cautions }: Assessme
   if (!advice) return section("order", strings.order, h("p", { class: "quiet" }, strings.orderNone));
   const { components, cost, residual_risk } = advice.repair;
   const next = tests.find(({ observation }) => observation === advice.test);
-  const verdict = h("p", {}, advice.stop || !next ? strings.orderStop : filled(strings.orderTest, { test: next.title }));
+  const first = advice.contradiction?.observation === advice.test ? strings.orderAgain : strings.orderTest;
+  const verdict = h("p", {}, advice.stop || !next ? strings.orderStop : filled(first, { test: next.title }));
   if (components.length === 0) {
     return section("order", strings.order, verdict, advice.stop && h("p", {}, strings.orderNothing));
   }

@@ -259,10 +259,33 @@ public final class Assessment {
    * @param cost of exchanging all of them
    * @param residualRisk probability that the cause of the complaint is elsewhere
    * @param expectedCost cost, and the risk times that of coming back
+   * @param contradiction the most doubtful finding, where what was seen contradicts itself: nothing is ordered
+   *     before it was looked at again
+   * @param ownOrder the technician's own next test, where the case says an order
+   * @param later the best repair without the time limit of the case, where that is another
    */
   public record Advice(
       boolean stop, String reason, Optional<String> test, String currency, List<String> repair, double cost,
-      double residualRisk, double expectedCost) {}
+      double residualRisk, double expectedCost, Optional<Contradiction> contradiction,
+      Optional<OwnOrder> ownOrder, Optional<List<String>> later) {}
+
+  /**
+   * The technician's own next test.
+   *
+   * @param test id
+   * @param insteadOf what would be advised; absent: to stop
+   * @param extraCost expected, above that
+   */
+  public record OwnOrder(String test, Optional<String> insteadOf, double extraCost) {}
+
+  /**
+   * What was seen contradicts itself.
+   *
+   * @param observation the most doubtful of it
+   * @param wrong probability that what was seen there is wrong
+   * @param anyWrong probability that some of what was seen is
+   */
+  public record Contradiction(String observation, double wrong, double anyWrong) {}
 
   private static Fault fault(Object value) {
     Map<String, Object> fault = Json.object(value);
@@ -338,7 +361,22 @@ public final class Assessment {
     return new Advice(
         (Boolean) advice.get("stop"), text(advice, "reason"), optional(advice, "test"), text(advice, "currency"),
         texts(repair, "components"), number(repair, "cost"), number(repair, "residual_risk"),
-        number(repair, "expected_cost"));
+        number(repair, "expected_cost"),
+        Optional.ofNullable(advice.get("contradiction")).map(Assessment::contradiction),
+        Optional.ofNullable(advice.get("own_order")).map(Assessment::ownOrder),
+        Optional.ofNullable(advice.get("in_time"))
+            .map(in -> Json.object(in).get("later"))
+            .map(later -> texts(Json.object(later), "components")));
+  }
+
+  private static OwnOrder ownOrder(Object value) {
+    Map<String, Object> own = Json.object(value);
+    return new OwnOrder(text(own, "test"), optional(own, "instead_of"), number(own, "extra_cost"));
+  }
+
+  private static Contradiction contradiction(Object value) {
+    Map<String, Object> one = Json.object(value);
+    return new Contradiction(text(one, "observation"), number(one, "wrong"), number(one, "any_wrong"));
   }
 
   static <T> List<T> each(Object list, Function<Object, T> read) {

@@ -117,7 +117,7 @@ public final class Plan {
    * @param observation id, under which its result is entered
    * @param title what to do
    * @param energised needs power on or a load left up
-   * @param again it is the complaint, looked at once more
+   * @param again it was made before, and is looked at once more
    * @param minutes setup not yet done included
    * @param bring adapters and plugs
    * @param branches one for each outcome
