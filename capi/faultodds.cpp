@@ -555,7 +555,8 @@ faultodds_status faultodds_model_note_until(const faultodds_model* model, const 
     *note = copy_text(documents::write_note(
         model->loaded->model, document, answer.assessment,
         answer.advice ? &*answer.advice : nullptr,
-        format == FAULTODDS_NOTE_HTML ? documents::NoteFormat::html : documents::NoteFormat::text));
+        format == FAULTODDS_NOTE_HTML ? documents::NoteFormat::html : documents::NoteFormat::text,
+        answer.before_service ? &*answer.before_service : nullptr));
   });
 }
 

@@ -23,7 +23,8 @@ using diagnosis::Assessment;
 constexpr std::size_t kColumns = 78;
 constexpr double kWorthNaming = 0.02;  // probability of not sound from which a suspect is listed
 constexpr std::size_t kMostSuspects = 8;
-constexpr double kSpeaks = 0.5;  // decibans from which an observation speaks for or against
+constexpr std::size_t kMostChecks = 5;  // before service
+constexpr double kSpeaks = 0.5;         // decibans from which an observation speaks for or against
 
 // ---- a page of headings, paragraphs and lists
 
@@ -213,12 +214,13 @@ template <typename Page>
 class Note {
  public:
   Note(const diagnosis::Model& model, const Json& the_case, const Assessment& assessment,
-       const Advice* advice, Page& page)
+       const Advice* advice, const diagnosis::BeforeService* service, Page& page)
       : model_(model),
         analysis_(model.analysis()),
         case_(the_case),
         assessment_(assessment),
         advice_(advice),
+        service_(service),
         page_(page) {}
 
   void write() {
@@ -238,6 +240,8 @@ class Note {
       decision();
       second_fault();
       verify();
+    } else if (service_) {
+      before_service();
     } else if (!assessment_.tests.empty()) {
       page_.heading("Next test");
       test(assessment_.tests.front().observation);
@@ -495,6 +499,37 @@ class Note {
     }
   }
 
+  void before_service() {
+    const auto money = [&](double amount) {
+      return diagnosis::money_text(amount, service_->currency);
+    };
+    std::vector<std::string> parts;
+    for (const diagnosis::ServicePart& part : service_->replace) {
+      parts.push_back(component(part.component) +
+                      ": fails before the next service with probability " + percent(part.fails) +
+                      ", replacing it saves " + money(part.saving));
+    }
+    if (!parts.empty()) {
+      page_.heading("Worth replacing while the machine stands");
+      page_.list(parts);
+    }
+    page_.heading("Worth checking while the machine stands");
+    std::size_t shown = 0;
+    for (const diagnosis::ServiceTest& one : service_->tests) {
+      if (!(one.net() > 0) || shown == kMostChecks) break;
+      ++shown;
+      std::vector<std::string> finds;
+      for (const diagnosis::ServiceTest::Find& find : one.finds) {
+        finds.push_back(component(find.component) + " (" + percent(find.probability) + ")");
+      }
+      page_.paragraph(observation(one.observation) + " is expected to save " +
+                      money(one.expected_saving) + " for " + money(one.cost) +
+                      " of time. What it would find before it fails: " + joined(finds, ", ") + ".");
+      test(one.observation);
+    }
+    if (shown == 0) page_.paragraph("No test is expected to save what its time costs.");
+  }
+
   void verify() {
     if (!advice_->stop || advice_->verify.empty()) return;
     page_.heading("After the repair");
@@ -513,23 +548,27 @@ class Note {
   const Json& case_;
   const Assessment& assessment_;
   const Advice* advice_;
+  const diagnosis::BeforeService* service_;
   Page& page_;
 };
 
 template <typename Kind>
 std::string written(const diagnosis::Model& model, const Json& the_case,
-                    const Assessment& assessment, const Advice* advice) {
+                    const Assessment& assessment, const Advice* advice,
+                    const diagnosis::BeforeService* service) {
   Kind page;
-  Note<Kind>(model, the_case, assessment, advice, page).write();
+  Note<Kind>(model, the_case, assessment, advice, service, page).write();
   return page.take();
 }
 
 }  // namespace
 
 std::string write_note(const diagnosis::Model& model, const Json& case_document,
-                       const Assessment& assessment, const Advice* advice, NoteFormat format) {
-  return format == NoteFormat::html ? written<HtmlPage>(model, case_document, assessment, advice)
-                                    : written<TextPage>(model, case_document, assessment, advice);
+                       const Assessment& assessment, const Advice* advice, NoteFormat format,
+                       const diagnosis::BeforeService* before_service) {
+  return format == NoteFormat::html
+             ? written<HtmlPage>(model, case_document, assessment, advice, before_service)
+             : written<TextPage>(model, case_document, assessment, advice, before_service);
 }
 
 }  // namespace faultodds::documents

@@ -9,6 +9,7 @@
 #include "capi/documents/json.h"
 #include "core/diagnosis/advice.h"
 #include "core/diagnosis/assessment.h"
+#include "core/diagnosis/before_service.h"
 #include "core/diagnosis/model.h"
 
 namespace faultodds::documents {
@@ -16,9 +17,9 @@ namespace faultodds::documents {
 enum class NoteFormat { text, html };
 
 // `case_document` has been read before, so it is well-formed; `assessment` is explained;
-// `advice` may be null.
+// `advice` and `before_service` may be null.
 std::string write_note(const diagnosis::Model& model, const Json& case_document,
                        const diagnosis::Assessment& assessment, const diagnosis::Advice* advice,
-                       NoteFormat format);
+                       NoteFormat format, const diagnosis::BeforeService* before_service = nullptr);
 
 }  // namespace faultodds::documents

@@ -479,6 +479,19 @@ class Work(unittest.TestCase):
         self.assertIn("cylinder", at(9000)[1])
         self.assertNotIn("cylinder", at(500)[1])
 
+    def test_the_note_for_a_service_says_what_to_check_with_its_cautions_before_it(self):
+        """Nobody complains: the note is a list of what is worth a look, and how to do it without being hurt."""
+        with faultodds.Model(held()) as model:
+            note = model.note({"format": "faultodds-case/1", "focus": "circuit", "observations": [],
+                               "economics": {"second_visit": 3000}})
+        self.assertIn("Worth checking while the machine stands", note)
+        self.assertLess(note.index("Cautions"), note.index("Worth checking"))
+        self.assertIn("is expected to save", note)
+        quiet = {"second_visit": 0, "downtime_per_hour": 0, "worn_fails": 0}
+        with faultodds.Model(held()) as model:
+            none = model.note({"format": "faultodds-case/1", "focus": "circuit", "observations": [], "economics": quiet})
+        self.assertIn("No test is expected to save what its time costs", none)
+
     def test_a_renewed_part_is_not_ordered_again_untested(self):
         """A new cartridge is good 99 times of 100: what still sinks has another cause."""
         it = Answer(held(), seen(DRIFT, "slow", at="1"), {"repaired": ["cap_relief"], "at": "2"},
