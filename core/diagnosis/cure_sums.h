@@ -65,8 +65,9 @@ class CureSums {
   // What a decision compares sets of repair items by (cured_shares.h). P(h, `left` shows nothing
   // and no background of the complaint | e); by S of what is complained of, one observation after
   // the other.
-  double cured(std::size_t h, const std::vector<bool>& left) const;
-  Grades cured(std::size_t h, const std::vector<bool>& left, std::size_t complained) const;
+  class Left;
+  double cured(std::size_t h, const Left& left) const;
+  Grades cured(std::size_t h, const Left& left, std::size_t complained) const;
   // Hypotheses in which set j of the complaint may show anything, ascending.
   std::span<const std::uint32_t> shown_in(std::size_t j) const { return shown_in_[j]; }
   const std::vector<std::uint32_t>& complaint() const { return complained_of_; }
@@ -103,7 +104,9 @@ class CureSums {
     std::size_t sets = 0, first_set = 0;       // of the complaint's
     Grades whatever{1, 1, 1}, cured{1, 1, 1};  // likelihoods over S
     std::vector<double> likelihood;            // by hypothesis: of what was observed
-    // By hypothesis, from first[h] on, what its sets show that may show anything.
+    // By set, what it shows at most in most hypotheses; and by hypothesis, from first[h] on, the
+    // sets of which it is another, over that.
+    std::vector<std::array<double, 2>> usual;
     struct Shown {
       std::uint32_t set = 0;  // of the complaint's
       double most[2] = {1, 1};
@@ -115,7 +118,9 @@ class CureSums {
   struct Split {
     double none = 1, most0 = 1, most1 = 1;
   };
-  Split split(const Complained& of, std::size_t h, const std::vector<bool>* left) const;
+  // The former of what is usual, the latter with what is not.
+  static Split usual(const Complained& of, const std::vector<bool>* left);
+  static Split split(const Complained& of, std::size_t h, const std::vector<bool>* left, Split by);
   enum class Background { any, none };  // of what is complained of
   // By hypothesis: P(h, the sets `left` show nothing, the background is as said, what is supposed |
   // e); in `shown`, by observation complained of, P(its S = s | all this) by s, hypothesis.
@@ -136,6 +141,18 @@ class CureSums {
   // | h, what was seen).
   std::vector<std::size_t> plain_seen_;
   std::vector<double> shares_;
+};
+
+// What a repair leaves, with what is the same for all hypotheses.
+class CureSums::Left {
+ public:
+  Left(const CureSums& sums, std::vector<bool> left);
+  const std::vector<bool>& sets() const { return sets_; }
+
+ private:
+  friend class CureSums;
+  std::vector<bool> sets_;
+  std::vector<Split> usual_;  // by what is complained of
 };
 
 }  // namespace faultodds::diagnosis

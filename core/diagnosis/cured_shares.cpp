@@ -28,12 +28,12 @@ CuredShares::CuredShares(const CureSums& sums,
   }
 }
 
-std::vector<bool> CuredShares::left_by(const ItemSet& set) const {
+CureSums::Left CuredShares::left_by(const ItemSet& set) const {
   std::vector<bool> left;
   for (const auto& in : items_in_) {
     left.push_back(std::none_of(in.begin(), in.end(), [&](std::uint32_t i) { return set.has(i); }));
   }
-  return left;
+  return {sums_, std::move(left)};
 }
 
 void CuredShares::forget() {
@@ -58,9 +58,7 @@ std::size_t CuredShares::near(const ItemSet& set) {
   }
   if (best < bases_.size()) return best;
   check_stop();
-  Base& base = bases_.emplace_back();
-  base.set = set;
-  base.left = left_by(set);
+  Base& base = bases_.emplace_back(Base{set, left_by(set), {}});
   for (std::size_t h = 0; h < n; ++h) {
     base.cured.push_back(sums_.cured(h, base.left));
     base.sum += base.cured.back();
@@ -78,12 +76,11 @@ CuredShares::Kept& CuredShares::kept(const ItemSet& set) {
   const Base& base = bases_[kept.base];
   kept.sum = base.sum;
   ++meeting_;
-  std::vector<bool> left;
+  const CureSums::Left left = left_by(set);
   for (std::size_t i = 0; i < sets_of_.size(); ++i) {
     if (touched_[i] == 0 || set.has(i) == base.set.has(i)) continue;
-    if (left.empty()) left = left_by(set);
     for (const std::uint32_t j : sets_of_[i]) {
-      if (left[j] == base.left[j]) continue;
+      if (left.sets()[j] == base.left.sets()[j]) continue;
       for (const std::uint32_t h : sums_.shown_in(j)) {
         if (met_[h] == meeting_) continue;
         met_[h] = meeting_;
@@ -115,7 +112,7 @@ double CuredShares::weighed(const ItemSet& set, std::uint32_t observation, const
   Kept& kept = this->kept(set);
   if (const auto q = sums_.complained(observation)) {
     if (kept.grades.empty()) {
-      const std::vector<bool> left = left_by(set);
+      const CureSums::Left left = left_by(set);
       kept.grades.assign(sums_.complaint().size(), Grades{});
       for (std::size_t c = 0; c < kept.grades.size(); ++c) {
         for (std::size_t h = 0; h < met_.size(); ++h) {
@@ -163,7 +160,7 @@ std::vector<std::vector<Grades>> CuredShares::with(std::span<const ItemSet> sets
       grader.add(change.hypothesis, change.by * by_hypothesis[change.hypothesis]);
     }
     grader.read(result.emplace_back(sums_.no_grades()));
-    const std::vector<bool> left = left_by(set);
+    const CureSums::Left left = left_by(set);
     for (std::size_t q = 0; q < sums_.complaint().size(); ++q) {
       Grades& into = result.back()[sums_.complaint()[q]];
       for (std::size_t h = 0; h < by_hypothesis.size(); ++h) {

@@ -33,7 +33,7 @@ class CuredShares {
   // A set whose numbers are kept hypothesis by hypothesis.
   struct Base {
     ItemSet set;
-    std::vector<bool> left;
+    CureSums::Left left;
     std::vector<double> cured;
     double sum = 0;      // of them
     double weighed = 0;  // by what was asked last
@@ -53,7 +53,7 @@ class CuredShares {
   std::size_t near(const ItemSet& set);
   void forget();
   double weigh(Kept& kept);
-  std::vector<bool> left_by(const ItemSet& set) const;
+  CureSums::Left left_by(const ItemSet& set) const;
 
   const CureSums& sums_;
   const std::vector<std::vector<std::uint32_t>>& items_in_;
