@@ -96,6 +96,7 @@ Cure::Cure(const Model& model, const CaseNumbers& numbers, std::span<const Repai
       }
     }
   }
+  if (sums_ && supposed_.empty()) shares_.emplace(*sums_, items_in_);
   weigh_items();
 }
 
@@ -211,9 +212,20 @@ Cure::Of Cure::summed(const ItemSet& set, bool grades) const {
 }
 
 double Cure::probability(const ItemSet& set) {
+  if (shares_ && set != whatever()) {
+    return std::min(1.0, shares_->probability(set) * std::exp(-log_evidence_));
+  }
   const auto [at, is_new] = kept_.try_emplace(set);
   if (is_new) at->second.probability = sums_ ? summed(set, false).probability : collect(set);
   return at->second.probability;
+}
+
+double Cure::weighed(const ItemSet& set, std::uint32_t observation, const Grades& weight) {
+  if (shares_ && set != whatever()) {
+    return shares_->weighed(set, observation, weight) * std::exp(-log_evidence_);
+  }
+  const Grades& g = of(set).grades[observation];
+  return g[0] * weight[0] + g[1] * weight[1] + g[2] * weight[2];
 }
 
 const Cure::Of& Cure::of(const ItemSet& set) {
@@ -269,6 +281,21 @@ void Cure::prepare(std::span<const ItemSet> sets, bool grades) {
 std::vector<std::vector<Grades>> Cure::with(std::span<const ItemSet> sets,
                                             std::span<const Supposition> supposed) {
   std::vector<std::vector<Grades>> result(sets.size(), no_grades());
+  if (shares_ && supposed.size() == 1 && !sums_->complained(supposed[0].observation)) {
+    std::vector<ItemSet> repaired;
+    for (const ItemSet& set : sets) {
+      if (set != whatever()) repaired.push_back(set);
+    }
+    auto of_repaired = shares_->with(repaired, supposed[0].observation, supposed[0].likelihood);
+    for (std::size_t i = 0, next = 0; i < sets.size(); ++i) {
+      result[i] = sets[i] == whatever() ? sums_->sum(nullptr, supposed, true).grades
+                                        : std::move(of_repaired[next++]);
+      for (Grades& g : result[i]) {
+        for (double& p : g) p *= std::exp(-log_evidence_);
+      }
+    }
+    return result;
+  }
   if (sums_) {
     std::vector<Supposition> all = supposed_;
     all.insert(all.end(), supposed.begin(), supposed.end());

@@ -19,6 +19,7 @@
 #include <vector>
 
 #include "core/diagnosis/cure_sums.h"
+#include "core/diagnosis/cured_shares.h"
 #include "core/diagnosis/evidence.h"
 #include "core/diagnosis/model.h"
 #include "core/diagnosis/program.h"
@@ -43,6 +44,10 @@ class Cure {
   const Of& of(const ItemSet& set);
   // The first of the two alone, at a third of the price.
   double probability(const ItemSet& set);
+
+  // The sum over s of weight[s] x P(nothing but new parts shows, S = s of the observation before
+  // the repair | e).
+  double weighed(const ItemSet& set, std::uint32_t observation, const Grades& weight);
 
   // Computes several at once where that is faster than one by one, with their grades or without.
   void prepare(std::span<const ItemSet> sets, bool grades);
@@ -108,6 +113,7 @@ class Cure {
   std::vector<std::vector<std::uint32_t>> items_in_;  // by set, ascending
   std::vector<double> at_most_cured_, new_part_, not_sound_;
   std::unordered_map<ItemSet, Of, ItemSet::Hash> kept_;  // without grades: not computed yet
+  std::optional<CuredShares> shares_;                    // where summed and nothing is supposed
 };
 
 // P(an item that is new shows nothing in these observations), its other modes as they may be.

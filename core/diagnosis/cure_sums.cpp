@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numeric>
 
 #include "core/diagnosis/dot.h"
 #include "core/stop.h"
@@ -12,6 +13,19 @@ namespace {
 // A decision sums over them hundreds of times.
 constexpr Hypotheses::Effort kEffort{2'500, 300, 1'500};
 constexpr auto kNowhere = static_cast<std::size_t>(-1);
+
+// What set j of an observation shows at most in most hypotheses, where that is possible at all;
+// else what nothing shows. The candidate is found by Boyer & Moore's vote (1981).
+std::array<double, 2> usual_of(const Hypotheses& hypotheses, std::uint32_t o, std::size_t j) {
+  std::array<double, 2> usual{1, 1};
+  std::size_t votes = 0;
+  for (std::size_t h = 0; h < hypotheses.size(); ++h) {
+    const std::array<double, 2> one{hypotheses.at_most(h, o, j, 0), hypotheses.at_most(h, o, j, 1)};
+    if (votes == 0) usual = one;
+    votes = one == usual ? votes + 1 : votes - 1;
+  }
+  return usual[0] > 0 ? usual : std::array<double, 2>{1, 1};
+}
 
 }  // namespace
 
@@ -57,44 +71,171 @@ CureSums::CureSums(const Model& model, const CaseNumbers& numbers,
   const circuit::Analysis& analysis = model.analysis();
   const std::size_t n = hypotheses_.size();
   for (const std::uint32_t o : complaint) {
+    check_stop();
     Complained one;
     one.observation = o;
     one.sets = analysis.observations[o].sets.size();
+    one.first_set = shown_in_.size();
+    shown_in_.resize(one.first_set + one.sets);
     const ObservedGrade* seen = seen_of(numbers, o);
     if (seen) one.whatever = seen->likelihood;
     one.cured = without_background(analysis.observations[o], seen);
     for (std::size_t s = 0; s < 3; ++s) one.cured[s] *= one.whatever[s];
     for (std::size_t j = 0; j < one.sets; ++j) {
-      for (std::size_t t = 0; t < 2; ++t) {
-        for (std::size_t h = 0; h < n; ++h) {
-          one.at_most.push_back(hypotheses_.at_most(h, o, j, t));
-        }
-      }
+      one.usual.push_back(usual_of(hypotheses_, o, j));
+      if (one.usual.back() == std::array<double, 2>{1, 1}) continue;
+      auto& all = shown_in_[one.first_set + j];
+      all.resize(n);
+      std::iota(all.begin(), all.end(), 0u);
     }
-    for (std::size_t h = 0; h < n; ++h) {
+    for (std::uint32_t h = 0; h < n; ++h) {
+      one.first.push_back(one.shown.size());
+      for (std::size_t j = 0; j < one.sets; ++j) {
+        Complained::Shown shown{static_cast<std::uint32_t>(one.first_set + j),
+                                {hypotheses_.at_most(h, o, j, 0) / one.usual[j][0],
+                                 hypotheses_.at_most(h, o, j, 1) / one.usual[j][1]}};
+        if (shown.most[0] == 1 && shown.most[1] == 1) continue;
+        one.shown.push_back(shown);
+        auto& in = shown_in_[shown.set];
+        if (in.size() < n) in.push_back(h);
+      }
       one.likelihood.push_back(
           weighed(one.whatever, hypotheses_.at_most(h, o, 0), hypotheses_.at_most(h, o, 1)));
     }
+    one.first.push_back(one.shown.size());
     complaint_.push_back(std::move(one));
+    complained_of_.push_back(o);
   }
   place_.assign(analysis.observations.size(), kNowhere);
   for (std::uint32_t o = 0; o < place_.size(); ++o) {
-    if (!hypotheses_.knows(o) || std::count(complaint.begin(), complaint.end(), o) > 0) continue;
-    check_stop();
+    if (!hypotheses_.knows(o) || complained(o)) continue;
+    if (seen_of(numbers, o)) plain_seen_.push_back(plain_.size());
     place_[o] = plain_.size();
     plain_.push_back(o);
-    for (std::size_t t = 0; t < 2; ++t) {
-      for (std::size_t h = 0; h < n; ++h) at_most_.push_back(hypotheses_.at_most(h, o, t));
+  }
+  at_most_.reserve(2 * n * plain_.size());
+  shares_.reserve(3 * n * plain_seen_.size());
+  for (std::size_t h = 0; h < n; ++h) {
+    if (h % 256 == 0) check_stop();
+    for (const std::uint32_t o : plain_) {
+      for (std::size_t t = 0; t < 2; ++t) at_most_.push_back(hypotheses_.at_most(h, o, t));
     }
-    auto& shares = shares_.emplace_back();
-    const ObservedGrade* seen = seen_of(numbers, o);
-    if (!seen) continue;
-    const double* most = at_most_.data() + 2 * n * place_[o];
-    shares.assign(3 * n, 0);
-    for (std::size_t h = 0; h < n; ++h) {
-      const Grades given = given_seen(seen->likelihood, most[h], most[n + h]);
-      for (std::size_t s = 0; s < 3; ++s) shares[s * n + h] = given[s];
+    const double* most = at_most_.data() + 2 * plain_.size() * h;
+    for (const std::size_t k : plain_seen_) {
+      const Grades given =
+          given_seen(seen_of(numbers, plain_[k])->likelihood, most[2 * k], most[2 * k + 1]);
+      shares_.insert(shares_.end(), given.begin(), given.end());
     }
+  }
+}
+
+std::optional<std::size_t> CureSums::complained(std::uint32_t o) const {
+  const auto at = std::find(complained_of_.begin(), complained_of_.end(), o);
+  if (at == complained_of_.end()) return std::nullopt;
+  return static_cast<std::size_t>(at - complained_of_.begin());
+}
+
+CureSums::Split CureSums::usual(const Complained& of, const std::vector<bool>* left) {
+  Split by;
+  for (std::size_t j = 0; j < of.sets; ++j) {
+    if (left && (*left)[of.first_set + j]) {
+      by.none *= of.usual[j][0];
+    } else {
+      by.most0 *= of.usual[j][0];
+      by.most1 *= of.usual[j][1];
+    }
+  }
+  return by;
+}
+
+CureSums::Left::Left(const CureSums& sums, std::vector<bool> left) : sets_(std::move(left)) {
+  for (const Complained& of : sums.complaint_) usual_.push_back(usual(of, &sets_));
+}
+
+CureSums::Split CureSums::split(const Complained& of, std::size_t h, const std::vector<bool>* left,
+                                Split split) {
+  for (std::size_t i = of.first[h]; i < of.first[h + 1]; ++i) {
+    const Complained::Shown& shown = of.shown[i];
+    if (left && (*left)[shown.set]) {
+      split.none *= shown.most[0];
+    } else {
+      split.most0 *= shown.most[0];
+      split.most1 *= shown.most[1];
+    }
+  }
+  return split;
+}
+
+double CureSums::cured(std::size_t h, const Left& left) const {
+  double p = hypotheses_.weight(h);
+  for (std::size_t q = 0; q < complaint_.size(); ++q) {
+    const Complained& of = complaint_[q];
+    if (!(of.likelihood[h] > 0)) return 0;
+    const Split by = split(of, h, &left.sets_, left.usual_[q]);
+    p *= by.none * weighed(of.cured, by.most0, by.most1) / of.likelihood[h];
+  }
+  return p;
+}
+
+Grades CureSums::cured(std::size_t h, const Left& left, std::size_t complained) const {
+  double p = hypotheses_.weight(h);
+  Grades by_grade{};
+  for (std::size_t q = 0; q < complaint_.size(); ++q) {
+    const Complained& of = complaint_[q];
+    if (!(of.likelihood[h] > 0)) return {};
+    const Split by = split(of, h, &left.sets_, left.usual_[q]);
+    p *= by.none / of.likelihood[h];
+    if (q == complained) {
+      by_grade = seen_as(of.cured, by.most0, by.most1);
+    } else {
+      p *= weighed(of.cured, by.most0, by.most1);
+    }
+  }
+  for (double& g : by_grade) g *= p;
+  return by_grade;
+}
+
+void CureSums::weigh(std::uint32_t o, const Grades& weight, std::vector<double>& into) const {
+  const std::size_t n = hypotheses_.size(), k = place_[o];
+  into.assign(n, 0);
+  if (k == kNowhere) return;
+  const auto seen = std::find(plain_seen_.begin(), plain_seen_.end(), k);
+  if (seen != plain_seen_.end()) {
+    const double* share = shares_.data() + 3 * (seen - plain_seen_.begin());
+    for (std::size_t h = 0; h < n; ++h, share += 3 * plain_seen_.size()) {
+      into[h] = weight[0] * share[0] + weight[1] * share[1] + weight[2] * share[2];
+    }
+    return;
+  }
+  const double* most = at_most_.data() + 2 * k;
+  for (std::size_t h = 0; h < n; ++h, most += 2 * plain_.size()) {
+    into[h] = weighed(weight, most[0], most[1]);
+  }
+}
+
+CureSums::Grader::Grader(const CureSums& sums)
+    : of_(&sums), sums_(1 + 2 * sums.plain_.size() + 3 * sums.plain_seen_.size(), 0.0) {}
+
+void CureSums::Grader::add(std::size_t h, double factor) {
+  const std::size_t most = 2 * of_->plain_.size(), shares = 3 * of_->plain_seen_.size();
+  const double* from = of_->at_most_.data() + most * h;
+  double* into = sums_.data() + 1;
+  for (std::size_t i = 0; i < most; ++i) into[i] += factor * from[i];
+  from = of_->shares_.data() + shares * h;
+  into += most;
+  for (std::size_t i = 0; i < shares; ++i) into[i] += factor * from[i];
+  sums_[0] += factor;
+}
+
+void CureSums::Grader::read(std::vector<Grades>& into) const {
+  const double* most = sums_.data() + 1;
+  for (const std::uint32_t o : of_->plain_) {
+    into[o] = {most[0], most[1] - most[0], sums_[0] - most[1]};
+    most += 2;
+  }
+  for (const std::size_t k : of_->plain_seen_) {
+    into[of_->plain_[k]] = {most[0], most[1], most[2]};
+    most += 3;
   }
 }
 
@@ -102,32 +243,14 @@ std::vector<double> CureSums::factors(const std::vector<bool>* left, Background 
                                       std::span<const Supposition> supposed,
                                       std::vector<std::vector<double>>* shown) const {
   const std::size_t n = hypotheses_.size();
-  std::vector<double> factor(n);
+  std::vector<double> factor(n), one;
   for (std::size_t h = 0; h < n; ++h) factor[h] = hypotheses_.weight(h);
   for (const Supposition& s : supposed) {
-    const std::size_t at = place_[s.observation];
-    if (at == kNowhere) continue;
-    const double* most = at_most_.data() + at * 2 * n;
-    for (std::size_t h = 0; h < n; ++h) factor[h] *= weighed(s.likelihood, most[h], most[n + h]);
+    if (place_[s.observation] == kNowhere) continue;
+    weigh(s.observation, s.likelihood, one);
+    for (std::size_t h = 0; h < n; ++h) factor[h] *= one[h];
   }
-  std::size_t first = 0;
-  std::vector<double> none(n), most0(n), most1(n);
   for (const Complained& of : complaint_) {
-    std::fill(none.begin(), none.end(), 1.0);
-    std::fill(most0.begin(), most0.end(), 1.0);
-    std::fill(most1.begin(), most1.end(), 1.0);
-    for (std::size_t j = 0; j < of.sets; ++j) {
-      const double* at = of.at_most.data() + j * 2 * n;
-      if (left && (*left)[first + j]) {
-        for (std::size_t h = 0; h < n; ++h) none[h] *= at[h];
-      } else {
-        for (std::size_t h = 0; h < n; ++h) {
-          most0[h] *= at[h];
-          most1[h] *= at[n + h];
-        }
-      }
-    }
-    first += of.sets;
     Grades likelihood = background == Background::none ? of.cured : of.whatever;
     for (const Supposition& s : supposed) {
       if (s.observation != of.observation) continue;
@@ -135,11 +258,13 @@ std::vector<double> CureSums::factors(const std::vector<bool>* left, Background 
     }
     std::vector<double>* by_grade = nullptr;
     if (shown) by_grade = &shown->emplace_back(3 * n);
+    const Split as_usual = usual(of, left);
     for (std::size_t h = 0; h < n; ++h) {
-      const double through = weighed(likelihood, most0[h], most1[h]);
-      factor[h] *= of.likelihood[h] > 0 ? none[h] * through / of.likelihood[h] : 0;
+      const Split by = split(of, h, left, as_usual);
+      const double through = weighed(likelihood, by.most0, by.most1);
+      factor[h] *= of.likelihood[h] > 0 ? by.none * through / of.likelihood[h] : 0;
       if (!by_grade) continue;
-      const Grades given = given_seen(likelihood, most0[h], most1[h]);
+      const Grades given = given_seen(likelihood, by.most0, by.most1);
       for (std::size_t s = 0; s < 3; ++s) (*by_grade)[s * n + h] = given[s];
     }
   }
@@ -156,17 +281,12 @@ CureSums::Of CureSums::sum(const std::vector<bool>* left, std::span<const Suppos
   Of of;
   for (const double f : factor) of.probability += f;
   if (!grades) return of;
-  of.grades.assign(place_.size(), Grades{});
-  for (std::size_t k = 0; k < plain_.size(); ++k) {
-    const double* most = at_most_.data() + k * 2 * n;
-    Grades& into = of.grades[plain_[k]];
-    if (const auto& shares = shares_[k]; !shares.empty()) {
-      for (std::size_t g = 0; g < 3; ++g) into[g] = dot(factor.data(), shares.data() + g * n, n);
-      continue;
-    }
-    const double at0 = dot(factor.data(), most, n), at1 = dot(factor.data(), most + n, n);
-    into = {at0, at1 - at0, of.probability - at1};
+  of.grades = no_grades();
+  Grader grader(*this);
+  for (std::size_t h = 0; h < n; ++h) {
+    if (factor[h] != 0) grader.add(h, factor[h]);
   }
+  grader.read(of.grades);
   for (std::size_t q = 0; q < complaint_.size(); ++q) {
     Grades& into = of.grades[complaint_[q].observation];
     for (std::size_t g = 0; g < 3; ++g) {

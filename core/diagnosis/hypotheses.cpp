@@ -401,25 +401,35 @@ class Hypotheses::Chain {
 class Hypotheses::Reserved {
  public:
   explicit Reserved(const Program& program) : program_(program) {}
-  ~Reserved() { program_.account().give_back(bytes_); }
+  ~Reserved() {
+    if (for_now_) {
+      program_.give_back_from_now(bytes_);
+    } else {
+      program_.account().give_back(bytes_);
+    }
+  }
   Reserved(const Reserved&) = delete;
   Reserved& operator=(const Reserved&) = delete;
-  void take(std::size_t bytes) {
-    if (!program_.take(bytes)) {
+  void take_for_now(std::size_t bytes) {
+    if (!program_.take_for_now(bytes)) {
       throw Error(Code::limit_exceeded, "the model's memory budget of " +
                                             std::to_string(program_.account().budget()) +
                                             " bytes does not suffice for the hypotheses");
     }
-    bytes_ += bytes;
+    bytes_ = bytes;
+    for_now_ = true;
   }
-  void give_back(std::size_t bytes) {
-    program_.account().give_back(bytes);
-    bytes_ -= bytes;
+  // Of what was taken.
+  void keep(std::size_t bytes) {
+    program_.give_back_from_now(bytes_ - bytes);
+    bytes_ = bytes;
+    for_now_ = false;
   }
 
  private:
   const Program& program_;
   std::size_t bytes_ = 0;
+  bool for_now_ = false;
 };
 
 Hypotheses::~Hypotheses() = default;
@@ -669,7 +679,7 @@ void Hypotheses::look(const Search& search, const Effort& effort) {
       complete_ ? most * one
                 : kMostSeen * kSeenBytes + (4 * effort.kept + 9 * effort.beam) * one +
                       (effort.kept + effort.sampled) * (variables_ + kOverhead);
-  reserved_->take(looking);
+  reserved_->take_for_now(looking);
   double all = 0, last = 0;
   std::vector<Search::One> found = complete_ ? search.all() : search.probable(effort, all, last);
   std::sort(found.begin(), found.end(), [](const Search::One& a, const Search::One& b) {
@@ -698,8 +708,7 @@ void Hypotheses::look(const Search& search, const Effort& effort) {
     log_evidence_error_ = -std::log1p(-std::min(error_, 1 - 1e-9));
     if (error_ > kWorthASample && effort.sampled > 0) sample(search, effort.sampled);
   }
-  reserved_->give_back(looking);
-  reserved_->take(weight_.size() * (sizeof(double) + variables_));
+  reserved_->keep(std::min(looking, weight_.size() * (sizeof(double) + variables_)));
 }
 
 // What is not among the hypotheses yet, by as many states drawn; chains start where the hypotheses

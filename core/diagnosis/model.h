@@ -48,14 +48,16 @@ struct Pack {
   std::vector<PackSize> sizes;
 };
 
+class Program;  // the inference program; program.h
+
 struct Options {
   // Bytes that a model may keep and use: inference tables, scratch space of calls in progress and
   // plans. Plans are dropped for it, the one unused longest first; what does not fit is refused or,
   // where the circuit's own tables do not fit, answered by other means (assessment.h).
   std::size_t memory_budget = std::size_t{128} << 20;
+  // Of the model that this one is a part of, against whose budget it counts as well. Outlives it.
+  const Program* whole = nullptr;
 };
-
-class Program;  // the inference program; program.h
 
 class Model {
  public:

@@ -415,7 +415,8 @@ Program::Program(const circuit::Analysis& analysis, const Options& options)
     : analysis_(&analysis),
       mode_conditions_(diagnosis::mode_conditions(analysis)),
       observations_of_mode_(analysis.modes.size()),
-      account_(options.memory_budget),
+      whole_(options.whole),
+      account_(options.memory_budget, whole_ ? &whole_->account() : nullptr),
       cause_plans_(account_),
       information_plans_(account_),
       after_repairs_(account_),
@@ -487,7 +488,7 @@ void Program::compile_exact(const Options& options) {
   }
   auto tree = std::make_unique<network::JunctionTree>(
       network::JunctionTree::of(builder.network(), tree_options));
-  if (account_.take(tree->bytes())) tree_ = std::move(tree);
+  if (take(tree->bytes())) tree_ = std::move(tree);
 }
 
 // Observations share nothing but their causes here, so that cutting those leaves only chains. The
@@ -596,9 +597,36 @@ PlanCounts Program::plan_counts() const {
 }
 
 bool Program::take(std::size_t bytes) const {
-  return cause_plans_.make_room(bytes) || information_plans_.make_room(bytes) ||
-         after_repairs_.make_room(bytes) || relevant_parts_.make_room(bytes) ||
-         renewed_circuits_.make_room(bytes);
+  const auto own = [&] {
+    return cause_plans_.make_room(bytes) || information_plans_.make_room(bytes) ||
+           after_repairs_.make_room(bytes) || relevant_parts_.make_room(bytes) ||
+           renewed_circuits_.make_room(bytes);
+  };
+  if (own()) return true;
+  // What the whole drops for it may be taken by another call meanwhile.
+  if (!whole_ || !whole_->take(bytes)) return false;
+  whole_->account().give_back(bytes);
+  return own();
+}
+
+bool Program::take_for_now(std::size_t bytes) const {
+  const Program& all = whole_ ? *whole_ : *this;
+  std::unique_lock lock(all.for_now_mutex_);
+  while (!take(bytes)) {
+    if (all.for_now_ == 0) return false;
+    all.for_now_over_.wait_for(lock, std::chrono::milliseconds(5));
+    check_stop();
+  }
+  ++all.for_now_;
+  return true;
+}
+
+void Program::give_back_from_now(std::size_t bytes) const {
+  const Program& all = whole_ ? *whole_ : *this;
+  const std::lock_guard lock(all.for_now_mutex_);
+  account_.give_back(bytes);
+  --all.for_now_;
+  all.for_now_over_.notify_all();
 }
 
 }  // namespace faultodds::diagnosis

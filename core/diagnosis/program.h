@@ -8,6 +8,7 @@
 
 #include <array>
 #include <atomic>
+#include <condition_variable>
 #include <map>
 #include <memory>
 #include <mutex>
@@ -204,6 +205,10 @@ class Program {
   MemoryAccount& account() const { return account_; }
   // Takes bytes from the account, dropping plans for them; false where they are not to be had.
   bool take(std::size_t bytes) const;
+  // The same for work that takes nothing else before it gives them back: waits while other calls
+  // have bytes so, and looks at the call's cancel meanwhile.
+  bool take_for_now(std::size_t bytes) const;
+  void give_back_from_now(std::size_t bytes) const;
 
  private:
   // Gives every mode and observation its node, and tells those of sets where they will be told of.
@@ -231,6 +236,10 @@ class Program {
   mutable std::tuple<std::vector<std::unique_ptr<network::Propagation>>,
                      std::vector<std::unique_ptr<network::LanePropagation<network::kLanes>>>>
       pools_;
+  const Program* whole_ = nullptr;  // of which this is a part
+  mutable std::mutex for_now_mutex_;
+  mutable std::condition_variable for_now_over_;
+  mutable std::size_t for_now_ = 0;  // how many have bytes for now, of the whole
   mutable MethodCounts method_counts_;
   mutable MemoryAccount account_;
   mutable PlanCache<CausePlan> cause_plans_;

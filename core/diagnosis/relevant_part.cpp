@@ -19,9 +19,9 @@ std::shared_ptr<const Model> part_of(const Model& model, const std::vector<bool>
     for (std::size_t o = 0; o < kept.size(); ++o) {
       if (!kept[o]) own.observations[o].sets.clear();
     }
-    return std::make_shared<const RelevantPart>(
-        RelevantPart{Model::compile(std::move(own), model.wear_out(), model.exact_prior(),
-                                    Options{model.program().account().budget() / 2})});
+    return std::make_shared<const RelevantPart>(RelevantPart{
+        Model::compile(std::move(own), model.wear_out(), model.exact_prior(),
+                       Options{model.program().account().budget() / 2, &model.program()})});
   });
   return {part, &part->model};
 }
@@ -49,10 +49,10 @@ std::shared_ptr<const Model> relevant_part(const Model& model, const CaseNumbers
 }
 
 std::size_t RelevantPart::bytes() const {
-  // The analysis is a copy: texts and sets, about.
+  // The analysis is a copy: texts and sets, about. What its program takes counts as it is taken.
   const circuit::Analysis& analysis = model.analysis();
-  return model.program().account().used() + sizeof(circuit::Analysis) +
-         analysis.observations.size() * 1500 + analysis.modes.size() * 400;
+  return sizeof(circuit::Analysis) + analysis.observations.size() * 1500 +
+         analysis.modes.size() * 400;
 }
 
 }  // namespace faultodds::diagnosis

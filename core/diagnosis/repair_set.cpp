@@ -12,6 +12,7 @@ namespace {
 // Sets that one search branches from, of the case as it is and given an outcome; what is left then
 // is bounded, not looked at.
 constexpr std::size_t kMostSets = 1000, kMostGiven = 32;
+constexpr std::size_t kMostCompleted = 8;  // good sets that one search then looks for
 constexpr double kRounding = 1e-12;
 constexpr double kLeastPrice = 1e-6;  // of an item that costs nothing
 constexpr double kCounted = 0.005;    // P(an item shows in the complaint), to be counted
@@ -47,9 +48,7 @@ struct RepairDecision::View {
   // P(nothing but new parts shows, what is given).
   double of(Cure& cure, const ItemSet& set) const {
     if (!given) return set == Cure::whatever() ? 1 : cure.probability(set);
-    const Grades& g = cure.of(set).grades[observation];
-    const Grades& w = set == Cure::whatever() ? weight.whatever : weight.cured;
-    return g[0] * w[0] + g[1] * w[1] + g[2] * w[2];
+    return cure.weighed(set, observation, set == Cure::whatever() ? weight.whatever : weight.cured);
   }
 };
 
@@ -157,7 +156,7 @@ struct RepairDecision::Search {
   const Prices& prices;
   double total;  // of the weights
   RepairChoice best{{}, std::numeric_limits<double>::infinity(), 0};
-  std::size_t looked_at = 0;
+  std::size_t looked_at = 0, completed = 0;
   double least_left = std::numeric_limits<double>::infinity();  // bound of what was not looked at
 
   double loss(const ItemSet& set) {
@@ -199,7 +198,7 @@ struct RepairDecision::Search {
     looked_at += open.size();
     if (looked_at > (view.given ? kMostGiven : kMostSets)) {
       least_left = std::min(least_left, cheapest);
-      complete(in, open);
+      if (completed++ < kMostCompleted) complete(in, open);
       return;
     }
     std::vector<ItemSet> children;

@@ -73,8 +73,11 @@ const std::vector<Circuit>& circuits() {
       {"veneer_press", [] { return demo("veneer_press", "grades"); }},
       {"veneer_press_solved", [] { return demo("veneer_press", "solved"); }},
       {"16_sections_3_conditions", [] { return with_effects(machine(16, 3), "grades"); }},
+      {"16_sections_3_solved", [] { return with_effects(machine(16, 3), "solved"); }},
       {"16_sections_7_conditions", [] { return with_effects(machine(16, 7), "grades"); }},
-      {"gallery_of_40", [] { return with_effects(gallery(40), "grades"); }}};
+      {"16_sections_7_solved", [] { return with_effects(machine(16, 7), "solved"); }},
+      {"gallery_of_40", [] { return with_effects(gallery(40), "grades"); }},
+      {"gallery_of_40_solved", [] { return with_effects(gallery(40), "solved"); }}};
   return all;
 }
 

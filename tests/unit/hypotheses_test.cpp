@@ -14,6 +14,7 @@
 using namespace advice_test;
 using faultodds::diagnosis::CaseNumbers;
 using faultodds::diagnosis::complained_of;
+using faultodds::diagnosis::CuredShares;
 using faultodds::diagnosis::CureSums;
 using faultodds::diagnosis::Hypotheses;
 using faultodds::diagnosis::ItemSet;
@@ -113,6 +114,58 @@ TEST_CASE("where hypotheses are complete, what cures and what tests show then is
       CHECK(sums.not_sound(m) == Approx(posterior.mean([&](const std::vector<int>& grade) {
                                    return grade[m] > 0 ? 1.0 : 0.0;
                                  })).margin(1e-9));
+    }
+  }
+}
+
+TEST_CASE("sets of parts compared by their differences weigh what sums over all of each weigh") {
+  for (std::uint64_t seed = 0; seed < 40; ++seed) {
+    const Sample sample = random_sample(seed);
+    const Analysis& analysis = sample.machine.analysis;
+    const Model model = sample.machine.compile();
+    const CaseNumbers numbers = read_case(model, sample.the_case);
+    const auto complaint = complained_of(analysis, numbers, present_of(model));
+    const CureSums sums(model, numbers, complaint, all_observations(analysis));
+    const Causes causes = causes_of(analysis, sample.the_case);
+    const std::vector<std::uint32_t> parts(causes.components.begin(), causes.components.end());
+    std::vector<std::vector<std::uint32_t>> items_in;
+    for (const std::uint32_t o : complaint) {
+      for (const auto& set : analysis.observations[o].sets) {
+        auto& in = items_in.emplace_back();
+        for (std::uint32_t i = 0; i < parts.size(); ++i) {
+          if (std::any_of(set.modes.begin(), set.modes.end(), [&](std::uint32_t m) {
+                return analysis.modes[m].component_index == parts[i];
+              })) {
+            in.push_back(i);
+          }
+        }
+      }
+    }
+    CuredShares shares(sums, items_in);
+    const Grades weight{0.9, 0.3, 0.05};
+    for (const auto& replaced : all_sets(analysis, causes)) {
+      ItemSet set(parts.size());
+      for (std::uint32_t i = 0; i < parts.size(); ++i) {
+        if (replaced[parts[i]]) set.add(i);
+      }
+      const std::vector<bool> left = left_by(analysis, complaint, replaced);
+      const auto of = sums.sum(&left, {}, true);
+      INFO("seed " << seed);
+      CHECK(shares.probability(set) == Approx(of.probability).margin(1e-12));
+      for (std::uint32_t o = 0; o < analysis.observations.size(); ++o) {
+        const Grades& g = of.grades[o];
+        CHECK(shares.weighed(set, o, weight) ==
+              Approx(0.9 * g[0] + 0.3 * g[1] + 0.05 * g[2]).margin(1e-12));
+        if (sums.complained(o)) continue;
+        const std::vector<Supposition> supposed{{o, weight}};
+        const auto whole = sums.sum(&left, supposed, true).grades;
+        const auto with = shares.with(std::span(&set, 1), o, weight).front();
+        for (std::uint32_t other = 0; other < whole.size(); ++other) {
+          for (std::size_t s = 0; s < 3; ++s) {
+            CHECK(with[other][s] == Approx(whole[other][s]).margin(1e-12));
+          }
+        }
+      }
     }
   }
 }

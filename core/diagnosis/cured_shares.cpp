@@ -1,0 +1,176 @@
+#include "core/diagnosis/cured_shares.h"
+
+#include <algorithm>
+
+#include "core/diagnosis/dot.h"
+#include "core/stop.h"
+
+namespace faultodds::diagnosis {
+namespace {
+
+constexpr std::size_t kMostNumbers = std::size_t{1} << 20;  // kept: 16 MiB
+constexpr std::size_t kNear = 4;  // of its hypotheses that part may differ in a set kept as changes
+
+}  // namespace
+
+CuredShares::CuredShares(const CureSums& sums,
+                         const std::vector<std::vector<std::uint32_t>>& items_in)
+    : sums_(sums), items_in_(items_in), met_(sums.hypotheses().size(), 0) {
+  for (std::uint32_t j = 0; j < items_in.size(); ++j) {
+    for (const std::uint32_t i : items_in[j]) {
+      if (i >= sets_of_.size()) {
+        sets_of_.resize(i + 1);
+        touched_.resize(i + 1, 0);
+      }
+      sets_of_[i].push_back(j);
+      touched_[i] += sums.shown_in(j).size();
+    }
+  }
+}
+
+CureSums::Left CuredShares::left_by(const ItemSet& set) const {
+  std::vector<bool> left;
+  for (const auto& in : items_in_) {
+    left.push_back(std::none_of(in.begin(), in.end(), [&](std::uint32_t i) { return set.has(i); }));
+  }
+  return {sums_, std::move(left)};
+}
+
+void CuredShares::forget() {
+  kept_.clear();
+  bases_.clear();
+  numbers_ = 0;
+  ++forgotten_;
+}
+
+// The base that the set differs least from; one of its own where none is near.
+std::size_t CuredShares::near(const ItemSet& set) {
+  const std::size_t n = met_.size();
+  std::size_t best = bases_.size(), least = n / kNear;
+  for (std::size_t b = 0; b < bases_.size(); ++b) {
+    std::size_t touched = 0;
+    for (std::size_t i = 0; i < touched_.size() && touched <= least; ++i) {
+      if (touched_[i] > 0 && set.has(i) != bases_[b].set.has(i)) touched += touched_[i];
+    }
+    if (touched > least || (touched == least && best < bases_.size())) continue;
+    best = b;
+    least = touched;
+  }
+  if (best < bases_.size()) return best;
+  check_stop();
+  Base& base = bases_.emplace_back(Base{set, left_by(set), {}});
+  for (std::size_t h = 0; h < n; ++h) {
+    base.cured.push_back(sums_.cured(h, base.left));
+    base.sum += base.cured.back();
+  }
+  numbers_ += n;
+  return best;
+}
+
+CuredShares::Kept& CuredShares::kept(const ItemSet& set) {
+  const auto known = kept_.find(set);
+  if (known != kept_.end()) return known->second;
+  if (numbers_ > kMostNumbers) forget();
+  Kept kept;
+  kept.base = near(set);
+  const Base& base = bases_[kept.base];
+  kept.sum = base.sum;
+  ++meeting_;
+  const CureSums::Left left = left_by(set);
+  for (std::size_t i = 0; i < sets_of_.size(); ++i) {
+    if (touched_[i] == 0 || set.has(i) == base.set.has(i)) continue;
+    for (const std::uint32_t j : sets_of_[i]) {
+      if (left.sets()[j] == base.left.sets()[j]) continue;
+      for (const std::uint32_t h : sums_.shown_in(j)) {
+        if (met_[h] == meeting_) continue;
+        met_[h] = meeting_;
+        const double by = sums_.cured(h, left) - base.cured[h];
+        if (by == 0) continue;
+        kept.changes.push_back({h, by});
+        kept.sum += by;
+      }
+    }
+  }
+  numbers_ += kept.changes.size() + 16;
+  return kept_.emplace(set, std::move(kept)).first->second;
+}
+
+double CuredShares::probability(const ItemSet& set) { return std::max(0.0, kept(set).sum); }
+
+double CuredShares::weigh(Kept& kept) {
+  Base& base = bases_[kept.base];
+  if (base.asked != asked_) {
+    base.weighed = dot(base.cured.data(), by_hypothesis_.data(), by_hypothesis_.size());
+    base.asked = asked_;
+  }
+  double sum = base.weighed;
+  for (const Change& change : kept.changes) sum += change.by * by_hypothesis_[change.hypothesis];
+  return std::max(0.0, sum);
+}
+
+double CuredShares::weighed(const ItemSet& set, std::uint32_t observation, const Grades& weight) {
+  Kept& kept = this->kept(set);
+  if (const auto q = sums_.complained(observation)) {
+    if (kept.grades.empty()) {
+      const CureSums::Left left = left_by(set);
+      kept.grades.assign(sums_.complaint().size(), Grades{});
+      for (std::size_t c = 0; c < kept.grades.size(); ++c) {
+        for (std::size_t h = 0; h < met_.size(); ++h) {
+          const Grades by = sums_.cured(h, left, c);
+          for (std::size_t s = 0; s < 3; ++s) kept.grades[c][s] += by[s];
+        }
+      }
+    }
+    const Grades& g = kept.grades[*q];
+    return g[0] * weight[0] + g[1] * weight[1] + g[2] * weight[2];
+  }
+  if (asked_ == 0 || observation != observation_ || weight != weight_) {
+    observation_ = observation;
+    weight_ = weight;
+    ++asked_;
+    sums_.weigh(observation, weight, by_hypothesis_);
+  }
+  return weigh(kept);
+}
+
+std::vector<std::vector<Grades>> CuredShares::with(std::span<const ItemSet> sets,
+                                                   std::uint32_t first, const Grades& weight) {
+  std::vector<double> by_hypothesis;
+  sums_.weigh(first, weight, by_hypothesis);
+  std::vector<std::optional<CureSums::Grader>> of_base;
+  std::uint64_t forgotten = forgotten_;
+  std::vector<std::vector<Grades>> result;
+  for (const ItemSet& set : sets) {
+    check_stop();
+    const Kept& kept = this->kept(set);
+    if (forgotten != forgotten_) of_base.clear();
+    forgotten = forgotten_;
+    of_base.resize(bases_.size());
+    std::optional<CureSums::Grader>& base = of_base[kept.base];
+    if (!base) {
+      base.emplace(sums_);
+      const std::vector<double>& cured = bases_[kept.base].cured;
+      for (std::size_t h = 0; h < cured.size(); ++h) {
+        const double factor = cured[h] * by_hypothesis[h];
+        if (factor != 0) base->add(h, factor);
+      }
+    }
+    CureSums::Grader grader = *base;
+    for (const Change& change : kept.changes) {
+      grader.add(change.hypothesis, change.by * by_hypothesis[change.hypothesis]);
+    }
+    grader.read(result.emplace_back(sums_.no_grades()));
+    const CureSums::Left left = left_by(set);
+    for (std::size_t q = 0; q < sums_.complaint().size(); ++q) {
+      Grades& into = result.back()[sums_.complaint()[q]];
+      for (std::size_t h = 0; h < by_hypothesis.size(); ++h) {
+        if (by_hypothesis[h] == 0) continue;
+        const Grades by = sums_.cured(h, left, q);
+        for (std::size_t s = 0; s < 3; ++s) into[s] += by_hypothesis[h] * by[s];
+      }
+    }
+  }
+  return result;
+}
+
+}  // namespace faultodds::diagnosis
