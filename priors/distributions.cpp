@@ -19,6 +19,8 @@ namespace {
 // Arguments are checked here, so that Boost has nothing to report: what overflows is infinite.
 using Policy = boost::math::policies::policy<
     boost::math::policies::promote_double<false>,
+    boost::math::policies::domain_error<boost::math::policies::ignore_error>,
+    boost::math::policies::pole_error<boost::math::policies::ignore_error>,
     boost::math::policies::overflow_error<boost::math::policies::ignore_error>,
     boost::math::policies::underflow_error<boost::math::policies::ignore_error>,
     boost::math::policies::evaluation_error<boost::math::policies::ignore_error>>;

@@ -11,6 +11,7 @@
 #include <string>
 
 #include "core/error.h"
+#include "core/math_policy.h"
 #include "core/stop.h"
 
 namespace faultodds::diagnosis {
@@ -44,7 +45,7 @@ class LogNormal {
   explicit LogNormal(const ModeSize::OfGrade& of) : mean_(std::log(of.median)), sigma_(of.spread) {}
   double mass(double low, double high) const { return normal_mass(z(low), z(high)); }
   double quantile(double p) const {
-    const double z = -std::numbers::sqrt2 * boost::math::erfc_inv(2 * p);
+    const double z = -std::numbers::sqrt2 * boost::math::erfc_inv(2 * p, MathPolicy());
     return std::exp(mean_ + sigma_ * z);
   }
 
@@ -344,7 +345,7 @@ std::vector<double> outcome_probabilities(const EffectLimits& limits, double low
     const double from = std::log(low), to = std::log(high);
     const double steep = limit > limits.floor ? std::log(limit - limits.floor) : from;
     const double middle = std::clamp(steep, from, to);
-    using Quadrature = boost::math::quadrature::gauss_kronrod<double, 31>;
+    using Quadrature = boost::math::quadrature::gauss_kronrod<double, 31, MathPolicy>;
     double sum = 0;
     if (middle > from) sum += Quadrature::integrate(reads_more, from, middle, 12, 1e-12);
     if (middle < to) sum += Quadrature::integrate(reads_more, middle, to, 12, 1e-12);

@@ -10,6 +10,7 @@
 #include <unordered_map>
 
 #include "core/error.h"
+#include "core/math_policy.h"
 
 namespace faultodds::hydraulics {
 namespace {
@@ -400,7 +401,7 @@ std::vector<double> EffectOfSets::crossings(const std::vector<circuit::Index>& s
 
 std::vector<LoadLevel> load_levels(double median, double spread, double most,
                                    std::vector<double> crossings, int classes) {
-  const boost::math::normal standard;
+  const boost::math::normal_distribution<double, MathPolicy> standard;
   const double all = boost::math::cdf(standard, std::log(most / median) / spread);
   std::vector<double> bounds{0, 1};  // of the cut load's distribution
   for (const double load : crossings) {

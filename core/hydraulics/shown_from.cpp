@@ -14,6 +14,7 @@
 
 #include "core/circuit/kinds.h"
 #include "core/hydraulics/effect.h"
+#include "core/math_policy.h"
 #include "core/reading/trapped_oil.h"
 #include "core/stop.h"
 
@@ -90,7 +91,7 @@ double passes(const Effect& effect, const std::vector<double>& at_sizes, double 
   const auto between = boost::math::tools::toms748_solve(
       [&](double size) { return over(effect(std::exp(size))); }, high - std::log(kStep), high, low,
       over(*above), [](double one, double other) { return std::abs(one - other) < kAccuracy; },
-      steps);
+      steps, MathPolicy());
   return std::exp((between.first + between.second) / 2);
 }
 

@@ -8,6 +8,7 @@
 #include <optional>
 
 #include "core/error.h"
+#include "core/math_policy.h"
 #include "core/reading/units.h"
 
 namespace faultodds::reading {
@@ -47,7 +48,8 @@ ErrorScale error_scale(const EffectScale& scale, double error) {
 // ln of the mean of exp(of(ln effect)) over a class, its nodes weighted by Gauss and Legendre.
 template <typename Of>
 double log_mean(double low, double high, Of of) {
-  using Rule = boost::math::quadrature::gauss<double, 30>;  // nodes of one half, symmetric
+  using Rule =
+      boost::math::quadrature::gauss<double, 30, MathPolicy>;  // nodes of one half, symmetric
   const auto& nodes = Rule::abscissa();
   const auto& weights = Rule::weights();
   const double width = std::log(high / low);

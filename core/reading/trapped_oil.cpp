@@ -4,6 +4,8 @@
 #include <boost/math/quadrature/gauss.hpp>
 #include <cmath>
 
+#include "core/math_policy.h"
+
 namespace faultodds::reading {
 namespace {
 
@@ -68,7 +70,7 @@ LeakFlow slope(const std::vector<double>& time, const std::vector<double>& value
 
 LeakFlow leak_flow(const TrappedOil& oil, const std::vector<PressurePoint>& course, double back,
                    double exponent) {
-  using Rule = boost::math::quadrature::gauss<double, 15>;
+  using Rule = boost::math::quadrature::gauss<double, 15, MathPolicy>;
   const double first = course.front().pressure - back;
   const auto drive = [&](double pressure) { return std::max(pressure - back, kNearEmpty * first); };
   // Over u = ln(drive): dp = drive du.

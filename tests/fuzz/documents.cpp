@@ -18,7 +18,7 @@ using fuzz::Input;
 using fuzz::Text;
 using fuzz::took;
 
-constexpr std::uint64_t kNoTables = 200'000;  // bytes
+constexpr std::uint64_t kNoTables = 300'000;  // bytes
 
 void assess(const faultodds_model* model, const Text& the_case) {
   char* text = nullptr;

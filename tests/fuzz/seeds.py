@@ -6,6 +6,7 @@ usage: seeds.py DIRECTORY    a folder per target is made in it
 import copy
 import json
 import pathlib
+import random
 import sys
 
 ROOT = pathlib.Path(__file__).resolve().parents[2]
@@ -105,6 +106,20 @@ def readings(table):
             "observations": [{"observation": "flow/pump", "reading": reading}]}).encode()
 
 
+def wide(observations, per_set, sets):
+    """Thirty seals of which symptoms show sets drawn at random: a network too wide for the little memory of `h`."""
+    draw = random.Random(1)
+    return {
+        "format": "faultodds-circuit/1", "id": "wide", "title": "wide",
+        "types": {"v": {"ports": ["a", "b"], "elements": {"e": {"kind": "seal", "from": "a", "to": "b"}},
+                        "failure_modes": {"m": {"code": "INL", "title": "leaks", "leaks": ["e"],
+                                                "prior": [0.9, 0.06, 0.04]}}}},
+        "components": [{"id": f"c{i}", "type": "v"} for i in range(30)], "connections": [],
+        "observations": [{"id": f"o{k}", "kind": "drift" if k < 4 else "static",
+                          "shows": [{"modes": [f"c{m}.m" for m in draw.sample(range(30), per_set)]}
+                                    for _ in range(sets)]} for k in range(observations)]}
+
+
 def sized(table):
     """The small circuit with sizes, a load and a limit of its own, and by grades."""
     circuit = copy.deepcopy(table["circuit"])
@@ -196,6 +211,11 @@ def documents(table):
     for circuit in sized(table):
         yield b"m" + circuit + b"\0" + small["case"]
         yield b"h" + circuit + b"\0" + small["case"]
+    for circuit, seen in ((wide(24, 2, 5), 1), (wide(24, 2, 5), 2), (wide(12, 3, 4), 2), (wide(12, 3, 4), 1)):
+        yield b"h" + compact(circuit).encode() + b"\0" + compact({
+            "format": "faultodds-case/1", "advice": {"steps": 1},
+            "observations": [{"observation": "o0", "outcome": "slow"}] +
+                            [{"observation": f"o{i}", "outcome": "held"} for i in range(4, 3 + seen)]}).encode()
     # What a decision costs, what cannot be tested, and one symptom after a repair.
     priced = copy.deepcopy(table["case"])
     priced["economics"] = {"currency": "EUR", "labour_per_hour": 70, "downtime_per_hour": 100, "come_back": 900,

@@ -86,15 +86,16 @@ export class Model {
         [encoded(circuit), priors === undefined ? null : encoded(priors), assetClass ? bytes(assetClass) : null],
         ([c, c_length, p, p_length, named, named_length], result, error) => {
           const room = engine.room(MODEL_OPTIONS.size);
+          const options = room.byteOffset; // where the memory grows in the call, `room` is no more
           room.setUint32(0, MODEL_OPTIONS.size, true);
           room.setBigUint64(MODEL_OPTIONS.memory_budget, budget, true);
           room.setUint32(MODEL_OPTIONS.asset_class, named!, true);
           room.setUint32(MODEL_OPTIONS.asset_class_len, named_length!, true);
           room.setUint32(MODEL_OPTIONS.cancel, cancel, true);
           try {
-            return functions.faultodds_model_load(c!, c_length!, p!, p_length!, room.byteOffset, result, error);
+            return functions.faultodds_model_load(c!, c_length!, p!, p_length!, options, result, error);
           } finally {
-            functions.free(room.byteOffset);
+            functions.free(options);
           }
         },
       ));
