@@ -94,6 +94,7 @@ auto shipped(std::string_view text, const char* name, Read read) {
   try {
     return read(documents::read_document(text));
   } catch (const Error& error) {
+    if (error.code() == Code::cancelled) throw;
     throw Error(Code::internal, std::string(name) + " inside the library: " + error.pointer() +
                                     ": " + error.what());
   }

@@ -322,6 +322,26 @@ TEST_CASE("a call ends when its time is over, and a later time takes the place o
   faultodds_model_free(model);
 }
 
+TEST_CASE("wherever in its course the loading of a model is ended, it says that it was") {
+  // The reading of what is inside the library too, which begins it.
+  std::size_t ended = 0;
+  for (int at = 0; at < 200; ++at) {
+    const auto cancel = token();
+    std::thread other([&] {
+      std::this_thread::sleep_for(std::chrono::microseconds(10 * at));
+      faultodds_cancel_now(cancel.get());
+    });
+    faultodds_model* model = nullptr;
+    const faultodds_status status = load(cancel.get(), &model);
+    other.join();
+    CHECK((status == FAULTODDS_OK || status == FAULTODDS_CANCELLED));
+    CHECK((model != nullptr) == (status == FAULTODDS_OK));
+    faultodds_model_free(model);
+    ended += status == FAULTODDS_CANCELLED;
+  }
+  CHECK(ended > 0);
+}
+
 TEST_CASE("nothing happens to a token that is none") {
   faultodds_cancel_now(nullptr);
   faultodds_cancel_after_ms(nullptr, 1);
