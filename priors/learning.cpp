@@ -228,38 +228,12 @@ class Learner {
     return learned;
   }
 
-  LeakRates leak_rates() {
-    LeakRates rates;
-    for_each_reading([&](std::size_t c, const diagnosis::Model& model, const Pattern& pattern,
-                         const diagnosis::Evidence& e, network::Propagation& propagation) {
-      count_rate(c, model, pattern, e, propagation, rates);
-    });
-    return rates;
-  }
-
-  Sizes sizes() {
-    Sizes sizes;
-    for_each_reading([&](std::size_t, const diagnosis::Model& model, const Pattern& pattern,
-                         const diagnosis::Evidence& e, network::Propagation& propagation) {
-      count_size(model, pattern, e, propagation, sizes);
-    });
-    return sizes;
-  }
-
- private:
-  static constexpr std::size_t fixed = static_cast<std::size_t>(-1);
-  static constexpr std::size_t enough_records = 1000;
-  static constexpr std::size_t block = 32;      // records
-  static constexpr double certain = 0.95;       // of a grade
-  static constexpr double most_of_sound = 0.7;  // of what sound parts let through
-
-  // With the priors before any record. `count` throws Error(invalid_case) for evidence that cannot
-  // be used on its circuit.
-  template <typename Count>
-  void for_each_reading(const Count& count) {
+  // With the priors before any record.
+  Confirmed confirmed() {
     std::vector<Grades> theta;
     for (const Parameter& p : parameters_) theta.push_back(mean_of(p.prior, {}));
     own_priors_.clear();
+    Confirmed found;
     for (std::size_t c = 0; c < circuits_.size(); ++c) {
       const bool any =
           std::any_of(records_of_[c].begin(), records_of_[c].end(),
@@ -271,14 +245,23 @@ class Learner {
         for (const diagnosis::Evidence& e : pattern->evidence.evidence) {
           if (!e.reading) continue;
           try {
-            count(c, model, *pattern, e, *propagation);
+            count_rate(c, model, *pattern, e, *propagation, found.leak_rates);
+            count_size(model, *pattern, e, *propagation, found.sizes);
           } catch (const Error& error) {
             if (error.code() != Code::invalid_case) throw;
           }
         }
       }
     }
+    return found;
   }
+
+ private:
+  static constexpr std::size_t fixed = static_cast<std::size_t>(-1);
+  static constexpr std::size_t enough_records = 1000;
+  static constexpr std::size_t block = 32;      // records
+  static constexpr double certain = 0.95;       // of a grade
+  static constexpr double most_of_sound = 0.7;  // of what sound parts let through
 
   struct Step {
     std::vector<Grades> counts;  // expected complete data, machines that did not complain included
@@ -618,18 +601,22 @@ class Learner {
     }
   }
 
-  // One reading of a record, if its grade is known without it.
-  void count_rate(std::size_t c, const diagnosis::Model& model, const Pattern& pattern,
-                  const diagnosis::Evidence& made, network::Propagation& propagation,
-                  LeakRates& rates) const {
-    const std::uint32_t o = made.observation;
-    const circuit::Observation& observation = model.analysis().observations[o];
+  // A reading that is the only one of its observation and gives a rate, and all else of its record.
+  struct SingleReading {
+    reading::Setting setting;
+    reading::LeakRate rate;
+    diagnosis::Case rest;
+  };
+  std::optional<SingleReading> single_reading(const circuit::Observation& observation,
+                                              const Pattern& pattern,
+                                              const diagnosis::Evidence& made) const {
+    const auto same = [&](const diagnosis::Evidence& e) {
+      return e.observation == made.observation;
+    };
     const std::vector<diagnosis::Evidence>& all = pattern.evidence.evidence;
-    const auto same = [&](const diagnosis::Evidence& e) { return e.observation == o; };
-    if (group_of_[c][o] == fixed || observation.kind == circuit::ObservationKind::flow ||
-        (options_.select_by_complaint && pattern.complaint == o) ||
+    if ((options_.select_by_complaint && pattern.complaint == made.observation) ||
         std::count_if(all.begin(), all.end(), same) != 1) {
-      return;
+      return std::nullopt;
     }
     const reading::Setting setting = diagnosis::setting_of(observation);
     const reading::LeakRate rate = reading::leak_rate(*made.reading, setting);
@@ -637,10 +624,23 @@ class Learner {
     if (rate.censored || !(rate.value > 0) ||
         !std::all_of(setting.median.begin(), setting.median.end(), above_0) ||
         !std::all_of(setting.sigma.begin(), setting.sigma.end(), above_0)) {
-      return;
+      return std::nullopt;
     }
-    diagnosis::Case rest = pattern.evidence;
-    std::erase_if(rest.evidence, same);
+    SingleReading one{setting, rate, pattern.evidence};
+    std::erase_if(one.rest.evidence, same);
+    return one;
+  }
+
+  // One reading of a record, if its grade is known without it.
+  void count_rate(std::size_t c, const diagnosis::Model& model, const Pattern& pattern,
+                  const diagnosis::Evidence& made, network::Propagation& propagation,
+                  LeakRates& rates) const {
+    const std::uint32_t o = made.observation;
+    const circuit::Observation& observation = model.analysis().observations[o];
+    if (group_of_[c][o] == fixed || observation.kind == circuit::ObservationKind::flow) return;
+    const std::optional<SingleReading> single = single_reading(observation, pattern, made);
+    if (!single) return;
+    const auto& [setting, rate, rest] = *single;
     const Grades structural = grades_given(model, diagnosis::read_case(model, rest), pattern,
                                            model.program().observation(o), propagation);
     if (!(std::max({structural[0], structural[1], structural[2]}) >= certain)) return;
@@ -675,25 +675,11 @@ class Learner {
   void count_size(const diagnosis::Model& model, const Pattern& pattern,
                   const diagnosis::Evidence& made, network::Propagation& propagation,
                   Sizes& sizes) const {
-    const std::uint32_t o = made.observation;
-    const circuit::Observation& hold = model.analysis().observations[o];
-    const std::vector<diagnosis::Evidence>& all = pattern.evidence.evidence;
-    const auto same = [&](const diagnosis::Evidence& e) { return e.observation == o; };
-    if (hold.kind != circuit::ObservationKind::static_hold || hold.written ||
-        (options_.select_by_complaint && pattern.complaint == o) ||
-        std::count_if(all.begin(), all.end(), same) != 1) {
-      return;
-    }
-    const reading::Setting setting = diagnosis::setting_of(hold);
-    const reading::LeakRate rate = reading::leak_rate(*made.reading, setting);
-    const auto above_0 = [](double x) { return x > 0; };
-    if (rate.censored || !(rate.value > 0) ||
-        !std::all_of(setting.median.begin(), setting.median.end(), above_0) ||
-        !std::all_of(setting.sigma.begin(), setting.sigma.end(), above_0)) {
-      return;
-    }
-    diagnosis::Case rest = pattern.evidence;
-    std::erase_if(rest.evidence, same);
+    const circuit::Observation& hold = model.analysis().observations[made.observation];
+    if (hold.kind != circuit::ObservationKind::static_hold || hold.written) return;
+    const std::optional<SingleReading> single = single_reading(hold, pattern, made);
+    if (!single) return;
+    const auto& [setting, rate, rest] = *single;
     const diagnosis::CaseNumbers numbers = diagnosis::read_case(model, rest);
     const double pressure =
         setting.reference_pressure.value_or(hydraulics::kReferencePressure * 1e5) / 1e5;
@@ -978,18 +964,12 @@ Learned learn(const std::vector<circuit::Analysis>& circuits, const std::vector<
   return learner.run(jobs.size());
 }
 
-LeakRates confirmed_leak_rates(const std::vector<circuit::Analysis>& circuits,
-                               const std::vector<Job>& jobs,
-                               const std::map<ModeName, Dirichlet>& judgement,
-                               const LearnOptions& options) {
+Confirmed confirmed_by(const std::vector<circuit::Analysis>& circuits, const std::vector<Job>& jobs,
+                       const std::map<ModeName, Dirichlet>& judgement,
+                       const LearnOptions& options) {
   LearnOptions with_outcomes = options;
   with_outcomes.learn_outcomes = true;
-  return Learner(circuits, jobs, judgement, with_outcomes).leak_rates();
-}
-
-Sizes confirmed_sizes(const std::vector<circuit::Analysis>& circuits, const std::vector<Job>& jobs,
-                      const std::map<ModeName, Dirichlet>& judgement, const LearnOptions& options) {
-  return Learner(circuits, jobs, judgement, options).sizes();
+  return Learner(circuits, jobs, judgement, with_outcomes).confirmed();
 }
 
 diagnosis::Pack learned_pack(const Learned& learned, const std::string& id,

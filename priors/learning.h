@@ -102,28 +102,29 @@ struct Learned {
 Learned learn(const std::vector<circuit::Analysis>& circuits, const std::vector<Job>& jobs,
               const std::map<ModeName, Dirichlet>& judgement, const LearnOptions& options = {});
 
-// Leak rates by grade, from the readings of records where the grade S that the circuit's faults
-// give the observation is all but certain (95 %, by exact inference) from what was found and from
-// the other evidence, the reading itself left out. A reading is shared between that grade and those
-// of an unmodelled cause by the circuit's background and bands. That depends on the record,
-// `judgement` and the circuit only, never on other records: sums from parts of the records add up
-// to the sums from all. Left out as in learning outcomes: repeats, the complaint's own reading
-// under selection; and rates of 0, flow tests, and records that are impossible on their circuit or
-// hold evidence that cannot be used there.
-LeakRates confirmed_leak_rates(const std::vector<circuit::Analysis>& circuits,
-                               const std::vector<Job>& jobs,
-                               const std::map<ModeName, Dirichlet>& judgement,
-                               const LearnOptions& options = {});
+// What readings say where a record settles which grade, or which mode, they are of.
+struct Confirmed {
+  // Of records where the grade S that the circuit's faults give the observation is all but certain
+  // (95 %, by exact inference) from what was found and from the other evidence, the reading itself
+  // left out. A reading is shared between that grade and those of an unmodelled cause by the
+  // circuit's background and bands. Left out as in learning outcomes: repeats, the complaint's own
+  // reading under selection; and rates of 0, flow tests, and records that are impossible on their
+  // circuit or hold evidence that cannot be used there.
+  LeakRates leak_rates;
+  // From the same readings of locked-out holds: of the one mode that is worn or failed and shows in
+  // the hold by itself, or of the one that by its median takes most of what sound parts let through
+  // where all are sound; both all but certain likewise. In mL/min at 100 bar and 46 mm2/s by the
+  // mode's law, the oil as cold as the shop. Modes that are a loss of flow, and those whose size
+  // the circuit's component gives, are left out; so are circuits that give a type other sizes than
+  // an earlier one did.
+  Sizes sizes;
+};
 
-// Sizes of failure modes, from the same readings of locked-out holds: of the one mode that is worn
-// or failed and shows in the hold by itself, or of the one that by its median takes most of what
-// sound parts let through where all are sound; both all but certain likewise. In mL/min at 100 bar
-// and 46 mm2/s by the mode's law, the oil as cold as the shop. Modes that are a loss of flow, and
-// those whose size the circuit's component gives, are left out; so are circuits that give a type
-// other sizes than an earlier one did.
-Sizes confirmed_sizes(const std::vector<circuit::Analysis>& circuits, const std::vector<Job>& jobs,
-                      const std::map<ModeName, Dirichlet>& judgement,
-                      const LearnOptions& options = {});
+// Depends on the record, `judgement` and the circuit only, never on other records: sums from parts
+// of the records add up to the sums from all.
+Confirmed confirmed_by(const std::vector<circuit::Analysis>& circuits, const std::vector<Job>& jobs,
+                       const std::map<ModeName, Dirichlet>& judgement,
+                       const LearnOptions& options = {});
 
 // The learned priors and outcomes as a pack for the engine, for one asset class or every.
 diagnosis::Pack learned_pack(const Learned& learned, const std::string& id,

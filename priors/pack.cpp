@@ -444,6 +444,10 @@ PriorPack merge(const PriorPack& first, const PriorPack& second) {
            " carry outcome statistics learned through a model; expected to learn those anew from "
            "the pooled records");
   }
+  if (first.sizes != second.sizes) {
+    refuse("packs " + first.id + " and " + second.id +
+           " state different sizes of failure modes; expected the same ones");
+  }
   PriorPack merged = first;
   for (const Source& source : second.sources) {
     if (std::any_of(first.sources.begin(), first.sources.end(),

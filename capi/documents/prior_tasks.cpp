@@ -184,8 +184,9 @@ void learn_through_circuit(LearnRequest& request, const Mapping& mapping,
   }
   if (!request.learn_outcomes) return;
   learned.pack.outcomes = result.outcomes;
-  add(learned.pack.leak_rates, confirmed_leak_rates(circuits, read.jobs, judged_before, options));
-  add(learned.pack.learned_sizes, confirmed_sizes(circuits, read.jobs, judged_before, options));
+  const Confirmed confirmed = confirmed_by(circuits, read.jobs, judged_before, options);
+  add(learned.pack.leak_rates, confirmed.leak_rates);
+  add(learned.pack.learned_sizes, confirmed.sizes);
 }
 
 // Records with leak rates among those counted, as jobs on the circuit. Memory grows with them only.
@@ -214,10 +215,9 @@ class RateRecords {
     learned.not_understood = read_.not_understood;
     learned.first_not_understood = std::move(read_.first_not_understood);
     learned.said_before = read_.said_before;
-    priors::add(learned.pack.leak_rates,
-                confirmed_leak_rates(circuits_, read_.jobs, judgement_in(learned.pack)));
-    priors::add(learned.pack.learned_sizes,
-                confirmed_sizes(circuits_, read_.jobs, judgement_in(learned.pack)));
+    const Confirmed confirmed = confirmed_by(circuits_, read_.jobs, judgement_in(learned.pack));
+    priors::add(learned.pack.leak_rates, confirmed.leak_rates);
+    priors::add(learned.pack.learned_sizes, confirmed.sizes);
   }
 
  private:

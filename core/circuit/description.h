@@ -40,9 +40,11 @@ enum class SizeLaw {
 struct ModeSize {
   struct OfGrade {
     double median = 0, spread = 1;  // spread: sigma of ln
+    bool operator==(const OfGrade&) const = default;
   };
   SizeLaw law = SizeLaw::orifice;
   std::array<OfGrade, 3> of_grade{};  // a sound `loss` is none: its median is 0
+  bool operator==(const ModeSize&) const = default;
 };
 
 struct FailureModeType {

@@ -174,7 +174,7 @@ std::vector<Index> Passages::series_elements(Index from, Index to,
       const Index here = stack.back();
       stack.pop_back();
       if (here == structure.tank() || here == structure.outside()) continue;
-        for (const auto edge : boost::make_iterator_range(boost::out_edges(here, graph))) {
+      for (const auto edge : boost::make_iterator_range(boost::out_edges(here, graph))) {
         step();
         const Arc& arc = graph[edge];
         if (!graph_.present(arc, configuration) || !graph_.passes(arc, configuration)) continue;

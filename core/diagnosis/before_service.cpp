@@ -10,6 +10,7 @@
 #include "core/diagnosis/preparation.h"
 #include "core/diagnosis/program.h"
 #include "core/diagnosis/renewal.h"
+#include "core/diagnosis/repair_items.h"
 #include "core/error.h"
 #include "core/network/junction_tree.h"
 #include "core/stop.h"
@@ -30,18 +31,8 @@ struct Stake {
 
 Stake stake_of(const circuit::Component& component, const Case& the_case) {
   const Economics& economics = the_case.economics;
-  ReplacementCost own;
-  if (const auto at = economics.components.find(component.id); at != economics.components.end()) {
-    own = at->second;
-  }
-  const auto first = [](std::optional<double> a, std::optional<double> b, double otherwise) {
-    return a ? *a : b.value_or(otherwise);
-  };
-  const double part = first(own.part, component.part_cost, economics.part_cost);
-  const double minutes = first(own.minutes, component.minutes, economics.repair_minutes);
-  const double days = is_at_hand(component, the_case.work)
-                          ? 0
-                          : first(own.lead_days, component.lead_days, economics.lead_days);
+  const auto [part, minutes, lead_days] = replacement_of(component, economics);
+  const double days = is_at_hand(component, the_case.work) ? 0 : lead_days;
   return {economics.second_visit + part + minutes * economics.per_minute() +
               days * economics.downtime_hours_per_day * economics.downtime_per_hour,
           part + minutes * economics.labour_per_hour / 60, economics.bad_new_part};
@@ -51,8 +42,8 @@ Stake stake_of(const circuit::Component& component, const Case& the_case) {
 class Part {
  public:
   Part(const Model& model, const CaseNumbers& numbers, std::optional<std::uint32_t> test,
-       std::span<const std::uint32_t> components)
-      : model_(model), numbers_(numbers) {
+       std::span<const std::uint32_t> components, double worn_fails)
+      : model_(model), numbers_(numbers), worn_fails_(worn_fails) {
     const circuit::Analysis& analysis = model.analysis();
     NetworkBuilder builder(analysis, model.program().mode_conditions());
     std::vector<std::vector<Var>> lists;
@@ -91,7 +82,6 @@ class Part {
   double probability(std::optional<std::size_t> k) {
     return std::exp(tell(k ? &modes_[*k] : nullptr) - log_evidence_);
   }
-  void worn_fails(double probability) { worn_fails_ = probability; }
 
  private:
   double tell(const std::vector<Var>* sound) {
@@ -116,7 +106,7 @@ class Part {
   std::vector<PriorNode> priors_;
   std::unique_ptr<network::JunctionTree> tree_;
   std::unique_ptr<network::Propagation> propagation_;
-  double log_evidence_ = 0, worn_fails_ = 0;
+  double worn_fails_ = 0, log_evidence_ = 0;
 };
 
 class Service {
@@ -176,8 +166,7 @@ class Service {
 
   std::optional<ServiceTest> value(std::uint32_t o) {
     const std::vector<std::uint32_t> components = looked_at(o);
-    Part part(model_, numbers_, o, components);
-    part.worn_fails(case_.economics.worn_fails);
+    Part part(model_, numbers_, o, components, case_.economics.worn_fails);
     const auto& rows = model_.program().rows(o);
     const auto by_outcome = [&](const Grades& joint) {
       std::vector<double> p(rows[0].size(), 0.0);
@@ -220,8 +209,7 @@ class Service {
       auto at = known_.find(c);
       if (at == known_.end()) {
         try {
-          Part part(model_, numbers_, std::nullopt, std::span(&c, 1));
-          part.worn_fails(case_.economics.worn_fails);
+          Part part(model_, numbers_, std::nullopt, std::span(&c, 1), case_.economics.worn_fails);
           at = known_.emplace(c, 1 - part.probability(0)).first;
         } catch (const Error& error) {
           if (error.code() != Code::limit_exceeded) throw;

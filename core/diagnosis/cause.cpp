@@ -12,10 +12,7 @@ namespace {
 // Elementary operations above which products are not tried. At about a nanosecond each.
 constexpr double kMostOperations = 4e9;
 constexpr std::size_t kMostTableBytes = std::size_t{1} << 20;
-// Digits lost to subtraction: from the first, long doubles are used; from the second, trees where
-// they fit; from the third, trees or nothing.
-constexpr double kCarefulFrom = 3e4;
-constexpr double kTreeFrom = 1e7;
+// Digits lost to subtraction (see kCarefulFrom, kTreeFrom) from which it is a tree or nothing.
 constexpr double kNoneFrom = 1e9;
 // What rounding leaves of bits that are 0.
 constexpr double kNoBits = 1e-13;

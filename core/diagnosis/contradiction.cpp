@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <memory>
 
 #include "core/diagnosis/cause.h"
 #include "core/diagnosis/cure_sums.h"
@@ -11,19 +12,21 @@
 namespace faultodds::diagnosis {
 namespace {
 
-// Beyond which products take longer than a tree; and digits lost to subtraction from which they are
-// summed with long doubles, and from which not at all.
-constexpr double kQuickOperations = 1e8;
-constexpr double kCarefulFrom = 3e4;
-constexpr double kTreeFrom = 1e7;
+constexpr double kQuickOperations = 1e8;  // beyond which products take longer than a tree
 // Of the largest likelihood: what makes a finding wrong. Working judgement.
 constexpr double kWrong = 0.125;
 
-// Log P(what was observed), as far as the likelihoods are scaled and the same priors apply.
+// Log P(what was observed) of one pattern of evidence, as far as the likelihoods are scaled and the
+// same priors apply.
 class LogEvidence {
  public:
-  explicit LogEvidence(const Model& model) : model_(model) {
-    if (model.program().has_tree()) propagation_.emplace(model.program());
+  LogEvidence(const Model& model, const CaseNumbers& pattern) : model_(model) {
+    if (model.program().has_tree()) {
+      propagation_.emplace(model.program());
+      return;
+    }
+    for (const ObservedGrade& seen : pattern.observed) observed_.push_back(seen.observation);
+    products_.emplace(model, observed_, observed_.front(), std::vector<std::uint32_t>{});
   }
 
   double operator()(const CaseNumbers& numbers) {
@@ -34,31 +37,36 @@ class LogEvidence {
   }
 
  private:
-  double by_question(const CaseNumbers& numbers) const {
-    const ObservedGrade& focus = numbers.observed.front();
-    std::vector<std::uint32_t> observed;
-    for (const ObservedGrade& seen : numbers.observed) observed.push_back(seen.observation);
-    const CauseProducts products(model_, observed, focus.observation, {});
-    const auto quick = [&]() -> std::optional<CauseSums> {
-      if (products.operations() > kQuickOperations) return std::nullopt;
-      CauseSums sums = products.sum(model_, numbers, false);
-      if (sums.magnitude > kCarefulFrom) sums = products.sum(model_, numbers, true);
-      if (sums.magnitude > kTreeFrom) return std::nullopt;
-      return sums;
-    };
-    std::optional<CauseSums> sums = quick();
-    if (!sums) {
-      sums = CauseTrees(model_, observed, focus.observation, {},
-                        model_.program().account().budget() / 4)
-                 .sum(model_, numbers);
+  std::optional<CauseSums> by_products(const CaseNumbers& numbers) const {
+    if (products_->operations() > kQuickOperations) return std::nullopt;
+    CauseSums sums = products_->sum(model_, numbers, false);
+    if (sums.magnitude > kCarefulFrom) sums = products_->sum(model_, numbers, true);
+    if (sums.magnitude > kTreeFrom) return std::nullopt;
+    return sums;
+  }
+
+  CauseSums by_tree(const CaseNumbers& numbers) {
+    if (!trees_) {
+      trees_ = std::make_unique<CauseTrees>(model_, observed_, observed_.front(),
+                                            std::vector<std::uint32_t>{},
+                                            model_.program().account().budget() / 4);
     }
+    return trees_->sum(model_, numbers);
+  }
+
+  double by_question(const CaseNumbers& numbers) {
+    std::optional<CauseSums> sums = by_products(numbers);
+    if (!sums) sums = by_tree(numbers);
     double total = 0;
     for (const double p : sums->cause) total += std::max(0.0, p);
-    return std::log(total) + sums->log_scale - focus.log_combined;
+    return std::log(total) + sums->log_scale - numbers.observed.front().log_combined;
   }
 
   const Model& model_;
+  std::vector<std::uint32_t> observed_;
   std::optional<Program::Lease> propagation_;
+  std::optional<CauseProducts> products_;
+  std::unique_ptr<CauseTrees> trees_;
 };
 
 // Without what speaks against it: the classes of effect that make it improbable.
@@ -90,7 +98,7 @@ ObservedGrade if_right(const circuit::Observation& observation, ObservedGrade se
 std::optional<Doubts> doubts(const Model& model, const CaseNumbers& numbers) {
   Doubts doubts;
   try {
-    LogEvidence log_evidence(model);
+    LogEvidence log_evidence(model, numbers);
     const double all = log_evidence(numbers);
     const auto wrong = [&](const CaseNumbers& right) {
       return std::clamp(-std::expm1(log_evidence(right) - all), 0.0, 1.0);

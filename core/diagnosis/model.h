@@ -39,6 +39,7 @@ struct PackOutcomes {
 struct PackSize {
   std::string type, mode;
   circuit::ModeSize size;
+  bool operator==(const PackSize&) const = default;
 };
 
 struct Pack {

@@ -30,6 +30,19 @@ std::vector<std::uint32_t> complained_of(const circuit::Analysis& analysis,
   return {list.begin(), list.end()};
 }
 
+Replacement replacement_of(const circuit::Component& component, const Economics& economics) {
+  ReplacementCost own;
+  if (const auto at = economics.components.find(component.id); at != economics.components.end()) {
+    own = at->second;
+  }
+  const auto first = [](std::optional<double> a, std::optional<double> b, double otherwise) {
+    return a ? *a : b.value_or(otherwise);
+  };
+  return {first(own.part, component.part_cost, economics.part_cost),
+          first(own.minutes, component.minutes, economics.repair_minutes),
+          first(own.lead_days, component.lead_days, economics.lead_days)};
+}
+
 std::vector<RepairItem> repair_items(const circuit::Analysis& analysis, const CaseNumbers& numbers,
                                      const Economics& economics, const Present& present) {
   std::set<std::uint32_t> causes;
@@ -47,19 +60,13 @@ std::vector<RepairItem> repair_items(const circuit::Analysis& analysis, const Ca
   for (std::uint32_t c = 0; c < present.components; ++c) {
     if (modes[c].empty()) continue;
     const circuit::Component& component = analysis.components[c];
-    ReplacementCost own;
-    if (const auto at = economics.components.find(component.id); at != economics.components.end()) {
-      own = at->second;
-    }
-    const auto first = [](std::optional<double> a, std::optional<double> b, double otherwise) {
-      return a ? *a : b.value_or(otherwise);
-    };
+    const Replacement one = replacement_of(component, economics);
     RepairItem item;
     item.component = c;
     item.modes = std::move(modes[c]);
-    item.part = first(own.part, component.part_cost, economics.part_cost);
-    item.minutes = first(own.minutes, component.minutes, economics.repair_minutes);
-    item.lead_days = first(own.lead_days, component.lead_days, economics.lead_days);
+    item.part = one.part;
+    item.minutes = one.minutes;
+    item.lead_days = one.lead_days;
     item.cost = item.part + item.minutes * economics.per_minute();
     item.waiting = item.lead_days * economics.downtime_hours_per_day * economics.downtime_per_hour;
     item.restraint = economics.restraint();

@@ -16,6 +16,12 @@
 
 namespace faultodds::diagnosis {
 
+// What a component costs to replace: as the case says, else the circuit, else the defaults.
+struct Replacement {
+  double part = 0, minutes = 0, lead_days = 0;
+};
+Replacement replacement_of(const circuit::Component& component, const Economics& economics);
+
 struct RepairItem {
   std::uint32_t component = 0;       // index into Analysis::components
   std::vector<std::uint32_t> modes;  // that can cause the complaint, ascending

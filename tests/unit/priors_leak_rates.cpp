@@ -135,7 +135,7 @@ TEST_CASE("leak-rate bands of a fleet are recovered inside their intervals") {
   int inside = 0, of = 0;
   for (std::uint64_t seed = 1; seed <= 8; ++seed) {
     const LeakRates rates =
-        confirmed_leak_rates({lift()}, rated_jobs(400, seed, real_bands), judgement());
+        confirmed_by({lift()}, rated_jobs(400, seed, real_bands), judgement()).leak_rates;
     const LeakRateBands bands = bands_of(rates.at(static_tests));
     CHECK(bands.in_order);
     for (std::size_t g = 0; g < 3; ++g) {
@@ -159,9 +159,9 @@ TEST_CASE("leak-rate bands of a fleet are recovered inside their intervals") {
 TEST_CASE("leak rates of parts of the records add up to those of all of them") {
   const std::vector<Job> all = rated_jobs(60, 9, real_bands);
   const std::vector<Job> north(all.begin(), all.begin() + 25), south(all.begin() + 25, all.end());
-  LeakRates merged = confirmed_leak_rates({lift()}, south, judgement());
-  add(merged, confirmed_leak_rates({lift()}, north, judgement()));
-  const LeakRates pooled = confirmed_leak_rates({lift()}, all, judgement());
+  LeakRates merged = confirmed_by({lift()}, south, judgement()).leak_rates;
+  add(merged, confirmed_by({lift()}, north, judgement()).leak_rates);
+  const LeakRates pooled = confirmed_by({lift()}, all, judgement()).leak_rates;
   REQUIRE(pooled.contains(static_tests));
   CHECK(merged == pooled);
 }
@@ -178,7 +178,7 @@ TEST_CASE("a reading whose grade the findings leave open is not counted") {
   }
   std::map<ModeName, Dirichlet> unsure;
   for (const auto& [name, unused] : truth()) unsure[name] = {{1, 1, 1}};
-  CHECK(confirmed_leak_rates({lift()}, jobs, unsure).empty());
+  CHECK(confirmed_by({lift()}, jobs, unsure).leak_rates.empty());
 }
 
 TEST_CASE("of a rate below what could be read, or read twice, no band is learned") {
@@ -194,9 +194,9 @@ TEST_CASE("of a rate below what could be read, or read twice, no band is learned
       e.reading->leak_rate.reset();
     }
   }
-  REQUIRE(!confirmed_leak_rates({lift()}, all, judgement()).empty());
-  CHECK(confirmed_leak_rates({lift()}, below, judgement()).empty());
-  CHECK(confirmed_leak_rates({lift()}, twice, judgement()).empty());
+  REQUIRE(!confirmed_by({lift()}, all, judgement()).leak_rates.empty());
+  CHECK(confirmed_by({lift()}, below, judgement()).leak_rates.empty());
+  CHECK(confirmed_by({lift()}, twice, judgement()).leak_rates.empty());
 }
 
 TEST_CASE("bands judged differently are not added up") {
@@ -275,6 +275,16 @@ TEST_CASE("packs with leak rates merge to what the pooled records give") {
   CHECK(merged.learned_sizes == pooled.learned_sizes);
   CHECK(merged.estimates == pooled.estimates);
   CHECK(documents::write_prior_pack(reread(merged)) == documents::write_prior_pack(merged));
+}
+
+TEST_CASE("packs that state different sizes are not merged") {
+  PriorPack north = learned("north", orders(0, 30)).pack,
+            south = learned("south", orders(30, 20)).pack;
+  north.sizes.push_back(
+      {"relief", "seat_leak", {circuit::SizeLaw::orifice, {{{1, 1}, {30, 1}, {900, 1}}}}});
+  CHECK_THROWS_WITH(merge(north, south), Contains("state different sizes"));
+  south.sizes = north.sizes;
+  CHECK(merge(north, south).sizes == north.sizes);
 }
 
 TEST_CASE("learning through the circuit counts the same leak rates") {
@@ -442,7 +452,8 @@ TEST_CASE("sums of leak rates that make no sense are refused at their place") {
 TEST_CASE("sizes of modes come from holds that leave one mode to leak, the sound ones included") {
   std::size_t inside = 0, sizes = 0, readings = 0;
   for (const std::uint64_t seed : {3u, 4u, 5u}) {
-    const Sizes learned = confirmed_sizes({lift()}, rated_jobs(600, seed, real_bands), judgement());
+    const Sizes learned =
+        confirmed_by({lift()}, rated_jobs(600, seed, real_bands), judgement()).sizes;
     REQUIRE(!learned.empty());
     for (const auto& [mode, statistics] : learned) {
       // Seats, at the 100 bar of a circuit that says no pressure: a rate is a size then.
@@ -466,15 +477,15 @@ TEST_CASE("sizes of modes come from holds that leave one mode to leak, the sound
 TEST_CASE("sizes learned from parts of the records add up to the sizes from all") {
   const std::vector<Job> all = rated_jobs(300, 9, real_bands);
   const std::vector<Job> south(all.begin(), all.begin() + 120), north(all.begin() + 120, all.end());
-  Sizes merged = confirmed_sizes({lift()}, south, judgement());
-  add(merged, confirmed_sizes({lift()}, north, judgement()));
-  CHECK(merged == confirmed_sizes({lift()}, all, judgement()));
+  Sizes merged = confirmed_by({lift()}, south, judgement()).sizes;
+  add(merged, confirmed_by({lift()}, north, judgement()).sizes);
+  CHECK(merged == confirmed_by({lift()}, all, judgement()).sizes);
 }
 
 TEST_CASE("a size that the circuit's component gives is neither learned nor overridden by a pack") {
   circuit::Analysis own = lift();
   for (circuit::FailureMode& mode : own.modes) mode.size_is_own = true;
-  CHECK(confirmed_sizes({own}, rated_jobs(300, 9, real_bands), judgement()).empty());
+  CHECK(confirmed_by({own}, rated_jobs(300, 9, real_bands), judgement()).sizes.empty());
   diagnosis::Pack pack;
   const circuit::FailureMode& mode = own.modes.front();
   circuit::ModeSize other = mode.size;
