@@ -85,8 +85,8 @@ ordered_json summary(const StoredCircuit& circuit) {
   return {{"id", circuit.id()},
           {"title", circuit.title()},
           {"etag", circuit.etag()},
-          {"modes", faultodds_model_mode_count(circuit.model())},
-          {"observations", faultodds_model_observation_count(circuit.model())}};
+          {"modes", faultodds_model_count(circuit.model(), FAULTODDS_MODE)},
+          {"observations", faultodds_model_count(circuit.model(), FAULTODDS_OBSERVATION)}};
 }
 
 void list_circuits(const CircuitStore& store, Response& response) {
@@ -129,7 +129,8 @@ void describe_model(const std::string& id, const CircuitStore& store, Response& 
   if (!circuit) return refuse(response, unknown_circuit(id));
   char* text = nullptr;
   faultodds_error* error = nullptr;
-  const faultodds_status status = faultodds_model_describe_json(circuit->model(), &text, &error);
+  const faultodds_status status =
+      faultodds_model_describe_json(circuit->model(), nullptr, &text, &error);
   const Text owned_text(text);
   const ErrorHandle owned_error(error);
   if (status != FAULTODDS_OK) return refuse(response, from_error(error, ""));

@@ -4,7 +4,7 @@ import { fileURLToPath } from "node:url";
 import koffi from "koffi";
 import { FaultoddsError } from "./error.js";
 
-const SOVERSION = 1;
+const SOVERSION = 2;
 
 /** Address of an object of the library. */
 export type Handle = bigint;

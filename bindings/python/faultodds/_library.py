@@ -1,4 +1,4 @@
-"""Finds the shared library and declares the functions of capi/faultodds.h that the binding uses."""
+"""Finds the shared library and declares the functions of capi/faultodds.h and capi/faultodds_network.h that the binding uses."""
 
 import ctypes
 import os
@@ -7,7 +7,7 @@ import threading
 from pathlib import Path
 from typing import Optional
 
-_SOVERSION = 1
+_SOVERSION = 2
 _loaded: Optional[ctypes.CDLL] = None
 _lock = threading.Lock()
 
@@ -30,6 +30,35 @@ class ModelOptions(ctypes.Structure):
         ("modes", ctypes.c_uint32),
         ("observations", ctypes.c_uint32),
         ("reserved", ctypes.c_uint32),
+    ]
+
+
+class CallOptions(ctypes.Structure):
+    """faultodds_call_options."""
+
+    _fields_ = [("struct_size", ctypes.c_size_t), ("cancel", Handle)]
+
+
+class NetworkOptions(ctypes.Structure):
+    """faultodds_network_options."""
+
+    _fields_ = [
+        ("struct_size", ctypes.c_size_t),
+        ("memory_budget", ctypes.c_uint64),
+        ("cancel", Handle),
+    ]
+
+
+class CaseSummary(ctypes.Structure):
+    """faultodds_case_summary."""
+
+    _fields_ = [
+        ("struct_size", ctypes.c_size_t),
+        ("method", ctypes.c_char_p),
+        ("error_bound", ctypes.c_double),
+        ("log_evidence", ctypes.c_double),
+        ("cause_count", ctypes.c_uint32),
+        ("test_count", ctypes.c_uint32),
     ]
 
 
@@ -182,6 +211,7 @@ def _where() -> str:
 def _declare(lib: ctypes.CDLL) -> None:
     text, size, status = ctypes.c_char_p, ctypes.c_size_t, ctypes.c_int32
     index, number, out = ctypes.c_uint32, ctypes.c_double, ctypes.POINTER
+    kind, form, until = ctypes.c_int32, ctypes.c_int32, out(CallOptions)
     signatures = {
         "faultodds_version": (text, []),
         "faultodds_status_name": (text, [status]),
@@ -195,44 +225,40 @@ def _declare(lib: ctypes.CDLL) -> None:
         "faultodds_cancel_now": (None, [Handle]),
         "faultodds_cancel_after_ms": (None, [Handle, ctypes.c_uint64]),
         "faultodds_cancel_reset": (None, [Handle]),
-        "faultodds_assess_json_until": (
+        "faultodds_assess_json": (
             status,
-            [text, size, text, size, text, size, Handle, out(OwnedText), out(OwnedText)],
+            [text, size, text, size, text, size, until, out(OwnedText), out(OwnedText)],
         ),
         "faultodds_model_load": (
             status,
             [text, size, text, size, out(ModelOptions), out(Handle), out(Handle)],
         ),
         "faultodds_model_free": (None, [Handle]),
-        "faultodds_model_describe_json": (status, [Handle, out(OwnedText), out(Handle)]),
-        "faultodds_model_assess_json_until": (
+        "faultodds_model_describe_json": (status, [Handle, until, out(OwnedText), out(Handle)]),
+        "faultodds_model_assess_json": (
             status,
-            [Handle, text, size, Handle, out(OwnedText), out(Handle)],
+            [Handle, text, size, until, out(OwnedText), out(Handle)],
         ),
-        "faultodds_model_note_until": (
+        "faultodds_model_note": (
             status,
-            [Handle, text, size, ctypes.c_int32, Handle, out(OwnedText), out(Handle)],
+            [Handle, text, size, form, until, out(OwnedText), out(Handle)],
         ),
         "faultodds_model_plan": (
             status,
-            [Handle, text, size, ctypes.c_int32, Handle, out(OwnedText), out(Handle)],
+            [Handle, text, size, form, until, out(OwnedText), out(Handle)],
         ),
         "faultodds_model_close": (
             status,
-            [Handle, text, size, text, size, ctypes.c_int32, out(OwnedText), out(Handle)],
+            [Handle, text, size, text, size, form, until, out(OwnedText), out(Handle)],
         ),
-        "faultodds_model_mode_count": (index, [Handle]),
-        "faultodds_model_mode_id": (text, [Handle, index]),
-        "faultodds_model_observation_count": (index, [Handle]),
-        "faultodds_model_observation_id": (text, [Handle, index]),
-        "faultodds_model_component_count": (index, [Handle]),
-        "faultodds_model_component_id": (text, [Handle, index]),
+        "faultodds_model_count": (index, [Handle, kind]),
+        "faultodds_model_id": (text, [Handle, kind, index]),
         "faultodds_model_read_counters": (status, [Handle, out(ModelCounters), out(Handle)]),
         "faultodds_model_outcome_count": (index, [Handle, index]),
         "faultodds_model_outcome_id": (text, [Handle, index, index]),
-        "faultodds_model_find_observation": (
+        "faultodds_model_find": (
             status,
-            [Handle, text, size, out(index), out(Handle)],
+            [Handle, kind, text, size, out(index), out(Handle)],
         ),
         "faultodds_case_open": (status, [Handle, out(Handle), out(Handle)]),
         "faultodds_case_free": (None, [Handle]),
@@ -241,44 +267,41 @@ def _declare(lib: ctypes.CDLL) -> None:
             status,
             [Handle, index, out(number), out(Handle)],
         ),
-        "faultodds_case_observe_json": (status, [Handle, text, size, out(Handle)]),
+        "faultodds_case_observe_json": (status, [Handle, text, size, until, out(Handle)]),
         "faultodds_case_retract": (status, [Handle, index, out(Handle)]),
         "faultodds_case_setup_done": (status, [Handle, text, size, out(Handle)]),
-        "faultodds_case_assess_until": (status, [Handle, Handle, out(Handle)]),
-        "faultodds_case_log_evidence": (status, [Handle, out(number), out(Handle)]),
-        "faultodds_case_method": (status, [Handle, Handle, out(number), out(Handle)]),
+        "faultodds_case_assess": (status, [Handle, until, out(Handle)]),
+        "faultodds_case_read_summary": (status, [Handle, out(CaseSummary), out(Handle)]),
         "faultodds_case_posteriors": (
             status,
             [Handle, out(number), size, out(size), out(Handle)],
         ),
-        "faultodds_case_cause_count": (status, [Handle, out(index), out(Handle)]),
         "faultodds_case_causes": (status, [Handle, index, out(Causes), out(Handle)]),
         "faultodds_case_shares": (
             status,
             [Handle, index, out(number), out(index), size, out(index), size, out(Handle)],
         ),
-        "faultodds_case_test_count": (status, [Handle, out(index), out(Handle)]),
         "faultodds_case_test": (status, [Handle, index, out(RankedTest), out(Handle)]),
-        "faultodds_case_answer_json_until": (
+        "faultodds_case_answer_json": (
             status,
-            [Handle, Handle, out(OwnedText), out(Handle)],
+            [Handle, until, out(OwnedText), out(Handle)],
         ),
-        "faultodds_cases_assess_until": (
+        "faultodds_cases_assess": (
             status,
-            [out(Handle), size, index, Handle, out(status), out(Handle)],
+            [out(Handle), size, index, until, out(status), out(Handle)],
         ),
-        "faultodds_network_load_until": (
+        "faultodds_network_load": (
             status,
-            [text, size, ctypes.c_int32, ctypes.c_uint64, Handle, out(Handle), out(Handle)],
+            [text, size, form, out(NetworkOptions), out(Handle), out(Handle)],
         ),
         "faultodds_network_free": (None, [Handle]),
         "faultodds_network_variable_count": (index, [Handle]),
         "faultodds_network_variable_name": (text, [Handle, index]),
         "faultodds_network_state_count": (index, [Handle, index]),
         "faultodds_network_state_name": (text, [Handle, index, index]),
-        "faultodds_network_query_until": (
+        "faultodds_network_query": (
             status,
-            [Handle, out(NetworkEvidence), size, Handle, out(number), size, out(size), out(number), out(Handle)],
+            [Handle, out(NetworkEvidence), size, until, out(number), size, out(size), out(number), out(Handle)],
         ),
         "faultodds_priors_learn": (
             status,
@@ -286,11 +309,11 @@ def _declare(lib: ctypes.CDLL) -> None:
         ),
         "faultodds_priors_merge": (
             status,
-            [out(text), out(size), size, out(OwnedText), out(Handle)],
+            [out(text), out(size), size, until, out(OwnedText), out(Handle)],
         ),
         "faultodds_priors_diff_json": (
             status,
-            [text, size, text, size, out(OwnedText), out(Handle)],
+            [text, size, text, size, until, out(OwnedText), out(Handle)],
         ),
         "faultodds_priors_backtest_json": (
             status,

@@ -153,6 +153,7 @@ def merge_priors(packs: Sequence[Document]) -> "dict[str, Any]":
         (ctypes.c_char_p * len(texts))(*texts),
         (ctypes.c_size_t * len(texts))(*map(len, texts)),
         len(texts),
+        None,
         ctypes.byref(merged),
         ctypes.byref(error),
     )
@@ -166,7 +167,7 @@ def diff_priors(before: Optional[Document], after: Document) -> "List[dict[str, 
     old, new = _document(before), encoded(after)
     difference, error = OwnedText(), Handle()
     status = library().faultodds_priors_diff_json(
-        old, len(old or b""), new, len(new), ctypes.byref(difference), ctypes.byref(error)
+        old, len(old or b""), new, len(new), None, ctypes.byref(difference), ctypes.byref(error)
     )
     _given(status, error)
     return json.loads(taken(difference))["changes"]

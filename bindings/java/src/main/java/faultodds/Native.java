@@ -21,7 +21,7 @@ import java.util.Arrays;
 
 /** The functions of capi/faultodds.h that the binding uses, and how text and errors cross. */
 final class Native {
-  private static final int SOVERSION = 1;
+  private static final int SOVERSION = 2;
 
   static {
     com.sun.jna.Native.register(Native.class, library());
