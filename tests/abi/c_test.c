@@ -297,13 +297,13 @@ static void test_names(void) {
   CHECK_ERROR(faultodds_model_find(NULL, FAULTODDS_MODE, "x", 1, &index, &error),
               FAULTODDS_INVALID_ARGUMENT, "model is NULL");
   CHECK_ERROR(faultodds_model_find(model, FAULTODDS_MODE, "x", 1, NULL, &error),
-              FAULTODDS_INVALID_ARGUMENT, "mode is NULL");
+              FAULTODDS_INVALID_ARGUMENT, "index is NULL");
   CHECK_ERROR(faultodds_model_find(model, FAULTODDS_MODE, NULL, 1, &index, &error),
               FAULTODDS_INVALID_ARGUMENT, "id is NULL");
   CHECK_ERROR(faultodds_model_find(NULL, FAULTODDS_OBSERVATION, "x", 1, &index, &error),
               FAULTODDS_INVALID_ARGUMENT, "model is NULL");
   CHECK_ERROR(faultodds_model_find(model, FAULTODDS_OBSERVATION, "x", 1, NULL, &error),
-              FAULTODDS_INVALID_ARGUMENT, "observation is NULL");
+              FAULTODDS_INVALID_ARGUMENT, "index is NULL");
   CHECK_ERROR(faultodds_model_find(model, FAULTODDS_OBSERVATION, NULL, 1, &index, &error),
               FAULTODDS_INVALID_ARGUMENT, "id is NULL");
   faultodds_model_free(model);
