@@ -17,7 +17,7 @@ trap 'rm -rf "$work"' EXIT
 cp "$(dirname "$header")"/faultodds*.h "$work"
 {
   echo '#include "faultodds_network.h"'
-  "$cc" -w -fpreprocessed -dD -E -P "$header" | sed '/^#/d' | tr '\n' ' ' |  # without comments
+  for each in "$work"/faultodds*.h; do "$cc" -w -fpreprocessed -dD -E -P "$each"; done | sed '/^#/d' | tr '\n' ' ' |  # without comments
     grep -o 'FAULTODDS_API [^;]*;' | sed 's/^FAULTODDS_API //; s/;$/ { for (;;) {} }/'
 } >"$work/interface.c"
 # -w: parameters are not used.
