@@ -1,5 +1,5 @@
 # Debian packages, by CPack: libfaultodds2, libfaultodds-dev, faultodds-http, faultodds-tools. Included last,
-# with -DFAULTODDS_DEBIAN=ON (preset debian). Here is what packages have and a plain installation does not;
+# with -DFAULTODDS_DEBIAN=ON. Here is what packages have and a plain installation does not;
 # the libraries and programs themselves are installed where they are built.
 find_program(GZIP gzip REQUIRED)
 find_program(HELP2MAN help2man REQUIRED)
