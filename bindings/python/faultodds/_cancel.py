@@ -6,7 +6,8 @@ from typing import Iterator, Optional
 
 from ._closing import Shared
 from ._documents import failure
-from ._library import CallOptions, Handle, library
+from ._declarations import CallOptions, Handle
+from ._library import library
 
 
 class Cancel(Shared):

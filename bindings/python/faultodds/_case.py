@@ -8,9 +8,10 @@ from ._cancel import Cancel, until
 from ._closing import Closing
 from ._documents import Document, decoded, encoded, failure, taken
 from ._errors import FaultoddsError
-from ._library import CaseSummary, Handle, OwnedText, library, whole
-from ._library import Causes as _Causes
-from ._library import RankedTest as _RankedTest
+from ._declarations import CaseSummary, Handle, OwnedText
+from ._library import library, whole
+from ._declarations import Causes as _Causes
+from ._declarations import RankedTest as _RankedTest
 
 
 class Share(NamedTuple):

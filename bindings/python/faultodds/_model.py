@@ -8,7 +8,8 @@ from ._case import Case
 from ._closing import Shared
 from ._documents import Document, decoded, encoded, failure, taken
 from ._errors import FaultoddsError
-from ._library import Handle, ModelCounters, ModelOptions, OwnedText, library, whole
+from ._declarations import Handle, ModelCounters, ModelOptions, OwnedText
+from ._library import library, whole
 
 Result = TypeVar("Result")
 

@@ -7,7 +7,8 @@ from ._cancel import Cancel, ending, until
 from ._closing import Shared
 from ._documents import failure
 from ._errors import FaultoddsError
-from ._library import Handle, NetworkEvidence, NetworkOptions, library, whole
+from ._declarations import Handle, NetworkEvidence, NetworkOptions
+from ._library import library, whole
 
 _FORMATS = {"bif": 1, "xmlbif": 2}  # of capi/faultodds_network.h
 

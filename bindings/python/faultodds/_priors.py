@@ -7,17 +7,8 @@ from typing import Any, Callable, List, NamedTuple, Optional, Sequence, Union
 
 from ._cancel import Cancel, ending
 from ._documents import Document, encoded, failure, taken
-from ._library import (
-    BacktestOptions,
-    Handle,
-    LearnOptions,
-    OwnedText,
-    Progress,
-    Records,
-    Write,
-    library,
-    whole,
-)
+from ._declarations import BacktestOptions, Handle, LearnOptions, OwnedText, Progress, Records, Write
+from ._library import library, whole
 
 # CSV: a path object names a file, which is read at constant memory; str and bytes are the text itself.
 RecordsLike = Union["os.PathLike[str]", str, bytes]
