@@ -10,6 +10,7 @@
 #include <thread>
 
 #include "bindings/files/output_file.h"
+#include "bindings/priors/free_text.h"
 #include "bindings/priors/report.h"
 #include "capi/documents/learned_pack.h"
 #include "capi/documents/prior_tasks.h"
@@ -113,16 +114,39 @@ struct Paths {
   std::uint64_t seed = 1;
 };
 
+struct FreeText {
+  faultodds_priors::InspectPaths inspect;
+  faultodds_priors::CodePaths code;
+};
+
 // Of every subcommand: what another does not have is empty.
-void check_outputs(const Paths& paths) {
-  std::vector<faultodds_files::Named> inputs = {
-      {"--orders", paths.orders},       {"--mapping", paths.mapping},
-      {"--exposure", paths.exposure},   {"--circuit", paths.circuit},
-      {"--judgement", paths.judgement}, {"--before", paths.before},
-      {"--after", paths.after}};
+void check_outputs(const Paths& paths, const FreeText& free_text) {
+  const faultodds_priors::CodePaths& code = free_text.code;
+  std::vector<faultodds_files::Named> inputs = {{"--orders", free_text.inspect.orders},
+                                                {"--circuit", free_text.inspect.circuit},
+                                                {"--orders", code.orders},
+                                                {"--mapping", code.mapping},
+                                                {"--circuit", code.circuit},
+                                                {"--orders", paths.orders},
+                                                {"--mapping", paths.mapping},
+                                                {"--exposure", paths.exposure},
+                                                {"--circuit", paths.circuit},
+                                                {"--judgement", paths.judgement},
+                                                {"--before", paths.before},
+                                                {"--after", paths.after}};
   for (const std::string& pack : paths.packs) inputs.push_back({"one of the packs", pack});
+  for (const std::string& answers : code.answers) inputs.push_back({"--answers", answers});
+  for (const std::string& words : code.words) inputs.push_back({"--words", words});
   const std::vector<faultodds_files::Named> outputs = {
-      {"--out", paths.out}, {"--rejects", paths.rejects}, {"--html", paths.html}};
+      {"--mapping-out", free_text.inspect.mapping_out},
+      {"--out", code.out},
+      {"--review", code.review},
+      {"--not-ours", code.others},
+      {"--mapping-out", code.mapping_out},
+      {"--questions", code.questions},
+      {"--out", paths.out},
+      {"--rejects", paths.rejects},
+      {"--html", paths.html}};
   if (const auto why = faultodds_files::one_file_twice(outputs, inputs)) {
     throw Error(Code::invalid_argument, *why);
   }
@@ -312,8 +336,10 @@ int write_demo(const Paths& paths) {
   return 0;
 }
 
-int run(const CLI::App& app, const Paths& paths) {
-  check_outputs(paths);
+int run(const CLI::App& app, const Paths& paths, const FreeText& free_text) {
+  check_outputs(paths, free_text);
+  if (app.got_subcommand("inspect")) return faultodds_priors::inspect_orders(free_text.inspect);
+  if (app.got_subcommand("code")) return faultodds_priors::code_orders(free_text.code);
   if (app.got_subcommand("learn")) return learn_pack(paths);
   if (app.got_subcommand("merge")) return merge_packs(paths);
   if (app.got_subcommand("diff")) return print_difference(paths);
@@ -322,12 +348,47 @@ int run(const CLI::App& app, const Paths& paths) {
   return write_demo(paths);
 }
 
+void add_free_text(CLI::App& app, FreeText& free_text) {
+  faultodds_priors::InspectPaths& inspect = free_text.inspect;
+  CLI::App* look = app.add_subcommand(
+      "inspect", "what a table of work orders seems to be, what of it is usable, a mapping");
+  look->add_option("--orders", inspect.orders, "the table, CSV of any usual kind")->required();
+  look->add_option("--circuit", inspect.circuit, "circuit whose own component types are known too");
+  look->add_option("--mapping-out", inspect.mapping_out, "the mapping proposed, JSON, to edit");
+
+  faultodds_priors::CodePaths& code = free_text.code;
+  CLI::App* coding = app.add_subcommand(
+      "code", "component, failure mode and grade, or none, from the free text of work orders");
+  coding->add_option("--orders", code.orders, "closed work orders, CSV of any usual kind");
+  coding->add_option("--mapping", code.mapping,
+                     "which columns are text, closed, work_order and asset (default: as inspect "
+                     "proposes)");
+  coding->add_option("--circuit", code.circuit, "circuit whose own component types are known too");
+  coding->add_option("--words", code.words, "further words of the trade, JSON");
+  coding->add_option("--answers", code.answers,
+                     "questions that somebody answered: text, component, finding, grade, CSV");
+  coding->add_option("--sure", code.sure, "certainty from which a proposal is taken")
+      ->check(CLI::Range(0.5, 1.0))
+      ->capture_default_str();
+  coding->add_option("--out", code.out, "coded orders that learn reads, CSV");
+  coding->add_option("--review", code.review, "orders that nobody can be sure of, CSV");
+  coding->add_option("--not-ours", code.others, "orders that are not the catalogue's, CSV");
+  coding->add_option("--mapping-out", code.mapping_out, "the mapping for learn, JSON, to edit");
+  coding->add_option("--questions", code.questions, "the lines to answer next, CSV");
+  coding->add_option("--ask", code.ask, "how many")
+      ->check(CLI::Range(1, 10'000))
+      ->capture_default_str();
+  coding->add_flag("--choices", code.choices, "print what an answer may name, and end");
+}
+
 }  // namespace
 
 int main(int argc, char** argv) {
   CLI::App app("Prior packs from closed work orders");
   app.require_subcommand(1);
   Paths paths;
+  FreeText free_text;
+  add_free_text(app, free_text);
   const auto records = [&](CLI::App* command) {
     command->add_option("--orders", paths.orders, "closed work orders, CSV")->required();
     command->add_option("--mapping", paths.mapping, "the owner's columns and codes, JSON");
@@ -409,7 +470,7 @@ int main(int argc, char** argv) {
   CLI11_PARSE(app, argc, argv);
   faultodds_files::remove_unfinished_on_signals();
   try {
-    const int code = run(app, paths);
+    const int code = run(app, paths, free_text);
     if (std::fflush(stdout) == 0 && std::ferror(stdout) == 0) return code;
     std::fprintf(stderr, "faultodds-priors: standard output cannot be written\n");
   } catch (const Error& error) {

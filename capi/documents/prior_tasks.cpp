@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "capi/documents/circuit_reader.h"
+#include "capi/documents/coding_tasks.h"
 #include "capi/documents/document.h"
 #include "capi/documents/embedded.h"
 #include "capi/documents/json.h"
@@ -34,20 +35,7 @@ std::vector<circuit::ComponentType> catalogue() {
   return read_catalogue(read_document(kCatalogue));
 }
 
-RecordsMapping mapping_of(std::string_view document) {
-  return document.empty() ? RecordsMapping{} : read_records_mapping(read_document(document));
-}
-
-Vocabulary vocabulary_for(std::string_view circuit) {
-  std::vector<circuit::ComponentType> types = catalogue();
-  if (!circuit.empty()) {
-    for (circuit::ComponentType& type : read_circuit(read_document(circuit), types).types) {
-      std::erase_if(types, [&](const auto& known) { return known.name == type.name; });
-      types.push_back(std::move(type));
-    }
-  }
-  return vocabulary_of(types);
-}
+Vocabulary vocabulary_for(std::string_view circuit) { return vocabulary_of(types_for(circuit)); }
 
 void write(JsonText& out, const ReadSummary& summary) {
   out.begin_object().member("rows", summary.rows).member("used", summary.used);
@@ -227,6 +215,17 @@ class RateRecords {
 
 }  // namespace
 
+std::vector<circuit::ComponentType> types_for(std::string_view circuit) {
+  std::vector<circuit::ComponentType> types = catalogue();
+  if (!circuit.empty()) {
+    for (circuit::ComponentType& type : read_circuit(read_document(circuit), types).types) {
+      std::erase_if(types, [&](const auto& known) { return known.name == type.name; });
+      types.push_back(std::move(type));
+    }
+  }
+  return types;
+}
+
 PriorPack prior_pack_of(std::string_view document, double worth_jobs) {
   return read_prior_pack(pack_json(document.empty() ? kShippedPack : document), worth_jobs);
 }
@@ -241,7 +240,7 @@ circuit::Analysis circuit_of(std::string_view document) {
 }
 
 LearnedRecords learn_from_records(LearnRequest request) {
-  const RecordsMapping records = mapping_of(request.mapping);
+  const RecordsMapping records = records_mapping_of(request.mapping);
   const Vocabulary vocabulary = vocabulary_for(request.circuit);
   LearnedRecords learned;
   learned.pack = prior_pack_of(request.judgement, request.worth_jobs);
@@ -365,7 +364,7 @@ std::string write_difference(const std::vector<Change>& changes) {
 
 BacktestAnswer run_backtest(BacktestRequest request) {
   const std::vector<circuit::Analysis> circuits{circuit_of(request.circuit)};
-  const RecordsMapping records = mapping_of(request.mapping);
+  const RecordsMapping records = records_mapping_of(request.mapping);
   const Vocabulary vocabulary = vocabulary_for(request.circuit);
   BacktestAnswer answer;
   answer.before = prior_pack_of(request.before, request.worth_jobs);
