@@ -18,24 +18,29 @@ using wording::Mention;
 // component outweighs everything but a medium that is not ours.
 constexpr double kComponentRare = -4;  // most orders are not ours
 constexpr double kNamed = 11;
+constexpr double kNamedVaguely = 6.7;
 constexpr double kForeign = 10;  // it carries grease, coolant, fuel: not ours
-constexpr double kForeignElsewhere = 3;
+constexpr double kForeignElsewhere = 5;
 constexpr double kOtherBefore = 5;  // an engine's hose: perhaps
 constexpr double kOtherElsewhere = 1.5;
 constexpr double kFanBefore = 7.5;  // driven by oil, by a belt or by electricity
 constexpr double kOurs = 4;         // it says hydraulic
 constexpr double kHeadOther = 8;
-constexpr double kHeadUnclear = 8;
+constexpr double kHeadUnclear = 7;
 constexpr double kNothingNamed = 3;
 constexpr double kOilOnly = 7;
 constexpr double kPlaceOnly = 5;
 constexpr double kNearOnly = 4;  // "near the pump" does not say that it is the pump
-constexpr double kTail = 1.5;    // a word nobody knows stands behind what is named
+constexpr double kSymptom = 8;
+constexpr double kVaguePlaced = 2;        // a boom's valve is ours sooner than a valve
+constexpr std::size_t kShortestTail = 3;  // letters
+constexpr double kTail = 5;               // a word nobody knows stands behind what is named
 constexpr double kCode = 8;
 constexpr double kTitle = 3;
 constexpr double kPart = 10;
 constexpr double kSealed = 6;
 constexpr double kSaidNothing = 3;
+constexpr double kNoFault = 3;  // not even that it leaks
 constexpr double kSaidSound = 8;
 constexpr double kSpread = 3;  // of what answers may move a weight by
 
@@ -116,7 +121,7 @@ void Coder::add_family(const std::string& concept_id, const std::vector<std::str
   if (usual == nullptr) return;  // not in this catalogue
   const std::string name = known.size() == 1 ? known[0] : concept_id;
   for (std::size_t i = 0; i < families_.size(); ++i) {
-    if (families_[i].name != name) continue;
+    if (families_[i].name != name && families_[i].types != known) continue;
     family_of_[concept_id] = static_cast<std::uint32_t>(i);
     return;
   }
@@ -146,6 +151,7 @@ void Coder::expect_findings(Family& family, const circuit::ComponentType& type) 
   family.choice = wording::Choice(family.findings.size());
   wording::Choice& choice = family.choice;
   choice.expect("always", not_stated, kSaidNothing);
+  choice.expect("no_fault", not_stated, kNoFault);
 
   std::size_t seals = 0;  // modes whose title speaks of a seal: which one is meant has to be said
   std::map<std::string, std::map<std::uint32_t, double>> titles;
@@ -158,13 +164,16 @@ void Coder::expect_findings(Family& family, const circuit::ComponentType& type) 
         titles["part:" + c.id][m] = kPart;
         sealed = true;
       }
-      if (c.kind == "fault") titles["fault:" + c.id][m] = kTitle;
+      // "Seat leaks" is no leak to the outside: the code says which.
+      const std::vector<std::string>& codes = words_.codes[c.id];
+      if (std::find(codes.begin(), codes.end(), type.failure_modes[m].code) != codes.end()) {
+        titles["fault:" + c.id][m] = kTitle;
+      }
     }
     if (sealed) ++seals;
   }
   for (const Concept& c : words_.concepts) {
     if (c.kind == "sound") choice.expect("sound:" + c.id, not_stated + 2, kSaidSound);
-    if (c.kind == "action") choice.expect("action:" + c.id, not_stated, 0);
     if (c.kind != "fault") continue;
     std::set<std::uint32_t> options;
     for (const std::string& code : words_.codes[c.id]) {
@@ -201,7 +210,8 @@ void Coder::expect_components() {
   for (const Concept& c : words_.concepts) {
     const auto family = family_of_.find(c.id);
     if (family != family_of_.end()) {
-      component_.expect("head:" + c.id, family->second, kNamed);
+      component_.expect("head:" + c.id, family->second,
+                        words_.vague.contains(c.id) ? kNamedVaguely : kNamed);
       continue;
     }
     if (c.kind == "component") continue;
@@ -220,6 +230,8 @@ void Coder::expect_components() {
       component_.expect("head:" + c.id, unclear, kHeadUnclear);
     } else if (c.kind == "part") {
       component_.expect("head:" + c.id, unclear, kHeadUnclear);
+    } else if (c.kind == "symptom") {
+      component_.expect("says:" + c.id, unclear, kSymptom);
     } else if (c.kind == "ours") {
       component_.expect("says:" + c.id, none, -kOurs);
     }
@@ -230,6 +242,8 @@ void Coder::expect_components() {
   component_.expect("place", none, kPlaceOnly);
   component_.expect("near", unclear, kNearOnly);
   component_.expect("tail", unclear, kTail);
+  component_.expect("placed", none, -kVaguePlaced);
+  component_.expect("placed", unclear, -kVaguePlaced);
 }
 
 namespace {
@@ -263,8 +277,14 @@ struct Reader {
       const std::string& kind = of(mention).kind;
       Group& group = all.back();
       const bool parts = kind == "fault" || kind == "breakdown" || kind == "action" ||
-                         kind == "sound" || kind == "position";
-      if (parts && (!group.nouns.empty() || group.place)) all.emplace_back();
+                         kind == "sound" || kind == "side";
+      const bool ended =
+          !group.nouns.empty() && words.ends.contains(of(*group.nouns.back()).id) &&
+          (kind == "place" || (kind == "component" && !words.vague.contains(of(mention).id)));
+      const bool sealed = group.nouns.size() > 1 && of(*group.nouns.back()).kind == "part" &&
+                          words.ends.contains(of(*group.nouns[group.nouns.size() - 2]).id) &&
+                          (kind == "place" || kind == "component");
+      if ((parts && (!group.nouns.empty() || group.place)) || ended || sealed) all.emplace_back();
       if (is_noun(kind)) all.back().nouns.push_back(&mention);
       if (kind == "place") all.back().place = true;
       if (kind == "oil" || kind == "ours") all.back().oil = true;
@@ -284,7 +304,7 @@ Coder::Features Coder::features_of(const Line& line, std::string_view text) cons
   };
   f.add(f.component, "always", "");
   f.add(f.finding, "always", "");
-  bool oil = false, place = false, leak = false;
+  bool oil = false, place = false, leak = false, near = false;
   for (const Mention& m : line.mentions) {
     const Concept& c = reader.of(m);
     const bool fault = c.kind == "fault";
@@ -295,11 +315,18 @@ Coder::Features Coder::features_of(const Line& line, std::string_view text) cons
     }
     if (c.kind == "part") f.add(f.finding, "part:" + c.id, said(m));
     if (c.id == "reseal" || c.id == "seal") f.add(f.finding, "sealed", said(m));
-    if (c.kind == "ours") f.add(f.component, "says:" + c.id, said(m));
+    if (c.kind == "ours" || c.kind == "symptom") f.add(f.component, "says:" + c.id, said(m));
+    near = near || c.kind == "area";
     leak = leak || (fault && words_.codes.contains(c.id) && words_.codes.at(c.id)[0] == "ELU" &&
                     c.id != "cracked" && c.id != "burst");
     oil = oil || c.kind == "oil" || c.kind == "ours";
     place = place || c.kind == "place";
+  }
+  if (std::none_of(f.finding.begin(), f.finding.end(), [](const std::string& feature) {
+        return feature.starts_with("fault:") || feature.starts_with("not:") ||
+               feature.starts_with("part:") || feature.starts_with("sound:") || feature == "sealed";
+      })) {
+    f.add(f.finding, "no_fault", "");
   }
   // What is spoken of: the last noun of the first group that has one; of a seal, what it belongs
   // to.
@@ -307,7 +334,6 @@ Coder::Features Coder::features_of(const Line& line, std::string_view text) cons
   const Mention* head = nullptr;
   const Mention* part = nullptr;
   std::size_t at = 0;
-  bool near = false;
   for (std::size_t g = 0; g < groups.size() && head == nullptr; ++g) {
     const Group& group = groups[g];
     if (g > 0 && near_words().contains(group.broken_by)) near = true;
@@ -332,16 +358,20 @@ Coder::Features Coder::features_of(const Line& line, std::string_view text) cons
       with.insert(m);
       f.add(f.component, "with:" + reader.of(*m).id, said(*m));
     }
+    if (groups[at].place && words_.vague.contains(reader.of(*head).id)) {
+      f.add(f.component, "placed", "");
+    }
     const std::size_t after = head->last + 1;
     if (after < line.words.size() && !line.words[after].starts_group &&
         !line.words[after].mentioned && !line.words[after].ignored &&
+        line.words[after].token.word.size() >= kShortestTail &&
         (line.words[after].token.word[0] < '0' || line.words[after].token.word[0] > '9')) {
       f.add(f.component, "tail", "");
     }
   } else {
     if (oil) f.add(f.component, "oil", "");
     if (leak) f.add(f.component, "leak", "");
-    if (place) f.add(f.component, "place", "");
+    if (place && !oil && !leak) f.add(f.component, "place", "");
     f.add(f.component, "nothing", "");
   }
   for (const Mention& m : line.mentions) {

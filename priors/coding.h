@@ -9,6 +9,7 @@
 #include <cstdint>
 #include <map>
 #include <optional>
+#include <set>
 #include <string>
 #include <string_view>
 #include <utility>
@@ -30,7 +31,10 @@ struct CodingWords {
   std::map<std::string, std::vector<std::string>> types;  // concept -> types, the usual one first
   std::map<std::string, std::vector<std::string>> codes;  // concept -> ISO 14224 failure-mode codes
   std::map<std::string, int> grades;                      // concept -> 1 worn, 2 failed
-  std::map<std::string, std::string> part_of;             // concept -> concept of its component
+  std::set<std::string>
+      ends;  // components that end a compound: what follows a hose is another thing
+  std::set<std::string> vague;  // components that others than the catalogue have as well: a fitting
+  std::map<std::string, std::string> part_of;  // concept -> concept of its component
 };
 
 // Other values of `component` and `finding` than the catalogue's names.

@@ -21,10 +21,11 @@ std::vector<std::string> words_of(const Fields& fields, std::string_view key) {
 void read_concept(const std::string& id, const Json& value, const Place& place,
                   priors::CodingWords& words) {
   const Fields fields(value, place, "a concept",
-                      {"kind", "words", "types", "codes", "grade", "of"});
+                      {"kind", "words", "types", "codes", "grade", "of", "vague", "ends"});
   static constexpr std::array kinds = {"component", "part",  "foreign", "other",    "fan",
                                        "unclear",   "place", "oil",     "ours",     "fault",
-                                       "breakdown", "sound", "action",  "position", "unsure"};
+                                       "breakdown", "sound", "action",  "position", "side",
+                                       "symptom",   "area"};
   const std::string kind = fields.text("kind");
   if (std::find(kinds.begin(), kinds.end(), kind) == kinds.end()) {
     std::string known;
@@ -44,6 +45,8 @@ void read_concept(const std::string& id, const Json& value, const Place& place,
   if (fields.has("types")) words.types[id] = words_of(fields, "types");
   if (fields.has("codes")) words.codes[id] = words_of(fields, "codes");
   if (const auto grade = fields.number("grade", 1, 2)) words.grades[id] = static_cast<int>(*grade);
+  if (fields.flag("vague", false)) words.vague.insert(id);
+  if (fields.flag("ends", false)) words.ends.insert(id);
   if (fields.has("of")) words.part_of[id] = fields.text("of");
 }
 

@@ -165,8 +165,15 @@ Line Lexicon::read(std::string_view text) const {
       if (n > 0 && line.words[i + n].token.after_stop) break;
       if (n > 0) key += ' ';
       key += line.words[i + n].token.word;
-      const auto found = phrases_.find(key);
-      if (found == phrases_.end()) continue;
+      auto found = phrases_.find(key);
+      if (found == phrases_.end()) {
+        // Of a plural that is a word elsewhere too.
+        const std::string& last = line.words[i + n].token.word;
+        const std::string stem = without_ending(last);
+        if (stem.empty()) continue;
+        found = phrases_.find(key.substr(0, key.size() - last.size()) + stem);
+        if (found == phrases_.end()) continue;
+      }
       if (taken > 0) line.mentions.pop_back();
       taken = n + 1;
       bool slip = false;
@@ -187,7 +194,10 @@ Line Lexicon::read(std::string_view text) const {
   for (std::size_t i = 0; i < line.words.size(); ++i) {
     const Word& word = line.words[i];
     if (word.mentioned) continue;
-    if (has(language_.denials, word.token.word)) {
+    // "No 3" is a number.
+    const bool counts = i + 1 < line.words.size() && line.words[i + 1].token.word[0] >= '0' &&
+                        line.words[i + 1].token.word[0] <= '9';
+    if (has(language_.denials, word.token.word) && !counts) {
       for (Mention& mention : line.mentions) {
         if (mention.first <= i || mention.first > i + kFarthestDenied) continue;
         bool ended = false;

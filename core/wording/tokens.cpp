@@ -31,6 +31,8 @@ std::string_view plain(unsigned code) {
   return {};
 }
 
+constexpr std::size_t kLongestShortened = 4;  // letters of "cyl.", "hyd.", "assy."
+
 enum class Sort { letter, digit, sign, apostrophe, slash, dot, stop, gap };
 
 struct Piece {
@@ -120,12 +122,14 @@ std::vector<Token> tokens_of(std::string_view text) {
   for (std::size_t i = 0; i < pieces.size();) {
     const Sort sort = pieces[i].sort;
     if (sort != Sort::letter && sort != Sort::digit && sort != Sort::sign) {
-      // A point parts clauses only where a blank follows; a dash within a word does not.
+      // A point parts clauses only where a blank follows, and not after what may be an
+      // abbreviation; a dash within a word does not.
       const bool last = i + 1 == pieces.size();
       const bool blank_after = last || pieces[i + 1].sort == Sort::gap;
       const bool dash = pieces[i].folded == "-";
       stop = stop || (sort == Sort::stop && (!dash || blank_after)) ||
-             (sort == Sort::dot && blank_after);
+             (sort == Sort::dot && blank_after && !tokens.empty() &&
+              tokens.back().word.size() > kLongestShortened);
       ++i;
       continue;
     }
