@@ -23,18 +23,19 @@ constexpr double kForeign = 10;  // it carries grease, coolant, fuel: not ours
 constexpr double kForeignElsewhere = 5;
 constexpr double kOtherBefore = 5;  // an engine's hose: perhaps
 constexpr double kOtherElsewhere = 1.5;
-constexpr double kFanBefore = 7.5;  // driven by oil, by a belt or by electricity
-constexpr double kOurs = 4;         // it says hydraulic
+constexpr double kFanBefore = 5;  // driven by oil, by a belt or by electricity
+constexpr double kOurs = 4;       // it says hydraulic
 constexpr double kHeadOther = 8;
 constexpr double kHeadUnclear = 7;
+constexpr double kHeadVague = 2.5;  // the person who knows the machine can tell
 constexpr double kNothingNamed = 3;
 constexpr double kOilOnly = 7;
 constexpr double kPlaceOnly = 5;
-constexpr double kNearOnly = 4;  // "near the pump" does not say that it is the pump
+constexpr double kNearOnly = 7;  // "near the pump" does not say that it is the pump
 constexpr double kSymptom = 8;
 constexpr double kVaguePlaced = 2;        // a boom's valve is ours sooner than a valve
 constexpr std::size_t kShortestTail = 3;  // letters
-constexpr double kTail = 5;               // a word nobody knows stands behind what is named
+constexpr double kTail = 6;               // a word nobody knows stands behind what is named
 constexpr double kCode = 8;
 constexpr double kTitle = 3;
 constexpr double kPart = 10;
@@ -42,7 +43,7 @@ constexpr double kSealed = 6;
 constexpr double kSaidNothing = 3;
 constexpr double kNoFault = 3;  // not even that it leaks
 constexpr double kSaidSound = 8;
-constexpr double kSpread = 3;  // of what answers may move a weight by
+constexpr double kWordSpread = 4, kLineSpread = 0.5;  // of what answers may move a weight by
 
 const std::set<std::string>& near_words() {
   static const std::set<std::string> words = {"near", "under", "underneath", "behind", "beside"};
@@ -225,9 +226,11 @@ void Coder::expect_components() {
       component_.expect("also:" + c.id, none, kOtherElsewhere);
     } else if (c.kind == "fan") {
       component_.expect("head:" + c.id, none, kNothingNamed);
+      component_.expect("with:" + c.id, none, kFanBefore);
       component_.expect("with:" + c.id, unclear, kFanBefore);
     } else if (c.kind == "unclear") {
-      component_.expect("head:" + c.id, unclear, kHeadUnclear);
+      component_.expect("head:" + c.id, unclear,
+                        words_.vague.contains(c.id) ? kHeadVague : kHeadUnclear);
     } else if (c.kind == "part") {
       component_.expect("head:" + c.id, unclear, kHeadUnclear);
     } else if (c.kind == "symptom") {
@@ -241,7 +244,7 @@ void Coder::expect_components() {
   component_.expect("leak", unclear, kOilOnly);
   component_.expect("place", none, kPlaceOnly);
   component_.expect("near", unclear, kNearOnly);
-  component_.expect("tail", unclear, kTail);
+  component_.expect("tail:*", unclear, kTail);
   component_.expect("placed", none, -kVaguePlaced);
   component_.expect("placed", unclear, -kVaguePlaced);
 }
@@ -315,7 +318,7 @@ Coder::Features Coder::features_of(const Line& line, std::string_view text) cons
     }
     if (c.kind == "part") f.add(f.finding, "part:" + c.id, said(m));
     if (c.id == "reseal" || c.id == "seal") f.add(f.finding, "sealed", said(m));
-    if (c.kind == "ours" || c.kind == "symptom") f.add(f.component, "says:" + c.id, said(m));
+    if (c.kind == "ours") f.add(f.component, "says:" + c.id, said(m));
     near = near || c.kind == "area";
     leak = leak || (fault && words_.codes.contains(c.id) && words_.codes.at(c.id)[0] == "ELU" &&
                     c.id != "cracked" && c.id != "burst");
@@ -353,10 +356,16 @@ Coder::Features Coder::features_of(const Line& line, std::string_view text) cons
   if (head != nullptr) {
     f.add(f.component, "head:" + reader.of(*head).id, said(*head));
     if (near) f.add(f.component, "near", "");
-    for (const Mention* m : groups[at].nouns) {
+    for (std::size_t n = 0; n < groups[at].nouns.size(); ++n) {
+      const Mention* m = groups[at].nouns[n];
       if (m == head || m == part) continue;
       with.insert(m);
+      // An engine's fan's pump: the engine says which fan.
+      const bool of_fan =
+          n + 1 < groups[at].nouns.size() && reader.of(*groups[at].nouns[n + 1]).kind == "fan";
+      if (of_fan && reader.of(*m).kind == "other") continue;
       f.add(f.component, "with:" + reader.of(*m).id, said(*m));
+      f.add(f.component, "pair:" + reader.of(*m).id + " " + reader.of(*head).id, "");
     }
     if (groups[at].place && words_.vague.contains(reader.of(*head).id)) {
       f.add(f.component, "placed", "");
@@ -366,7 +375,7 @@ Coder::Features Coder::features_of(const Line& line, std::string_view text) cons
         !line.words[after].mentioned && !line.words[after].ignored &&
         line.words[after].token.word.size() >= kShortestTail &&
         (line.words[after].token.word[0] < '0' || line.words[after].token.word[0] > '9')) {
-      f.add(f.component, "tail", "");
+      f.add(f.component, "tail:" + line.words[after].token.word, "");
     }
   } else {
     if (oil) f.add(f.component, "oil", "");
@@ -374,8 +383,12 @@ Coder::Features Coder::features_of(const Line& line, std::string_view text) cons
     if (place && !oil && !leak) f.add(f.component, "place", "");
     f.add(f.component, "nothing", "");
   }
+  // Of an engine that runs hot it tells nothing that concerns us.
+  const bool others =
+      head != nullptr && (reader.of(*head).kind == "other" || reader.of(*head).kind == "foreign");
   for (const Mention& m : line.mentions) {
     const Concept& c = reader.of(m);
+    if (c.kind == "symptom" && !others) f.add(f.component, "says:" + c.id, said(m));
     if (!is_noun(c.kind) || &m == head || &m == part || with.contains(&m)) continue;
     f.add(f.component, "also:" + c.id, said(m));
   }
@@ -446,9 +459,9 @@ void Coder::learn(const std::vector<ConfirmedText>& answers) {
     }
     confirmed_[wording::key_of(wording::tokens_of(answer.text))] = answer.coded;
   }
-  component_.learn(components, kSpread);
+  component_.learn(components, kWordSpread, kLineSpread);
   for (std::size_t k = 0; k < families_.size(); ++k) {
-    families_[k].choice.learn(findings[k], kSpread);
+    families_[k].choice.learn(findings[k], kWordSpread, kLineSpread);
   }
 }
 

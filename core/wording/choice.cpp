@@ -30,12 +30,21 @@ void Choice::expect(const std::string& feature, std::uint32_t option, double wei
   }
 }
 
+const std::vector<double>* Choice::find(const Weights& weights, std::string_view feature) {
+  auto found = weights.find(feature);
+  const std::size_t colon = feature.find(':');
+  if (found == weights.end() && colon != std::string_view::npos) {
+    found = weights.find(std::string(feature.substr(0, colon)) + ":*");
+  }
+  return found == weights.end() ? nullptr : &found->second;
+}
+
 std::vector<double> Choice::scores(const Shown& shown) const {
   std::vector<double> sums(options_);
   for (const std::string& feature : shown) {
-    const auto found = weights_.find(feature);
-    if (found == weights_.end()) continue;
-    for (std::size_t k = 0; k < options_; ++k) sums[k] += found->second[k];
+    const std::vector<double>* of = find(weights_, feature);
+    if (of == nullptr) continue;
+    for (std::size_t k = 0; k < options_; ++k) sums[k] += (*of)[k];
   }
   return sums;
 }
@@ -52,9 +61,9 @@ std::vector<Deciding> Choice::deciding(const Shown& shown, std::uint32_t option)
   }
   std::vector<Deciding> all;
   for (const std::string& feature : shown) {
-    const auto found = weights_.find(feature);
-    if (found == weights_.end() || options_ < 2) continue;
-    const double weight = found->second[option] - found->second[other];
+    const std::vector<double>* of = find(weights_, feature);
+    if (of == nullptr || options_ < 2) continue;
+    const double weight = (*of)[option] - (*of)[other];
     if (weight > 0.05) all.push_back({feature, weight});
   }
   std::stable_sort(all.begin(), all.end(),
@@ -65,17 +74,21 @@ std::vector<Deciding> Choice::deciding(const Shown& shown, std::uint32_t option)
 // Descent of the convex posterior with one step length per feature: the curvature of a softmax is
 // at most 1/2 for each answer that shows it times how many features stand in that answer (D.
 // Boehning 1992, from memory), so that no step overshoots.
-void Choice::learn(const std::vector<Answer>& answers, double spread) {
+void Choice::learn(const std::vector<Answer>& answers, double word_spread, double line_spread) {
   weights_ = expected_;
   if (answers.empty() || options_ < 2) return;
-  const double precision = 1 / (spread * spread);
   std::map<std::string, std::size_t, std::less<>> index;
   for (const Answer& answer : answers) {
     for (const std::string& feature : answer.shown) index.emplace(feature, index.size());
   }
   const std::size_t n = index.size();
   std::vector<std::vector<std::size_t>> of(answers.size());
-  std::vector<double> curvature(n, precision);
+  std::vector<double> precision(n);
+  for (const auto& [feature, f] : index) {
+    const double spread = feature.find(':') == std::string::npos ? line_spread : word_spread;
+    precision[f] = 1 / (spread * spread);
+  }
+  std::vector<double> curvature = precision;
   for (std::size_t a = 0; a < answers.size(); ++a) {
     for (const std::string& feature : answers[a].shown)
       of[a].push_back(index.find(feature)->second);
@@ -85,16 +98,18 @@ void Choice::learn(const std::vector<Answer>& answers, double spread) {
   }
   std::vector<double> start(n * options_), weight;
   for (const auto& [feature, f] : index) {
-    const auto found = expected_.find(feature);
-    if (found == expected_.end()) continue;
-    std::copy(found->second.begin(), found->second.end(),
+    const std::vector<double>* of_feature = find(expected_, feature);
+    if (of_feature == nullptr) continue;
+    std::copy(of_feature->begin(), of_feature->end(),
               start.begin() + static_cast<std::ptrdiff_t>(f * options_));
   }
   weight = start;
   std::vector<double> slope(n * options_), sums(options_);
   for (int round = 0; round < kRounds; ++round) {
     check_stop();
-    for (std::size_t i = 0; i < slope.size(); ++i) slope[i] = precision * (weight[i] - start[i]);
+    for (std::size_t i = 0; i < slope.size(); ++i) {
+      slope[i] = precision[i / options_] * (weight[i] - start[i]);
+    }
     for (std::size_t a = 0; a < answers.size(); ++a) {
       std::fill(sums.begin(), sums.end(), 0.0);
       for (std::size_t f : of[a]) {

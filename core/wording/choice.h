@@ -12,7 +12,9 @@
 
 namespace faultodds::wording {
 
-using Shown = std::vector<std::string>;  // features, each once
+// Features, each once. `kind:word` tells of a word; what is not known of it is what is expected of
+// `kind:*`. Names without a colon tell of the line as a whole.
+using Shown = std::vector<std::string>;
 
 struct Answer {
   Shown shown;
@@ -34,8 +36,10 @@ class Choice {
   void expect(const std::string& feature, std::uint32_t option, double weight);
 
   // The weights that are most probable given the answers, normal around those expected with the
-  // standard deviation `spread`. Forgets answers learned before.
-  void learn(const std::vector<Answer>& answers, double spread);
+  // standard deviations given: of words, and of lines as a whole. Lines that are asked about are
+  // chosen, not drawn, so that what they have in common tells little of the others. Forgets answers
+  // learned before.
+  void learn(const std::vector<Answer>& answers, double word_spread, double line_spread);
 
   std::vector<double> probabilities(const Shown& shown) const;
   // Of the features shown, those that speak for `option` against the best other, heaviest first.
@@ -44,10 +48,12 @@ class Choice {
   std::size_t options() const { return options_; }
 
  private:
+  using Weights = std::map<std::string, std::vector<double>, std::less<>>;  // by option
+  static const std::vector<double>* find(const Weights& weights, std::string_view feature);
   std::vector<double> scores(const Shown& shown) const;
 
   std::size_t options_;
-  std::map<std::string, std::vector<double>, std::less<>> expected_, weights_;  // by option
+  Weights expected_, weights_;
 };
 
 }  // namespace faultodds::wording
