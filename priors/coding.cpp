@@ -38,7 +38,7 @@ constexpr std::size_t kShortestTail = 3;  // letters
 constexpr double kTail = 6;               // a word nobody knows stands behind what is named
 constexpr double kCode = 8;
 constexpr double kTitle = 3;
-constexpr double kPart = 10;
+constexpr double kPart = 15;
 constexpr double kSealed = 6;
 constexpr double kSaidNothing = 3;
 constexpr double kNoFault = 3;  // not even that it leaks
@@ -370,10 +370,11 @@ Coder::Features Coder::features_of(const Line& line, std::string_view text) cons
     if (groups[at].place && words_.vague.contains(reader.of(*head).id)) {
       f.add(f.component, "placed", "");
     }
+    // What stands behind may be what it really is: "filter magnet".
     const std::size_t after = head->last + 1;
-    if (after < line.words.size() && !line.words[after].starts_group &&
-        !line.words[after].mentioned && !line.words[after].ignored &&
-        line.words[after].token.word.size() >= kShortestTail &&
+    if (family_of_.contains(reader.of(*head).id) && after < line.words.size() &&
+        !line.words[after].starts_group && !line.words[after].mentioned &&
+        !line.words[after].ignored && line.words[after].token.word.size() >= kShortestTail &&
         (line.words[after].token.word[0] < '0' || line.words[after].token.word[0] > '9')) {
       f.add(f.component, "tail:" + line.words[after].token.word, "");
     }

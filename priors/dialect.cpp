@@ -7,6 +7,7 @@
 #include <memory>
 #include <set>
 
+#include "core/error.h"
 #include "core/number_text.h"
 
 namespace faultodds::priors {
@@ -491,7 +492,9 @@ TableForm form_of(std::string_view beginning) {
     const auto filled = static_cast<std::size_t>(
         std::count_if(cells.begin(), cells.end(),
                       [](const std::string& cell) { return !trimmed(cell).empty(); }));
-    if (cells.size() == width && 2 * filled > width) {
+    // One short where only the rows end in a delimiter.
+    const bool one_short = width >= 4 && cells.size() + 1 == width && filled == cells.size();
+    if ((cells.size() == width && 2 * filled > width) || one_short) {
       form.rows_before = r;
       break;
     }
@@ -565,11 +568,39 @@ NumbersSeen numbers_seen(const std::vector<std::string>& cells) {
   return seen;
 }
 
+namespace {
+
+// Files that are no text, known by their first bytes.
+void refuse_other_formats(std::string_view bytes) {
+  struct Format {
+    std::string_view begins;
+    const char* what;
+  };
+  static constexpr Format formats[] = {
+      {"PK\x03\x04", "a spreadsheet (xlsx) or another packed file"},
+      {"\xD0\xCF\x11\xE0", "an old spreadsheet (xls)"},
+      {"PAR1", "a Parquet file"},
+      {"%PDF", "a PDF"},
+      {"\x1F\x8B", "a compressed file (gzip)"},
+      {"<!DOCTYPE", "a web page"},
+      {"<html", "a web page"}};
+  for (const Format& format : formats) {
+    if (!bytes.starts_with(format.begins)) continue;
+    throw Error(Code::invalid_argument,
+                std::string("the file is ") + format.what +
+                    "; expected CSV: save it as such, or give xlsx and Parquet to the Python "
+                    "binding's learn_priors, which reads them");
+  }
+}
+
+}  // namespace
+
 Table open_table(ByteSource source, std::optional<Encoding> encoding, std::optional<char> delimiter,
                  std::optional<std::size_t> rows_before, const std::vector<std::string>& columns) {
   constexpr std::size_t kLookedAt = std::size_t{256} << 10;
   Table table;
   std::string bytes = beginning_of(source, kLookedAt);
+  refuse_other_formats(bytes);
   table.encoding = encoding.value_or(encoding_of(bytes));
   source = as_utf_8(after(std::move(bytes), std::move(source)), table.encoding);
   std::string text = beginning_of(source, kLookedAt);
@@ -594,16 +625,18 @@ Table open_table(ByteSource source, std::optional<Encoding> encoding, std::optio
     table.form = {*delimiter, 0};
   }
   if (rows_before) table.form.rows_before = *rows_before;
-  const Shape shape = shape_of(beginning, table.form.delimiter);
+  Shape shape = shape_of(beginning, table.form.delimiter);
   if (table.form.rows_before < shape.cells.size()) {
     for (const std::string& cell : shape.cells[table.form.rows_before]) {
       table.header.emplace_back(trimmed(cell));
     }
     table.columns.resize(table.header.size());
     for (std::size_t r = table.form.rows_before + 1; r < shape.cells.size(); ++r) {
-      if (shape.cells[r].size() != table.header.size()) continue;
+      std::vector<std::string>& cells = shape.cells[r];
+      while (cells.size() > table.header.size() && trimmed(cells.back()).empty()) cells.pop_back();
+      if (cells.size() != table.header.size()) continue;
       for (std::size_t c = 0; c < table.header.size(); ++c) {
-        table.columns[c].push_back(shape.cells[r][c]);
+        table.columns[c].push_back(std::move(cells[c]));
       }
     }
   }

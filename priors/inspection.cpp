@@ -94,7 +94,8 @@ const std::vector<Named>& known_names() {
 
 std::string compact(std::string_view header) {
   std::string letters;
-  for (char c : wording::fold(header)) {
+  const std::string_view without_unit = header.substr(0, header.find_first_of("([{"));
+  for (char c : wording::fold(without_unit)) {
     if ((c >= 'a' && c <= 'z') || (c >= '0' && c <= '9')) letters += c;
   }
   return letters;
@@ -242,8 +243,8 @@ void propose_codes(const std::vector<std::pair<std::string, std::string>>& compo
     }
     const Proposal proposal = coder.propose(component + " " + finding);
     const std::string& mode = proposal.coded.finding;
-    if (finding.empty() || proposal.certainty < sure || mode == kNotStated || mode == kNoSuchMode ||
-        proposal.coded.component != named.coded.component) {
+    if (finding.empty() || mode.empty() || proposal.certainty < sure || mode == kNotStated ||
+        mode == kNoSuchMode || proposal.coded.component != named.coded.component) {
       continue;
     }
     mapping.findings[component + "|" + finding] =

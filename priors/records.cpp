@@ -404,6 +404,11 @@ Mapping settled(ByteSource& source, const Mapping& said,
   return mapping;
 }
 
+// Delimiters at the end of a row that has no more columns.
+void drop_blank_beyond(std::size_t columns, CsvRow& row) {
+  while (row.fields.size() > columns && trimmed(row.fields.back()).empty()) row.fields.pop_back();
+}
+
 ReadSummary read_rows(ByteSource source, const Mapping& said, const ReadSinks& sinks,
                       const std::vector<std::pair<const char*, bool>>& fields, SeenIds& seen,
                       const std::function<void(const Cells&, const CsvRow&)>& use) {
@@ -439,7 +444,7 @@ ReadSummary read_rows(ByteSource source, const Mapping& said, const ReadSinks& s
     if (++summary.rows % kRowsBetweenStops == 0) check_stop();
     if (row.fault != RowFault::none) {
       reject(of_fault(row.fault, mapping.limits));
-    } else if (row.raw == header) {
+    } else if (drop_blank_beyond(cells.columns(), row); row.raw == header) {
       reject({Reason::repeated_header, "the row is the header once more"});
     } else if (row.fields.size() != cells.columns()) {
       reject({Reason::wrong_field_count,

@@ -51,7 +51,14 @@ class Rows {
       }
     }
   }
-  bool next() { return reader_.next(row_); }
+  bool next() {
+    if (!reader_.next(row_)) return false;
+    while (row_.fields.size() > table_.header.size() &&
+           row_.fields.back().find_first_not_of(" \t") == std::string_view::npos) {
+      row_.fields.pop_back();  // a delimiter at the end
+    }
+    return true;
+  }
   bool readable() const {
     return row_.fault == RowFault::none && row_.fields.size() == table_.header.size();
   }
@@ -189,7 +196,9 @@ int inspect_orders(const InspectPaths& paths) {
               seen.mapping.columns);
     std::set<std::pair<std::string, std::string>> pairs;
     while (rows.next() && pairs.size() < kCodesLookedUp) {
-      if (rows.readable()) pairs.insert({rows.cell("component"), rows.cell("finding")});
+      if (rows.readable() && rows.cell("component") != seen.mapping.columns.at("component")) {
+        pairs.insert({rows.cell("component"), rows.cell("finding")});
+      }
     }
     std::vector<std::pair<std::string, std::string>> unknown;
     for (const auto& pair : pairs) {
@@ -281,7 +290,7 @@ std::vector<ConfirmedText> answers_at(const std::vector<std::string>& paths) {
                " cannot be read as a row of its columns");
       }
       ConfirmedText answer{as_written(rows.cell("text")),
-                       {rows.cell("component"), rows.cell("finding"), {}}};
+                           {rows.cell("component"), rows.cell("finding"), {}}};
       if (answer.coded.component.empty()) continue;  // not answered
       const std::string grade = rows.cell("grade");
       if (!grade.empty() && grade != "worn" && grade != "failed") {
