@@ -138,6 +138,15 @@ class Cells {
     return value;
   }
 
+  std::optional<bool> yes_or_no(const CsvRow& row, std::size_t field, const char* name) const {
+    const std::string_view cell = text(row, field);
+    if (cell.empty()) return std::nullopt;
+    if (cell == "yes" || cell == "true" || cell == "1") return true;
+    if (cell == "no" || cell == "false" || cell == "0") return false;
+    throw Unusable{Reason::not_yes_or_no,
+                   std::string(name) + " is " + in_quotes(cell) + "; expected yes, no or nothing"};
+  }
+
   std::uint64_t count(const CsvRow& row, std::size_t field, const char* name) const {
     const std::string_view cell = text(row, field);
     if (cell.empty()) return 0;
@@ -551,12 +560,18 @@ const char* name_of(Reason reason) {
                                                       "closed_before_opened",
                                                       "too_many_classes",
                                                       "text_too_long",
-                                                      "impossible_rate"};
+                                                      "impossible_rate",
+                                                      "not_yes_or_no"};
   return names[static_cast<std::size_t>(reason)];
 }
 
 std::uint64_t ReadSummary::rejected_rows() const {
   return std::accumulate(rejected.begin(), rejected.end(), std::uint64_t{0});
+}
+
+std::optional<double> ReadSummary::confirmed_share() const {
+  if (told_whether_confirmed == 0) return std::nullopt;
+  return static_cast<double>(confirmed) / static_cast<double>(told_whether_confirmed);
 }
 
 ReadSummary read_work_orders(ByteSource source, const Mapping& mapping,
@@ -578,19 +593,22 @@ ReadSummary read_work_orders(ByteSource source, const Mapping& mapping,
     complaint,
     tests,
     circuit,
-    position
+    position,
+    text,
+    confirmed
   };
   static const std::vector<std::pair<const char*, bool>> fields = {
-      {"work_order", true}, {"closed", true}, {"component", true},    {"finding", true},
-      {"line", false},      {"asset", false}, {"asset_class", false}, {"opened", false},
-      {"grade", false},     {"hours", false}, {"sound_at", false},    {"minutes", false},
-      {"complaint", false}, {"tests", false}, {"circuit", false},     {"position", false},
-      {"text", false}};
+      {"work_order", true}, {"closed", true},    {"component", true},    {"finding", true},
+      {"line", false},      {"asset", false},    {"asset_class", false}, {"opened", false},
+      {"grade", false},     {"hours", false},    {"sound_at", false},    {"minutes", false},
+      {"complaint", false}, {"tests", false},    {"circuit", false},     {"position", false},
+      {"text", false},      {"confirmed", false}};
   Codes codes(mapping, vocabulary);
   SeenIds seen(mapping.seen_budget);
   std::string key;
   WorkOrder order;
-  return read_rows(
+  std::uint64_t told_whether_confirmed = 0, confirmed_orders = 0;
+  ReadSummary summary = read_rows(
       std::move(source), mapping, sinks, fields, seen, [&](const Cells& cells, const CsvRow& row) {
         order.id = required(cells.text(row, work_order), "work_order");
         order.line = cells.text(row, line);
@@ -635,6 +653,7 @@ ReadSummary read_work_orders(ByteSource source, const Mapping& mapping,
               Reason::negative_hours,
               "minutes is " + in_quotes(cells.text(row, minutes)) + "; expected 0 or more"};
         }
+        order.confirmed = cells.yes_or_no(row, confirmed, "confirmed");
         order.asset = cells.text(row, asset);
         order.complaint = cells.text(row, complaint);
         order.tests = cells.text(row, tests);
@@ -659,8 +678,15 @@ ReadSummary read_work_orders(ByteSource source, const Mapping& mapping,
                              (order.line.empty() ? "" : ", line " + in_quotes(order.line)) +
                              "; expected one not read before"};
         }
+        if (order.confirmed && !order.modes.empty()) {
+          ++told_whether_confirmed;
+          confirmed_orders += *order.confirmed ? 1 : 0;
+        }
         use(order);
       });
+  summary.told_whether_confirmed = told_whether_confirmed;
+  summary.confirmed = confirmed_orders;
+  return summary;
 }
 
 ReadSummary read_exposure(ByteSource source, const Mapping& mapping, const Vocabulary& vocabulary,

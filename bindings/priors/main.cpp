@@ -82,6 +82,14 @@ void print_summary(const char* what, const ReadSummary& summary) {
     std::printf("  %s: %llu\n", name_of(static_cast<Reason>(i)),
                 static_cast<unsigned long long>(summary.rejected[i]));
   }
+  if (const auto confirmed = summary.confirmed_share()) {
+    std::printf(
+        "  findings that somebody looked at: %.0f %%%s\n", 100 * *confirmed,
+        *confirmed < kLeastConfirmed
+            ? "; what is booked as proposed proves the proposals right, and no pack learned "
+              "from it is recommended"
+            : "");
+  }
   if (summary.duplicates_may_be_missed) {
     std::printf(
         "  duplicates far apart may have been missed: the memory for telling them ran out\n");
@@ -286,7 +294,7 @@ int run_backtest(const Paths& paths) {
   show("Brier", comparison.brier);
   show("tests", comparison.tests);
   show("minutes", comparison.minutes);
-  static const char* const verdicts[] = {"recommended", "not recommended", "refused"};
+  static const char* const verdicts[] = {"better", "cannot tell", "worse"};
   std::printf("%s: %s\n", verdicts[static_cast<int>(comparison.verdict)],
               comparison.because.c_str());
   if (page) {
@@ -294,7 +302,7 @@ int run_backtest(const Paths& paths) {
     write_file(*page,
                faultodds_priors::write_report({&answer.before, &shown, &offered, &comparison}));
   }
-  return comparison.verdict == Verdict::refused ? exit_refused : 0;
+  return comparison.verdict == Verdict::worse ? exit_refused : 0;
 }
 
 int write_page(const Paths& paths) {

@@ -43,7 +43,9 @@ void write(JsonText& out, const ReadSummary& summary) {
   for (std::size_t i = 0; i < reason_count; ++i) {
     if (summary.rejected[i] > 0) out.member(name_of(static_cast<Reason>(i)), summary.rejected[i]);
   }
-  out.end_object().member("blank_lines", summary.blank_lines);
+  out.end_object();
+  if (const auto confirmed = summary.confirmed_share()) out.member("confirmed", *confirmed);
+  out.member("blank_lines", summary.blank_lines);
   out.member("duplicates_may_be_missed", summary.duplicates_may_be_missed).end_object();
 }
 
@@ -386,18 +388,19 @@ BacktestAnswer run_backtest(BacktestRequest request) {
     offered = relearned_pack(circuits, jobs, judgement_in(answer.before), learn, 50);
   }
   answer.offered = backtest(circuits, jobs, offered, request.options);
-  answer.comparison = compare(answer.present, answer.offered);
+  answer.comparison = compare(answer.present, answer.offered, answer.orders.confirmed_share());
   return answer;
 }
 
 std::string write_backtest(const BacktestAnswer& answer) {
-  static const char* const verdicts[] = {"recommended", "no_difference", "refused"};
+  static const char* const verdicts[] = {"better", "cannot_tell", "worse"};
   JsonText out;
   out.begin_object().member("format", "faultodds-backtest/1").key("work_orders");
   write(out, answer.orders);
   out.member("not_understood", static_cast<std::uint64_t>(answer.not_understood));
   out.member("said_before", static_cast<std::uint64_t>(answer.said_before));
   out.member("jobs", static_cast<std::uint64_t>(answer.comparison.jobs));
+  out.member("machines", static_cast<std::uint64_t>(answer.comparison.machines));
   out.member("with_cause", static_cast<std::uint64_t>(answer.offered.with_cause));
   write(out, "present", answer.present);
   write(out, "offered", answer.offered);
