@@ -317,11 +317,13 @@ Coder::Features Coder::features_of(const Line& line, std::string_view text) cons
       f.add(f.finding, c.kind + ":" + c.id, said(m));
     }
     if (c.kind == "part") f.add(f.finding, "part:" + c.id, said(m));
-    if (c.id == "reseal" || c.id == "seal") f.add(f.finding, "sealed", said(m));
+    if (words_.sealing.contains(c.id)) f.add(f.finding, "sealed", said(m));
     if (c.kind == "ours") f.add(f.component, "says:" + c.id, said(m));
     near = near || c.kind == "area";
-    leak = leak || (fault && words_.codes.contains(c.id) && words_.codes.at(c.id)[0] == "ELU" &&
-                    c.id != "cracked" && c.id != "burst");
+    // Of a boom without more, a leak and a drift are the hydraulics', a crack and wear its own.
+    const auto codes = words_.codes.find(c.id);
+    leak = leak || (fault && codes != words_.codes.end() && !words_.of_anything.contains(c.id) &&
+                    (codes->second[0] == "ELU" || codes->second[0] == "INL"));
     oil = oil || c.kind == "oil" || c.kind == "ours";
     place = place || c.kind == "place";
   }

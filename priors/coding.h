@@ -33,6 +33,8 @@ struct CodingWords {
   std::map<std::string, int> grades;                      // concept -> 1 worn, 2 failed
   std::set<std::string>
       ends;  // components that end a compound: what follows a hose is another thing
+  std::set<std::string> of_anything;  // faults that structure has too: cracked, worn
+  std::set<std::string> sealing;      // say that something was sealed, not what
   std::set<std::string> vague;  // components that others than the catalogue have as well: a fitting
   std::map<std::string, std::string> part_of;  // concept -> concept of its component
 };

@@ -607,7 +607,7 @@ ReadSummary read_work_orders(ByteSource source, const Mapping& mapping,
   SeenIds seen(mapping.seen_budget);
   std::string key;
   WorkOrder order;
-  std::uint64_t told_whether_confirmed = 0, confirmed_orders = 0;
+  std::uint64_t told_whether_confirmed = 0, confirmed_orders = 0, found_sound = 0;
   ReadSummary summary = read_rows(
       std::move(source), mapping, sinks, fields, seen, [&](const Cells& cells, const CsvRow& row) {
         order.id = required(cells.text(row, work_order), "work_order");
@@ -678,6 +678,7 @@ ReadSummary read_work_orders(ByteSource source, const Mapping& mapping,
                              (order.line.empty() ? "" : ", line " + in_quotes(order.line)) +
                              "; expected one not read before"};
         }
+        found_sound += order.modes.empty() ? 1 : 0;
         if (order.confirmed && !order.modes.empty()) {
           ++told_whether_confirmed;
           confirmed_orders += *order.confirmed ? 1 : 0;
@@ -686,6 +687,7 @@ ReadSummary read_work_orders(ByteSource source, const Mapping& mapping,
       });
   summary.told_whether_confirmed = told_whether_confirmed;
   summary.confirmed = confirmed_orders;
+  summary.found_sound = found_sound;
   return summary;
 }
 

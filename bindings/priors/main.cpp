@@ -165,6 +165,23 @@ std::uint64_t rejected_rows(const documents::LearnedRecords& learned) {
          (learned.exposure ? learned.exposure->rejected_rows() : 0);
 }
 
+// Orders that tell of faults alone do not tell how many parts have none.
+void warn_of_faults_only(const documents::LearnedRecords& learned, const Paths& paths) {
+  constexpr double kFewSound = 0.05;
+  const ReadSummary& orders = learned.orders;
+  if (learned.exposure || paths.through_circuit || orders.used == 0 ||
+      static_cast<double>(orders.found_sound) >= kFewSound * static_cast<double>(orders.used)) {
+    return;
+  }
+  std::printf(
+      "  warning: %llu of %llu orders found a part sound, and there is no exposure: the pack tells "
+      "how "
+      "faults share out among modes, and makes each likelier than it is on a machine that nobody "
+      "complains of; give --exposure, or learn --through-circuit\n",
+      static_cast<unsigned long long>(orders.found_sound),
+      static_cast<unsigned long long>(orders.used));
+}
+
 int learn_pack(const Paths& paths) {
   OutputFile out(paths.out);
   std::optional<OutputFile> rejects;
@@ -193,6 +210,7 @@ int learn_pack(const Paths& paths) {
   print_not_understood(learned.not_understood, learned.first_not_understood);
   print_said_before(learned.said_before);
   if (learned.exposure) print_summary("exposure", *learned.exposure);
+  warn_of_faults_only(learned, paths);
   const documents::RecordFile unused = documents::unused_file(learned);
   if (unused != documents::RecordFile::none) {
     if (rejects && rejected_rows(learned) > 0) rejects->put_in_place();

@@ -21,7 +21,8 @@ std::vector<std::string> words_of(const Fields& fields, std::string_view key) {
 void read_concept(const std::string& id, const Json& value, const Place& place,
                   priors::CodingWords& words) {
   const Fields fields(value, place, "a concept",
-                      {"kind", "words", "types", "codes", "grade", "of", "vague", "ends"});
+                      {"kind", "words", "types", "codes", "grade", "of", "vague", "ends",
+                       "of_anything", "sealing"});
   static constexpr std::array kinds = {"component", "part",  "foreign", "other",    "fan",
                                        "unclear",   "place", "oil",     "ours",     "fault",
                                        "breakdown", "sound", "action",  "position", "side",
@@ -47,6 +48,8 @@ void read_concept(const std::string& id, const Json& value, const Place& place,
   if (const auto grade = fields.number("grade", 1, 2)) words.grades[id] = static_cast<int>(*grade);
   if (fields.flag("vague", false)) words.vague.insert(id);
   if (fields.flag("ends", false)) words.ends.insert(id);
+  if (fields.flag("of_anything", false)) words.of_anything.insert(id);
+  if (fields.flag("sealing", false)) words.sealing.insert(id);
   if (fields.has("of")) words.part_of[id] = fields.text("of");
 }
 

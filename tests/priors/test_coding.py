@@ -80,6 +80,14 @@ class Coding(CommandTest):
         self.assertIn("4 rows, 3 used, 1 rejected", done.stdout)
         self.assertIn("unknown_finding: 1", done.stdout)
 
+    def test_orders_that_tell_of_faults_alone_are_warned_of(self):
+        self.run_code(texts=["blown hyd hose"] * 30)
+        learn = ["learn", "--quiet", "--orders", self.path("coded.csv"), "--mapping", self.path("mapping.json"),
+                 "--source", "x", "--out", self.path("pack.json")]
+        self.assertIn("warning: 0 of 30 orders found a part sound", self.run_command(*learn).stdout)
+        exposure = self.write("exposure.csv", "component,in_service,hours\r\nhose,400,80000\r\n")
+        self.assertNotIn("warning", self.run_command(*learn, "--exposure", exposure).stdout)
+
     def test_dates_come_out_as_iso_whatever_they_were(self):
         self.run_code()
         self.assertEqual(self.rows("coded.csv")[0]["closed"], "2024-03-28")

@@ -63,9 +63,8 @@ def _text(rows: Iterable[Sequence[Any]]) -> str:
 
 
 def _cell(value: Any) -> str:
-    if value is None or value != value:  # NaN and NaT are not themselves
-        return ""
-    if type(value).__name__ == "NAType":
+    # pandas' NA has no truth; NaN and NaT are not themselves.
+    if value is None or type(value).__name__ == "NAType" or value != value:
         return ""
     if isinstance(value, str):
         return value

@@ -88,6 +88,8 @@ class Tables(unittest.TestCase):
         frame = pandas.DataFrame(ROWS)
         frame["closed"] = pandas.to_datetime(frame["closed"])
         self.same(frame)
+        frame["grade"] = frame["grade"].astype("string")  # whose missing value is NA
+        self.same(frame)
 
     def test_a_list_of_dictionaries(self):
         self.same(ROWS)
