@@ -550,7 +550,7 @@ typedef struct faultodds_backtest_options {
 /* Replays closed orders of one circuit in time order, without looking ahead, with two packs:
  * "faultodds-backtest/1" with `present` and `offered` {log_score, brier, rank, first_ranked, tests,
  * minutes, isolated, calibration}, `recorded` {tests, minutes}, `difference` with 90 % intervals, and
- * `verdict`: "recommended", "no_difference" or "refused", a pack that is worse. Ten usable jobs at
+ * `verdict`: "better", "cannot_tell" or "worse", by the log score. Ten usable jobs at
  * least. Free *answer with faultodds_free. */
 FAULTODDS_API faultodds_status faultodds_priors_backtest_json(
     const char* circuit, size_t circuit_len, const faultodds_records* orders,

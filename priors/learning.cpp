@@ -991,6 +991,7 @@ Job job_of(const WorkOrder& order, const Vocabulary& vocabulary, const circuit::
   if (component.empty()) component = order.position;
   Job job;
   job.id = std::string(order.id);
+  job.asset = std::string(order.asset);
   job.circuit = circuit_index;
   job.opened = order.opened;
   job.closed = order.closed;

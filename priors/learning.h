@@ -46,6 +46,7 @@ struct Finding {
 // One closed work order, understood on its circuit.
 struct Job {
   std::string id;
+  std::string asset;                          // the machine; empty: not recorded
   std::uint32_t circuit = 0;                  // index into the circuits it was resolved against
   std::optional<std::uint32_t> complaint;     // the symptom that brought the machine in
   std::vector<diagnosis::Evidence> evidence;  // in the order recorded, the complaint's included

@@ -655,30 +655,39 @@ std::string write_prior_pack(const PriorPack& pack) {
 
 RecordsMapping read_records_mapping(const Json& document) {
   const Place place;
-  const Fields fields(
-      document, place, "a records mapping",
-      {"format", "title", "delimiter", "decimal_comma", "dates", "columns", "types", "findings",
-       "grades", "classes", "earliest", "latest", "most_hours", "others_sound"});
+  const Fields fields(document, place, "a records mapping",
+                      {"format", "title", "encoding", "delimiter", "rows_before", "decimal_comma",
+                       "dates", "columns", "types", "findings", "grades", "classes", "earliest",
+                       "latest", "most_hours", "others_sound"});
   fields.check_format("faultodds-records/1");
   RecordsMapping result;
   Mapping& mapping = result.mapping;
   fields.text("title", "");
-  const std::string delimiter = fields.text("delimiter", ",");
-  if (delimiter.size() != 1) {
-    refuse(fields.at("delimiter"), "delimiter is " + shown(fields.need("delimiter")) +
-                                       "; expected one character, as in \";\"");
+  if (fields.has("delimiter")) {
+    const std::string delimiter = fields.text("delimiter");
+    if (delimiter.size() != 1) {
+      refuse(fields.at("delimiter"), "delimiter is " + shown(fields.need("delimiter")) +
+                                         "; expected one character, as in \";\"");
+    }
+    mapping.delimiter = delimiter[0];
   }
-  mapping.delimiter = delimiter[0];
-  mapping.decimal_comma = fields.flag("decimal_comma", false);
-  const std::string dates = fields.text("dates", "year_month_day");
-  if (dates == "day_month_year") {
-    mapping.dates = DateOrder::day_month_year;
-  } else if (dates == "month_day_year") {
-    mapping.dates = DateOrder::month_day_year;
-  } else if (dates != "year_month_day") {
-    refuse(fields.at("dates"), "dates is " + shown(fields.need("dates")) +
-                                   "; expected year_month_day, day_month_year or month_day_year");
+  const auto one_of = [&](const char* key, const auto& names) -> std::optional<std::size_t> {
+    if (!fields.has(key)) return std::nullopt;
+    const std::string name = fields.text(key);
+    std::string known;
+    for (std::size_t i = 0; i < std::size(names); ++i) {
+      if (name == names[i]) return i;
+      known += std::string(i == 0 ? "" : i + 1 == std::size(names) ? " or " : ", ") + names[i];
+    }
+    refuse(fields.at(key),
+           std::string(key) + " is " + shown(fields.need(key)) + "; expected " + known);
+  };
+  if (const auto i = one_of("encoding", kEncodings)) mapping.encoding = static_cast<Encoding>(*i);
+  if (const auto i = one_of("dates", kDateOrders)) mapping.dates = static_cast<DateOrder>(*i);
+  if (const auto rows = fields.number("rows_before", 0, 1000)) {
+    mapping.rows_before = static_cast<std::size_t>(*rows);
   }
+  mapping.decimal_comma = fields.flag("decimal_comma");
   const auto texts = [&](const char* key, std::map<std::string, std::string>& into) {
     const Json* value = fields.find(key);
     if (value == nullptr) return;
@@ -717,6 +726,34 @@ RecordsMapping read_records_mapping(const Json& document) {
   mapping.most_hours = fields.number("most_hours", 1, 1e9).value_or(mapping.most_hours);
   result.others_sound = fields.flag("others_sound", true);
   return result;
+}
+
+std::string write_records_mapping(const RecordsMapping& given, const std::string& title) {
+  const Mapping& mapping = given.mapping;
+  Json document;
+  document["format"] = "faultodds-records/1";
+  document["title"] = title;
+  if (mapping.encoding) {
+    document["encoding"] = kEncodings[static_cast<std::size_t>(*mapping.encoding)];
+  }
+  if (mapping.delimiter) document["delimiter"] = std::string(1, *mapping.delimiter);
+  if (mapping.rows_before) document["rows_before"] = *mapping.rows_before;
+  if (mapping.dates) document["dates"] = kDateOrders[static_cast<std::size_t>(*mapping.dates)];
+  if (mapping.decimal_comma) document["decimal_comma"] = *mapping.decimal_comma;
+  document["columns"] = Json::object();
+  for (const auto& [field, column] : mapping.columns) document["columns"][field] = column;
+  document["types"] = Json::object();
+  for (const auto& [theirs, ours] : mapping.types) document["types"][theirs] = ours;
+  document["findings"] = Json::object();
+  for (const auto& [theirs, modes] : mapping.findings) document["findings"][theirs] = modes;
+  static constexpr const char* grades[] = {"sound", "worn", "failed"};
+  for (const auto& [word, grade] : mapping.grades) {
+    document["grades"][word] = grades[static_cast<std::size_t>(grade)];
+  }
+  for (const auto& [theirs, ours] : mapping.classes) document["classes"][theirs] = ours;
+  document["others_sound"] = given.others_sound;
+  // Names are UTF-8 where they were read from; what is not stands as it can.
+  return document.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
 }
 
 }  // namespace faultodds::documents

@@ -2,7 +2,8 @@
 
 Three ways in: ``assess`` for one answer, ``Model`` for many cases of one circuit, ``Model.open_case`` for
 evidence that comes one by one, ``assess_cases`` for many of those at once. ``learn_priors``,
-``merge_priors``, ``diff_priors`` and ``backtest_priors`` make and judge prior packs; ``Network`` answers
+``merge_priors``, ``diff_priors`` and ``backtest_priors`` make and judge prior packs, from records that
+``read_table`` takes out of spreadsheets and data frames too; ``Network`` answers
 queries of discrete Bayesian networks of any kind. Documents go in as dicts, or as JSON text, and come out as
 dicts; nothing is checked here that the library checks. A program that shows a test shows its cautions.
 """
@@ -14,6 +15,7 @@ from ._model import Model, assess, library_version
 from ._network import Network, NetworkAnswer
 from ._policies import compare_policies
 from ._priors import LearnedPriors, backtest_priors, diff_priors, learn_priors, merge_priors
+from ._tables import read_table
 
 __all__ = [
     "Cancel",
@@ -34,4 +36,5 @@ __all__ = [
     "learn_priors",
     "library_version",
     "merge_priors",
+    "read_table",
 ]

@@ -9,9 +9,11 @@ from ._cancel import Cancel, ending
 from ._documents import Document, encoded, failure, taken
 from ._declarations import BacktestOptions, Handle, LearnOptions, OwnedText, Progress, Records, Write
 from ._library import library, whole
+from ._tables import table_text
 
-# CSV: a path object names a file, which is read at constant memory; str and bytes are the text itself.
-RecordsLike = Union["os.PathLike[str]", str, bytes]
+# CSV: a path object names a file, which is read at constant memory; str and bytes are the text itself. A path that ends in
+# .xlsx or .parquet, a DataFrame, an Arrow table and a list of dictionaries are read as read_table reads them.
+RecordsLike = Union["os.PathLike[str]", str, bytes, Any]
 
 
 class LearnedPriors(NamedTuple):
@@ -50,6 +52,9 @@ class _Callbacks:
 
 
 def _records(source: RecordsLike) -> Records:
+    table = table_text(source)
+    if table is not None:
+        source = table
     if isinstance(source, (str, bytes)):
         text = source.encode("utf-8") if isinstance(source, str) else source
         return Records(ctypes.sizeof(Records), None, 0, text, len(text))
