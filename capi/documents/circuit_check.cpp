@@ -187,6 +187,19 @@ class Check {
       case Code::invalid_circuit:
       case Code::invalid_argument:
         break;
+      case Code::limit_exceeded: {
+        Finding one;
+        one.severity = Severity::error;
+        one.rule = "limit";
+        one.pointer = original(error.pointer());
+        one.message = error.what();
+        one.expected = "a circuit within the limits";
+        one.cause = "far more is joined with far more than in a machine: a connection is wrong, or "
+                    "the circuit is to be divided";
+        one.source = "README.md, limits";
+        out_.findings.push_back(std::move(one));
+        return false;
+      }
       default:
         throw error;
     }

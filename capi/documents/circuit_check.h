@@ -17,7 +17,7 @@ struct CheckedCircuit {
   authoring::Findings findings;  // errors first
 };
 
-// Throws Error for what is no fault of the document: cancelled, limit_exceeded, out_of_memory.
+// Throws Error for what is no fault of the document: cancelled, out_of_memory, internal.
 CheckedCircuit check_circuit(std::string_view text);
 
 // "faultodds-check/1".

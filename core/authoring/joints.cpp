@@ -363,6 +363,7 @@ class Joints {
                    "no pump leads to port `p` of " + title(c), "a way from a pump or accumulator",
                    "a connection is missing, names the wrong port, or a check stands against it");
     }
+    check_return_of(c);
     if (!has_port(c, "a") || !has_port(c, "b") || unjoined(c, "a") || unjoined(c, "b")) return;
     const std::vector<bool> from_a = ways_.joined(port(c, "a"), c);
     for (const char* name : {"a", "b"}) {
@@ -375,6 +376,26 @@ class Joints {
       add_at_ports("work_ports_joined", c, {"a", "b"},
                    "the work ports of " + title(c) + " are joined with each other",
                    "the two sides of an actuator", "a connection names the wrong port");
+    }
+  }
+
+  // A return line that goes to a work port of another valve.
+  void check_return_of(Index c) {
+    if (unjoined(c, "t")) return;
+    const std::vector<bool> line = ways_.joined(port(c, "t"), c);
+    if (port(c, "t") == structure_.tank()) return;
+    for (Index other = 0; other < structure_.type.size(); ++other) {
+      if (other == c || !has_port(other, "t") || !has_port(other, "p")) continue;
+      for (const char* name : {"a", "b", "p"}) {
+        if (!has_port(other, name) || unjoined(other, name) || !line[port(other, name)]) continue;
+        if (port(other, name) == structure_.tank()) continue;
+        add_at_ports("not_at_tank", c, {"t"},
+                     "port `t` of " + title(c) + " is joined with port " + quoted(name) + " of " +
+                         title(other),
+                     "the return line", "a connection names the wrong port")
+            .also.push_back(structure_.component_pointer(other));
+        return;
+      }
     }
   }
 

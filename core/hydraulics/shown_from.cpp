@@ -334,7 +334,7 @@ class Sizing {
     }
     if (function == nullptr) return;
     const circuit::Index supplier = structure_.volume_component[function->source];
-    const std::optional<double> flow = rated_flow(supplier);
+    const std::optional<double> flow = rated_flow(structure_.description->components[supplier]);
     if (!flow) return;
     const double at =
         described->working_pressure ? bar(described->working_pressure) : kWorkingPressure;
@@ -345,7 +345,7 @@ class Sizing {
     const std::string id = observation.id.substr(observation.id.find('/') + 1);
     const auto c = structure_.component_index.find(id);
     if (c == structure_.component_index.end()) return;
-    size_share(observation, 30, rated_flow(c->second), kWorkingPressure);
+    size_share(observation, 30, rated_flow(structure_.description->components[c->second]), kWorkingPressure);
   }
 
   // A share of a flow: losses are that share, leaks take theirs at the pressure. Where the flow is
