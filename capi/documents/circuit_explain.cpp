@@ -61,13 +61,15 @@ std::size_t function_of(const Structure& structure, const Observation& observati
   return f;
 }
 
-std::string gallery_name(const Structure& structure, Index vertex) {
-  if (vertex == structure.tank()) return "tank";
-  if (vertex == structure.outside()) return "outside";
-  for (Index v = 0; v < structure.gallery.size(); ++v) {
-    if (structure.gallery[v] == vertex) return structure.volume_name(v);
+// The volume where a step begins or ends, by the part or line that it goes through.
+std::string end_name(const Structure& structure, const WayStep& step, bool begin) {
+  if (step.element != kNone) {
+    const circuit::PlacedElement& one = structure.elements[step.element];
+    return structure.volume_name(begin == step.forward ? one.from : one.to);
   }
-  return "";
+  const circuit::Line& line = structure.lines[step.line];
+  const bool forward = structure.gallery[line.ends[0].volume] == step.from;
+  return structure.volume_name(line.ends[begin == forward ? 0 : 1].volume);
 }
 
 // What a mode does that is on no leak path.
@@ -192,8 +194,8 @@ class Explanation {
     }
     const std::vector<WayStep> way = way_of_set(graph_, observation_, set.modes);
     if (!way.empty()) {
-      sentence += ". Oil goes from " + gallery_name(structure_, way.front().from) + " " +
-                  way_text(structure_, way) + " to " + gallery_name(structure_, way.back().to) + ".";
+      sentence += ". Oil goes from " + end_name(structure_, way.front(), true) + " " +
+                  way_text(structure_, way) + " to " + end_name(structure_, way.back(), false) + ".";
     } else if (observation_.written) {
       sentence += ", as the circuit document says.";
     } else {
@@ -234,8 +236,8 @@ class Explanation {
   Json way_json(const std::vector<WayStep>& way, const std::vector<Index>& modes, bool solved) {
     Json steps = Json::array();
     for (const WayStep& step : way) {
-      Json one = {{"from", gallery_name(structure_, step.from)},
-                  {"to", gallery_name(structure_, step.to)}};
+      Json one = {{"from", end_name(structure_, step, true)},
+                  {"to", end_name(structure_, step, false)}};
       if (step.element == kNone) {
         one["line"] = structure_.lines[step.line].id;
       } else {

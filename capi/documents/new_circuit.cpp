@@ -9,6 +9,7 @@
 #include "capi/documents/circuit_reader.h"
 #include "capi/documents/document.h"
 #include "capi/documents/fields.h"
+#include "capi/documents/shapes.h"
 #include "core/circuit/hydraulic_graph.h"
 #include "core/circuit/names.h"
 #include "core/circuit/structure.h"
@@ -230,7 +231,7 @@ Json functions_of(const circuit::Structure& structure, const Assembly& assembly)
 std::string new_circuit(std::string_view text) {
   const Document list = read_document(text);
   const Place place;
-  const Fields fields(list, place, "a list of parts", {"format", "id", "title", "parts"});
+  const Fields fields(list, place, shape("parts"));
   fields.check_format("faultodds-parts/1");
   Json document = {{"format", "faultodds-circuit/1"}, {"id", fields.id("id")}};
   document["title"] = fields.text("title", fields.id("id"));

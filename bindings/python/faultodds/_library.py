@@ -296,6 +296,21 @@ def _declare(lib: ctypes.CDLL) -> None:
             status,
             [text, size, out(Records), out(BacktestOptions), out(OwnedText), out(Handle)],
         ),
+        "faultodds_circuit_check_json": (status, [text, size, Handle, out(OwnedText), out(Handle)]),
+        "faultodds_circuit_explain_json": (
+            status,
+            [text, size, text, size, text, size, Handle, out(OwnedText), out(Handle)],
+        ),
+        "faultodds_circuit_diff_json": (
+            status,
+            [text, size, text, size, text, size, Handle, out(OwnedText), out(Handle)],
+        ),
+        "faultodds_circuit_new_json": (status, [text, size, Handle, out(OwnedText), out(Handle)]),
+        "faultodds_circuit_draw_svg": (
+            status,
+            [text, size, text, size, Handle, out(OwnedText), out(Handle)],
+        ),
+        "faultodds_schema_json": (status, [text, size, out(OwnedText), out(Handle)]),
     }
     for name, (result, arguments) in signatures.items():
         function = getattr(lib, name)
