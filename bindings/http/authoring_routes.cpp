@@ -55,7 +55,7 @@ class Body {
         if (known->kind != Wanted::circuit || !member.text.starts_with('"')) continue;
         const auto stored = store.find(text);
         if (!stored) {
-          return Problem{404, "unknown_circuit", "there is no circuit " + quoted(text),
+          return Problem{404, "unknown_circuit", "there is no circuit " + faultodds_http::quoted(text),
                          pointer_to(member.name)};
         }
         text = stored->text();

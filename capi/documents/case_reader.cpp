@@ -319,7 +319,7 @@ bool wants_advice(const Json& case_document) {
 std::optional<diagnosis::Repair> read_repair(const Json& entry, const Place& place,
                                              const Model& model) {
   if (!entry.is_object() || !entry.contains("repaired")) return std::nullopt;
-  const Fields fields(entry, place, "a repair made", {"repaired", "at", "note"});
+  const Fields fields(entry, place, shape("repair"));
   diagnosis::Repair repair;
   repair.pointer = place.pointer();
   const Place here = fields.at("repaired");

@@ -205,7 +205,10 @@ class Check {
     }
     const std::string pointer = error.pointer();
     const std::string where = original(pointer);
-    const bool again = left_out_.count(where) != 0;  // it is needed: its object goes
+    // What is needed and was left out before: its object goes, without a word.
+    const std::string missing = between(error.what(), "the key `", "` is missing");
+    const bool needed = !missing.empty() && left_out_.count(where + "/" + escape_pointer(missing)) != 0;
+    const bool again = needed || left_out_.count(where) != 0;
     std::string value;
     if (!again) {
       const Json* at = find(pointer);
@@ -226,15 +229,21 @@ class Check {
       }
     }
     if (!again && mend(pointer, between(error.what(), "did you mean `", "`?"))) return true;
-    return leave_out(pointer, again);
+    return leave_out(pointer, again && !needed);
   }
 
   // Whether an error only follows from what was left out before.
-  bool follows(const std::string& pointer, const std::string& value, const std::string& cause) const {
+  bool follows(const std::string& pointer, const std::string& value, const std::string& cause) {
     if (parts_left_out_ && !cause.empty()) return true;
     const std::vector<std::string> tokens = tokens_of(pointer);
+    std::string of;  // an observation of what was left out
+    if (tokens.size() > 1 && tokens[0] == "observations") {
+      const Json* id = find("/observations/" + tokens[1] + "/id");
+      if (id != nullptr && id->is_string()) of = id->get<std::string>();
+    }
     for (const std::string& name : gone_) {
-      for (const std::string& text : {value, tokens.empty() ? std::string() : tokens.back()}) {
+      for (const std::string& text :
+           {value, tokens.empty() ? std::string() : tokens.back(), of}) {
         if (text == name || text.starts_with(name + ".") || text.ends_with("/" + name) ||
             text.find("/" + name + ".") != std::string::npos ||
             text.find("/" + name + "/") != std::string::npos) {
