@@ -35,8 +35,8 @@ std::string answer_of(std::string_view circuit, std::string_view the_case,
   faultodds_model_options options{};
   options.struct_size = sizeof options;
   options.cancel = cancel;
-  faultodds_status status = faultodds_model_load(circuit.data(), circuit.size(), nullptr, 0,
-                                                 &options, &model, &error);
+  faultodds_status status =
+      faultodds_model_load(circuit.data(), circuit.size(), nullptr, 0, &options, &model, &error);
   if (status == FAULTODDS_OK) {
     status = faultodds_model_assess_json_until(model, the_case.data(), the_case.size(), cancel,
                                                &answer, &error);
@@ -77,10 +77,10 @@ faultodds_status faultodds_circuit_explain_json(const char* circuit, size_t circ
     need(circuit, "circuit");
     need(observation, "observation");
     need(explanation, "explanation");
-    *explanation = copy_text(documents::explain_observation(
-        text_argument(circuit, circuit_len, "circuit"),
-        text_argument(observation, observation_len, "observation"),
-        optional_text(size_or_null, size_len, "size_or_null")));
+    *explanation = copy_text(
+        documents::explain_observation(text_argument(circuit, circuit_len, "circuit"),
+                                       text_argument(observation, observation_len, "observation"),
+                                       optional_text(size_or_null, size_len, "size_or_null")));
   });
 }
 

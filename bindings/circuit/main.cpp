@@ -27,7 +27,8 @@ std::string read_file(const std::string& path) {
     return text.str();
   }
   std::ifstream file(path, std::ios::binary);
-  if (!file) throw std::runtime_error("file " + path + " cannot be opened; expected a readable file");
+  if (!file)
+    throw std::runtime_error("file " + path + " cannot be opened; expected a readable file");
   text << file.rdbuf();
   return text.str();
 }
@@ -142,8 +143,7 @@ void print_difference(const ordered_json& of) {
     if (one.contains("sets_added")) print_list("    + set", one["sets_added"]);
     if (one.contains("sets_removed")) print_list("    - set", one["sets_removed"]);
     if (one.contains("test_pressure")) {
-      std::printf("    test pressure: %s -> %s\n",
-                  text_of(one["test_pressure"], "before").c_str(),
+      std::printf("    test pressure: %s -> %s\n", text_of(one["test_pressure"], "before").c_str(),
                   text_of(one["test_pressure"], "after").c_str());
     }
   }
@@ -165,7 +165,7 @@ void print_difference(const ordered_json& of) {
 
 struct Options {
   std::string circuit, other, observation, size, the_case, out, id = "machine", title,
-      format = "faultodds-circuit/1";
+                                                                format = "faultodds-circuit/1";
   std::vector<std::string> parts;
   bool json = false, notes = false, strict = false;
 };
@@ -232,7 +232,8 @@ std::string parts_document(const Options& options) {
     while (std::getline(words, word, ',')) {
       const std::size_t at = word.find(part.empty() ? ':' : '=');
       if (at == std::string::npos) {
-        throw std::runtime_error("part " + text + "; expected id:type and then key=value, such as "
+        throw std::runtime_error("part " + text +
+                                 "; expected id:type and then key=value, such as "
                                  "lift:single_rod_cylinder,bore=80 mm,rod=45 mm");
       }
       if (part.empty()) {
@@ -269,8 +270,9 @@ int run_new(const Options& options) {
 
 int run_schema(const Options& options) {
   put(options.out, asked([&](char** answer, faultodds_error** error) {
-        return faultodds_schema_json(options.format.data(), options.format.size(), answer, error);
-      }) + "\n");
+                     return faultodds_schema_json(options.format.data(), options.format.size(),
+                                                  answer, error);
+                   }) + "\n");
   return 0;
 }
 
@@ -312,7 +314,9 @@ int main(int argc, char** argv) {
   diff->add_flag("--json", options.json, "as JSON");
 
   CLI::App* begin = app.add_subcommand("new", "a document from a list of parts, checked");
-  begin->add_option("parts", options.parts, "id:type,key=value ... in the order of the oil, or a file")
+  begin
+      ->add_option("parts", options.parts,
+                   "id:type,key=value ... in the order of the oil, or a file")
       ->required();
   begin->add_option("--id", options.id, "of the circuit");
   begin->add_option("--title", options.title, "of the circuit");

@@ -29,7 +29,8 @@ class Body {
   std::variant<bool, Problem> read(const Request& request, const std::vector<Wanted>& wanted,
                                    const CircuitStore& store) {
     std::string names;
-    for (const Wanted& one : wanted) names += (names.empty() ? "`" : ", `") + std::string(one.name) + "`";
+    for (const Wanted& one : wanted)
+      names += (names.empty() ? "`" : ", `") + std::string(one.name) + "`";
     try {
       for (const Member& member : members_of(request.body)) {
         const Wanted* known = nullptr;
@@ -45,7 +46,8 @@ class Body {
         const bool is_text = known->kind == Wanted::text;
         if (is_text || (known->kind == Wanted::circuit && member.text.starts_with('"'))) {
           if (!member.text.starts_with('"')) {
-            return Problem{422, "invalid_document", quoted(member.name) + " is no text; expected a string",
+            return Problem{422, "invalid_document",
+                           quoted(member.name) + " is no text; expected a string",
                            pointer_to(member.name)};
           }
           text = string_value(member.text);
@@ -55,7 +57,8 @@ class Body {
         if (known->kind != Wanted::circuit || !member.text.starts_with('"')) continue;
         const auto stored = store.find(text);
         if (!stored) {
-          return Problem{404, "unknown_circuit", "there is no circuit " + faultodds_http::quoted(text),
+          return Problem{404, "unknown_circuit",
+                         "there is no circuit " + faultodds_http::quoted(text),
                          pointer_to(member.name)};
         }
         text = stored->text();
@@ -66,7 +69,8 @@ class Body {
     }
     for (const Wanted& one : wanted) {
       if (one.needed && texts_.count(one.name) == 0) {
-        return Problem{422, "invalid_document", "`" + std::string(one.name) + "` is missing; expected it",
+        return Problem{422, "invalid_document",
+                       "`" + std::string(one.name) + "` is missing; expected it",
                        pointer_to(one.name)};
       }
     }
@@ -126,8 +130,8 @@ void add_authoring_routes(Router& router, const CircuitStore& store) {
   const char* const json = "application/json";
   add(router, store, "/v1/check", {{"circuit", Body::Wanted::circuit, true}}, json,
       [](const Body& body, Cancel cancel, char** text, faultodds_error** error) {
-        return faultodds_circuit_check_json(body.data("circuit"), body.size("circuit"), cancel, text,
-                                            error);
+        return faultodds_circuit_check_json(body.data("circuit"), body.size("circuit"), cancel,
+                                            text, error);
       });
   add(router, store, "/v1/explain",
       {{"circuit", Body::Wanted::circuit, true},
@@ -143,10 +147,9 @@ void add_authoring_routes(Router& router, const CircuitStore& store) {
        {"after", Body::Wanted::circuit, true},
        {"case", Body::Wanted::document, false}},
       json, [](const Body& body, Cancel cancel, char** text, faultodds_error** error) {
-        return faultodds_circuit_diff_json(body.data("before"), body.size("before"),
-                                           body.data("after"), body.size("after"),
-                                           body.data("case"), body.size("case"), cancel, text,
-                                           error);
+        return faultodds_circuit_diff_json(
+            body.data("before"), body.size("before"), body.data("after"), body.size("after"),
+            body.data("case"), body.size("case"), cancel, text, error);
       });
   add(router, store, "/v1/new", {{"parts", Body::Wanted::document, true}}, json,
       [](const Body& body, Cancel cancel, char** text, faultodds_error** error) {

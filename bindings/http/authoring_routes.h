@@ -1,5 +1,5 @@
-// The routes for who writes circuit documents: check, explain, diff, new, draw and the JSON Schemas,
-// each one call of the C interface.
+// The routes for who writes circuit documents: check, explain, diff, new, draw and the JSON
+// Schemas, each one call of the C interface.
 #pragma once
 
 #include "bindings/http/circuit_store.h"

@@ -67,8 +67,7 @@ std::string between(const std::string& text, const std::string& begin, const std
   const std::size_t from = text.find(begin);
   if (from == std::string::npos) return "";
   const std::size_t to = text.find(end, from + begin.size());
-  return text.substr(from + begin.size(),
-                     to == std::string::npos ? to : to - from - begin.size());
+  return text.substr(from + begin.size(), to == std::string::npos ? to : to - from - begin.size());
 }
 
 std::string expected_of(const std::string& message) {
@@ -92,7 +91,8 @@ std::string cause_of(const Error& error) {
   if (says("rod is")) return "rod and bore are exchanged, or one has another unit";
   if (says("sum")) return "the numbers were changed one by one, or are percentages";
   if (says("unit")) return "the unit is left out, misspelt, or that of another quantity";
-  if (says("parameter of type")) return "it belongs to another part, or the part is of another type";
+  if (says("parameter of type"))
+    return "it belongs to another part, or the part is of another type";
   if (says("itself")) return "one end was not changed";
   if (says("is not known") || says("is no ") || says("none of")) {
     return "the name of another thing, or of one that was renamed or taken out";
@@ -102,7 +102,8 @@ std::string cause_of(const Error& error) {
 
 class Check {
  public:
-  explicit Check(std::string_view text) : document_(read_document(text)), catalogue_(shipped_catalogue()) {}
+  explicit Check(std::string_view text)
+      : document_(read_document(text)), catalogue_(shipped_catalogue()) {}
   ~Check() { take_apart(mended_); }
 
   CheckedCircuit run() {
@@ -147,14 +148,24 @@ class Check {
     flatten(mended_, "", &written);
     Findings found;
     authoring::check_usual_values(description, written, &found);
-    authoring::check_relations(graph, written, &found);
-    if (!parts_left_out_) authoring::check_joints(graph, written, &found);
-    if (parts_left_out_) {
+    std::string not_judged;
+    try {
+      authoring::check_relations(graph, written, &found);
+      if (parts_left_out_) {
+        not_judged = "parts or connections do not read";
+      } else {
+        authoring::check_joints(graph, written, &found);
+      }
+    } catch (const Error& error) {
+      if (error.code() != Code::limit_exceeded) throw;
+      not_judged = error.what();
+    }
+    if (!not_judged.empty()) {
       Finding one;
       one.severity = Severity::note;
       one.rule = "not_judged";
-      one.message = "how the parts are joined was not judged: parts or connections do not read";
-      one.expected = "the errors above mended first";
+      one.message = "how the parts are joined was not judged, or not all of it: " + not_judged;
+      one.expected = "parts and connections that read, of a circuit within the limits";
       found.push_back(std::move(one));
     }
     take(std::move(found));
@@ -169,9 +180,8 @@ class Check {
     }
   }
   bool left_out_within(const std::string& pointer) const {
-    return std::any_of(left_out_.begin(), left_out_.end(), [&](const std::string& one) {
-      return one.starts_with(pointer + "/");
-    });
+    return std::any_of(left_out_.begin(), left_out_.end(),
+                       [&](const std::string& one) { return one.starts_with(pointer + "/"); });
   }
 
   CheckedCircuit done() {
@@ -194,8 +204,9 @@ class Check {
         one.pointer = original(error.pointer());
         one.message = error.what();
         one.expected = "a circuit within the limits";
-        one.cause = "far more is joined with far more than in a machine: a connection is wrong, or "
-                    "the circuit is to be divided";
+        one.cause =
+            "far more is joined with far more than in a machine: a connection is wrong, or "
+            "the circuit is to be divided";
         one.source = "README.md, limits";
         out_.findings.push_back(std::move(one));
         return false;
@@ -207,7 +218,8 @@ class Check {
     const std::string where = original(pointer);
     // What is needed and was left out before: its object goes, without a word.
     const std::string missing = between(error.what(), "the key `", "` is missing");
-    const bool needed = !missing.empty() && left_out_.count(where + "/" + escape_pointer(missing)) != 0;
+    const bool needed =
+        !missing.empty() && left_out_.count(where + "/" + escape_pointer(missing)) != 0;
     const bool again = needed || left_out_.count(where) != 0;
     std::string value;
     if (!again) {
@@ -242,8 +254,7 @@ class Check {
       if (id != nullptr && id->is_string()) of = id->get<std::string>();
     }
     for (const std::string& name : gone_) {
-      for (const std::string& text :
-           {value, tokens.empty() ? std::string() : tokens.back(), of}) {
+      for (const std::string& text : {value, tokens.empty() ? std::string() : tokens.back(), of}) {
         if (text == name || text.starts_with(name + ".") || text.ends_with("/" + name) ||
             text.find("/" + name + ".") != std::string::npos ||
             text.find("/" + name + "/") != std::string::npos) {
@@ -299,7 +310,8 @@ class Check {
     std::string name = meant;
     const std::size_t dot = key.rfind('.');
     if (dot != std::string::npos && meant.find('.') == std::string::npos) {
-      name = components().count(meant) != 0 ? meant + key.substr(dot) : key.substr(0, dot + 1) + meant;
+      name =
+          components().count(meant) != 0 ? meant + key.substr(dot) : key.substr(0, dot + 1) + meant;
     }
     if (object->contains(name)) return false;
     Json value = std::move((*object)[key]);
@@ -340,11 +352,13 @@ class Check {
     const std::vector<std::string> tokens = tokens_of(pointer);
     if (at->is_object()) {
       for (const char* key : {"id", "line"}) {
-        if (at->contains(key) && (*at)[key].is_string()) gone_.insert((*at)[key].get<std::string>());
+        if (at->contains(key) && (*at)[key].is_string())
+          gone_.insert((*at)[key].get<std::string>());
       }
     }
-    parts_left_out_ = parts_left_out_ || (tokens.size() == 2 && (tokens[0] == "components" ||
-                                                                 tokens[0] == "connections"));
+    parts_left_out_ =
+        parts_left_out_ ||
+        (tokens.size() == 2 && (tokens[0] == "components" || tokens[0] == "connections"));
     if (parent->is_object()) {
       take_apart((*parent)[tokens.back()]);
       parent->erase(tokens.back());
@@ -426,9 +440,8 @@ std::string write_check(const CheckedCircuit& checked) {
   std::map<Severity, std::size_t> count;
   for (const Finding& one : checked.findings) {
     ++count[one.severity];
-    Json entry = {{"severity", severity_name(one.severity)},
-                  {"rule", one.rule},
-                  {"pointer", one.pointer}};
+    Json entry = {
+        {"severity", severity_name(one.severity)}, {"rule", one.rule}, {"pointer", one.pointer}};
     if (!one.value.empty()) entry["value"] = one.value;
     entry["message"] = one.message;
     if (!one.expected.empty()) entry["expected"] = one.expected;
@@ -437,12 +450,9 @@ std::string write_check(const CheckedCircuit& checked) {
     if (!one.also.empty()) entry["also"] = one.also;
     findings.push_back(std::move(entry));
   }
-  const Json out = {{"format", "faultodds-check/1"},
-                    {"circuit", checked.id},
-                    {"errors", count[Severity::error]},
-                    {"warnings", count[Severity::warning]},
-                    {"notes", count[Severity::note]},
-                    {"findings", std::move(findings)}};
+  const Json out = {{"format", "faultodds-check/1"},    {"circuit", checked.id},
+                    {"errors", count[Severity::error]}, {"warnings", count[Severity::warning]},
+                    {"notes", count[Severity::note]},   {"findings", std::move(findings)}};
   return out.dump();
 }
 

@@ -35,16 +35,16 @@ using circuit::Index;
 using circuit::kNone;
 using circuit::Structure;
 
-constexpr double kCharacter = 5.6;  // width of a character of the labels, forced by textLength
-constexpr double kSmall = 4.4;      // of port names
+constexpr double kCharacter = 5.6;      // width of a character of the labels, forced by textLength
+constexpr double kSmall = 4.4;          // of port names
 constexpr std::size_t kLabelLine = 18;  // characters
 constexpr double kTextLine = 11;
 
 std::string number(double value) { return reading::format_number(value, 6); }
 
 // A text as wide as it is said to be, whatever font there is.
-std::string text_at(double x, double y, const std::string& text, double character,
-                    const char* kind, const char* anchor = "start") {
+std::string text_at(double x, double y, const std::string& text, double character, const char* kind,
+                    const char* anchor = "start") {
   if (text.empty()) return "";
   std::size_t characters = 0;
   for (const char c : text) characters += (static_cast<unsigned char>(c) & 0xC0) != 0x80;
@@ -185,7 +185,8 @@ class Drawing {
     std::map<Index, std::size_t> net_of_vertex;
     std::set<Index> with_lines;
     for (const circuit::Line& line : structure_.lines) {
-      for (const circuit::LineEnd& end : line.ends) with_lines.insert(structure_.gallery[end.volume]);
+      for (const circuit::LineEnd& end : line.ends)
+        with_lines.insert(structure_.gallery[end.volume]);
     }
     for (const auto& [vertex, ports] : members) {
       for (const Index port : ports) {
@@ -319,7 +320,8 @@ class Drawing {
   std::string svg() {
     std::vector<std::string> head;
     for (const std::string& caution : overlay_.cautions) {
-      for (std::string& line : wrapped(caution, columns_of_text(), 9)) head.push_back(std::move(line));
+      for (std::string& line : wrapped(caution, columns_of_text(), 9))
+        head.push_back(std::move(line));
     }
     const std::size_t cautions = head.size();
     if (!overlay_.test.empty()) {
@@ -386,13 +388,13 @@ class Drawing {
 
   std::string part(Index c) const {
     const PlacedPart& one = layout_.parts[c];
-    std::string out = "<g data-part=\"" + description_.components[c].id + "\">\n<title>" +
-                      escape_html(description_.components[c].id + ": " +
-                                structure_.type[c]->title) +
-                      "</title>\n<rect class=\"part\" x=\"" + number(one.x) + "\" y=\"" +
-                      number(one.y) + "\" width=\"" + number(one.width) + "\" height=\"" +
-                      number(one.height) + "\"/>\n<g transform=\"translate(" + number(one.x) + " " +
-                      number(one.y) + ")\">\n" + symbols_[c].drawing + "</g>\n";
+    std::string out =
+        "<g data-part=\"" + description_.components[c].id + "\">\n<title>" +
+        escape_html(description_.components[c].id + ": " + structure_.type[c]->title) +
+        "</title>\n<rect class=\"part\" x=\"" + number(one.x) + "\" y=\"" + number(one.y) +
+        "\" width=\"" + number(one.width) + "\" height=\"" + number(one.height) +
+        "\"/>\n<g transform=\"translate(" + number(one.x) + " " + number(one.y) + ")\">\n" +
+        symbols_[c].drawing + "</g>\n";
     const ComponentType& type = *structure_.type[c];
     for (std::size_t p = 0; p < type.ports.size(); ++p) {
       const Index volume = structure_.first_volume[c] + static_cast<Index>(p);
@@ -407,7 +409,8 @@ class Drawing {
       out += text_at(pin.x + 3, pin.y + (outwards > 0 ? 10 : -4), name, kSmall, "port");
     }
     const std::vector<std::string> lines = label(c);
-    double y = one.y + 10 + (authoring::kSymbolHeight - kTextLine * static_cast<double>(lines.size())) / 2;
+    double y =
+        one.y + 10 + (authoring::kSymbolHeight - kTextLine * static_cast<double>(lines.size())) / 2;
     y = std::max(y, one.y + 9);
     for (const std::string& line : lines) {
       out += text_at(one.x + one.width + 6, y, line, kCharacter, "label");
@@ -449,7 +452,8 @@ class Drawing {
       if (at && *at != volume && pin_of_.count(*at) != 0 && pin_of_.count(volume) != 0) {
         const Pin &from = layout_.pins[pin_of_.at(*at)], &to = layout_.pins[pin_of_.at(volume)];
         if (from.net == to.net && from.net != kNoPart) {
-          out += leak_line(authoring::line_between(layout_, from.net, {from.x, from.y}, {to.x, to.y}));
+          out +=
+              leak_line(authoring::line_between(layout_, from.net, {from.x, from.y}, {to.x, to.y}));
         }
       }
       at = volume;
@@ -482,7 +486,8 @@ class Drawing {
     std::size_t longest = 0;
     double most = 0;
     for (std::size_t i = 0; i + 1 < points.size(); ++i) {
-      const double length = std::abs(points[i].x - points[i + 1].x) + std::abs(points[i].y - points[i + 1].y);
+      const double length =
+          std::abs(points[i].x - points[i + 1].x) + std::abs(points[i].y - points[i + 1].y);
       if (length > most) {
         most = length;
         longest = i;
@@ -507,7 +512,8 @@ class Drawing {
         to = {pin.x, pin.y};
       }
       if (end == in) {
-        path = "M" + number(to.x) + " " + number(to.y) + "L" + number(middle.x) + " " + number(middle.y);
+        path = "M" + number(to.x) + " " + number(to.y) + "L" + number(middle.x) + " " +
+               number(middle.y);
       } else {
         path += "L" + number(to.x) + " " + number(to.y);
         if (net_of_[end] == kAtTank && pin_of_.count(end) != 0) path += "v14";

@@ -39,7 +39,8 @@ const Observation& find_observation(const circuit::Analysis& analysis, std::stri
   for (const circuit::Absent& absent : analysis.absent) {
     if (absent.id != id) continue;
     std::string way;
-    for (const std::string& element : absent.way) way += (way.empty() ? "" : ", ") + circuit::quoted(element);
+    for (const std::string& element : absent.way)
+      way += (way.empty() ? "" : ", ") + circuit::quoted(element);
     const bool open = absent.why == circuit::Absent::Why::open;
     throw Error(Code::invalid_argument,
                 "there is no " + circuit::quoted(id) + ": " +
@@ -189,13 +190,16 @@ class Explanation {
     for (std::size_t i = 0; i < set.modes.size(); ++i) {
       const circuit::FailureMode& mode = analysis_.modes[set.modes[i]];
       modes.push_back(mode.id);
-      sentence += (i == 0 ? "" : i + 1 == set.modes.size() ? " and " : ", ") +
+      sentence += (i == 0                      ? ""
+                   : i + 1 == set.modes.size() ? " and "
+                                               : ", ") +
                   description_.components[mode.component_index].display_title() + ": " + mode.title;
     }
     const std::vector<WayStep> way = way_of_set(graph_, observation_, set.modes);
     if (!way.empty()) {
       sentence += ". Oil goes from " + end_name(structure_, way.front(), true) + " " +
-                  way_text(structure_, way) + " to " + end_name(structure_, way.back(), false) + ".";
+                  way_text(structure_, way) + " to " + end_name(structure_, way.back(), false) +
+                  ".";
     } else if (observation_.written) {
       sentence += ", as the circuit document says.";
     } else {

@@ -1,6 +1,7 @@
-// Why an observation of a circuit shows what it shows: its minimal sets as sentences, the way of the
-// oil over named parts, and what the solve says of each at one size. It derives nothing: sets are
-// those of circuit::analyse, ways those of core/authoring/ways.h, figures those of core/hydraulics.
+// Why an observation of a circuit shows what it shows: its minimal sets as sentences, the way of
+// the oil over named parts, and what the solve says of each at one size. It derives nothing: sets
+// are those of circuit::analyse, ways those of core/authoring/ways.h, figures those of
+// core/hydraulics.
 #pragma once
 
 #include <optional>

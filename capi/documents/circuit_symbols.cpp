@@ -80,7 +80,8 @@ bool has(const ComponentType& type, ElementKind kind) {
 
 std::string core_of(const ComponentType& type) {
   if (type.flow_test) {
-    std::string core = "<circle cx=\"36\" cy=\"28\" r=\"12\"/>\n" + path("M36 16L31 24H41Z", "filled");
+    std::string core =
+        "<circle cx=\"36\" cy=\"28\" r=\"12\"/>\n" + path("M36 16L31 24H41Z", "filled");
     if (type.name.find("variable") != std::string::npos) {
       core += path("M24 40L50 14") + path("M52 12L45 14L50 19Z", "filled");
     }
@@ -95,7 +96,8 @@ std::string core_of(const ComponentType& type) {
 
 // A part of two ports, the first below and the second above unless what they are joined with lies
 // otherwise.
-Symbol two_ports(const ComponentType& type, const std::vector<PortUse>& ports, bool first_is_inlet) {
+Symbol two_ports(const ComponentType& type, const std::vector<PortUse>& ports,
+                 bool first_is_inlet) {
   Symbol out;
   out.columns = 3;
   std::string core = core_of(type);
@@ -121,11 +123,13 @@ Symbol two_ports(const ComponentType& type, const std::vector<PortUse>& ports, b
   } else {
     drawing += path("M36 8V0");
   }
-  out.drawing = in_top ? "<g transform=\"translate(0 56) scale(1 -1)\">\n" + drawing + "</g>\n" : drawing;
+  out.drawing =
+      in_top ? "<g transform=\"translate(0 56) scale(1 -1)\">\n" + drawing + "</g>\n" : drawing;
   return out;
 }
 
-SymbolPin pin_of(const std::string& name, const std::vector<std::pair<const char*, SymbolPin>>& pins) {
+SymbolPin pin_of(const std::string& name,
+                 const std::vector<std::pair<const char*, SymbolPin>>& pins) {
   for (const auto& [known, pin] : pins) {
     if (name == known) return pin;
   }
@@ -160,8 +164,12 @@ Symbol section(const ComponentType& type, const std::vector<PortUse>& ports, boo
   d += path("M12 28L10 24L8 32L6 24L4 32L2 28M84 28L86 24L88 32L90 24L92 32L94 28");
   if (gallery) d += path("M12 56V50M84 56V50") + path("M12 50H84", "dashed");
   return fixed(4, ports,
-               {{"a", {true, 1}}, {"b", {true, 2}}, {"p", {false, 1}}, {"t", {false, 2}},
-                {"in", {false, 0}}, {"out", {false, 3}}},
+               {{"a", {true, 1}},
+                {"b", {true, 2}},
+                {"p", {false, 1}},
+                {"t", {false, 2}},
+                {"in", {false, 0}},
+                {"out", {false, 3}}},
                std::move(d));
 }
 
@@ -176,8 +184,9 @@ Symbol actuator(const ComponentType& type, const std::vector<PortUse>& ports) {
                  path("M22 14H74V36H22ZM46 14V36M50 14V36M4 25H46M50 25H92M36 56V36M60 56V36"));
   }
   if (ports.size() == 2) {
-    Symbol out = fixed(4, ports, {}, path("M8 14H68V36H8ZM34 14V36M38 14V36M38 23H92M38 27H92M92 23V27") +
-                                         path("M12 56V36M60 56V36"));
+    Symbol out = fixed(4, ports, {},
+                       path("M8 14H68V36H8ZM34 14V36M38 14V36M38 23H92M38 27H92M92 23V27") +
+                           path("M12 56V36M60 56V36"));
     out.pins = {{false, 0}, {false, 2}};
     return out;
   }
@@ -207,8 +216,11 @@ Symbol load_holding(const ComponentType& type, const std::vector<PortUse>& ports
                       ? "<g transform=\"translate(72 56) rotate(180)\">\n" + square_with_spring() +
                             path("M43 37V22") + head(43, 19, 'u') + "</g>\n"
                       : check_core();
-  d += path("M36 56V40M36 16V0") + path("M60 56V30H" + std::string(has(type, ElementKind::relief) ? "48" : "42"), "dashed");
-  if (has(type, ElementKind::relief)) d += path("M36 48H12V34M12 18V8H36") + path("M4 25L12 34L20 25") + "<circle cx=\"12\" cy=\"23\" r=\"4.5\"/>\n";
+  d += path("M36 56V40M36 16V0") +
+       path("M60 56V30H" + std::string(has(type, ElementKind::relief) ? "48" : "42"), "dashed");
+  if (has(type, ElementKind::relief))
+    d += path("M36 48H12V34M12 18V8H36") + path("M4 25L12 34L20 25") +
+         "<circle cx=\"12\" cy=\"23\" r=\"4.5\"/>\n";
   return fixed(3, ports, {{"valve", {false, 1}}, {"load", {true, 1}}, {"pilot", {false, 2}}},
                std::move(d));
 }
@@ -245,8 +257,10 @@ Symbol symbol_of(const ComponentType& type, const std::vector<PortUse>& ports) {
                      "<circle cx=\"30\" cy=\"28\" r=\"6\"/>\n");
   }
   if (ports.size() == 4 && port("in_1") && port("out_1")) {
-    return fixed(3, ports, {{"in_1", {false, 0}}, {"out_1", {true, 0}}, {"in_2", {false, 2}}, {"out_2", {true, 2}}},
-                 path("M4 18H68M4 38H68M12 56V0M60 56V0") + "<circle cx=\"36\" cy=\"28\" r=\"7\"/>\n");
+    return fixed(
+        3, ports,
+        {{"in_1", {false, 0}}, {"out_1", {true, 0}}, {"in_2", {false, 2}}, {"out_2", {true, 2}}},
+        path("M4 18H68M4 38H68M12 56V0M60 56V0") + "<circle cx=\"36\" cy=\"28\" r=\"7\"/>\n");
   }
   if (ports.size() == 2 && !type.elements.empty()) {
     // Which of the two the oil comes in by, as the first element that passes one way says.

@@ -18,11 +18,16 @@ constexpr std::string_view kRef = "#/$defs/";
 
 Dimension dimension_of(const std::string& name) {
   static const std::vector<std::pair<const char*, Dimension>> names = {
-      {"pressure", Dimension::pressure},     {"flow", Dimension::flow},
-      {"length", Dimension::length},         {"area", Dimension::area},
-      {"volume", Dimension::volume},         {"displacement", Dimension::displacement},
-      {"time", Dimension::time},             {"speed", Dimension::speed},
-      {"temperature", Dimension::temperature}, {"force", Dimension::force},
+      {"pressure", Dimension::pressure},
+      {"flow", Dimension::flow},
+      {"length", Dimension::length},
+      {"area", Dimension::area},
+      {"volume", Dimension::volume},
+      {"displacement", Dimension::displacement},
+      {"time", Dimension::time},
+      {"speed", Dimension::speed},
+      {"temperature", Dimension::temperature},
+      {"force", Dimension::force},
       {"share", Dimension::share}};
   for (const auto& [known, dimension] : names) {
     if (name == known) return dimension;
@@ -37,10 +42,10 @@ Json quantity(const std::string& name) {
     units += (units.empty() ? "" : "|") + unit;
   }
   return {{"type", "string"},
-          {"description", name + ": a number and a unit, " +
-                              reading::accepted_units(dimension_of(name))},
-          {"pattern", "^\\s*[+-]?([0-9]+\\.?[0-9]*|\\.[0-9]+)([eE][+-]?[0-9]+)?\\s*(" + units +
-                          ")\\s*$"}};
+          {"description",
+           name + ": a number and a unit, " + reading::accepted_units(dimension_of(name))},
+          {"pattern",
+           "^\\s*[+-]?([0-9]+\\.?[0-9]*|\\.[0-9]+)([eE][+-]?[0-9]+)?\\s*(" + units + ")\\s*$"}};
 }
 
 // With quantities spelled out; notes which objects it refers to.

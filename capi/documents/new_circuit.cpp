@@ -97,9 +97,8 @@ class Assembly {
     const ComponentType& type = *part.type;
     if (is_section(part)) return place_section(i);
     if (type.name == "tank" || type.name == "return_filter") return i + 1;
-    const bool relief = std::any_of(type.elements.begin(), type.elements.end(), [](const Element& e) {
-      return e.kind == ElementKind::relief;
-    });
+    const bool relief = std::any_of(type.elements.begin(), type.elements.end(),
+                                    [](const Element& e) { return e.kind == ElementKind::relief; });
     if (type.stores_gas) {
       join(supply_, part.port(type.ports[0]), "line_to_" + part.id);
     } else if (relief && part.has("in") && part.has("out")) {
@@ -114,7 +113,8 @@ class Assembly {
   std::size_t place_section(std::size_t i) {
     const Part& section = parts_[i];
     std::string feed = supply_;
-    if (section.has("in") && section.has("out")) {  // open centre: the gallery goes from one to the next
+    if (section.has("in") &&
+        section.has("out")) {  // open centre: the gallery goes from one to the next
       join(chain_.empty() ? supply_ : chain_, section.port("in"));
       chain_ = section.port("out");
     }
@@ -182,7 +182,8 @@ Json functions_of(const circuit::Structure& structure, const Assembly& assembly)
   circuit::StepBudget budget(circuit::Limits{}.path_steps);
   circuit::Passages passages(graph, &budget);
   const auto vertex = [&](const std::string& component, const std::string& port) {
-    return structure.gallery[circuit::volume_of(structure, structure.component_index.at(component), port)];
+    return structure
+        .gallery[circuit::volume_of(structure, structure.component_index.at(component), port)];
   };
   const std::size_t dot = assembly.supply().rfind('.');
   Json functions = Json::array();

@@ -1,6 +1,6 @@
-// The objects of the documents as schemas.json describes them: the one list of their keys, which the
-// readers refuse others by and the JSON Schemas are made of (json_schema.h). What the values mean is
-// for the readers.
+// The objects of the documents as schemas.json describes them: the one list of their keys, which
+// the readers refuse others by and the JSON Schemas are made of (json_schema.h). What the values
+// mean is for the readers.
 #pragma once
 
 #include <string>

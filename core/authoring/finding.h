@@ -17,13 +17,13 @@ enum class Severity {
 
 struct Finding {
   Severity severity = Severity::warning;
-  std::string rule;      // a stable word
-  std::string pointer;   // RFC 6901, into the document as its author wrote it
-  std::string value;     // as the author wrote it; may be empty
-  std::string message;   // a sentence
-  std::string expected;  // what was expected there
-  std::string cause;     // what its author has probably done
-  std::string source;    // of the rule
+  std::string rule;               // a stable word
+  std::string pointer;            // RFC 6901, into the document as its author wrote it
+  std::string value;              // as the author wrote it; may be empty
+  std::string message;            // a sentence
+  std::string expected;           // what was expected there
+  std::string cause;              // what its author has probably done
+  std::string source;             // of the rule
   std::vector<std::string> also;  // pointers to what else it is about
 };
 

@@ -123,8 +123,8 @@ class Joints {
       }
     }
     pointers.push_back(structure_.component_pointer(c));
-    Finding& one = add(rule, pointers.front(), std::move(message), std::move(expected),
-                       std::move(cause));
+    Finding& one =
+        add(rule, pointers.front(), std::move(message), std::move(expected), std::move(cause));
     one.also.assign(pointers.begin() + 1, pointers.end());
     return one;
   }
@@ -138,8 +138,7 @@ class Joints {
       const auto& [from, to] = std::pair(connections[i].from, connections[i].to);
       const auto [first, is_new] = seen.try_emplace(std::minmax(from, to), i);
       if (!is_new) {
-        add("joined_twice", here,
-            quoted(from) + " and " + quoted(to) + " are joined twice",
+        add("joined_twice", here, quoted(from) + " and " + quoted(to) + " are joined twice",
             "one connection between two ports",
             "a line copied and not changed: another port was probably meant")
             .also = {at("/connections", first->second)};
@@ -245,12 +244,12 @@ class Joints {
           circuit::is_actuator(*structure_.type[c])) {
         continue;
       }
-      add_at_ports("both_sides_joined", c, {one.element->from, one.element->to},
-                   "both sides of " + quoted(id(c) + "." + one.element->name) +
-                       " are one gallery: it separates nothing",
-                   quoted(one.element->from) + " and " + quoted(one.element->to) +
-                       " in different galleries",
-                   "a connection names the wrong port, or one is too many");
+      add_at_ports(
+          "both_sides_joined", c, {one.element->from, one.element->to},
+          "both sides of " + quoted(id(c) + "." + one.element->name) +
+              " are one gallery: it separates nothing",
+          quoted(one.element->from) + " and " + quoted(one.element->to) + " in different galleries",
+          "a connection names the wrong port, or one is too many");
       return;
     }
   }
@@ -266,10 +265,10 @@ class Joints {
     const Index tank = structure_.tank();
     const bool in_pumped = pumped[port(c, "in")], out_pumped = pumped[port(c, "out")];
     const ComponentType& type = *structure_.type[c];
-    const bool one_way = !type.reduces.empty() ||
-                         std::any_of(type.elements.begin(), type.elements.end(), [](const Element& e) {
-                           return e.kind != ElementKind::passage;
-                         });
+    const bool one_way =
+        !type.reduces.empty() ||
+        std::any_of(type.elements.begin(), type.elements.end(),
+                    [](const Element& e) { return e.kind != ElementKind::passage; });
     bool wrong = one_way && out_pumped && !in_pumped;
     const bool drains_in = from_in[tank], drains_out = from_out[tank];
     bool out_sucked = false, in_sucked = false;
@@ -279,19 +278,20 @@ class Joints {
       in_sucked = in_sucked || from_in[inlet];
       out_sucked = out_sucked || from_out[inlet];
     }
-    if (in_sucked && drains_out && !out_sucked) wrong = true;   // on the suction side
+    if (in_sucked && drains_out && !out_sucked) wrong = true;  // on the suction side
     if (out_sucked && drains_in && !in_sucked) wrong = false;
     if (drains_in && !drains_out && !out_sucked) {
       // What opens or passes one way, from the tank to what is under pressure.
-      wrong = wrong || (one_way && std::none_of(type.elements.begin(), type.elements.end(),
-                                                [](const Element& e) {
-                                                  return e.kind == ElementKind::check;
-                                                }));
+      wrong =
+          wrong ||
+          (one_way && std::none_of(type.elements.begin(), type.elements.end(),
+                                   [](const Element& e) { return e.kind == ElementKind::check; }));
     }
     if (!wrong) return;
     add_at_ports("reversed", c, {"in", "out"},
-                 title(c) + " stands the wrong way round: its `out` is on the side that oil comes "
-                            "from",
+                 title(c) +
+                     " stands the wrong way round: its `out` is on the side that oil comes "
+                     "from",
                  "`in` where the oil comes from", "`in` and `out` are exchanged");
   }
 
@@ -359,8 +359,8 @@ class Joints {
                            : "a connection is missing, or names the wrong port");
     } else if (!unjoined(c, "p") && !outlets_.empty() &&
                !ways_.reachable(outlets_, c)[port(c, "p")] && !supplied(port(c, "p"), c)) {
-      add_at_ports("not_supplied", c, {"p"},
-                   "no pump leads to port `p` of " + title(c), "a way from a pump or accumulator",
+      add_at_ports("not_supplied", c, {"p"}, "no pump leads to port `p` of " + title(c),
+                   "a way from a pump or accumulator",
                    "a connection is missing, names the wrong port, or a check stands against it");
     }
     check_return_of(c);
@@ -432,11 +432,11 @@ class Joints {
       const std::vector<bool> at_load = ways_.joined(port(c, load), c);
       const std::vector<bool> at_valve = ways_.joined(port(c, valve), c);
       if (!holds_chamber(at_load) && holds_chamber(at_valve)) {
-        add_at_ports("reversed", c, {load, valve},
-                     title(c) + " stands the wrong way round: no actuator is at its " +
-                         quoted(load),
-                     quoted(load) + " at the actuator, " + quoted(valve) + " at the valve",
-                     quoted(load) + " and " + quoted(valve) + " are exchanged");
+        add_at_ports(
+            "reversed", c, {load, valve},
+            title(c) + " stands the wrong way round: no actuator is at its " + quoted(load),
+            quoted(load) + " at the actuator, " + quoted(valve) + " at the valve",
+            quoted(load) + " and " + quoted(valve) + " are exchanged");
         return;
       }
       if (find_name(structure_.type[c]->ports, pilot) == structure_.type[c]->ports.size() ||
@@ -446,13 +446,13 @@ class Joints {
       const Index opened_by = port(c, pilot);
       const bool of_tank = ways_.joined(opened_by, c)[structure_.tank()];
       if (!at_load[opened_by] && !at_valve[opened_by] && !of_tank) return;
-      add_at_ports("pilot", c, {pilot},
-                   "the pilot of " + title(c) + " takes " +
-                       (of_tank ? std::string("the tank's pressure")
-                                : "the pressure of its own " +
-                                      quoted(at_load[opened_by] ? load : valve)),
-                   "the line on the other side of the actuator",
-                   "a connection names the wrong port or line");
+      add_at_ports(
+          "pilot", c, {pilot},
+          "the pilot of " + title(c) + " takes " +
+              (of_tank ? std::string("the tank's pressure")
+                       : "the pressure of its own " + quoted(at_load[opened_by] ? load : valve)),
+          "the line on the other side of the actuator",
+          "a connection names the wrong port or line");
       return;
     }
   }
@@ -518,7 +518,8 @@ class Joints {
     if (!driven) {
       add("no_function", structure_.component_pointer(c),
           "no function moves " + title(c) + ": nobody can say that it is slow",
-          "a function for each of its directions", "a function is missing, or names another actuator");
+          "a function for each of its directions",
+          "a function is missing, or names another actuator");
     }
     const ComponentType::Direction& first = type.directions.front();
     if (unjoined(c, first.contracting) || unjoined(c, first.expanding)) return;
@@ -598,8 +599,7 @@ class Joints {
       const std::vector<std::string> positions = circuit::positions_of(*structure_.type[c]);
       if (positions.size() < 2 || !has_port(c, "p")) continue;
       add("never_moved", structure_.component_pointer(c),
-          "no function moves " + title(c) + " out of neutral",
-          "a function with a position of it",
+          "no function moves " + title(c) + " out of neutral", "a function with a position of it",
           "a function is missing, or its `positions` name another valve");
     }
   }
@@ -619,8 +619,8 @@ class Joints {
       add("source", at(here, "source"),
           title(supplier) + " supplies nothing: no failure mode of it delivers less",
           "the outlet of a pump, or an accumulator", "the pump's outlet was probably meant");
-    } else if (is_pump(supplier) && structure_.gallery[function.source] ==
-                                        port(supplier, inlet_of(supplier))) {
+    } else if (is_pump(supplier) &&
+               structure_.gallery[function.source] == port(supplier, inlet_of(supplier))) {
       add("source", at(here, "source"), "the source is the inlet of " + title(supplier),
           "its outlet", "the pump's outlet was probably meant");
     }
@@ -712,8 +712,8 @@ std::string why_not_reached(const circuit::HydraulicGraph& graph, std::size_t f)
   for (const WayStep& step : way) {
     if (!step.blocked) continue;
     const PlacedElement& one = structure.elements[step.element];
-    const std::string name = quoted(
-        structure.description->components[one.component].id + "." + one.element->name);
+    const std::string name =
+        quoted(structure.description->components[one.component].id + "." + one.element->name);
     cause += cause.empty() ? "the way is blocked at " + name : ", then at " + name;
     if (one.element->kind == ElementKind::check && !step.forward) {
       cause += ", which stands the wrong way round";

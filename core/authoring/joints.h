@@ -9,8 +9,7 @@
 
 namespace faultodds::authoring {
 
-void check_joints(const circuit::HydraulicGraph& graph, const Written& written,
-                  Findings* findings);
+void check_joints(const circuit::HydraulicGraph& graph, const Written& written, Findings* findings);
 
 // What stands in the way of a function whose driven volume its source does not reach.
 std::string why_not_reached(const circuit::HydraulicGraph& graph, std::size_t function);

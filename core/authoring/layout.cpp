@@ -137,9 +137,9 @@ class Laying {
       widest = std::max(widest, x);
     }
     for (std::size_t r = 0; r < order_.size(); ++r) {
-      const double shift =
-          kMargin + std::floor((widest - widths[r]) / 2 / kPinDistance) * kPinDistance +
-          (r % 2 == 0 ? 0 : kPinDistance / 4);
+      const double shift = kMargin +
+                           std::floor((widest - widths[r]) / 2 / kPinDistance) * kPinDistance +
+                           (r % 2 == 0 ? 0 : kPinDistance / 4);
       for (Slot& slot : order_[r]) slot.x += shift;
     }
     layout_.width = widest + 2 * kMargin + kPinDistance;
@@ -256,8 +256,8 @@ class Laying {
 
   Layout& layout_;
   int rows_ = 0;
-  std::vector<std::pair<int, int>> range_;  // channels of each net
-  std::vector<std::vector<Slot>> order_;    // by row
+  std::vector<std::pair<int, int>> range_;                          // channels of each net
+  std::vector<std::vector<Slot>> order_;                            // by row
   std::vector<std::map<std::size_t, std::set<double>>> verticals_;  // by channel: columns of nets
   std::vector<std::map<std::size_t, std::size_t>> track_;           // by channel
   std::vector<std::size_t> tracks_;                                 // by channel

@@ -1,9 +1,9 @@
-// Where the parts of a circuit drawing stand and how its lines run: parts in rows from the supply to
-// the actuators, ordered by barycentres (K. Sugiyama, S. Tagawa, M. Toda, Methods for Visual
-// Understanding of Hierarchical System Structures, IEEE Trans. SMC 11(2), 1981), lines in the channels
-// between rows, each on a track by the left-edge algorithm (A. Hashimoto, J. Stevens, Wire Routing by
-// Optimizing Channel Assignment within Large Apertures, DAC 1971; both from memory). It draws nothing
-// and knows no symbols but their sizes.
+// Where the parts of a circuit drawing stand and how its lines run: parts in rows from the supply
+// to the actuators, ordered by barycentres (K. Sugiyama, S. Tagawa, M. Toda, Methods for Visual
+// Understanding of Hierarchical System Structures, IEEE Trans. SMC 11(2), 1981), lines in the
+// channels between rows, each on a track by the left-edge algorithm (A. Hashimoto, J. Stevens, Wire
+// Routing by Optimizing Channel Assignment within Large Apertures, DAC 1971; both from memory). It
+// draws nothing and knows no symbols but their sizes.
 //
 // No two lines lie on each other and no line meets a part or its text: pins of neighbouring rows
 // stand on different columns, and a line that passes a row has a column of its own there.
@@ -19,17 +19,17 @@ inline constexpr std::size_t kNoPart = ~std::size_t{0};
 
 struct Pin {
   std::size_t part = kNoPart;
-  bool top = false;     // on the upper edge of its part, else the lower
-  int column = 0;       // counted in pin distances from the left edge of its part
+  bool top = false;           // on the upper edge of its part, else the lower
+  int column = 0;             // counted in pin distances from the left edge of its part
   std::size_t net = kNoPart;  // kNoPart: not joined, or drawn at its point of use
-  double x = 0, y = 0;  // set by lay_out
+  double x = 0, y = 0;        // set by lay_out
 };
 
 struct PlacedPart {
-  int row = 0;               // from below
-  int columns = 2;           // width of the symbol in pin distances
-  double label_width = 0;    // of the text beside it
-  double x = 0, y = 0;       // upper left corner of the symbol; set by lay_out
+  int row = 0;             // from below
+  int columns = 2;         // width of the symbol in pin distances
+  double label_width = 0;  // of the text beside it
+  double x = 0, y = 0;     // upper left corner of the symbol; set by lay_out
   double width = 0, height = 0;
 };
 

@@ -60,9 +60,12 @@ class Relations {
     }
     check_ratings();
     check_functions();
-    check_alike("bore", kBores, [](const Component& one) { return one.bore; }, false);
-    check_alike("minutes", kMinutes, [](const Component& one) { return one.minutes; }, true);
-    check_alike("part_cost", kCosts, [](const Component& one) { return one.part_cost; }, true);
+    check_alike(
+        "bore", kBores, [](const Component& one) { return one.bore; }, false);
+    check_alike(
+        "minutes", kMinutes, [](const Component& one) { return one.minutes; }, true);
+    check_alike(
+        "part_cost", kCosts, [](const Component& one) { return one.part_cost; }, true);
     check_titles();
     check_fittings();
     check_written();
@@ -192,8 +195,7 @@ class Relations {
     }
     const auto idle = [&](bool used, bool given, const char* field) {
       if (used || !given) return;
-      add("no_effect", pointer(c, field),
-          quoted(field) + " means nothing for a " + type.name,
+      add("no_effect", pointer(c, field), quoted(field) + " means nothing for a " + type.name,
           "a " + std::string(field) + " where the type has a use for it",
           "it belongs to another part, or the part is of another type");
     };
@@ -281,12 +283,12 @@ class Relations {
       const std::string where = at(pointer(c, "load"), force ? "force" : "pressure");
       if (found_already(where)) return;
       add("load", where,
-          "the load of " + structure_.component_title(c) + " makes " + pressure(*load) + " at its " +
-              quoted(direction.contracting),
+          "the load of " + structure_.component_title(c) + " makes " + pressure(*load) +
+              " at its " + quoted(direction.contracting),
           pressure(least) + " to " + pressure(most) +
               (relief ? ", where the relief there opens" : ""),
-          slip(where, force ? Dimension::force : Dimension::pressure,
-               force ? least * *area : least, force ? most * *area : most));
+          slip(where, force ? Dimension::force : Dimension::pressure, force ? least * *area : least,
+               force ? most * *area : most));
       return;
     }
   }
@@ -317,13 +319,12 @@ class Relations {
           const double factor = loss ? 6 : kLeaks;
           if (usual <= 0 || here <= 0) continue;
           if (here >= usual / factor && here <= usual * factor) continue;
-          const std::string where =
-              at(at(at(pointer(c, "sizes"), name), grades[g]), "median");
+          const std::string where = at(at(at(pointer(c, "sizes"), name), grades[g]), "median");
           const double unit = loss ? 0.01 : 1e-6 / 60;
           const char* const shown = loss ? " %" : " mL/min";
           add("size", where,
-              "a " + std::string(grades[g]) + " " + quoted(name) + " of " +
-                  format_number(here) + shown + " is far from what its type has",
+              "a " + std::string(grades[g]) + " " + quoted(name) + " of " + format_number(here) +
+                  shown + " is far from what its type has",
               format_number(usual / factor) + " to " + format_number(usual * factor) + shown,
               slip(where, loss ? Dimension::share : Dimension::flow, usual / factor * unit,
                    usual * factor * unit),
@@ -338,7 +339,8 @@ class Relations {
       const std::string where = at(pointer(c, "priors"), mode);
       if (found_already(at(where, "0"))) continue;
       if (prior[0] >= 0.5) continue;
-      add("prior", where, "fewer than half of " + quoted(component(c).id + "." + mode) + " are sound",
+      add("prior", where,
+          "fewer than half of " + quoted(component(c).id + "." + mode) + " are sound",
           "[sound, worn, failed]", "the order was probably turned round", "working judgement");
     }
   }
@@ -525,9 +527,9 @@ class Relations {
                       [&](const char* begin) { return size.starts_with(begin); })) {
         continue;
       }
-      add("standard", at(here, "size"),
-          quoted(fitting.size) + " is no size of " + fitting.standard, "a size of the standard",
-          "the size or the standard of another fitting", "the standards, from memory")
+      add("standard", at(here, "size"), quoted(fitting.size) + " is no size of " + fitting.standard,
+          "a size of the standard", "the size or the standard of another fitting",
+          "the standards, from memory")
           .also = {at(here, "standard")};
     }
   }
@@ -543,9 +545,8 @@ class Relations {
       // A part that passes oil even when sound may make the normal outcome rare, but not rarer yet.
       if (sound >= worn - 1e-9 && worn >= failed - 1e-9 && sound > failed) continue;
       add("matrix", where,
-          "the first outcome is not the normal one: its probabilities are " +
-              format_number(sound) + " sound, " + format_number(worn) + " worn, " +
-              format_number(failed) + " failed",
+          "the first outcome is not the normal one: its probabilities are " + format_number(sound) +
+              " sound, " + format_number(worn) + " worn, " + format_number(failed) + " failed",
           "the normal outcome first, rarer from grade to grade",
           "rows or outcomes are in another order", "README.md, documents");
     }

@@ -167,8 +167,7 @@ const UsualRange* usual_range(std::string_view pointer, std::string_view type) {
   return nullptr;
 }
 
-std::optional<double> value_of(const std::string& text,
-                               const std::optional<Dimension>& dimension) {
+std::optional<double> value_of(const std::string& text, const std::optional<Dimension>& dimension) {
   const std::optional<Split> parts = split(text);
   if (!parts) return std::nullopt;
   if (!dimension) {

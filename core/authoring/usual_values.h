@@ -16,8 +16,8 @@
 namespace faultodds::authoring {
 
 struct UsualRange {
-  const char* place;  // "components/*/bore"; `*` is any one token
-  const char* type;   // a component type, or `*`
+  const char* place;                            // "components/*/bore"; `*` is any one token
+  const char* type;                             // a component type, or `*`
   std::optional<reading::Dimension> dimension;  // nothing: a plain number
   const char* least;                            // as documents write it
   const char* most;
@@ -35,9 +35,8 @@ std::optional<double> value_of(const std::string& text,
                                const std::optional<reading::Dimension>& dimension);
 
 // What explains that `text` is not within [least, most] (SI): the unit that would, or the digits.
-std::string likely_slip(const std::string& text,
-                        const std::optional<reading::Dimension>& dimension, double least,
-                        double most);
+std::string likely_slip(const std::string& text, const std::optional<reading::Dimension>& dimension,
+                        double least, double most);
 
 // Every value of the document outside its usual range.
 void check_usual_values(const circuit::Description& description, const Written& written,

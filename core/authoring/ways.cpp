@@ -4,6 +4,7 @@
 #include <boost/range/iterator_range.hpp>
 #include <deque>
 
+#include "core/error.h"
 #include "core/stop.h"
 
 namespace faultodds::authoring {
@@ -14,6 +15,7 @@ using circuit::ElementKind;
 template <typename Passes>
 std::vector<bool> Ways::walk(const std::vector<Index>& from, Passes passes) const {
   std::vector<bool> found(structure().vertex_count, false);
+  steps_ += found.size() / 64;
   std::vector<Index> left = from;
   for (const Index vertex : from) found[vertex] = true;
   while (!left.empty()) {
@@ -22,6 +24,11 @@ std::vector<bool> Ways::walk(const std::vector<Index>& from, Passes passes) cons
     if (here == structure().tank() || here == structure().outside()) continue;
     check_stop();
     for (const auto edge : boost::make_iterator_range(boost::out_edges(here, graph_.graph()))) {
+      if (++steps_ > kMostSteps) {
+        throw Error(Code::limit_exceeded, "following what is joined: more than " +
+                                              std::to_string(kMostSteps) +
+                                              " steps over the whole circuit");
+      }
       const auto there = static_cast<Index>(boost::target(edge, graph_.graph()));
       if (found[there] || !passes(graph_.graph()[edge])) continue;
       found[there] = true;
@@ -48,7 +55,8 @@ std::vector<bool> Ways::block(Index from) const {
 
 std::vector<bool> Ways::reachable(const std::vector<Index>& from, Index without) const {
   return walk(from, [&](const Arc& arc) {
-    if (arc.element != kNone && structure().elements[arc.element].component == without) return false;
+    if (arc.element != kNone && structure().elements[arc.element].component == without)
+      return false;
     return graph_.may_pass(arc);
   });
 }

@@ -15,11 +15,12 @@ using circuit::kNone;
 
 class Ways {
  public:
-  // Keeps a reference.
+  // Keeps a reference. Its walks together take at most kMostSteps: Error(limit_exceeded).
+  static constexpr std::size_t kMostSteps = 200'000'000;
   explicit Ways(const circuit::HydraulicGraph& graph) : graph_(graph) {}
 
-  // By vertex: what galleries, lines and passages join to `from`, with one component left out. Walks
-  // end at the reservoirs.
+  // By vertex: what galleries, lines and passages join to `from`, with one component left out.
+  // Walks end at the reservoirs.
   std::vector<bool> joined(Index from, Index without = kNone) const;
   // The same without lines.
   std::vector<bool> block(Index from) const;
@@ -34,6 +35,7 @@ class Ways {
   std::vector<bool> walk(const std::vector<Index>& from, Passes passes) const;
 
   const circuit::HydraulicGraph& graph_;
+  mutable std::size_t steps_ = 0;
 };
 
 // A step of a way through the circuit.

@@ -32,7 +32,7 @@ using circuit::Structure;
 struct Built {
   FlowCircuit circuit;
   std::map<circuit::Index, std::vector<std::size_t>> elements;  // of each mode
-  std::map<circuit::Index, Index> volume_of;  // by gallery
+  std::map<circuit::Index, Index> volume_of;                    // by gallery
   Index pressed = kNowhere;
 };
 

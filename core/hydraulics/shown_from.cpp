@@ -137,7 +137,8 @@ std::optional<double> rated_flow(const circuit::Component& component) {
 
 class Sizing {
  public:
-  explicit Sizing(Structure& structure) : structure_(structure), graph_(structure), leaks_(leaks_of(structure)) {
+  explicit Sizing(Structure& structure)
+      : structure_(structure), graph_(structure), leaks_(leaks_of(structure)) {
     for (circuit::Index m = 0; m < structure.modes.size(); ++m) {
       const auto c = static_cast<circuit::Index>(structure.modes[m].component_index);
       const ModeSize& size = structure.modes[m].size;
@@ -345,7 +346,8 @@ class Sizing {
     const std::string id = observation.id.substr(observation.id.find('/') + 1);
     const auto c = structure_.component_index.find(id);
     if (c == structure_.component_index.end()) return;
-    size_share(observation, 30, rated_flow(structure_.description->components[c->second]), kWorkingPressure);
+    size_share(observation, 30, rated_flow(structure_.description->components[c->second]),
+               kWorkingPressure);
   }
 
   // A share of a flow: losses are that share, leaks take theirs at the pressure. Where the flow is
