@@ -14,7 +14,7 @@ import re
 import sys
 
 ROOT = pathlib.Path(__file__).resolve().parent.parent
-HEADERS = ["faultodds.h", "faultodds_network.h"]
+HEADERS = ["faultodds.h", "faultodds_circuit.h", "faultodds_network.h"]
 OPAQUE = {"faultodds_error", "faultodds_model", "faultodds_case", "faultodds_cancel", "faultodds_network",
           "faultodds_network_case"}
 INTEGERS = {"faultodds_status": "int32_t", "faultodds_kind": "int32_t", "faultodds_network_format": "int32_t"}

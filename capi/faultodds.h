@@ -1,7 +1,7 @@
 /* faultodds: which part of a hydraulic circuit has probably failed, and which test to make next.
  *
- * This header is the public interface and its manual; with faultodds_network.h, for Bayesian networks
- * in general, it is all there is. Nothing else is API.
+ * This header is the public interface and its manual; with faultodds_circuit.h, for who writes circuit
+ * documents, and faultodds_network.h, for Bayesian networks in general, it is all there is.
  *
  * WHERE TO BEGIN
  *  faultodds_assess_json() answers one case of one circuit. A program that asks more than once loads
@@ -26,7 +26,7 @@
  *      alive.
  *  (7) Nothing throws across this boundary, nothing is printed, and no global state is kept.
  *  (8) Documents are UTF-8 JSON (RFC 8259), but for networks. Unknown keys are errors. Quantities
- *      are strings with a unit ("175 bar"). Size, depth and table limits are listed in README.md.
+ *      are strings with a unit ("175 bar"). Size, depth and table limits are listed in capi/README.md.
  *
  * SAFETY
  *  Answers carry cautions for each test. A program that shows a test shows its cautions.
@@ -158,7 +158,7 @@ typedef struct faultodds_model_options {
                                 answers are approximate and say so (`method`) */
   const char* asset_class;   /* of the prior pack to use; NULL = none */
   size_t asset_class_len;
-  /* A limit of 0 is the one of README.md. */
+  /* A limit of 0 is the one of capi/README.md. */
   const faultodds_cancel* cancel; /* ends the loading */
   uint64_t search_steps;          /* of the searches of leak paths together */
   uint32_t sets_per_observation;  /* minimal sets of modes */

@@ -12,6 +12,7 @@
 #include <variant>
 #include <vector>
 
+#include "bindings/http/authoring_routes.h"
 #include "bindings/http/case_routes.h"
 #include "bindings/http/exchange.h"
 #include "bindings/http/members.h"
@@ -259,6 +260,7 @@ void add_routes(Router& router, CircuitStore& store, const RouteOptions& options
                response.shared = true;
              });
   add_prior_routes(router, store);
+  add_authoring_routes(router, store);
   if (options.cases != nullptr) {
     add_case_routes(router, *options.cases, store, {options.max_body, options.answers});
   }

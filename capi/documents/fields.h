@@ -17,6 +17,8 @@
 
 namespace faultodds::documents {
 
+struct Shape;  // shapes.h
+
 // Throws Error(code) at `place`.
 [[noreturn]] void refuse(const Place& place, const std::string& message,
                          Code code = Code::invalid_document);
@@ -59,6 +61,9 @@ class Fields {
   Fields(const Json& value, const Place& place, std::string_view what,
          std::initializer_list<std::string_view> known);
   Fields(const Json&, Place&&, std::string_view, std::initializer_list<std::string_view>) = delete;
+  // The same with what and which keys there are from the schema of the object.
+  Fields(const Json& value, const Place& place, const Shape& shape);
+  Fields(const Json&, Place&&, const Shape&) = delete;
 
   bool has(std::string_view key) const { return find(key) != nullptr; }
   const Json* find(std::string_view key) const;
@@ -84,6 +89,9 @@ class Fields {
   void check_format(std::string_view expected) const;
 
  private:
+  template <typename Names>
+  void take(const Json& value, const Names& known);
+
   const Json::object_t* object_ = nullptr;
   const Place& place_;
   std::string_view what_;

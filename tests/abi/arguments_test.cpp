@@ -11,6 +11,7 @@
 #include <string>
 #include <vector>
 
+#include "faultodds_circuit.h"
 #include "faultodds_network.h"
 
 namespace {
@@ -66,6 +67,13 @@ const std::map<std::string, Refused>& refused() {
       REFUSES(faultodds_priors_merge, nullptr, nullptr, 0, nullptr, nullptr, ),
       REFUSES(faultodds_priors_diff_json, nullptr, 0, nullptr, 0, nullptr, nullptr, ),
       REFUSES(faultodds_priors_backtest_json, nullptr, 0, nullptr, nullptr, nullptr, ),
+      REFUSES(faultodds_circuit_check_json, nullptr, 0, nullptr, nullptr, ),
+      REFUSES(faultodds_circuit_explain_json, nullptr, 0, nullptr, 0, nullptr, 0, nullptr,
+              nullptr, ),
+      REFUSES(faultodds_circuit_diff_json, nullptr, 0, nullptr, 0, nullptr, 0, nullptr, nullptr, ),
+      REFUSES(faultodds_circuit_new_json, nullptr, 0, nullptr, nullptr, ),
+      REFUSES(faultodds_circuit_draw_svg, nullptr, 0, nullptr, 0, nullptr, nullptr, ),
+      REFUSES(faultodds_schema_json, nullptr, 0, nullptr, nullptr, ),
       // Its error is a text.
       {"faultodds_assess_json",
        [](faultodds_error**) {

@@ -3,7 +3,7 @@
 # signature, every struct's layout and every enumerator's value, against faultodds.abi. What was there must
 # be as it was; a struct that grows at its end, by design, is renewed with --renew, and so is an addition.
 # Needs abigail-tools; exits 77 without. usage: check_abi.sh [--renew] <faultodds_network.h> <faultodds.abi> [<cc>]
-# (faultodds.h stands beside it and is included by it)
+# (the other headers stand beside it)
 set -eu
 renew=no
 if [ "$1" = --renew ]; then renew=yes; shift; fi
@@ -16,7 +16,7 @@ trap 'rm -rf "$work"' EXIT
 # for every compiler and C++ library. A declaration is FAULTODDS_API, a type, a name and parameters.
 cp "$(dirname "$header")"/faultodds*.h "$work"
 {
-  echo '#include "faultodds_network.h"'
+  echo '#include "faultodds_circuit.h"'; echo '#include "faultodds_network.h"'
   for each in "$work"/faultodds*.h; do "$cc" -w -fpreprocessed -dD -E -P "$each"; done | sed '/^#/d' | tr '\n' ' ' |  # without comments
     grep -o 'FAULTODDS_API [^;]*;' | sed 's/^FAULTODDS_API //; s/;$/ { for (;;) {} }/'
 } >"$work/interface.c"

@@ -1,4 +1,4 @@
-/** The parts of the documents that the element reads and writes; README.md has the whole of them. */
+/** The parts of the documents that the element reads and writes; capi/documents/README.md has the whole of them. */
 
 export interface Fault {
   mode: string;
