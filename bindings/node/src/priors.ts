@@ -94,7 +94,7 @@ export function mergePriors(packs: Document[]): Pack {
   const texts = packs.map(encoded);
   const merged: Out<Handle> = [null];
   const error: Out<Handle> = [null];
-  check(library().priors_merge(texts, texts.map(({ length }) => length), texts.length, merged, error), error);
+  check(library().priors_merge(texts, texts.map(({ length }) => length), texts.length, null, merged, error), error);
   return JSON.parse(taken(merged)) as Pack;
 }
 
@@ -104,7 +104,7 @@ export function diffPriors(before: Document | null, after: Document): Record<str
   const now = encoded(after);
   const difference: Out<Handle> = [null];
   const error: Out<Handle> = [null];
-  check(library().priors_diff_json(old, old?.length ?? 0, now, now.length, difference, error), error);
+  check(library().priors_diff_json(old, old?.length ?? 0, now, now.length, null, difference, error), error);
   return (JSON.parse(taken(difference)) as { changes: Record<string, unknown>[] }).changes;
 }
 
@@ -156,9 +156,9 @@ function run(
         (_: unknown, row: unknown, length: number) => kept(() => reject(decoded(row, Number(length)))), "faultodds_write*")
     : null;
   try {
-    until({ signal, timeout }, (cancel) => {
+    until({ signal, timeout }, (options) => {
       const error: Out<Handle> = [null];
-      const status = call(onProgress, onReject, cancel, error);
+      const status = call(onProgress, onReject, options?.cancel ?? null, error);
       const { problem } = (thrown as { problem: unknown } | null) ?? {};
       if (thrown !== null) {
         library().error_free(error[0]);
