@@ -1,7 +1,8 @@
 /** Evidence that comes one by one. */
 import type { Assessment, Causes, Document, Grades } from "./documents.js";
 import { FaultoddsError } from "./error.js";
-import { CASE_SUMMARY_SIZE, CAUSES_SIZE, RANKED_TEST_SIZE, check, library, taken } from "./library.js";
+import { SIZES } from "./declarations.js";
+import { check, library, taken } from "./library.js";
 import type { CaseSummary, CausesLine, Handle, Out, RankedTestLine } from "./library.js";
 import { bytes, encoded, threadCount } from "./text.js";
 import { until } from "./until.js";
@@ -102,7 +103,7 @@ export class Case {
 
   #summary(): CaseSummary {
     const summary: CaseSummary = {
-      struct_size: CASE_SUMMARY_SIZE, method: null, error_bound: 0, log_evidence: 0, cause_count: 0, test_count: 0,
+      struct_size: SIZES.case_summary, method: null, error_bound: 0, log_evidence: 0, cause_count: 0, test_count: 0,
     };
     this.#call((theCase, error) => library().case_read_summary(theCase, summary, error));
     return summary;
@@ -123,7 +124,7 @@ export class Case {
 
   #causesAt(rank: number): Causes {
     const line: CausesLine = {
-      struct_size: CAUSES_SIZE, observation: 0, share_count: 0, component_count: 0, by_design: 0, elsewhere: 0,
+      struct_size: SIZES.causes, observation: 0, share_count: 0, component_count: 0, by_design: 0, elsewhere: 0,
       nothing: 0,
     };
     this.#call((theCase, error) => library().case_causes(theCase, rank, line, error));
@@ -148,7 +149,7 @@ export class Case {
   tests(): RankedTest[] {
     return Array.from({ length: this.#summary().test_count }, (_, rank) => {
       const line: RankedTestLine = {
-        struct_size: RANKED_TEST_SIZE, observation: 0, energised: 0, information_bits: 0, cause_bits: 0,
+        struct_size: SIZES.ranked_test, observation: 0, energised: 0, information_bits: 0, cause_bits: 0,
         minutes: 0, bits_per_minute: 0,
       };
       this.#call((theCase, error) => library().case_test(theCase, rank, line, error));

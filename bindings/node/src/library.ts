@@ -1,7 +1,8 @@
-/** Finds the shared library, declares what the binding uses of the C interface, and takes over what it gives away. */
+/** Finds the shared library, types what the binding uses of it, and takes over what it gives away. */
 import { existsSync } from "node:fs";
 import { fileURLToPath } from "node:url";
 import koffi from "koffi";
+import { PROTOTYPES } from "./declarations.js";
 import { FaultoddsError } from "./error.js";
 
 const SOVERSION = 2;
@@ -63,6 +64,7 @@ interface Slow<A extends unknown[]> {
 
 type Bytes = Uint8Array | null;
 
+/** Names without `faultodds_`. */
 export interface Functions {
   version(): string;
   status_name(status: number): string;
@@ -161,191 +163,6 @@ export interface RecordsLine {
   text_len: number;
 }
 
-// Prototypes as koffi reads them; the names lack "faultodds_".
-const PROTOTYPES = [
-  "const char* version()",
-  "const char* status_name(int32_t status)",
-  "const char* error_message(void* error)",
-  "const char* error_pointer(void* error)",
-  "void error_free(void* error)",
-  "void free(void* text)",
-  "int32_t cancel_new(_Out_ void** cancel, _Out_ void** error)",
-  "void cancel_free(void* cancel)",
-  "void cancel_now(void* cancel)",
-  "void cancel_after_ms(void* cancel, uint64_t milliseconds)",
-  "int32_t assess_json(uint8_t* c, size_t c_len, uint8_t* k, size_t k_len, uint8_t* p, size_t p_len, " +
-    "faultodds_call_options* options, _Out_ void** answer, _Out_ void** error)",
-  "int32_t model_load(uint8_t* c, size_t c_len, uint8_t* p, size_t p_len, faultodds_model_options* options, " +
-    "_Out_ void** model, _Out_ void** error)",
-  "void model_free(void* model)",
-  "uint32_t model_count(void* model, int32_t kind)",
-  "const char* model_id(void* model, int32_t kind, uint32_t index)",
-  "int32_t model_find(void* model, int32_t kind, uint8_t* id, size_t len, _Out_ uint32_t* found, _Out_ void** error)",
-  "uint32_t model_outcome_count(void* model, uint32_t observation)",
-  "const char* model_outcome_id(void* model, uint32_t observation, uint32_t outcome)",
-  "int32_t model_describe_json(void* model, faultodds_call_options* options, _Out_ void** document, " +
-    "_Out_ void** error)",
-  "int32_t model_assess_json(void* model, uint8_t* k, size_t k_len, faultodds_call_options* options, " +
-    "_Out_ void** answer, _Out_ void** error)",
-  "int32_t model_note(void* model, uint8_t* k, size_t k_len, int32_t format, faultodds_call_options* options, " +
-    "_Out_ void** note, _Out_ void** error)",
-  "int32_t model_plan(void* model, uint8_t* k, size_t k_len, int32_t format, faultodds_call_options* options, " +
-    "_Out_ void** plan, _Out_ void** error)",
-  "int32_t model_close(void* model, uint8_t* k, size_t k_len, uint8_t* c, size_t c_len, int32_t format, " +
-    "faultodds_call_options* options, _Out_ void** record, _Out_ void** error)",
-  "int32_t case_open(void* model, _Out_ void** opened, _Out_ void** error)",
-  "void case_free(void* k)",
-  "int32_t case_observe_likelihood(void* k, uint32_t observation, double* grades, _Out_ void** error)",
-  "int32_t case_observe_json(void* k, uint8_t* entry, size_t len, faultodds_call_options* options, " +
-    "_Out_ void** error)",
-  "int32_t case_retract(void* k, uint32_t observation, _Out_ void** error)",
-  "int32_t case_setup_done(void* k, uint8_t* step, size_t len, _Out_ void** error)",
-  "int32_t case_assess(void* k, faultodds_call_options* options, _Out_ void** error)",
-  "int32_t case_read_summary(void* k, _Inout_ faultodds_case_summary* summary, _Out_ void** error)",
-  "int32_t case_posteriors(void* k, double* grades, size_t capacity, _Out_ size_t* count, _Out_ void** error)",
-  "int32_t case_causes(void* k, uint32_t rank, _Inout_ faultodds_causes* causes, _Out_ void** error)",
-  "int32_t case_shares(void* k, uint32_t rank, double* probabilities, uint32_t* ends, size_t capacity, " +
-    "uint32_t* components, size_t component_capacity, _Out_ void** error)",
-  "int32_t case_test(void* k, uint32_t rank, _Inout_ faultodds_ranked_test* test, _Out_ void** error)",
-  "int32_t case_answer_json(void* k, faultodds_call_options* options, _Out_ void** answer, _Out_ void** error)",
-  "int32_t cases_assess(void** cases, size_t count, uint32_t threads, faultodds_call_options* options, " +
-    "_Out_ int32_t* statuses, _Out_ void** error)",
-  "int32_t network_load(uint8_t* text, size_t len, int32_t format, faultodds_network_options* options, " +
-    "_Out_ void** network, _Out_ void** error)",
-  "void network_free(void* network)",
-  "uint32_t network_variable_count(void* network)",
-  "const char* network_variable_name(void* network, uint32_t variable)",
-  "uint32_t network_state_count(void* network, uint32_t variable)",
-  "const char* network_state_name(void* network, uint32_t variable, uint32_t state)",
-  "size_t network_posterior_count(void* network)",
-  "int32_t network_query(void* network, faultodds_network_evidence* evidence, size_t count, " +
-    "faultodds_call_options* options, double* posteriors, size_t capacity, _Out_ size_t* written, " +
-    "_Out_ double* log_evidence, _Out_ void** error)",
-  "int32_t priors_learn(faultodds_records* orders, faultodds_records* exposure, faultodds_learn_options* options, " +
-    "_Out_ void** pack, _Out_ void** summary, _Out_ void** error)",
-  "int32_t priors_merge(uint8_t** packs, size_t* lengths, size_t count, faultodds_call_options* options, " +
-    "_Out_ void** merged, _Out_ void** error)",
-  "int32_t priors_diff_json(uint8_t* before, size_t before_len, uint8_t* after, size_t after_len, " +
-    "faultodds_call_options* options, _Out_ void** difference, _Out_ void** error)",
-  "int32_t priors_backtest_json(uint8_t* circuit, size_t len, faultodds_records* orders, " +
-    "faultodds_backtest_options* options, _Out_ void** answer, _Out_ void** error)",
-];
-
-const callOptions = koffi.struct("faultodds_call_options", {
-  struct_size: "size_t",
-  cancel: "void*",
-});
-const modelOptions = koffi.struct("faultodds_model_options", {
-  struct_size: "size_t",
-  memory_budget: "uint64_t",
-  asset_class: "const char*",
-  asset_class_len: "size_t",
-  cancel: "void*",
-  search_steps: "uint64_t",
-  sets_per_observation: "uint32_t",
-  modes: "uint32_t",
-  observations: "uint32_t",
-  reserved: "uint32_t",
-});
-const networkOptions = koffi.struct("faultodds_network_options", {
-  struct_size: "size_t",
-  memory_budget: "uint64_t",
-  cancel: "void*",
-});
-const caseSummary = koffi.struct("faultodds_case_summary", {
-  struct_size: "size_t",
-  method: "void*",
-  error_bound: "double",
-  log_evidence: "double",
-  cause_count: "uint32_t",
-  test_count: "uint32_t",
-});
-const causes = koffi.struct("faultodds_causes", {
-  struct_size: "size_t",
-  observation: "uint32_t",
-  share_count: "uint32_t",
-  component_count: "uint64_t",
-  by_design: "double",
-  elsewhere: "double",
-  nothing: "double",
-});
-const rankedTest = koffi.struct("faultodds_ranked_test", {
-  struct_size: "size_t",
-  observation: "uint32_t",
-  energised: "int32_t",
-  information_bits: "double",
-  cause_bits: "double",
-  minutes: "double",
-  bits_per_minute: "double",
-});
-const networkEvidence = koffi.struct("faultodds_network_evidence", {
-  struct_size: "size_t",
-  variable: "uint32_t",
-  state: "int32_t",
-  likelihood: "double*",
-  likelihood_count: "size_t",
-});
-const records = koffi.struct("faultodds_records", {
-  struct_size: "size_t",
-  path: "uint8_t*",
-  path_len: "size_t",
-  text: "uint8_t*",
-  text_len: "size_t",
-});
-koffi.proto("int32_t faultodds_progress(void* context, uint64_t done)");
-koffi.proto("int32_t faultodds_write(void* context, void* text, size_t text_len)");
-const learnOptions = koffi.struct("faultodds_learn_options", {
-  struct_size: "size_t",
-  source: "uint8_t*",
-  source_len: "size_t",
-  title: "uint8_t*",
-  title_len: "size_t",
-  mapping: "uint8_t*",
-  mapping_len: "size_t",
-  circuit: "uint8_t*",
-  circuit_len: "size_t",
-  judgement: "uint8_t*",
-  judgement_len: "size_t",
-  worth_jobs: "double",
-  no_pooling: "int32_t",
-  through_circuit: "int32_t",
-  learn_outcomes: "int32_t",
-  threads: "uint32_t",
-  reject: "faultodds_write*",
-  reject_context: "void*",
-  progress: "faultodds_progress*",
-  progress_context: "void*",
-  cancel: "void*",
-});
-const backtestOptions = koffi.struct("faultodds_backtest_options", {
-  struct_size: "size_t",
-  mapping: "uint8_t*",
-  mapping_len: "size_t",
-  before: "uint8_t*",
-  before_len: "size_t",
-  after: "uint8_t*",
-  after_len: "size_t",
-  asset_class: "uint8_t*",
-  asset_class_len: "size_t",
-  worth_jobs: "double",
-  isolated: "double",
-  most_jobs: "uint64_t",
-  threads: "uint32_t",
-  progress: "faultodds_progress*",
-  progress_context: "void*",
-  cancel: "void*",
-});
-export const CALL_OPTIONS_SIZE = koffi.sizeof(callOptions);
-export const NETWORK_OPTIONS_SIZE = koffi.sizeof(networkOptions);
-export const CASE_SUMMARY_SIZE = koffi.sizeof(caseSummary);
-export const NETWORK_EVIDENCE_SIZE = koffi.sizeof(networkEvidence);
-export const RECORDS_SIZE = koffi.sizeof(records);
-export const LEARN_OPTIONS_SIZE = koffi.sizeof(learnOptions);
-export const BACKTEST_OPTIONS_SIZE = koffi.sizeof(backtestOptions);
-export const MODEL_OPTIONS_SIZE = koffi.sizeof(modelOptions);
-export const CAUSES_SIZE = koffi.sizeof(causes);
-export const RANKED_TEST_SIZE = koffi.sizeof(rankedTest);
-
 // The path in the environment's FAULTODDS_LIBRARY, the package's lib folder, the system's loader. The first that
 // applies is used; if it cannot be loaded, that is told.
 function where(): string {
@@ -376,8 +193,7 @@ export function library(): Functions {
   }
   const functions: Record<string, unknown> = {};
   for (const prototype of PROTOTYPES) {
-    const name = /(\w+)\(/.exec(prototype)![1]!;
-    functions[name] = lib.func(prototype.replace(`${name}(`, `faultodds_${name}(`));
+    functions[/faultodds_(\w+)\(/.exec(prototype)![1]!] = lib.func(prototype);
   }
   loaded = functions as unknown as Functions;
   return loaded;

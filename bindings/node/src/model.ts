@@ -2,7 +2,8 @@
 import { Case } from "./case.js";
 import type { Assessment, Description, Document, Plan } from "./documents.js";
 import { FaultoddsError } from "./error.js";
-import { MODEL_OPTIONS_SIZE, check, library, taken } from "./library.js";
+import { SIZES } from "./declarations.js";
+import { check, library, taken } from "./library.js";
 import type { CallOptions, Handle, Out } from "./library.js";
 import { bytes, encoded, whole } from "./text.js";
 import { until, untilAsync } from "./until.js";
@@ -83,9 +84,9 @@ export class Model {
       const status = library().model_load(
         circuitText, circuitText.length, priorsText, priorsText?.length ?? 0,
         {
-          struct_size: MODEL_OPTIONS_SIZE,
+          struct_size: SIZES.model_options,
           memory_budget: whole("memoryBudget", memoryBudget, 0),
-          asset_class: assetClass || null,
+          asset_class: assetClass ? bytes(assetClass) : null,
           asset_class_len: bytes(assetClass).length,
           cancel: call?.cancel ?? null,
           search_steps: 0,

@@ -1,6 +1,7 @@
 /** Discrete Bayesian networks in general, of hydraulics or not: exact posteriors. */
 import { FaultoddsError } from "./error.js";
-import { NETWORK_EVIDENCE_SIZE, NETWORK_OPTIONS_SIZE, check, library } from "./library.js";
+import { SIZES } from "./declarations.js";
+import { check, library } from "./library.js";
 import type { Handle, NetworkEvidence, Out } from "./library.js";
 import { bytes, whole } from "./text.js";
 import { until } from "./until.js";
@@ -45,7 +46,7 @@ export class Network {
       check(
         lib.network_load(
           encoded, encoded.length, FORMATS[format],
-          { struct_size: NETWORK_OPTIONS_SIZE, memory_budget: budget, cancel: call?.cancel ?? null },
+          { struct_size: SIZES.network_options, memory_budget: budget, cancel: call?.cancel ?? null },
           network, error),
         error));
     const handle = network[0]!;
@@ -119,7 +120,7 @@ export class Network {
 
   #evidence(variable: string, what: string | number[]): NetworkEvidence {
     const states = this.#statesOf(variable);
-    const line = { struct_size: NETWORK_EVIDENCE_SIZE, variable: this.#index.get(variable)! };
+    const line = { struct_size: SIZES.network_evidence, variable: this.#index.get(variable)! };
     if (typeof what !== "string") {
       return { ...line, state: -1, likelihood: Float64Array.from(what), likelihood_count: what.length };
     }

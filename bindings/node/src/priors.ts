@@ -1,7 +1,8 @@
 /** Prior packs from closed work orders: learn, merge, compare, backtest. */
 import koffi from "koffi";
 import type { Document } from "./documents.js";
-import { BACKTEST_OPTIONS_SIZE, LEARN_OPTIONS_SIZE, RECORDS_SIZE, check, library, taken } from "./library.js";
+import { SIZES } from "./declarations.js";
+import { check, library, taken } from "./library.js";
 import type { Handle, Out, RecordsLine } from "./library.js";
 import { bytes, encoded, threadCount, whole } from "./text.js";
 import { until } from "./until.js";
@@ -68,7 +69,7 @@ export function learnPriors(orders: Records, options: LearnOptions): { pack: Pac
       recordsLine(orders),
       options.exposure === undefined ? null : recordsLine(options.exposure),
       {
-        struct_size: LEARN_OPTIONS_SIZE,
+        struct_size: SIZES.learn_options,
         ...text("source", bytes(options.source)),
         ...text("title", bytes(options.title ?? "")),
         ...text("mapping", optional(options.mapping)),
@@ -116,7 +117,7 @@ export function backtestPriors(circuit: Document, orders: Records, options: Back
     library().priors_backtest_json(
       encodedCircuit, encodedCircuit.length, recordsLine(orders),
       {
-        struct_size: BACKTEST_OPTIONS_SIZE,
+        struct_size: SIZES.backtest_options,
         ...text("mapping", optional(options.mapping)),
         ...text("before", optional(options.before)),
         ...text("after", optional(options.after)),
@@ -193,7 +194,7 @@ function recordsLine(records: Records): RecordsLine {
   // An empty text is a text all the same.
   const value = given.length > 0 ? given : new Uint8Array(1);
   return {
-    struct_size: RECORDS_SIZE,
+    struct_size: SIZES.records,
     path: isText ? null : value,
     path_len: isText ? 0 : given.length,
     text: isText ? value : null,

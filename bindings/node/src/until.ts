@@ -1,6 +1,7 @@
 /** What ends a call from outside. */
 import { FaultoddsError } from "./error.js";
-import { CALL_OPTIONS_SIZE, check, library } from "./library.js";
+import { SIZES } from "./declarations.js";
+import { check, library } from "./library.js";
 import type { CallOptions, Handle, Out } from "./library.js";
 import { milliseconds } from "./text.js";
 
@@ -29,7 +30,7 @@ class Until {
     const made: Out<Handle> = [null];
     const error: Out<Handle> = [null];
     check(library().cancel_new(made, error), error);
-    this.options = { struct_size: CALL_OPTIONS_SIZE, cancel: made[0] };
+    this.options = { struct_size: SIZES.call_options, cancel: made[0] };
     if (limit !== null) library().cancel_after_ms(this.#cancel, limit);
     this.#signal = signal;
     signal?.addEventListener("abort", this.#abort);
