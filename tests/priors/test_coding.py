@@ -47,7 +47,7 @@ class Coding(CommandTest):
              "change travel motor", "checked boom hose, no leak"]
 
     def orders(self, texts=None, header="Order,Done on,Truck,What was done"):
-        rows = [header] + [f'W{i},{28 - i}/03/2024,T1,"{text}"' for i, text in enumerate(texts or self.TEXTS)]
+        rows = [header] + [f'W{i},{28 - i % 28}/03/2024,T1,"{text}"' for i, text in enumerate(texts or self.TEXTS)]
         return self.write("orders.csv", "\r\n".join(rows) + "\r\n")
 
     def run_code(self, *more, expect=0, texts=None):
