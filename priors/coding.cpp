@@ -202,6 +202,11 @@ void Coder::expect_findings(Family& family, const circuit::ComponentType& type) 
   choice.expect("sealed", seals > 1 ? not_stated : leaks, kSealed);
 }
 
+// Not of the catalogue; nor is a component whose types this catalogue has not.
+bool Coder::is_other(const Concept& c) const {
+  return c.kind == "other" || (c.kind == "component" && !family_of_.contains(c.id));
+}
+
 void Coder::expect_components() {
   const auto none = static_cast<std::uint32_t>(families_.size()), unclear = none + 1;
   component_ = wording::Choice(families_.size() + 2);
@@ -215,12 +220,11 @@ void Coder::expect_components() {
                         words_.vague.contains(c.id) ? kNamedVaguely : kNamed);
       continue;
     }
-    if (c.kind == "component") continue;
     if (c.kind == "foreign") {
       component_.expect("head:" + c.id, none, kForeign);
       component_.expect("with:" + c.id, none, kForeign);
       component_.expect("also:" + c.id, none, kForeignElsewhere);
-    } else if (c.kind == "other") {
+    } else if (is_other(c)) {
       component_.expect("head:" + c.id, none, kHeadOther);
       component_.expect("with:" + c.id, none, kOtherBefore);
       component_.expect("also:" + c.id, none, kOtherElsewhere);
@@ -388,7 +392,7 @@ Coder::Features Coder::features_of(const Line& line, std::string_view text) cons
   }
   // Of an engine that runs hot it tells nothing that concerns us.
   const bool others =
-      head != nullptr && (reader.of(*head).kind == "other" || reader.of(*head).kind == "foreign");
+      head != nullptr && (is_other(reader.of(*head)) || reader.of(*head).kind == "foreign");
   for (const Mention& m : line.mentions) {
     const Concept& c = reader.of(m);
     if (c.kind == "symptom" && !others) f.add(f.component, "says:" + c.id, said(m));

@@ -102,6 +102,7 @@ class Coder {
                   const std::vector<circuit::ComponentType>& catalogue);
   void expect_findings(Family& family, const circuit::ComponentType& type);
   void expect_components();
+  bool is_other(const wording::Concept& c) const;
   std::optional<int> grade_of(const wording::Line& line) const;
   std::uint32_t component_option(const std::string& name) const;
 

@@ -23,6 +23,7 @@ KINDS = {
     "valve": {"valve", "closed_centre_section", "open_centre_section"},
     "relief": {"relief", "main_relief", "port_relief"},
     "filter": {"return_filter", "filter"},
+    "brake": {"spring_applied_brake"},
 }
 
 
@@ -55,19 +56,26 @@ def labels(assets=None, path=HERE / "excavator_labels.csv"):
         return [row for row in csv.DictReader(file) if not assets or row["asset"] in assets]
 
 
+def kinds_of(command):
+    """The kinds of which this catalogue has a type; a label of another is none."""
+    printed = subprocess.run([command, "code", "--choices"], capture_output=True, text=True, check=True).stdout
+    components = {line.split(":")[0] for line in printed.splitlines()}
+    return {kind: names for kind, names in KINDS.items() if names & components}
+
+
 class Score:
-    def __init__(self, labelled, coded):
+    def __init__(self, labelled, coded, kinds):
         self.ours = self.ours_coded = self.coded = self.right = self.others = self.others_let_go = 0
         self.lost = self.grades = self.grades_right = 0
         self.misses = []
         for label in labelled:
             component, finding, grade, where, text, because, sure = coded[int(label["line"])]
-            ours = label["component"] in KINDS
+            ours = label["component"] in kinds
             told = f"{label['line']}: {text!r} is {label['component']} {label['finding']} {label['grade']}; " \
                    f"{where}: {component} {finding} {grade} {sure} ({because})"
             if where == "out":
                 self.coded += 1
-                right = ours and component in KINDS[label["component"]] and finding == label["finding"]
+                right = ours and component in kinds[label["component"]] and finding == label["finding"]
                 self.right += right
                 if right:
                     self.grades += 1
@@ -81,7 +89,7 @@ class Score:
                     self.lost += 1
                 if where != "out":
                     self.misses.append(("lost  " if where == "not-ours" else "unsure ") + told)
-            elif label["component"] == "none":
+            elif label["component"] != "unclear":
                 self.others += 1
                 self.others_let_go += where == "not-ours"
 
@@ -100,7 +108,8 @@ if __name__ == "__main__":
     parser.add_argument("--sure", type=float)
     parser.add_argument("--quiet", action="store_true")
     given = parser.parse_args()
-    score = Score(labels(given.asset), code(given.command, HERE / "excavator_orders.csv", given.answers, given.sure))
+    score = Score(labels(given.asset), code(given.command, HERE / "excavator_orders.csv", given.answers, given.sure),
+                  kinds_of(given.command))
     if not given.quiet:
         print("\n".join(score.misses))
     print(score)
