@@ -41,10 +41,12 @@ std::string answer_of(std::string_view circuit, std::string_view the_case,
     status = faultodds_model_assess_json_until(model, the_case.data(), the_case.size(), cancel,
                                                &answer, &error);
   }
+  const std::string in = model == nullptr ? "" : "in the case: ";
   faultodds_model_free(model);
   if (status != FAULTODDS_OK) {
     const faultodds::Error failure(static_cast<faultodds::Code>(status),
-                                   faultodds_error_message(error), faultodds_error_pointer(error));
+                                   in + faultodds_error_message(error),
+                                   faultodds_error_pointer(error));
     faultodds_error_free(error);
     throw failure;
   }

@@ -42,7 +42,7 @@ const Observation& find_observation(const circuit::Analysis& analysis, std::stri
     for (const std::string& element : absent.way)
       way += (way.empty() ? "" : ", ") + circuit::quoted(element);
     const bool open = absent.why == circuit::Absent::Why::open;
-    throw Error(Code::invalid_argument,
+    throw Error(Code::invalid_case,
                 "there is no " + circuit::quoted(id) + ": " +
                     (open ? "oil flows there with nothing leaking" +
                                 (way.empty() ? std::string() : ", through " + way)
@@ -50,8 +50,8 @@ const Observation& find_observation(const circuit::Analysis& analysis, std::stri
                          ? std::string("no failure mode shows there")
                          : std::string("the load drives the other way")));
   }
-  throw Error(Code::invalid_argument, "observation " + circuit::quoted(id) + " is not known" +
-                                          circuit::expected(id, ids, "observations"));
+  throw Error(Code::invalid_case, "observation " + circuit::quoted(id) + " is not known" +
+                                      circuit::expected(id, ids, "observations"));
 }
 
 // The function of a delivery; the number of functions if there is none.
@@ -133,7 +133,7 @@ class Explanation {
     hydraulics::set_mode_sizes(structure_);
     if (size) {
       size_ = reading::parse_quantity(*size, reading::Dimension::flow) * kMlPerMinute;
-      if (!(*size_ > 0)) throw Error(Code::invalid_argument, "size is not above zero");
+      if (!(*size_ > 0)) throw Error(Code::invalid_document, "size is not above zero");
     }
     solve_ = solve();
   }
