@@ -98,8 +98,11 @@ void give(Response& response, const char* media_type, const std::string& prefix,
   const faultodds_status status = call(&text, &error);
   const Text owned_text(text);
   const ErrorHandle owned_error(error);
-  if (status != FAULTODDS_OK) return refuse(response, from_error(error, prefix));
-  answer(response, 200, text, media_type);
+  if (status == FAULTODDS_OK) return answer(response, 200, text, media_type);
+  const std::string_view message = faultodds_error_message(error);
+  if (message.starts_with("in the case: ")) return refuse(response, from_error(error, "/case"));
+  // The other name in a request for a circuit is that of an observation.
+  refuse(response, from_error(error, status == FAULTODDS_INVALID_CASE ? "/observation" : prefix));
 }
 
 template <typename Call>

@@ -2,10 +2,12 @@
 
 #include <map>
 #include <set>
+#include <vector>
 
 #include "capi/documents/circuit_check.h"
 #include "capi/documents/circuit_reader.h"
 #include "capi/documents/document.h"
+#include "capi/documents/json_text.h"
 #include "core/circuit/analysis.h"
 #include "core/error.h"
 #include "core/reading/units.h"
@@ -35,32 +37,38 @@ auto by_name(const Items& items, Name name) {
 
 // Names in one map and not in the other.
 template <typename Map>
-Json only_in(const Map& here, const Map& there) {
-  Json names = Json::array();
+std::vector<std::string> only_in(const Map& here, const Map& there) {
+  std::vector<std::string> names;
   for (const auto& [name, value] : here) {
     if (there.count(name) == 0) names.push_back(name);
   }
   return names;
 }
 
-std::set<std::string> set_names(const Analysis& analysis, const Observation& observation) {
-  std::set<std::string> names;
+using Sets = std::map<std::string, bool>;  // by the names of their modes
+
+Sets set_names(const Analysis& analysis, const Observation& observation) {
+  Sets names;
   for (const circuit::ModeSet& set : observation.sets) {
     std::set<std::string> ids;
     for (const std::uint32_t mode : set.modes) ids.insert(analysis.modes[mode].id);
     std::string name;
     for (const std::string& id : ids) name += (name.empty() ? "" : " + ") + id;
-    names.insert(name);
+    names[name] = true;
   }
   return names;
 }
 
-Json less(const std::set<std::string>& one, const std::set<std::string>& other) {
-  Json names = Json::array();
-  for (const std::string& name : one) {
-    if (other.count(name) == 0) names.push_back(name);
-  }
-  return names;
+// `"name": {"before": ..., "after": ...}`
+void write_change(JsonText* out, const char* name, const std::string& before,
+                  const std::string& after) {
+  out->key(name).begin_object().member("before", before).member("after", after).end_object();
+}
+
+template <typename Values>
+void write_changed_list(JsonText* out, const char* name, const Values& before,
+                        const Values& after) {
+  out->key(name).begin_object().list("before", before).list("after", after).end_object();
 }
 
 std::string pressure_text(const Observation& one) {
@@ -84,73 +92,87 @@ std::string absent_text(const Analysis& analysis, const std::string& id) {
   return "";
 }
 
-Json observations(const Analysis& before, const Analysis& after) {
-  const auto id = [](const Observation& one) { return one.id; };
-  const auto old = by_name(before.observations, id), now = by_name(after.observations, id);
-  Json lost = Json::array(), changed = Json::array();
-  for (const Json& name : only_in(old, now)) {
-    lost.push_back({{"observation", name}, {"why", absent_text(after, name.get<std::string>())}});
-  }
-  for (const auto& [name, one] : old) {
-    const auto found = now.find(name);
-    if (found == now.end()) continue;
-    const std::set<std::string> sets = set_names(before, *one);
-    const std::set<std::string> new_sets = set_names(after, *found->second);
-    Json entry = {{"observation", name}};
-    if (const Json more = less(new_sets, sets); !more.empty()) entry["sets_added"] = more;
-    if (const Json fewer = less(sets, new_sets); !fewer.empty()) entry["sets_removed"] = fewer;
-    if (pressure_text(*one) != pressure_text(*found->second)) {
-      entry["test_pressure"] = {{"before", pressure_text(*one)},
-                                {"after", pressure_text(*found->second)}};
-    }
-    if (one->title != found->second->title) {
-      entry["title"] = {{"before", one->title}, {"after", found->second->title}};
-    }
-    if (one->outcomes != found->second->outcomes) {
-      entry["outcomes"] = {{"before", one->outcomes}, {"after", found->second->outcomes}};
-    }
-    if (entry.size() > 1) changed.push_back(std::move(entry));
-  }
-  return {{"added", only_in(now, old)}, {"removed", lost}, {"changed", changed}};
+void write_changed(JsonText* out, const Analysis& before, const Analysis& after,
+                   const Observation& old, const Observation& now) {
+  const Sets sets = set_names(before, old), new_sets = set_names(after, now);
+  const std::vector<std::string> more = only_in(new_sets, sets), fewer = only_in(sets, new_sets);
+  const bool pressure = pressure_text(old) != pressure_text(now);
+  const bool title = old.title != now.title, outcomes = old.outcomes != now.outcomes;
+  if (more.empty() && fewer.empty() && !pressure && !title && !outcomes) return;
+  out->begin_object().member("observation", old.id);
+  if (!more.empty()) out->list("sets_added", more);
+  if (!fewer.empty()) out->list("sets_removed", fewer);
+  if (pressure) write_change(out, "test_pressure", pressure_text(old), pressure_text(now));
+  if (title) write_change(out, "title", old.title, now.title);
+  if (outcomes) write_changed_list(out, "outcomes", old.outcomes, now.outcomes);
+  out->end_object();
 }
 
-Json modes(const Analysis& before, const Analysis& after) {
+void write_observations(JsonText* out, const Analysis& before, const Analysis& after) {
+  const auto id = [](const Observation& one) { return one.id; };
+  const auto old = by_name(before.observations, id), now = by_name(after.observations, id);
+  out->key("observations").begin_object().list("added", only_in(now, old));
+  out->key("removed").begin_list();
+  for (const std::string& name : only_in(old, now)) {
+    out->begin_object()
+        .member("observation", name)
+        .member("why", absent_text(after, name))
+        .end_object();
+  }
+  out->end_list().key("changed").begin_list();
+  for (const auto& [name, one] : old) {
+    const auto found = now.find(name);
+    if (found != now.end()) write_changed(out, before, after, *one, *found->second);
+  }
+  out->end_list().end_object();
+}
+
+void write_modes(JsonText* out, const Analysis& before, const Analysis& after) {
   const auto id = [](const circuit::FailureMode& one) { return one.id; };
   const auto old = by_name(before.modes, id), now = by_name(after.modes, id);
-  Json changed = Json::array();
+  out->key("modes")
+      .begin_object()
+      .list("added", only_in(now, old))
+      .list("removed", only_in(old, now));
+  out->key("changed").begin_list();
   for (const auto& [name, one] : old) {
     const auto found = now.find(name);
     if (found == now.end()) continue;
-    Json entry = {{"mode", name}};
-    if (one->prior != found->second->prior) {
-      entry["prior"] = {{"before", one->prior}, {"after", found->second->prior}};
-    }
-    if (!(one->size == found->second->size)) entry["size"] = true;
-    if (entry.size() > 1) changed.push_back(std::move(entry));
+    const bool prior = one->prior != found->second->prior;
+    const bool size = !(one->size == found->second->size);
+    if (!prior && !size) continue;
+    out->begin_object().member("mode", name);
+    if (prior) write_changed_list(out, "prior", one->prior, found->second->prior);
+    if (size) out->member("size", true);
+    out->end_object();
   }
-  return {{"added", only_in(now, old)}, {"removed", only_in(old, now)}, {"changed", changed}};
+  out->end_list().end_object();
 }
 
 // Of an answer: the causes of the complaint, and the test that comes first.
-Json answer_part(std::string_view text) {
+void write_answer(JsonText* out, const char* when, std::string_view text) {
   const Document document = read_document(text);
   const Json& answer = document;
-  Json shares = Json::object();
+  out->key(when).begin_object().key("shares").begin_object();
   if (answer.contains("causes") && !answer["causes"].empty()) {
     for (const Json& share : answer["causes"][0]["shares"]) {
       std::string names;
       for (const Json& name : share["components"]) {
         names += (names.empty() ? "" : " + ") + name.get<std::string>();
       }
-      shares[names] = share["probability"];
+      out->member(names, share["probability"].get<double>());
     }
   }
-  Json test = nullptr;
+  out->end_object().key("first_test");
   if (answer.contains("tests") && !answer["tests"].empty()) {
     const Json& first = answer["tests"][0];
-    test = {{"cautions", first["cautions"]}, {"observation", first["observation"]}};
+    out->begin_object().key("cautions").begin_list();
+    for (const Json& caution : first["cautions"]) out->value(caution.get<std::string>());
+    out->end_list().member("observation", first["observation"].get<std::string>()).end_object();
+  } else {
+    out->null();
   }
-  return {{"shares", shares}, {"first_test", test}};
+  out->end_object();
 }
 
 }  // namespace
@@ -160,16 +182,26 @@ std::string circuit_difference(std::string_view before, std::string_view after,
   const Analysis old = analysis_of(before, "before"), now = analysis_of(after, "after");
   const auto id = [](const circuit::Component& one) { return one.id; };
   const auto had = by_name(old.components, id), has = by_name(now.components, id);
-  Json out = {{"format", "faultodds-circuit-diff/1"},
-              {"before", old.id},
-              {"after", now.id},
-              {"components", {{"added", only_in(has, had)}, {"removed", only_in(had, has)}}},
-              {"modes", modes(old, now)},
-              {"observations", observations(old, now)}};
+  JsonText out;
+  out.begin_object()
+      .member("format", "faultodds-circuit-diff/1")
+      .member("before", old.id)
+      .member("after", now.id);
+  out.key("components")
+      .begin_object()
+      .list("added", only_in(has, had))
+      .list("removed", only_in(had, has))
+      .end_object();
+  write_modes(&out, old, now);
+  write_observations(&out, old, now);
   if (!answer_before.empty() && !answer_after.empty()) {
-    out["answer"] = {{"before", answer_part(answer_before)}, {"after", answer_part(answer_after)}};
+    out.key("answer").begin_object();
+    write_answer(&out, "before", answer_before);
+    write_answer(&out, "after", answer_after);
+    out.end_object();
   }
-  return out.dump();
+  out.end_object();
+  return out.take();
 }
 
 }  // namespace faultodds::documents

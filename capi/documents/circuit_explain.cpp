@@ -7,6 +7,7 @@
 #include "capi/documents/circuit_check.h"
 #include "capi/documents/circuit_reader.h"
 #include "capi/documents/document.h"
+#include "capi/documents/json_text.h"
 #include "core/circuit/kinds.h"
 #include "core/circuit/names.h"
 #include "core/circuit/structure.h"
@@ -42,7 +43,7 @@ const Observation& find_observation(const circuit::Analysis& analysis, std::stri
     for (const std::string& element : absent.way)
       way += (way.empty() ? "" : ", ") + circuit::quoted(element);
     const bool open = absent.why == circuit::Absent::Why::open;
-    throw Error(Code::invalid_argument,
+    throw Error(Code::invalid_case,
                 "there is no " + circuit::quoted(id) + ": " +
                     (open ? "oil flows there with nothing leaking" +
                                 (way.empty() ? std::string() : ", through " + way)
@@ -50,8 +51,8 @@ const Observation& find_observation(const circuit::Analysis& analysis, std::stri
                          ? std::string("no failure mode shows there")
                          : std::string("the load drives the other way")));
   }
-  throw Error(Code::invalid_argument, "observation " + circuit::quoted(id) + " is not known" +
-                                          circuit::expected(id, ids, "observations"));
+  throw Error(Code::invalid_case, "observation " + circuit::quoted(id) + " is not known" +
+                                      circuit::expected(id, ids, "observations"));
 }
 
 // The function of a delivery; the number of functions if there is none.
@@ -133,35 +134,40 @@ class Explanation {
     hydraulics::set_mode_sizes(structure_);
     if (size) {
       size_ = reading::parse_quantity(*size, reading::Dimension::flow) * kMlPerMinute;
-      if (!(*size_ > 0)) throw Error(Code::invalid_argument, "size is not above zero");
+      if (!(*size_ > 0)) throw Error(Code::invalid_document, "size is not above zero");
     }
     solve_ = solve();
   }
 
   std::string write() {
-    Json sets = Json::array();
-    for (std::size_t i = 0; i < std::min(observation_.sets.size(), kMostSets); ++i) {
-      sets.push_back(of_set(observation_.sets[i]));
-    }
-    Json out = {{"format", "faultodds-explanation/1"},
-                {"observation", observation_.id},
-                {"title", observation_.title},
-                {"kind", circuit::kind_name(observation_.kind)}};
-    if (!observation_.cautions.empty()) out["cautions"] = observation_.cautions;
-    if (load_) out["load"] = reading::format_pressure(*load_ * 1e5);
+    out_.begin_object()
+        .member("format", "faultodds-explanation/1")
+        .member("observation", observation_.id)
+        .member("title", observation_.title)
+        .member("kind", circuit::kind_name(observation_.kind));
+    if (!observation_.cautions.empty()) out_.list("cautions", observation_.cautions);
+    if (load_) out_.member("load", reading::format_pressure(*load_ * 1e5));
     if (observation_.test_pressure) {
-      out["test_pressure"] = reading::format_pressure(*observation_.test_pressure);
+      out_.member("test_pressure", reading::format_pressure(*observation_.test_pressure));
     }
     if (observation_.limits) {
-      out["shows_from"] = {{"unit", unit_text(observation_.limits->unit)},
-                           {"first", rounded(observation_.limits->first)},
-                           {"second", rounded(observation_.limits->second)}};
+      out_.key("shows_from")
+          .begin_object()
+          .member("unit", unit_text(observation_.limits->unit))
+          .member("first", rounded(observation_.limits->first))
+          .member("second", rounded(observation_.limits->second))
+          .end_object();
     }
-    out["sets"] = std::move(sets);
+    out_.key("sets").begin_list();
+    for (std::size_t i = 0; i < std::min(observation_.sets.size(), kMostSets); ++i) {
+      write_set(observation_.sets[i]);
+    }
+    out_.end_list();
     if (observation_.sets.size() > kMostSets) {
-      out["left_out"] = observation_.sets.size() - kMostSets;
+      out_.member("left_out", static_cast<std::uint64_t>(observation_.sets.size() - kMostSets));
     }
-    return out.dump();
+    out_.end_object();
+    return out_.take();
   }
 
  private:
@@ -184,17 +190,18 @@ class Explanation {
     }
   }
 
-  Json of_set(const circuit::ModeSet& set) {
-    Json modes = Json::array();
+  void write_set(const circuit::ModeSet& set) {
     std::string sentence;
+    out_.begin_object().key("modes").begin_list();
     for (std::size_t i = 0; i < set.modes.size(); ++i) {
       const circuit::FailureMode& mode = analysis_.modes[set.modes[i]];
-      modes.push_back(mode.id);
+      out_.value(mode.id);
       sentence += (i == 0                      ? ""
                    : i + 1 == set.modes.size() ? " and "
                                                : ", ") +
                   description_.components[mode.component_index].display_title() + ": " + mode.title;
     }
+    out_.end_list();
     const std::vector<WayStep> way = way_of_set(graph_, observation_, set.modes);
     if (!way.empty()) {
       sentence += ". Oil goes from " + end_name(structure_, way.front(), true) + " " +
@@ -207,69 +214,74 @@ class Explanation {
                                         : ": together they show here.";
     }
     if (set.modes.size() > 1 && !way.empty()) sentence += " All of them must leak.";
-    Json out = {{"modes", std::move(modes)}, {"sentence", sentence}};
-    if (set.probability < 1) out["probability"] = set.probability;
-    std::optional<double> size;
-    if (solve_ != nullptr) size = add_figures(set.modes, &out);
-    if (!way.empty()) out["way"] = way_json(way, set.modes, size.has_value());
-    return out;
+    out_.member("sentence", sentence);
+    if (set.probability < 1) out_.member("probability", set.probability);
+    const bool solved = solve_ != nullptr && write_figures(set.modes);
+    if (!way.empty()) write_way(way, set.modes, solved);
+    out_.end_object();
   }
 
-  std::optional<double> add_figures(const std::vector<Index>& modes, Json* out) {
+  // False where there is nothing to say.
+  bool write_figures(const std::vector<Index>& modes) {
     double size = size_.value_or(0);
     if (!size_) {
       for (const Index mode : modes) {
         const circuit::ModeSize& of = structure_.modes[mode].size;
-        if (of.law == circuit::SizeLaw::loss) return std::nullopt;
+        if (of.law == circuit::SizeLaw::loss) return false;
         const double failed = of.of_grade[2].median;
         size = size == 0 ? failed : std::min(size, failed);
       }
     }
     const std::optional<double> without = solve_->shown(modes, 0);
     const std::optional<double> shown = solve_->shown(modes, size);
-    if (!shown || !without) return std::nullopt;
-    (*out)["size"] = reading::format_number(size) + " mL/min";
-    const char* const unit = observation_.limits ? unit_text(observation_.limits->unit)
+    if (!shown || !without) return false;
+    const std::string unit = observation_.limits ? unit_text(observation_.limits->unit)
                              : observation_.kind == ObservationKind::drift ? "mm/min"
                                                                            : "mL/min";
-    (*out)["shown"] = reading::format_number(*shown) + " " + unit;
-    (*out)["without"] = reading::format_number(*without) + " " + unit;
-    return size;
+    out_.member("size", reading::format_number(size) + " mL/min")
+        .member("shown", reading::format_number(*shown) + " " + unit)
+        .member("without", reading::format_number(*without) + " " + unit);
+    return true;
   }
 
-  Json way_json(const std::vector<WayStep>& way, const std::vector<Index>& modes, bool solved) {
-    Json steps = Json::array();
+  void write_way(const std::vector<WayStep>& way, const std::vector<Index>& modes, bool solved) {
+    out_.key("way").begin_list();
     for (const WayStep& step : way) {
-      Json one = {{"from", end_name(structure_, step, true)},
-                  {"to", end_name(structure_, step, false)}};
+      out_.begin_object()
+          .member("from", end_name(structure_, step, true))
+          .member("to", end_name(structure_, step, false));
       if (step.element == kNone) {
-        one["line"] = structure_.lines[step.line].id;
+        out_.member("line", structure_.lines[step.line].id);
       } else {
         const circuit::PlacedElement& placed = structure_.elements[step.element];
-        one["component"] = description_.components[placed.component].id;
-        one["title"] = structure_.component_title(placed.component);
-        one["element"] = placed.element->name;
-        one["leaks"] = step.blocked;
+        out_.member("component", description_.components[placed.component].id)
+            .member("title", structure_.component_title(placed.component))
+            .member("element", placed.element->name)
+            .member("leaks", step.blocked);
         if (solved && step.blocked) {
           for (const Index mode : placed.leaking) {
             if (std::find(modes.begin(), modes.end(), mode) == modes.end()) continue;
             if (const auto flow = solve_->flow_past(mode)) {
-              one["flow"] = reading::format_number(std::abs(*flow)) + " mL/min";
+              out_.member("flow", reading::format_number(std::abs(*flow)) + " mL/min");
+              break;
             }
           }
         }
       }
       if (solved) {
-        const auto pressure = solve_->pressure_at(step.from);
-        const auto after = solve_->pressure_at(step.to);
-        if (pressure) one["pressure"] = reading::format_number(std::max(0.0, *pressure)) + " bar";
-        if (after) one["pressure_after"] = reading::format_number(std::max(0.0, *after)) + " bar";
+        const auto pressure = solve_->pressure_at(step.from), after = solve_->pressure_at(step.to);
+        const auto text = [](double bar) {
+          return reading::format_number(std::max(0.0, bar)) + " bar";
+        };
+        if (pressure) out_.member("pressure", text(*pressure));
+        if (after) out_.member("pressure_after", text(*after));
       }
-      steps.push_back(std::move(one));
+      out_.end_object();
     }
-    return steps;
+    out_.end_list();
   }
 
+  JsonText out_;
   const std::vector<circuit::ComponentType> catalogue_;
   const circuit::Description description_;
   const circuit::Analysis analysis_;

@@ -9,7 +9,6 @@
 #include <string_view>
 #include <vector>
 
-#include "capi/documents/json.h"
 #include "core/authoring/ways.h"
 #include "core/circuit/analysis.h"
 

@@ -136,6 +136,46 @@ class Check(unittest.TestCase):
             self.assertTrue(note["pointer"].startswith("/components/"), note)
 
 
+    def test_the_call_says_what_the_command_says(self):
+        doc = copy.deepcopy(TRUCK)
+        doc["components"][5]["setting"] = "2610 bar"
+        self.assertEqual(faultodds.check_circuit(doc), check(COMMAND, doc))
+
+
+class New(unittest.TestCase):
+    PARTS = {
+        "format": "faultodds-parts/1",
+        "id": "press",
+        "parts": [
+            {"id": "reservoir", "type": "tank"},
+            {"id": "strainer", "type": "suction_strainer"},
+            {"id": "pump", "type": "variable_pump", "rated_flow": "60 L/min"},
+            {"id": "main_relief", "type": "main_relief", "setting": "250 bar"},
+            {"id": "ram_valve", "type": "closed_centre_section"},
+            {"id": "ram_lock", "type": "counterbalance_valve", "setting": "280 bar", "ratio": 4},
+            {"id": "ram", "type": "single_rod_cylinder", "bore": "100 mm", "rod": "56 mm"},
+            {"id": "turn_valve", "type": "closed_centre_section"},
+            {"id": "turn_motor", "type": "rotary_motor", "displacement": "160 cm3/rev"},
+        ],
+    }
+
+    def test_parts_are_joined_as_such_parts_are_and_load_without_a_warning(self):
+        circuit = faultodds.new_circuit(self.PARTS)
+        self.assertEqual(serious(check(COMMAND, circuit)), [])
+        down = next(one for one in circuit["functions"] if one["id"] == "retract_ram")
+        self.assertEqual(down["positions"], {"ram_valve": "b", "ram_lock": "piloted"})
+        with faultodds.Model(circuit) as model:
+            ids = {one["observation"] for one in model.describe()["observations"]}
+        self.assertLessEqual({"drift/ram/retract", "delivery/extend_ram", "delivery/forward_turn_motor"}, ids)
+
+    def test_what_is_wrong_with_a_part_is_refused_at_its_place_in_the_list(self):
+        parts = copy.deepcopy(self.PARTS)
+        parts["parts"][3]["type"] = "mian_relief"
+        with self.assertRaises(faultodds.FaultoddsError) as problem:
+            faultodds.new_circuit(parts)
+        self.assertEqual(problem.exception.pointer, "/parts/3/type")
+
+
 class Explain(unittest.TestCase):
     def test_a_drift_is_explained_over_named_parts_with_flows_and_pressures(self):
         of = faultodds.explain_observation(TRUCK, "drift/arm_cylinder/retract", size="300 mL/min")
