@@ -28,13 +28,6 @@ using Harmless = std::function<bool()>;  // whether it gave nothing
 const std::map<std::string, Refused>& refused() {
   static const std::map<std::string, Refused> all = {
       REFUSES(faultodds_cancel_new, nullptr, ),
-      REFUSES(faultodds_circuit_check_json, nullptr, 0, nullptr, nullptr, ),
-      REFUSES(faultodds_circuit_explain_json, nullptr, 0, nullptr, 0, nullptr, 0, nullptr,
-              nullptr, ),
-      REFUSES(faultodds_circuit_diff_json, nullptr, 0, nullptr, 0, nullptr, 0, nullptr, nullptr, ),
-      REFUSES(faultodds_circuit_new_json, nullptr, 0, nullptr, nullptr, ),
-      REFUSES(faultodds_circuit_draw_svg, nullptr, 0, nullptr, 0, nullptr, nullptr, ),
-      REFUSES(faultodds_schema_json, nullptr, 0, nullptr, ),
       REFUSES(faultodds_model_load, nullptr, 0, nullptr, 0, nullptr, nullptr, ),
       REFUSES(faultodds_model_find, nullptr, 0, nullptr, 0, nullptr, ),
       REFUSES(faultodds_model_read_counters, nullptr, nullptr, ),
