@@ -125,9 +125,8 @@ std::string pareto_plot(const PriorPack& pack) {
     const Interval interval = estimate_probability(count, total).interval;
     so_far += count;
     const auto x_of = [&](double share) { return left + width * share; };
-    body += label(0, y + 9,
-                  name + ", " + number(count, 3) + " (" + number(100 * so_far / total, 3) +
-                      " % with those above)");
+    body += label(0, y + 9, name + ", " + number(count, 3));
+    body += label(x_of(interval.upper) + 6, y + 9, number(100 * so_far / total, 3) + " % so far");
     body +=
         line(x_of(0), y + 5, x_of(count / total), y + 5, "stroke=\"#0057a8\" stroke-width=\"8\"");
     body += line(x_of(interval.lower), y + 5, x_of(interval.upper), y + 5, "stroke=\"#222222\"");
