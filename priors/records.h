@@ -143,7 +143,7 @@ struct ReadSummary {
   // Of work orders used, with a fault found: of how many it is recorded whether somebody looked,
   // and of how many that somebody did.
   std::uint64_t told_whether_confirmed = 0, confirmed = 0;
-  std::uint64_t found_sound = 0;  // work orders used of which nothing was found
+  std::uint64_t found_sound = 0;          // work orders used of which nothing was found
   bool duplicates_may_be_missed = false;  // the budget for telling them ran out
 
   std::uint64_t rejected_rows() const;

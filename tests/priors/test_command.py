@@ -263,6 +263,16 @@ class Reports(CommandTest):
         self.assertNotIn("nan", plot)
         self.assertNotIn("inf", plot)
 
+    def test_the_report_says_what_fails_most_with_its_share(self):
+        rows = [("seat_leak", 3), ("none", 7)]
+        content = HEADER + "".join(f"W-{mode}{i},2024-03-01,loader,port_relief,{mode},,\r\n"
+                                   for mode, count in rows for i in range(count))
+        content += "W-x,2024-03-02,loader,main_relief,seat_leak,,\r\n"
+        self.learn(content)
+        self.run_command("report", "--after", self.path("pack.json"), "--html", self.path("r.html"))
+        page = (self.folder / "r.html").read_text(encoding="utf-8")
+        self.assertRegex(page, r"What fails most(?s:.)*port_relief\.seat_leak, 3<(?s:.)*75 % so far(?s:.)*main_relief\.seat_leak, 1<(?s:.)*100 % so far")
+
     def test_a_report_on_no_records_says_what_it_has_none_of(self):
         self.run_command("report", "--after", SHIPPED, "--html", self.path("r.html"))
         page = (self.folder / "r.html").read_text(encoding="utf-8")
