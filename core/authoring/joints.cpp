@@ -41,8 +41,11 @@ class Joints {
       named_[connections[i].to].push_back(i);
     }
     for (Index c = 0; c < structure_.type.size(); ++c) {
-      if (is_pump(c)) outlets_.push_back(port(c, outlet_of(c)));
+      if (!is_pump(c)) continue;
+      outlets_.push_back(port(c, outlet_of(c)));
+      inlets_.push_back(port(c, inlet_of(c)));
     }
+    at_tank_ = ways_.joined(structure_.tank());
   }
 
   void run() {
@@ -58,8 +61,10 @@ class Joints {
       check_load_holding(c);
       check_pump(c);
       if (circuit::is_actuator(*structure_.type[c])) check_actuator(c);
+      if (structure_.type[c]->stores_gas) check_store(c);
     }
     check_actuator_pairs();
+    check_reliefs_alike();
     check_moved_valves();
     for (std::size_t f = 0; f < structure_.functions.size(); ++f) check_function(f);
   }
@@ -259,7 +264,7 @@ class Joints {
     if (is_pump(c) || circuit::is_actuator(*structure_.type[c])) return;
     if (!has_port(c, "in") || !has_port(c, "out") || structure_.type[c]->ports.size() != 2) return;
     if (unjoined(c, "in") || unjoined(c, "out")) return;
-    const std::vector<bool> pumped = ways_.reachable(outlets_, c);
+    const std::vector<bool> pumped = ways_.reachable(outlets_, c, &at_tank_);
     const std::vector<bool> from_in = ways_.joined(port(c, "in"), c);
     const std::vector<bool> from_out = ways_.joined(port(c, "out"), c);
     const Index tank = structure_.tank();
@@ -302,7 +307,14 @@ class Joints {
         !unjoined(c, "port_side")) {
       const bool port_drains = ways_.joined(port(c, "port_side"), c)[tank];
       const bool tank_drains = drains(port(c, "tank_side"), c);
-      if (port_drains && !ways_.joined(port(c, "tank_side"), c)[tank]) {
+      const std::vector<bool> line = ways_.joined(port(c, "port_side"), c);
+      const bool pumped =
+          std::any_of(outlets_.begin(), outlets_.end(), [&](Index outlet) { return line[outlet]; });
+      if (pumped) {
+        add_at_ports("at_pump", c, {"port_side"},
+                     title(c) + " lies at the line of the pump: it protects no actuator",
+                     "the line to an actuator", "a connection names the wrong port");
+      } else if (port_drains && !ways_.joined(port(c, "tank_side"), c)[tank]) {
         add_at_ports("reversed", c, {"tank_side", "port_side"},
                      title(c) + " stands the wrong way round: its `port_side` lies at the tank",
                      "`tank_side` at the tank", "`tank_side` and `port_side` are exchanged");
@@ -327,18 +339,57 @@ class Joints {
       const PlacedElement& one = structure_.elements[e];
       if (one.element->kind != ElementKind::relief || one.to <= kOutside) continue;
       if (unjoined(c, one.element->to) || unjoined(c, one.element->from)) continue;
-      const std::vector<bool> onward = ways_.reachable({structure_.gallery[one.to]}, c);
-      if (onward[tank]) continue;
-      const bool from_drains = ways_.joined(structure_.gallery[one.from], c)[tank];
+      const Index from = structure_.gallery[one.from], to = structure_.gallery[one.to];
+      const bool from_drains = ways_.joined(from, c)[tank];
+      if (!from_drains && opens_rightly(c, one, from, to)) continue;
+      if (from_drains && (is_bypass(one) || drains(to, c))) continue;
       add_at_ports(from_drains ? "reversed" : "not_at_tank", c,
                    {one.element->to, one.element->from},
                    "what " + title(c) + " lets through at " + quoted(one.element->to) +
-                       " cannot get to the tank",
-                   "a way to the tank",
+                       " does not go to the tank",
+                   "a way to the tank, or for a cross-port relief the other side of its actuator",
                    from_drains ? "its ports are exchanged"
                                : "a connection is missing, or names the wrong port");
       break;
     }
+  }
+
+  // Where a relief lets oil to: the tank, no line of a pump, or across an actuator; a load-holding
+  // valve to where some position leads on.
+  bool opens_rightly(Index c, const PlacedElement& relief, Index from, Index to) {
+    if (to == structure_.tank()) return true;
+    const std::vector<bool> joined = ways_.joined(to, c);
+    for (const std::vector<Index>* pumps : {&outlets_, &inlets_}) {
+      for (const Index vertex : *pumps) {
+        if (joined[vertex] && vertex != structure_.tank()) return false;
+      }
+    }
+    if (!relief.element->pilot.empty()) {
+      return ways_.reachable({to}, c)[structure_.tank()];
+    }
+    if (at_tank_[to]) return true;
+    const std::vector<bool> pressed = ways_.joined(from, c);
+    for (Index a = 0; a < structure_.type.size(); ++a) {
+      for (const ComponentType::Direction& direction : structure_.type[a]->directions) {
+        if (pressed[port(a, direction.contracting)] && joined[port(a, direction.expanding)]) {
+          return true;
+        }
+      }
+    }
+    // Back pressure: as the machine stands the oil goes on to the tank.
+    for (const Index outlet : outlets_) {
+      if (pressed[outlet]) return drains(to, c) && !at_work_port(joined, c);
+    }
+    return drains(to, c);
+  }
+  bool at_work_port(const std::vector<bool>& joined, Index without) const {
+    for (Index c = 0; c < structure_.type.size(); ++c) {
+      if (c == without || !has_port(c, "p") || !has_port(c, "t")) continue;
+      for (const char* name : {"a", "b", "p"}) {
+        if (has_port(c, name) && joined[port(c, name)]) return true;
+      }
+    }
+    return false;
   }
 
   // Oil gets from there to the tank as the machine stands, the component taken out.
@@ -358,7 +409,8 @@ class Joints {
                    swapped ? "`p` and `t` are exchanged"
                            : "a connection is missing, or names the wrong port");
     } else if (!unjoined(c, "p") && !outlets_.empty() &&
-               !ways_.reachable(outlets_, c)[port(c, "p")] && !supplied(port(c, "p"), c)) {
+               !ways_.reachable(outlets_, c, &at_tank_)[port(c, "p")] &&
+               !supplied(port(c, "p"), c)) {
       add_at_ports("not_supplied", c, {"p"}, "no pump leads to port `p` of " + title(c),
                    "a way from a pump or accumulator",
                    "a connection is missing, names the wrong port, or a check stands against it");
@@ -444,8 +496,12 @@ class Joints {
         return;
       }
       const Index opened_by = port(c, pilot);
-      const bool of_tank = ways_.joined(opened_by, c)[structure_.tank()];
-      if (!at_load[opened_by] && !at_valve[opened_by] && !of_tank) return;
+      const std::vector<bool> at_pilot = ways_.joined(opened_by, c);
+      const bool of_tank = at_pilot[structure_.tank()];
+      if (!at_load[opened_by] && !at_valve[opened_by] && !of_tank) {
+        check_pilot_line(c, at_load, at_pilot, pilot);
+        return;
+      }
       add_at_ports(
           "pilot", c, {pilot},
           "the pilot of " + title(c) + " takes " +
@@ -455,6 +511,26 @@ class Joints {
           "a connection names the wrong port or line");
       return;
     }
+  }
+
+  // Whether the pilot takes a line of another actuator than the one that is held.
+  void check_pilot_line(Index c, const std::vector<bool>& at_load,
+                        const std::vector<bool>& at_pilot, const std::string& pilot) {
+    Index other = kNone;
+    for (Index a = 0; a < structure_.type.size(); ++a) {
+      bool held = false, joined = false;
+      for (const ComponentType::Direction& direction : structure_.type[a]->directions) {
+        held = held || at_load[port(a, direction.contracting)];
+        joined = joined || at_pilot[port(a, direction.contracting)];
+      }
+      if (held && joined) return;
+      if (joined && !held) other = a;
+    }
+    if (other == kNone) return;
+    add_at_ports("pilot", c, {pilot},
+                 "the pilot of " + title(c) + " takes a line of " + title(other),
+                 "the line on the other side of the actuator that it holds",
+                 "a connection names the wrong port or line");
   }
 
   void check_pump(Index c) {
@@ -486,7 +562,7 @@ class Joints {
     bool limited = false, anywhere = false;
     for (const PlacedElement& one : structure_.elements) {
       if (one.element->kind != ElementKind::relief || one.component == c) continue;
-      if (is_bypass(one)) continue;
+      if (is_bypass(one) || at_tank_[structure_.gallery[one.from]]) continue;
       anywhere = anywhere || reached[structure_.gallery[one.from]];
       limited = limited || joined[structure_.gallery[one.from]];
     }
@@ -507,6 +583,15 @@ class Joints {
       }
     }
     return false;
+  }
+
+  void check_store(Index c) {
+    for (const std::string& name : structure_.type[c]->ports) {
+      if (unjoined(c, name) || !drains(port(c, name), c)) continue;
+      add_at_ports("store_at_tank", c, {name},
+                   title(c) + " is open to the tank as the machine stands: it stores nothing",
+                   "a check or a closed valve between", "a connection names the wrong port");
+    }
   }
 
   void check_actuator(Index c) {
@@ -584,6 +669,23 @@ class Joints {
                      "both sides joined, or neither", "a connection leads to the wrong actuator")
             .also.push_back(structure_.component_pointer(a));
       }
+    }
+  }
+
+  // Reliefs across an actuator that open the same way, where one is for each.
+  void check_reliefs_alike() {
+    std::map<std::pair<Index, Index>, Index> seen;
+    for (const PlacedElement& one : structure_.elements) {
+      if (one.element->kind != ElementKind::relief || !one.element->pilot.empty()) continue;
+      const auto way = std::pair(structure_.gallery[one.from], structure_.gallery[one.to]);
+      if (at_tank_[way.second] || at_tank_[way.first]) continue;
+      const auto [first, is_new] = seen.try_emplace(way, one.component);
+      if (is_new || first->second == one.component) continue;
+      add_at_ports("reversed", one.component, {one.element->from, one.element->to},
+                   title(one.component) + " and " + title(first->second) +
+                       " open the same way: nothing limits the other side",
+                   "one for each direction", "the ports of one are exchanged")
+          .also.push_back(structure_.component_pointer(first->second));
     }
   }
 
@@ -686,7 +788,8 @@ class Joints {
   circuit::StepBudget budget_;
   circuit::Passages passages_;
   std::map<std::string, std::vector<std::size_t>> named_;  // port -> connections
-  std::vector<Index> outlets_;                             // vertices of the pumps' outlets
+  std::vector<Index> outlets_, inlets_;                    // vertices of the pumps'
+  std::vector<bool> at_tank_;  // by vertex: return and suction lines, joined by what always passes
   std::set<Index> lonely_;
 };
 

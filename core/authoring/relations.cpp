@@ -422,12 +422,12 @@ class Relations {
       if (!functions[f].working_pressure || highest == 0) continue;
       const std::string where = at(at("/functions", f), "working_pressure");
       const double here = *functions[f].working_pressure;
-      if ((here <= highest && here >= highest / 12) || found_already(where)) continue;
+      if ((here <= highest && here >= highest / 8) || found_already(where)) continue;
       add("working_pressure", where,
           "a working pressure of " + pressure(here) + " does not go with reliefs set at " +
               pressure(highest) + " and below",
-          pressure(highest / 12) + " to " + pressure(highest),
-          slip(where, Dimension::pressure, highest / 12, highest), "working judgement");
+          pressure(highest / 8) + " to " + pressure(highest),
+          slip(where, Dimension::pressure, highest / 8, highest), "working judgement");
     }
   }
 

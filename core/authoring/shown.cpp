@@ -107,7 +107,9 @@ class Shown {
       const circuit::Element* one = element_of(element);
       by_valve = by_valve || (one != nullptr && one->kind == ElementKind::seal);
     }
-    const bool expected = by_valve || absent.kind == ObservationKind::static_hold;
+    // A function whose pressure goes to the tank with its valves in its positions cannot work.
+    const bool expected = absent.kind != ObservationKind::delivery &&
+                          (by_valve || absent.kind == ObservationKind::static_hold);
     add(expected ? Severity::note : Severity::warning, "absent", where,
         begin + "oil flows there with nothing leaking" + (way.empty() ? "" : ", through " + way),
         by_valve ? "a valve that is open in neutral, if that is meant"

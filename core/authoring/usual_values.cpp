@@ -77,12 +77,12 @@ const std::vector<UsualRange>& usual_ranges() {
       "ISO 3320 lists bores of 8 to 500 mm and rods of 4 to 450 mm (from memory); cylinders of "
       "machines from 20 mm, presses up to 1,000 mm: common practice, no source";
   static const std::vector<UsualRange> rows = {
-      {"components/*/setting", "return_filter", pressure, "0.3 bar", "7 bar", kPractice},
+      {"components/*/setting", "return_filter", pressure, "0.5 bar", "7 bar", kPractice},
       {"components/*/setting", "main_relief", pressure, "30 bar", "420 bar", kPractice},
       {"components/*/setting", "port_relief", pressure, "25 bar", "500 bar", kPractice},
       {"components/*/setting", "relief_makeup", pressure, "25 bar", "500 bar", kPractice},
       {"components/*/setting", "counterbalance_valve", pressure, "25 bar", "500 bar", kPractice},
-      {"components/*/setting", "reducing_valve", pressure, "3 bar", "350 bar", kPractice},
+      {"components/*/setting", "reducing_valve", pressure, "10 bar", "350 bar", kPractice},
       {"components/*/setting", "sequence_valve", pressure, "10 bar", "420 bar", kPractice},
       {"components/*/setting", "unloading_valve", pressure, "10 bar", "420 bar", kPractice},
       {"components/*/setting", "*", pressure, "0.2 bar", "500 bar", kPractice},

@@ -13,7 +13,8 @@ using circuit::Arc;
 using circuit::ElementKind;
 
 template <typename Passes>
-std::vector<bool> Ways::walk(const std::vector<Index>& from, Passes passes) const {
+std::vector<bool> Ways::walk(const std::vector<Index>& from, Passes passes,
+                             const std::vector<bool>* ends) const {
   std::vector<bool> found(structure().vertex_count, false);
   steps_ += found.size() / 64;
   std::vector<Index> left = from;
@@ -21,7 +22,11 @@ std::vector<bool> Ways::walk(const std::vector<Index>& from, Passes passes) cons
   while (!left.empty()) {
     const Index here = left.back();
     left.pop_back();
-    if (here == structure().tank() || here == structure().outside()) continue;
+    if ((here == structure().tank() || here == structure().outside()) &&
+        std::find(from.begin(), from.end(), here) == from.end()) {
+      continue;
+    }
+    if (ends != nullptr && (*ends)[here]) continue;
     check_stop();
     for (const auto edge : boost::make_iterator_range(boost::out_edges(here, graph_.graph()))) {
       if (++steps_ > kMostSteps) {
@@ -53,12 +58,14 @@ std::vector<bool> Ways::block(Index from) const {
   });
 }
 
-std::vector<bool> Ways::reachable(const std::vector<Index>& from, Index without) const {
-  return walk(from, [&](const Arc& arc) {
+std::vector<bool> Ways::reachable(const std::vector<Index>& from, Index without,
+                                  const std::vector<bool>* ends) const {
+  const auto passes = [&](const Arc& arc) {
     if (arc.element != kNone && structure().elements[arc.element].component == without)
       return false;
     return graph_.may_pass(arc);
-  });
+  };
+  return walk(from, passes, ends);
 }
 
 std::vector<WayStep> least_blocked_way(const circuit::HydraulicGraph& graph, Index from,

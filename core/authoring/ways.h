@@ -24,15 +24,18 @@ class Ways {
   std::vector<bool> joined(Index from, Index without = kNone) const;
   // The same without lines.
   std::vector<bool> block(Index from) const;
-  // By vertex: what oil could reach from any of `from` in some position of the valves.
-  std::vector<bool> reachable(const std::vector<Index>& from, Index without = kNone) const;
+  // By vertex: what oil could reach from any of `from` in some position of the valves, and no
+  // further than `ends` where they are given.
+  std::vector<bool> reachable(const std::vector<Index>& from, Index without = kNone,
+                              const std::vector<bool>* ends = nullptr) const;
 
   const circuit::Structure& structure() const { return graph_.structure(); }
   Index vertex(Index volume) const { return structure().gallery[volume]; }
 
  private:
   template <typename Passes>
-  std::vector<bool> walk(const std::vector<Index>& from, Passes passes) const;
+  std::vector<bool> walk(const std::vector<Index>& from, Passes passes,
+                         const std::vector<bool>* ends = nullptr) const;
 
   const circuit::HydraulicGraph& graph_;
   mutable std::size_t steps_ = 0;
