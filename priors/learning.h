@@ -131,6 +131,9 @@ Confirmed confirmed_by(const std::vector<circuit::Analysis>& circuits, const std
 diagnosis::Pack learned_pack(const Learned& learned, const std::string& id,
                              const std::string& asset_class = {});
 
+// Throws Error(invalid_case) that names the work order.
+[[noreturn]] void refuse_job(const Job& job, const std::string& message);
+
 // A work order's `complaint` ("drift/lift/retract" or "drift/lift/retract=fast") and `tests`
 // ("static/valve.a=held; static/valve.b=40 mL/min"), in the order made, on a circuit. Findings are
 // resolved for component `component` (an id of the circuit), else for the order's `position`, else

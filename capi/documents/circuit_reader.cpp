@@ -390,16 +390,11 @@ std::array<double, 3> read_medians(const Json& value, const Place& place, bool f
 }  // namespace
 
 ObservationKind observation_kind_of(const Json& value, const Place& place) {
-  const std::string kind = text_of(value, place);
-  for (const ObservationKind candidate :
-       {ObservationKind::static_hold, ObservationKind::drift, ObservationKind::delivery,
-        ObservationKind::flow, ObservationKind::look, ObservationKind::temperature,
-        ObservationKind::symptom, ObservationKind::test}) {
-    if (kind == circuit::kind_name(candidate)) return candidate;
-  }
-  refuse(place, place.name() + " is " + shown(value) +
-                    "; expected one of static, drift, delivery, flow, look, temperature, symptom, "
-                    "test");
+  return one_named(value, place,
+                   {ObservationKind::static_hold, ObservationKind::drift, ObservationKind::delivery,
+                    ObservationKind::flow, ObservationKind::look, ObservationKind::temperature,
+                    ObservationKind::symptom, ObservationKind::test},
+                   circuit::kind_name);
 }
 
 OutcomeModel read_outcome_model(const Fields& fields, bool flow_shares) {

@@ -28,6 +28,18 @@ std::string shown(const Json& value);
 
 // Each throws Error(invalid_document) unless the value is what its name says.
 std::string text_of(const Json& value, const Place& place);
+// The one of `all` that a text names; refuses what names none of them.
+template <typename One>
+One one_named(const Json& value, const Place& place, std::initializer_list<One> all,
+              std::string (*name_of)(One)) {
+  const std::string text = text_of(value, place);
+  std::string names;
+  for (const One one : all) {
+    if (text == name_of(one)) return one;
+    names += (names.empty() ? "" : ", ") + name_of(one);
+  }
+  refuse(place, place.name() + " is " + shown(value) + "; expected one of " + names);
+}
 bool flag_of(const Json& value, const Place& place);
 double number_of(const Json& value, const Place& place, double least, double most);
 // An identifier: [A-Za-z0-9_.-]+, with `also` allowed besides.

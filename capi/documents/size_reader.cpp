@@ -70,12 +70,8 @@ void read_grade(const Json& value, const Place& place, SizeLaw law, bool sound,
 }  // namespace
 
 SizeLaw law_of(const Fields& fields) {
-  const std::string law = fields.text("law");
-  for (const SizeLaw one : {SizeLaw::laminar, SizeLaw::orifice, SizeLaw::loss}) {
-    if (law == law_name(one)) return one;
-  }
-  refuse(fields.at("law"),
-         "`law` is " + shown(fields.need("law")) + "; expected one of laminar, orifice, loss");
+  return one_named(fields.need("law"), fields.at("law"),
+                   {SizeLaw::laminar, SizeLaw::orifice, SizeLaw::loss}, law_name);
 }
 
 std::string law_name(SizeLaw law) {
