@@ -27,6 +27,7 @@
 #include "capi/documents/pack_reader.h"
 #include "capi/documents/plan_card.h"
 #include "capi/documents/plan_writer.h"
+#include "capi/documents/screen_writer.h"
 #include "core/circuit/analysis.h"
 #include "core/circuit/names.h"
 #include "core/diagnosis/advice.h"
@@ -221,10 +222,12 @@ Answer answer_of(const LoadedModel& loaded, const documents::Json& case_document
 }
 
 std::string answer_text(const LoadedModel& loaded, const documents::Json& case_document) {
+  const auto write =
+      documents::wants_all(case_document) ? documents::write_assessment : documents::write_screen;
   const Answer answer = answer_of(loaded, case_document);
-  return documents::write_assessment(loaded.model, answer.assessment, answer.asset,
-                                     answer.advice ? &*answer.advice : nullptr,
-                                     answer.before_service ? &*answer.before_service : nullptr);
+  return write(loaded.model, answer.assessment, answer.asset,
+               answer.advice ? &*answer.advice : nullptr,
+               answer.before_service ? &*answer.before_service : nullptr);
 }
 
 // A limit of 0 is the library's own.
