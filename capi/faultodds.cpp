@@ -28,6 +28,7 @@
 #include "capi/documents/plan_card.h"
 #include "capi/documents/plan_writer.h"
 #include "capi/documents/screen_writer.h"
+#include "capi/documents/titles.h"
 #include "core/circuit/analysis.h"
 #include "core/circuit/names.h"
 #include "core/diagnosis/advice.h"
@@ -56,6 +57,7 @@ struct LoadedModel {
   diagnosis::Model model;
   std::string asset_class;
   std::set<std::string> pack_classes;  // asset classes that the prior pack distinguishes
+  documents::Titles titles;            // in other languages
 };
 
 }  // namespace
@@ -127,9 +129,10 @@ std::shared_ptr<const LoadedModel> load(std::string_view circuit_text,
   stage = Stage::circuit;
   const auto catalogue =
       shipped(documents::kCatalogue, "the shipped catalogue", documents::read_catalogue);
-  const circuit::Description description =
-      documents::read_circuit(documents::read_document(circuit_text), catalogue);
+  const documents::Json document = documents::read_document(circuit_text);
+  const circuit::Description description = documents::read_circuit(document, catalogue);
   circuit::Analysis analysis = circuit::analyse(description, catalogue, limits);
+  documents::Titles titles = documents::read_titles(document, analysis);
   stage = Stage::priors;
   Priors priors = read_priors(priors_text);
   if (priors.shipped) leave_to_circuit(priors.pack, description);
@@ -141,7 +144,7 @@ std::shared_ptr<const LoadedModel> load(std::string_view circuit_text,
   try {
     return std::make_shared<const LoadedModel>(LoadedModel{
         diagnosis::Model::compile(std::move(analysis), priors.pack, asset_class, options),
-        asset_class, std::move(classes)});
+        asset_class, std::move(classes), std::move(titles)});
   } catch (const Error& error) {
     if (error.code() == Code::invalid_priors) stage = Stage::priors;
     throw;
@@ -514,7 +517,7 @@ faultodds_status faultodds_model_describe_json_until(const faultodds_model* mode
   return guarded(cancel, error, [&] {
     need(model, "model");
     need(document, "document");
-    *document = copy_text(documents::write_model(model->loaded->model));
+    *document = copy_text(documents::write_model(model->loaded->model, model->loaded->titles));
   });
 }
 

@@ -457,7 +457,7 @@ Description read_circuit(const Json& document, const std::vector<ComponentType>&
   const Fields fields(
       document, place, "a circuit document",
       {"format", "id", "title", "types", "components", "connections", "fittings", "functions",
-       "observations", "conditions", "times", "allow_hold", "drift_limit", "effects"});
+       "observations", "conditions", "times", "allow_hold", "drift_limit", "effects", "titles"});
   fields.check_format("faultodds-circuit/1");
   Description description;
   description.id = fields.id("id");

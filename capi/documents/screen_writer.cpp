@@ -28,7 +28,7 @@ constexpr std::size_t kCauses = 8;
 constexpr double kCause = 0.005;
 constexpr std::size_t kFaults = 6;
 constexpr std::size_t kWholeTests = 3;
-constexpr std::size_t kNamedTests = 12;
+constexpr std::size_t kNamedTests = 5;
 constexpr std::size_t kSuspects = 4;
 constexpr std::size_t kVerify = 3;
 
