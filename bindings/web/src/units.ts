@@ -24,7 +24,8 @@ function stepOf(value: number, unit: string): number {
   return step ?? 10 ** (Math.floor(Math.log10(Math.max(Math.abs(value), 1e-9))) - 1);
 }
 
-export function quantity(text: string, units: Units, language: string, rounding: Rounding = "near"): string {
+/** `share`: of the quantity as it is shown. */
+export function quantity(text: string, units: Units, language: string, rounding: Rounding = "near", share = 1): string {
   const found = /^\s*([-+.\deE]+)\s*(\S+)\s*$/.exec(text);
   if (!found) return text;
   let value = Number(found[1]);
@@ -39,5 +40,5 @@ export function quantity(text: string, units: Units, language: string, rounding:
   const slack = rounding === "down" ? 1e-9 : rounding === "up" ? -1e-9 : 0;
   const shown = round(value / step + slack) * step;
   const digits = Math.max(0, -Math.floor(Math.log10(step) + 1e-9));
-  return `${shown.toLocaleString(language, { maximumFractionDigits: digits })} ${unit.replace("deg", "°")}`;
+  return `${(share * shown).toLocaleString(language, { maximumFractionDigits: digits })} ${unit.replace("deg", "°")}`;
 }

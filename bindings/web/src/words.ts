@@ -48,7 +48,12 @@ export class Words {
   /** "port A of the arm valve section" as `component.port` is shown where it stands alone. */
   place(volume: string): string {
     const [part = "", port = ""] = volume.split(".");
-    return port ? `${this.part(part)} ${portName(port)}` : this.part(part);
+    return port ? `${this.part(part)} ${this.port(port)}` : this.part(part);
+  }
+
+  port(name: string): string {
+    if (name.length === 1) return name.toUpperCase();
+    return this.messages.has(`port.${name}`) ? this.say(`port.${name}`) : name.replaceAll("_", " ");
   }
 
   line(id: string): string {
@@ -64,7 +69,7 @@ export class Words {
   }
 
   fault(fault: Pick<Fault, "mode" | "component">): string {
-    return `${this.part(fault.component)}: ${this.mode(fault.mode)}`;
+    return `${this.part(fault.component)} (${this.mode(fault.mode)})`;
   }
 
   outcome(id: string): string {
@@ -74,10 +79,9 @@ export class Words {
   /** An outcome of a hold as it is seen on the gauge. */
   outcomeOf(test: Test, outcome: string): string {
     const seconds = test.limits?.seconds;
-    const half = test.test_pressure && seconds && this.messages.has(`fall.${outcome}`) ? halved(test.test_pressure) : null;
-    return half
-      ? this.say(`fall.${outcome}`, { half: this.quantity(half), seconds: Number(seconds!.toPrecision(2)) })
-      : this.outcome(outcome);
+    if (!test.test_pressure || !seconds || !this.messages.has(`fall.${outcome}`)) return this.outcome(outcome);
+    const half = quantity(test.test_pressure, this.units, this.language, "down", 0.5);
+    return this.say(`fall.${outcome}`, { half, seconds: Number(seconds.toPrecision(2)) });
   }
 
   quantity(text: string, rounding: Rounding = "near"): string {
@@ -88,7 +92,8 @@ export class Words {
   observation(id: string): string {
     const told = this.#title(id);
     if (told) return told;
-    const { kind, part, port, cartridge } = takenApart(id);
+    const { kind, part, port: at, cartridge } = takenApart(id);
+    const port = this.port(at);
     const written = this.model.observations.find(({ observation }) => observation === id)?.title ?? id;
     switch (kind) {
       case "static":
@@ -108,7 +113,8 @@ export class Words {
 
   /** What is done, as one says it. */
   does(test: Test): string {
-    const { kind, part, port, cartridge } = takenApart(test.observation);
+    const { kind, part, port: at, cartridge } = takenApart(test.observation);
+    const port = this.port(at);
     const pressure = test.test_pressure ? this.quantity(test.test_pressure, "down") : this.say("pressure.maker");
     const named = { part: this.part(part), port, pressure };
     if (kind === "static") {
@@ -220,18 +226,11 @@ export class Words {
   }
 }
 
-const portName = (port: string): string => (port.length === 1 ? port.toUpperCase() : port.replaceAll("_", " "));
-
 /** "static/arm_section.a/plugged/relief" and its like. */
 function takenApart(id: string): { kind: string; part: string; port: string; cartridge: string } {
   const [kind = "", at = "", how = "", cartridge = ""] = id.split("/");
   const [part = "", port = ""] = at.split(".");
-  return { kind, part, port: portName(port), cartridge: how === "plugged" ? cartridge : "" };
-}
-
-function halved(pressure: string): string {
-  const [value = "", unit = ""] = pressure.split(" ");
-  return `${Number(value) / 2} ${unit}`;
+  return { kind, part, port, cartridge: how === "plugged" ? cartridge : "" };
 }
 
 /** The likeliest first. */
