@@ -22,13 +22,11 @@ MOST = 15_000
 
 def cases():
     for circuit in sorted((ROOT / "examples").glob("*/circuit.json")):
-        document = json.loads(circuit.read_text(encoding="utf-8"))
         yield circuit, f"{circuit.parent.name}: nothing seen", {"format": "faultodds-case/1"}
         for path in sorted(circuit.parent.glob("*.json")):
             if path.name == "circuit.json":
                 continue
             yield circuit, f"{circuit.parent.name}: {path.stem}", json.loads(path.read_text(encoding="utf-8"))
-        del document
 
 
 def repeated_cautions(node, seen):

@@ -28,7 +28,7 @@ async function open(options = {}, script = "") {
       ? route.fulfill({ json: {}, headers: { ETag: `"${++revision}"` } })
       : route.fulfill({ status: 404, json: { code: "unknown_case" } }));
   page = await context.newPage();
-  page.setDefaultTimeout(30_000);
+  page.setDefaultTimeout(1000 * Number(process.env.FAULTODDS_PATIENCE ?? 30)); // a loaded machine takes longer
   trouble = troubleOf(page);
   await page.goto(PAGE);
   await page.getByRole("heading", { name: "What is wrong?" }).waitFor();
@@ -55,9 +55,13 @@ const entered = (count) => page.waitForFunction((n) => {
 }, count);
 
 /** The first outcome that is not normal. */
-async function seeSomething() {
-  const buttons = page.locator(".outcome");
-  await buttons.nth(1).click();
+const seeSomething = () => page.locator(".outcome").nth(1).click();
+
+/** What is seen next on a machine whose arm lift relief leaks at its seat: which of the three outcomes. */
+async function outcomeOfLeakingRelief() {
+  const id = await page.evaluate(() => document.querySelector("faultodds-panel").assessment.tests[0].observation);
+  const seen = /^static\/(arm_section\.a|arm_lift_hose\.)/.test(id) && !id.endsWith("plugged/arm_lift_relief");
+  return seen || id === "temperature/arm_lift_relief" ? 2 : 0;
 }
 
 for (const [name, viewport] of [["phone", PHONE], ["desk", { width: 1200, height: 900 }]]) {
@@ -74,19 +78,19 @@ for (const [name, viewport] of [["phone", PHONE], ["desk", { width: 1200, height
     await page.locator(".outcome .quiet").filter({ hasText: /then most likely|testing can stop/ }).first().waitFor();
     await picture(`${name}-2-first-step`);
     assert.deepEqual(await violations(), []);
-    await seeSomething();
+    await page.locator(".outcome").nth(await outcomeOfLeakingRelief()).click();
     await entered(2);
     await page.getByText("Could not do it", { exact: true }).click();
     await page.getByRole("button", { name: "it cannot be reached" }).click();
     await entered(3);
     await picture(`${name}-3-after-not-possible`);
     let made = 3;
-    while ((await next().count()) > 0 && made < 7) {
-      await page.locator(".outcome").nth(1).click();
+    while ((await next().count()) > 0 && made < 9) {
+      await page.locator(".outcome").nth(await outcomeOfLeakingRelief()).click();
       await entered(++made);
     }
     await page.getByRole("button", { name: "Put these parts on the order" }).click();
-    assert.doesNotMatch(await page.locator("#parts").textContent(), /Nothing ordered/);
+    assert.match(await page.locator("#parts").textContent(), /arm_lift_relief/);
     await picture(`${name}-4-order`);
     assert.deepEqual(await violations(), []);
     await page.getByRole("button", { name: "These parts have been replaced" }).click();

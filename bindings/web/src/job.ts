@@ -14,6 +14,7 @@ import { forget, keep, keptOf, keptText, newTab, recall, tabOf, takeOver } from 
 import type { Recalled } from "./keeper.js";
 import { alike, merge } from "./merge.js";
 import type { Merged } from "./merge.js";
+import { screenAnswer } from "./screen_answer.js";
 
 const RETRY_SECONDS = 15;
 // How long the adapter may take before this device is asked, where it can answer.
@@ -265,16 +266,16 @@ export class Job extends EventTarget {
     void this.#send();
   }
 
-  /** The case as it is asked about: what a screen needs is answered, unless it says otherwise. */
+  /** The case as it is asked about: what a screen needs is answered. */
   #question(): CaseDocument {
-    return { detail: "screen", ...this.case };
+    return { ...this.case, detail: "screen" };
   }
 
   /** From the adapter; from this device if that does not answer. */
   async #answer(theCase: CaseDocument): Promise<[Model, Assessment, Connection]> {
     const device = this.#onDevice();
     const from = async (source: Assessor): Promise<[Model, Assessment]> =>
-      [this.#model ?? (await source.model()), await source.assess(theCase)];
+      [this.#model ?? (await source.model()), screenAnswer(await source.assess(theCase))];
     if (device && this.#away) return [...(await from(device)), "device"];
     try {
       return [...(await (device ? timely(from(this.#network())) : from(this.#network()))), "ready"];
@@ -509,7 +510,7 @@ export class Job extends EventTarget {
       queueMicrotask(() => this.dispatchEvent(new CustomEvent("faultodds-change", { detail: this.case })));
     }
     if (kept.assessment && kept.at) {
-      this.#assessment ??= kept.assessment;
+      this.#assessment ??= screenAnswer(kept.assessment);
       this.#assessed = kept.merged ? "" : JSON.stringify(this.#case);
       this.#assessedAt ??= new Date(kept.at);
     }
@@ -563,7 +564,7 @@ export class Job extends EventTarget {
         outcomes.map(async (outcome) => {
           const theCase = this.#question();
           theCase.observations.push({ observation, outcome });
-          return { outcome, assessment: await source.assess(theCase) };
+          return { outcome, assessment: screenAnswer(await source.assess(theCase)) };
         }),
       );
       found.catch(() => this.#imagined.delete(observation));
