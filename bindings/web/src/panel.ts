@@ -11,7 +11,7 @@ import { draftsOf, putBack } from "./drafts.js";
 import { Job } from "./job.js";
 import { style } from "./style.js";
 import type { Units } from "./units.js";
-import { elsewhereSection, expert, generalCautions, likely, nextStep, orderStep, otherTests, seen } from "./view.js";
+import { elsewhereSection, expert, folded, generalCautions, likely, nextStep, orderStep, otherTests, seen } from "./view.js";
 import type { StepActions } from "./view.js";
 import { workForm } from "./workform.js";
 import { Words } from "./words.js";
@@ -219,6 +219,7 @@ export class FaultoddsPanel extends HTMLElement {
     if (stage === "order") step.querySelector("h2")!.after(general);
     return [before, elsewhere, likely(words, assessment), step, was,
       h("div", { class: "more off-paper" }, otherTests(words, assessment, act),
+        folded("another", words.ui("complaint"), complaintStep(words, "", this.#propose, (entry) => job.enter(entry, null))),
         workForm(words, theCase, assessment, (work) => job.workWith(work)), expert(words, assessment, test))];
   }
 }

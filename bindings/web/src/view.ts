@@ -5,6 +5,7 @@ import { readingEntry } from "./form.js";
 import type { ReadingEntry } from "./form.js";
 import type { Imagined } from "./job.js";
 import type { Merged } from "./merge.js";
+import { own } from "./own.js";
 import { leading } from "./words.js";
 import type { Words } from "./words.js";
 
@@ -48,7 +49,7 @@ export function furtherCautions(words: Words, ids: string[], texts: Record<strin
     "div",
     { class: "caution", part: "caution" },
     h("h4", {}, words.ui("cautionsTest")),
-    h("ul", {}, ...ids.map((id) => words.caution(id, texts[id] ?? id))),
+    h("ul", {}, ...ids.map((id) => words.caution(id, own(texts, id) ?? id))),
   );
 }
 
@@ -152,7 +153,7 @@ function outcomeButtons(words: Words, answer: Assessment, test: Test, into: HTML
       draw((outcome) => meaningOf(words, imagined.find((one) => one.outcome === outcome)?.assessment, answer));
       if (kept) into.querySelector<HTMLElement>(`[data-outcome="${kept}"]`)?.focus();
     },
-    () => draw((outcome) => words.percent(test.probability[outcome] ?? 0)),
+    () => draw((outcome) => words.percent(own(test.probability, outcome) ?? 0)),
   );
 }
 
