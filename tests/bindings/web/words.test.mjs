@@ -1,9 +1,10 @@
 // The web element without a browser: its words and its units. tests/screen shows it in one.
 import assert from "node:assert/strict";
 import { execFileSync } from "node:child_process";
-import { mkdtempSync, readFileSync, writeFileSync } from "node:fs";
+import { mkdtempSync, readFileSync, readdirSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
+import { gzipSync } from "node:zlib";
 import { test } from "node:test";
 import { numberOf, readingsOf } from "./dist/reading.js";
 import IntlMessageFormat from "intl-messageformat";
@@ -182,6 +183,14 @@ test("names of a document that objects know of themselves are shown as they are 
     assert.equal(words.entry({ observation: name, reading }).value, `${name} 12 bar`);
   }
   delete globalThis.document;
+});
+
+test("the element takes at most 60 kB compressed, with a language besides English", () => {
+  const size = (name) => gzipSync(readFileSync(join("dist", name))).length;
+  const languages = readdirSync("dist").filter((name) => /^part-.*\.js$/.test(name));
+  assert.ok(languages.length >= 4, `${languages}`);
+  const whole = size("index.js") + Math.max(...languages.map(size));
+  assert.ok(whole <= 60_000, `${whole} bytes`);
 });
 
 test("the package brings its types and no dependencies", () => {
