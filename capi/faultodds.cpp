@@ -327,7 +327,7 @@ faultodds_status faultodds_model_describe_json(const faultodds_model* model,
   return guarded(options, error, [&] {
     need(model, "model");
     need(document, "document");
-    *document = copy_text(documents::write_model(model->loaded->model));
+    *document = copy_text(documents::write_model(model->loaded->model, model->loaded->titles));
   });
 }
 

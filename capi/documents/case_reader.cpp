@@ -309,6 +309,19 @@ bool is_step(const std::string& id, const Model& model, const diagnosis::Work& w
 
 }  // namespace
 
+bool wants_all(const Json& case_document) {
+  const Place place;
+  const Fields fields = case_fields(case_document, place);
+  const Json* detail = fields.find("detail");
+  if (detail == nullptr) return true;
+  const std::string wanted = text_of(*detail, fields.at("detail"));
+  if (wanted != "full" && wanted != "screen") {
+    refuse(fields.at("detail"), "`detail` is " + shown(*detail) + "; expected `screen` or `full`",
+           Code::invalid_case);
+  }
+  return wanted == "full";
+}
+
 bool wants_advice(const Json& case_document) {
   const Place place;
   const Fields fields = case_fields(case_document, place);

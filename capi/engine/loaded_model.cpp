@@ -41,9 +41,10 @@ SharedModel load(const Load& what, At& at) {
   at = At::circuit;
   const auto catalogue =
       shipped(documents::kCatalogue, "the shipped catalogue", documents::read_catalogue);
-  const circuit::Description description =
-      documents::read_circuit(documents::read_document(what.circuit), catalogue);
+  const documents::Document document = documents::read_document(what.circuit);
+  const circuit::Description description = documents::read_circuit(document, catalogue);
   circuit::Analysis analysis = circuit::analyse(description, catalogue, what.limits);
+  documents::Titles titles = documents::read_titles(document, analysis);
   at = At::priors;
   const diagnosis::Pack pack = what.priors
                                    ? documents::read_pack(documents::read_document(*what.priors))
@@ -56,7 +57,7 @@ SharedModel load(const Load& what, At& at) {
   try {
     return std::make_shared<const LoadedModel>(LoadedModel{
         diagnosis::Model::compile(std::move(analysis), pack, what.asset_class, what.options),
-        what.asset_class, std::move(classes)});
+        what.asset_class, std::move(classes), std::move(titles)});
   } catch (const Error& error) {
     if (error.code() == Code::invalid_priors) at = At::priors;
     throw;

@@ -11,6 +11,7 @@
 #include <string>
 #include <string_view>
 
+#include "capi/documents/titles.h"
 #include "core/circuit/analysis.h"
 #include "core/diagnosis/model.h"
 
@@ -20,6 +21,7 @@ struct LoadedModel {
   diagnosis::Model model;
   std::string asset_class;             // of the pack's entries that were used; empty: none
   std::set<std::string> pack_classes;  // asset classes that the prior pack distinguishes
+  documents::Titles titles;            // in other languages
 };
 
 using SharedModel = std::shared_ptr<const LoadedModel>;

@@ -11,6 +11,7 @@
 #include "capi/documents/json.h"
 #include "capi/documents/plan_card.h"
 #include "capi/documents/plan_writer.h"
+#include "capi/documents/screen_writer.h"
 #include "core/diagnosis/before_service.h"
 #include "core/diagnosis/plan.h"
 #include "core/diagnosis/preparation.h"
@@ -75,9 +76,11 @@ const T* if_any(const std::optional<T>& value) {
 }
 
 std::string written(const LoadedModel& loaded, const documents::Json& case_document) {
+  const auto write =
+      documents::wants_all(case_document) ? documents::write_assessment : documents::write_screen;
   const Answer answer = answer_of(loaded, case_document);
-  return documents::write_assessment(loaded.model, answer.assessment, answer.asset,
-                                     if_any(answer.advice), if_any(answer.before_service));
+  return write(loaded.model, answer.assessment, answer.asset, if_any(answer.advice),
+               if_any(answer.before_service));
 }
 
 }  // namespace
