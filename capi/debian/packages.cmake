@@ -96,6 +96,9 @@ if(TARGET faultodds-priors)
     "${what}\n.\nThis package holds the command faultodds-priors, which learns prior packs from
 closed work orders.")
   debian_manual(faultodds-priors 1 priors "prior packs from closed work orders")
+  if(TARGET faultodds-circuit)
+    debian_manual(faultodds-circuit 1 priors "checks, explains, compares and draws circuit documents")
+  endif()
 endif()
 
 include(CPack)
