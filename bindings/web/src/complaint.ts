@@ -67,7 +67,6 @@ export function complaintStep(
   return section(
     "complaint",
     words.ui("complaint"),
-    h("p", { class: "quiet" }, words.ui("complaintHelp")),
     h("p", {}, h("label", { for: input.id }, words.ui("complaintWords")), h("br"), input),
     found,
     h("h3", { class: "part" }, words.ui("symptoms")),
