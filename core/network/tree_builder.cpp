@@ -304,7 +304,8 @@ void TreeBuilder::list_clique(std::uint32_t c, const Relations& among) {
   }
   std::vector<double> product(k + 1, 1.0);
   std::vector<std::uint32_t> child_cell(children, 0);
-  std::vector<std::size_t> next(k, 0);
+  std::vector<std::size_t> next(k, 0), states;
+  for (Var v : clique.vars) states.push_back(states_[v]);
   std::size_t depth = 0;
   while (true) {
     if (++looked_at_ % kLooksBetweenStops == 0) {
@@ -318,7 +319,7 @@ void TreeBuilder::list_clique(std::uint32_t c, const Relations& among) {
       continue;
     }
     const std::size_t s = next[depth];
-    if (s == states_[clique.vars[depth]]) {
+    if (s == states[depth]) {
       for (const auto& [r, stride] : steps[depth]) key[r] -= (s - 1) * stride;
       next[depth] = 0;
       if (depth == 0) break;
