@@ -83,9 +83,9 @@ std::string_view text_argument(const char* text, std::size_t length, const char*
   return text == nullptr ? std::string_view() : std::string_view(text, length);
 }
 
-void check_struct_size(std::size_t size, std::size_t known, const char* name, std::size_t first) {
+void check_struct_size(std::size_t size, std::size_t known, const char* name) {
   constexpr std::size_t kMost = 4096;
-  if ((size < known && (size != first || first == 0)) || size > kMost) {
+  if (size < known || size > kMost) {
     refuse(std::string(name) + "->struct_size is " + std::to_string(size) + "; expected " +
            std::to_string(known) + " (sizeof) or that of a later version");
   }

@@ -53,14 +53,39 @@ inline const StopSignal* signal_of(const faultodds_cancel* cancel) {
   return cancel == nullptr ? nullptr : &cancel->signal;
 }
 
-// Runs `body`, which `cancel` may end; an exception becomes a status and, if wanted, an error
-// object.
+// These throw Error(invalid_argument).
+[[noreturn]] void refuse(const std::string& message);
+void need(const void* argument, const char* name);
+std::string_view text_argument(const char* text, std::size_t length, const char* name);
+// Structs grow at their end: one from a later header is as good as its part that is known here; a
+// size below that is refused.
+void check_struct_size(std::size_t size, std::size_t known, const char* name);
+// A caller's struct, without what only a later version knows; all 0 where there is none.
+template <typename Struct>
+Struct known_part(const Struct* given, const char* name) {
+  Struct known{};
+  if (given == nullptr) return known;
+  check_struct_size(given->struct_size, sizeof(Struct), name);
+  std::memcpy(&known, given, sizeof(Struct));
+  return known;
+}
+// Makes a caller's struct ready to be filled: all 0 but its size.
+template <typename Struct>
+void clear_struct(Struct* out, const char* name) {
+  check_struct_size(out->struct_size, sizeof(Struct), name);
+  const std::size_t size = out->struct_size;
+  std::memset(static_cast<void*>(out), 0, size);
+  out->struct_size = size;
+}
+
+// Runs `body`, which the `cancel` of `options` may end; an exception becomes a status and, if
+// wanted, an error object.
 template <typename Body>
-faultodds_status guarded(const faultodds_cancel* cancel, faultodds_error** error,
+faultodds_status guarded(const faultodds_call_options* options, faultodds_error** error,
                          Body body) noexcept {
   if (error != nullptr) *error = nullptr;
   try {
-    const StopScope scope(signal_of(cancel));
+    const StopScope scope(signal_of(known_part(options, "options").cancel));
     check_stop();
     body();
     return FAULTODDS_OK;
@@ -81,26 +106,7 @@ void clear(Value* out, Value nothing = {}) {
   if (out != nullptr) *out = nothing;
 }
 
-// The rest throws Error(invalid_argument).
-[[noreturn]] void refuse(const std::string& message);
-void need(const void* argument, const char* name);
-std::string_view text_argument(const char* text, std::size_t length, const char* name);
-// Structs grow at their end: one from a later header is as good as its part that is known here, one
-// from an earlier header has the size it had then, `first`, and a size that is no struct's is
-// refused.
-void check_struct_size(std::size_t size, std::size_t known, const char* name,
-                       std::size_t first = 0);
-// A caller's struct, without what only a later version knows and with 0 for what an earlier one did
-// not; all 0 where there is none.
-template <typename Struct>
-Struct known_part(const Struct* given, const char* name, std::size_t first = sizeof(Struct)) {
-  Struct known{};
-  if (given == nullptr) return known;
-  check_struct_size(given->struct_size, sizeof(Struct), name, first);
-  std::memcpy(&known, given, given->struct_size < sizeof(Struct) ? first : sizeof(Struct));
-  return known;
-}
-// A budget in bytes as this machine counts them.
+// A budget in bytes as this machine counts them; invalid_argument where it cannot.
 std::size_t budget_argument(std::uint64_t bytes, const char* name);
 
 }  // namespace faultodds::boundary

@@ -1,6 +1,12 @@
 /* faultodds: which part of a hydraulic circuit has probably failed, and which test to make next.
  *
- * This header is the whole public interface and its manual; nothing outside it is API.
+ * This header is the public interface and its manual; with faultodds_circuit.h, for who writes circuit
+ * documents, and faultodds_network.h, for Bayesian networks in general, it is all there is.
+ *
+ * WHERE TO BEGIN
+ *  faultodds_assess_json() answers one case of one circuit. A program that asks more than once loads
+ *  the circuit with faultodds_model_load() and asks it with faultodds_model_assess_json(): documents in,
+ *  documents out. faultodds_case_open() and what follows it are for programs that count in numbers.
  *
  * CONVENTIONS
  *  (1) Every function that can fail returns a faultodds_status; FAULTODDS_OK is 0. Results come
@@ -20,7 +26,7 @@
  *      alive.
  *  (7) Nothing throws across this boundary, nothing is printed, and no global state is kept.
  *  (8) Documents are UTF-8 JSON (RFC 8259), but for networks. Unknown keys are errors. Quantities
- *      are strings with a unit ("175 bar"). Size, depth and table limits are listed in README.md.
+ *      are strings with a unit ("175 bar"). Size, depth and table limits are listed in capi/README.md.
  *
  * SAFETY
  *  Answers carry cautions for each test. A program that shows a test shows its cautions.
@@ -38,7 +44,7 @@ extern "C" {
 #endif
 
 #define FAULTODDS_VERSION_MAJOR 0
-#define FAULTODDS_VERSION_MINOR 1
+#define FAULTODDS_VERSION_MINOR 2
 #define FAULTODDS_VERSION_PATCH 0
 
 #if defined(_WIN32)
@@ -75,7 +81,7 @@ typedef struct faultodds_cancel faultodds_cancel; /* ends calls; any number of t
 
 /* ---- version ---------------------------------------------------------------------------------- */
 
-/* "0.1.0"; static storage, never freed. */
+/* "0.2.0"; static storage, never freed. */
 FAULTODDS_API const char* faultodds_version(void);
 
 /* A short snake_case name of a status ("invalid_case"); static storage. Unknown values give
@@ -98,8 +104,8 @@ FAULTODDS_API void faultodds_free(char* text);
 
 /* ---- ending a call ---------------------------------------------------------------------------- */
 
-/* A call that may last can be given a faultodds_cancel: by the member `cancel` of its options, or as
- * the parameter `cancel` of its variant whose name ends in _until. NULL is a call that nothing ends.
+/* A call that may last takes a faultodds_cancel as the member `cancel` of its options. NULL is a call
+ * that nothing ends.
  * A call that is ended returns FAULTODDS_CANCELLED, gives nothing, and leaves its handles usable: a
  * case keeps its evidence. One that has its answer by then gives it; faultodds_model_plan gives what
  * it has.
@@ -126,6 +132,12 @@ FAULTODDS_API void faultodds_cancel_after_ms(faultodds_cancel* cancel, uint64_t 
 /* As when new. */
 FAULTODDS_API void faultodds_cancel_reset(faultodds_cancel* cancel);
 
+/* What any call that may last can be told. Where a function takes `options`, NULL is all 0. */
+typedef struct faultodds_call_options {
+  size_t struct_size;             /* sizeof(faultodds_call_options) */
+  const faultodds_cancel* cancel; /* ends the call; NULL = nothing does */
+} faultodds_call_options;
+
 /* ---- the one call ----------------------------------------------------------------------------- */
 
 /* Assesses one case against one circuit and forgets both. `priors` may be NULL with length 0: the
@@ -135,11 +147,8 @@ FAULTODDS_API void faultodds_cancel_reset(faultodds_cancel* cancel);
 FAULTODDS_API faultodds_status faultodds_assess_json(const char* circuit, size_t circuit_len,
                                                      const char* case_document, size_t case_len,
                                                      const char* priors_or_null, size_t priors_len,
+                                                     const faultodds_call_options* options,
                                                      char** answer, char** error);
-FAULTODDS_API faultodds_status faultodds_assess_json_until(
-    const char* circuit, size_t circuit_len, const char* case_document, size_t case_len,
-    const char* priors_or_null, size_t priors_len, const faultodds_cancel* cancel, char** answer,
-    char** error);
 
 /* ---- models ----------------------------------------------------------------------------------- */
 
@@ -149,7 +158,7 @@ typedef struct faultodds_model_options {
                                 answers are approximate and say so (`method`) */
   const char* asset_class;   /* of the prior pack to use; NULL = none */
   size_t asset_class_len;
-  /* The rest came after 0.1.0. A limit of 0 is the one of README.md. */
+  /* A limit of 0 is the one of capi/README.md. */
   const faultodds_cancel* cancel; /* ends the loading */
   uint64_t search_steps;          /* of the searches of leak paths together */
   uint32_t sets_per_observation;  /* minimal sets of modes */
@@ -169,29 +178,28 @@ FAULTODDS_API faultodds_status faultodds_model_load(const char* circuit, size_t 
 /* The model may be freed while cases on it are open: they share it. */
 FAULTODDS_API void faultodds_model_free(faultodds_model* model);
 
-/* Counts and names. Indices are stable for one circuit document and library version. Names live as
- * long as the model; an index out of range gives NULL. */
-FAULTODDS_API uint32_t faultodds_model_mode_count(const faultodds_model* model);
-FAULTODDS_API uint32_t faultodds_model_observation_count(const faultodds_model* model);
-FAULTODDS_API uint32_t faultodds_model_component_count(const faultodds_model* model);
-FAULTODDS_API const char* faultodds_model_mode_id(const faultodds_model* model, uint32_t mode);
-FAULTODDS_API const char* faultodds_model_observation_id(const faultodds_model* model,
-                                                         uint32_t observation);
-FAULTODDS_API const char* faultodds_model_component_id(const faultodds_model* model,
-                                                       uint32_t component);
+/* What a model numbers. */
+typedef int32_t faultodds_kind;
+enum { FAULTODDS_MODE = 1, FAULTODDS_OBSERVATION = 2, FAULTODDS_COMPONENT = 3 };
+
+/* How many of a kind there are, 0 for a kind that is none of the above; and the id of one. Indices are
+ * stable for one circuit document and library version. Ids live as long as the model; an index out
+ * of range gives NULL. */
+FAULTODDS_API uint32_t faultodds_model_count(const faultodds_model* model, faultodds_kind kind);
+FAULTODDS_API const char* faultodds_model_id(const faultodds_model* model, faultodds_kind kind,
+                                             uint32_t index);
+
+/* Index of an id; FAULTODDS_INVALID_ARGUMENT when there is none. */
+FAULTODDS_API faultodds_status faultodds_model_find(const faultodds_model* model,
+                                                    faultodds_kind kind, const char* id,
+                                                    size_t id_len, uint32_t* index,
+                                                    faultodds_error** error);
+
+/* The same of the outcomes of one observation. */
 FAULTODDS_API uint32_t faultodds_model_outcome_count(const faultodds_model* model,
                                                      uint32_t observation);
 FAULTODDS_API const char* faultodds_model_outcome_id(const faultodds_model* model,
                                                      uint32_t observation, uint32_t outcome);
-
-/* Index of an id; FAULTODDS_INVALID_ARGUMENT when there is none. */
-FAULTODDS_API faultodds_status faultodds_model_find_mode(const faultodds_model* model,
-                                                         const char* id, size_t id_len,
-                                                         uint32_t* mode, faultodds_error** error);
-FAULTODDS_API faultodds_status faultodds_model_find_observation(const faultodds_model* model,
-                                                                const char* id, size_t id_len,
-                                                                uint32_t* observation,
-                                                                faultodds_error** error);
 
 /* What a model has done since it was loaded, and what it keeps. A plan is made once per pattern of
  * what is known and serves every case of that pattern; those unused longest go when the memory budget
@@ -226,23 +234,19 @@ FAULTODDS_API faultodds_status faultodds_model_read_counters(const faultodds_mod
  * background, of sets from which sizes they show and with what probability in each state, of
  * conditions their factors. Free *document with faultodds_free. */
 FAULTODDS_API faultodds_status faultodds_model_describe_json(const faultodds_model* model,
+                                                             const faultodds_call_options* options,
                                                              char** document,
                                                              faultodds_error** error);
-FAULTODDS_API faultodds_status faultodds_model_describe_json_until(const faultodds_model* model,
-                                                                   const faultodds_cancel* cancel,
-                                                                   char** document,
-                                                                   faultodds_error** error);
 
 /* Assesses a case document against a loaded model. The answer names one next step: where its `advice`
  * names a test, that test is the first of its `tests`, and the others follow by rank. Free *answer with
  * faultodds_free. Safe from any number of threads on one model. */
 FAULTODDS_API faultodds_status faultodds_model_assess_json(const faultodds_model* model,
                                                            const char* case_document,
-                                                           size_t case_len, char** answer,
+                                                           size_t case_len,
+                                                           const faultodds_call_options* options,
+                                                           char** answer,
                                                            faultodds_error** error);
-FAULTODDS_API faultodds_status faultodds_model_assess_json_until(
-    const faultodds_model* model, const char* case_document, size_t case_len,
-    const faultodds_cancel* cancel, char** answer, faultodds_error** error);
 
 /* ---- notes and records ------------------------------------------------------------------------ */
 
@@ -257,11 +261,9 @@ enum {
  * threads on one model. */
 FAULTODDS_API faultodds_status faultodds_model_note(const faultodds_model* model,
                                                     const char* case_document, size_t case_len,
-                                                    int32_t format, char** note,
-                                                    faultodds_error** error);
-FAULTODDS_API faultodds_status faultodds_model_note_until(
-    const faultodds_model* model, const char* case_document, size_t case_len, int32_t format,
-    const faultodds_cancel* cancel, char** note, faultodds_error** error);
+                                                    int32_t format,
+                                                    const faultodds_call_options* options,
+                                                    char** note, faultodds_error** error);
 
 enum {
   FAULTODDS_PLAN_JSON = 1, /* a document "faultodds-plan/1" */
@@ -275,10 +277,11 @@ enum {
  * complaint its `tree` is null. `case_document` as for faultodds_model_assess_json; `format` is one
  * of the constants above. A call that `cancel` ends gives what is ready, once its first node is:
  * nodes that were not asked say "cut": "time"; the most probable are asked first. Free *plan with
- * faultodds_free. Safe from any number of threads on one model. Since 0.2.0. */
+ * faultodds_free. Safe from any number of threads on one model. */
 FAULTODDS_API faultodds_status faultodds_model_plan(const faultodds_model* model,
                                                     const char* case_document, size_t case_len,
-                                                    int32_t format, const faultodds_cancel* cancel,
+                                                    int32_t format,
+                                                    const faultodds_call_options* options,
                                                     char** plan, faultodds_error** error);
 
 enum {
@@ -298,12 +301,9 @@ enum {
 FAULTODDS_API faultodds_status faultodds_model_close(const faultodds_model* model,
                                                      const char* case_document, size_t case_len,
                                                      const char* closing, size_t closing_len,
-                                                     int32_t format, char** record,
-                                                     faultodds_error** error);
-FAULTODDS_API faultodds_status faultodds_model_close_until(
-    const faultodds_model* model, const char* case_document, size_t case_len, const char* closing,
-    size_t closing_len, int32_t format, const faultodds_cancel* cancel, char** record,
-    faultodds_error** error);
+                                                     int32_t format,
+                                                     const faultodds_call_options* options,
+                                                     char** record, faultodds_error** error);
 
 /* ---- cases ------------------------------------------------------------------------------------ */
 
@@ -335,12 +335,8 @@ FAULTODDS_API faultodds_status faultodds_case_observe_likelihood(faultodds_case*
  * faultodds_case_retract takes back. */
 FAULTODDS_API faultodds_status faultodds_case_observe_json(faultodds_case* the_case,
                                                            const char* entry, size_t entry_len,
+                                                           const faultodds_call_options* options,
                                                            faultodds_error** error);
-FAULTODDS_API faultodds_status faultodds_case_observe_json_until(faultodds_case* the_case,
-                                                                 const char* entry,
-                                                                 size_t entry_len,
-                                                                 const faultodds_cancel* cancel,
-                                                                 faultodds_error** error);
 
 /* Takes back all that was said of an observation; nothing happens if nothing was. */
 FAULTODDS_API faultodds_status faultodds_case_retract(faultodds_case* the_case,
@@ -355,27 +351,21 @@ FAULTODDS_API faultodds_status faultodds_case_setup_done(faultodds_case* the_cas
  * later change of the case, the last assessment is gone: the functions below then return
  * FAULTODDS_INVALID_ARGUMENT. The evidence is kept. */
 FAULTODDS_API faultodds_status faultodds_case_assess(faultodds_case* the_case,
+                                                     const faultodds_call_options* options,
                                                      faultodds_error** error);
-FAULTODDS_API faultodds_status faultodds_case_assess_until(faultodds_case* the_case,
-                                                           const faultodds_cancel* cancel,
-                                                           faultodds_error** error);
 
 /* Assesses `count` cases of one model at once, as faultodds_case_assess does each, to the bit, but
  * faster: cases with evidence on the same observations are computed side by side. No case may occur
  * twice. `threads` is how many threads share the work, the caller's among them; 0 means 1.
  * `statuses`, if not NULL, has room for `count` and receives the status of each case. Returns
  * FAULTODDS_OK when every case was assessed; else the status of the first that was not, and an error
- * whose pointer begins with "/cases/" and its index. The others are assessed all the same. */
+ * whose pointer begins with "/cases/" and its index. The others are assessed all the same. When the
+ * call is ended, what was assessed before stays so; the statuses of the rest are FAULTODDS_CANCELLED. */
 FAULTODDS_API faultodds_status faultodds_cases_assess(faultodds_case* const* cases, size_t count,
                                                       uint32_t threads,
+                                                      const faultodds_call_options* options,
                                                       faultodds_status* statuses,
                                                       faultodds_error** error);
-/* What was assessed before the end stays so; the statuses of the rest are FAULTODDS_CANCELLED. */
-FAULTODDS_API faultodds_status faultodds_cases_assess_until(faultodds_case* const* cases,
-                                                            size_t count, uint32_t threads,
-                                                            const faultodds_cancel* cancel,
-                                                            faultodds_status* statuses,
-                                                            faultodds_error** error);
 
 /* ---- results of faultodds_case_assess --------------------------------------------------------- */
 
@@ -389,18 +379,22 @@ typedef struct faultodds_ranked_test {
   double bits_per_minute;   /* what the order within a safety class rests on */
 } faultodds_ranked_test;
 
-/* Natural logarithm of the probability (density, for readings) of the evidence. */
-FAULTODDS_API faultodds_status faultodds_case_log_evidence(const faultodds_case* the_case,
-                                                           double* log_evidence,
-                                                           faultodds_error** error);
+/* The answer in one view. */
+typedef struct faultodds_case_summary {
+  size_t struct_size;    /* set by the caller to sizeof(faultodds_case_summary) */
+  const char* method;    /* "exact", or the name of an approximation; lasts until the case is next
+                            changed, assessed or freed */
+  double error_bound;    /* the most by which a probability, a number of bits or the logarithm of the
+                            evidence can be wrong; 0 when exact */
+  double log_evidence;   /* natural logarithm of the probability (density, for readings) of the evidence */
+  uint32_t cause_count;  /* observations whose causes are given; 0 when nothing abnormal was seen */
+  uint32_t test_count;   /* tests that are ranked */
+} faultodds_case_summary;
 
-/* How the answer was found: *name receives "exact" or the name of an approximation, a string that
- * lasts until the case is next changed, assessed or freed, and *error_bound the most by which a
- * probability, a number of bits or the logarithm of the evidence can be wrong; 0 when exact. Either
- * may be NULL. */
-FAULTODDS_API faultodds_status faultodds_case_method(const faultodds_case* the_case,
-                                                     const char** name, double* error_bound,
-                                                     faultodds_error** error);
+/* Fills *summary. */
+FAULTODDS_API faultodds_status faultodds_case_read_summary(const faultodds_case* the_case,
+                                                           faultodds_case_summary* summary,
+                                                           faultodds_error** error);
 
 /* Copies P(grade | evidence), three doubles per mode in mode order, into `grades`, which has room
  * for `capacity` doubles (>= 3 * mode count). *count receives the number written. */
@@ -421,10 +415,7 @@ typedef struct faultodds_causes {
   double nothing;            /* and that nothing is wrong: a false report */
 } faultodds_causes;
 
-/* Number of observations whose causes are given, 0 when nothing abnormal was seen; and the causes of
- * one of them, the complaint's at rank 0. */
-FAULTODDS_API faultodds_status faultodds_case_cause_count(const faultodds_case* the_case,
-                                                          uint32_t* count, faultodds_error** error);
+/* Fills *causes with those of one observation, the complaint's at rank 0; `rank` is below `cause_count`. */
 FAULTODDS_API faultodds_status faultodds_case_causes(const faultodds_case* the_case, uint32_t rank,
                                                      faultodds_causes* causes,
                                                      faultodds_error** error);
@@ -441,10 +432,9 @@ FAULTODDS_API faultodds_status faultodds_case_shares(const faultodds_case* the_c
                                                      size_t component_capacity,
                                                      faultodds_error** error);
 
-/* Number of ranked tests, and one of them, best first by what they tell. No advice is computed here:
- * what it costs to be wrong, and so the test that the answer document puts first, may name another. */
-FAULTODDS_API faultodds_status faultodds_case_test_count(const faultodds_case* the_case,
-                                                         uint32_t* count, faultodds_error** error);
+/* Fills *test with one of the ranked tests, best first by what they tell; `rank` is below `test_count`. No
+ * advice is computed here: what it costs to be wrong, and so the test that the answer document puts
+ * first, may name another. */
 FAULTODDS_API faultodds_status faultodds_case_test(const faultodds_case* the_case, uint32_t rank,
                                                    faultodds_ranked_test* test,
                                                    faultodds_error** error);
@@ -452,147 +442,8 @@ FAULTODDS_API faultodds_status faultodds_case_test(const faultodds_case* the_cas
 /* The whole assessment as a document "faultodds-assessment/1", with advice, whose test is the first of
  * `tests`. Free *answer with faultodds_free. */
 FAULTODDS_API faultodds_status faultodds_case_answer_json(const faultodds_case* the_case,
+                                                          const faultodds_call_options* options,
                                                           char** answer, faultodds_error** error);
-FAULTODDS_API faultodds_status faultodds_case_answer_json_until(const faultodds_case* the_case,
-                                                                const faultodds_cancel* cancel,
-                                                                char** answer,
-                                                                faultodds_error** error);
-
-/* ---- networks --------------------------------------------------------------------------------- */
-
-/* Discrete Bayesian networks in general, of hydraulics or not: posteriors of every variable, exact.
- *
- * Formats: BIF 0.15 (Cozman 1998) and its XML form, XMLBIF 0.3. Text is UTF-8; XMLBIF may declare
- * another encoding and its document type, but no entities, and nothing outside the text is read.
- * Rows of a table that sum to 1 within 1e-6 are rescaled to sum to 1. A message about a text begins
- * with "line 12: "; the pointer of the error is empty. A library built without Expat, as that for
- * Windows is, refuses XMLBIF. */
-typedef int32_t faultodds_network_format;
-enum { FAULTODDS_BIF = 1, FAULTODDS_XMLBIF = 2 };
-
-typedef struct faultodds_network faultodds_network; /* a compiled network; immutable, shared */
-typedef struct faultodds_network_case faultodds_network_case; /* evidence on one; one thread at a
-                                                                 time */
-
-/* Reads and compiles a network. `memory_budget` is in bytes, 0 = 1 GiB: neither the tables of the
- * text nor the inference tables may need more, each by itself; else FAULTODDS_LIMIT_EXCEEDED and a
- * message with the bytes. Other limits: 64 MiB of text, 100,000 variables, of one variable 65,535
- * states and 64 parents.
- * The caller frees *network with faultodds_network_free. The text is not kept. */
-FAULTODDS_API faultodds_status faultodds_network_load(const char* text, size_t text_len,
-                                                      faultodds_network_format format,
-                                                      uint64_t memory_budget,
-                                                      faultodds_network** network,
-                                                      faultodds_error** error);
-FAULTODDS_API faultodds_status faultodds_network_load_until(
-    const char* text, size_t text_len, faultodds_network_format format, uint64_t memory_budget,
-    const faultodds_cancel* cancel, faultodds_network** network, faultodds_error** error);
-
-/* The network may be freed while cases on it are open: they share it. */
-FAULTODDS_API void faultodds_network_free(faultodds_network* network);
-
-/* Counts and names; indices are in the order of the text. Names live as long as the network; an
- * index out of range gives NULL or 0. */
-FAULTODDS_API uint32_t faultodds_network_variable_count(const faultodds_network* network);
-FAULTODDS_API const char* faultodds_network_variable_name(const faultodds_network* network,
-                                                          uint32_t variable);
-FAULTODDS_API uint32_t faultodds_network_state_count(const faultodds_network* network,
-                                                     uint32_t variable);
-FAULTODDS_API const char* faultodds_network_state_name(const faultodds_network* network,
-                                                       uint32_t variable, uint32_t state);
-/* Sum of the state counts: the number of posteriors that faultodds_network_query gives. */
-FAULTODDS_API size_t faultodds_network_posterior_count(const faultodds_network* network);
-
-/* Index of a name; FAULTODDS_INVALID_ARGUMENT when there is none. */
-FAULTODDS_API faultodds_status faultodds_network_find_variable(const faultodds_network* network,
-                                                               const char* name, size_t name_len,
-                                                               uint32_t* variable,
-                                                               faultodds_error** error);
-FAULTODDS_API faultodds_status faultodds_network_find_state(const faultodds_network* network,
-                                                            uint32_t variable, const char* name,
-                                                            size_t name_len, uint32_t* state,
-                                                            faultodds_error** error);
-
-typedef struct faultodds_network_statistics {
-  size_t struct_size;     /* set by the caller to sizeof(faultodds_network_statistics) */
-  uint64_t cliques;       /* of the junction tree */
-  uint64_t entries;       /* clique entries that a query goes through: combinations of states that can occur, and
-                             all of large cliques where many can, of which no list is kept */
-  double dense_entries;   /* what they would be with no impossible one left out */
-  double largest_clique;  /* dense entries of the largest clique */
-  uint64_t bytes;         /* of the network, shared by all who query it */
-  uint64_t query_bytes;   /* more for each open case, and for each query made at the same time */
-} faultodds_network_statistics;
-
-FAULTODDS_API faultodds_status faultodds_network_get_statistics(
-    const faultodds_network* network, faultodds_network_statistics* statistics,
-    faultodds_error** error);
-
-/* What is known of one variable: that it is in a state, or a likelihood over its states. */
-typedef struct faultodds_network_evidence {
-  size_t struct_size;        /* sizeof(faultodds_network_evidence), the same all through an array */
-  uint32_t variable;         /* index */
-  int32_t state;             /* index; -1: `likelihood` says what is known */
-  const double* likelihood;  /* per state a finite number >= 0, not all 0; NULL with a state */
-  size_t likelihood_count;   /* state count of the variable; 0 with a state */
-} faultodds_network_evidence;
-
-/* Posteriors of all variables given all of `evidence` (may be NULL with count 0), concatenated in
- * variable order into `posteriors`, which has room for `capacity` doubles
- * (>= faultodds_network_posterior_count). *written receives their number. `posteriors` may be NULL
- * with capacity 0: then only *log_evidence is computed, the natural logarithm of the probability of
- * the evidence. Entries on the same variable multiply. Safe from any number of threads on one
- * network; once as many queries as are made at the same time were answered, it allocates nothing.
- *
- * Impossible evidence is FAULTODDS_CONFLICTING_EVIDENCE with a message that names variables that
- * conflict, none of which can be left out; it is never a posterior of NaN. Evidence that is merely
- * improbable, however much, is answered. */
-FAULTODDS_API faultodds_status faultodds_network_query(const faultodds_network* network,
-                                                       const faultodds_network_evidence* evidence,
-                                                       size_t count, double* posteriors,
-                                                       size_t capacity, size_t* written,
-                                                       double* log_evidence,
-                                                       faultodds_error** error);
-FAULTODDS_API faultodds_status faultodds_network_query_until(
-    const faultodds_network* network, const faultodds_network_evidence* evidence, size_t count,
-    const faultodds_cancel* cancel, double* posteriors, size_t capacity, size_t* written,
-    double* log_evidence, faultodds_error** error);
-
-/* A case keeps evidence between calls and has memory of its own: after opening, nothing below
- * allocates unless it fails. The caller frees *new_case with faultodds_network_case_free. */
-FAULTODDS_API faultodds_status faultodds_network_case_open(const faultodds_network* network,
-                                                           faultodds_network_case** new_case,
-                                                           faultodds_error** error);
-FAULTODDS_API void faultodds_network_case_free(faultodds_network_case* the_case);
-
-/* Adds to what is known. */
-FAULTODDS_API faultodds_status faultodds_network_case_observe(
-    faultodds_network_case* the_case, const faultodds_network_evidence* evidence,
-    faultodds_error** error);
-
-/* Takes back all that was said of a variable; nothing happens if nothing was. */
-FAULTODDS_API faultodds_status faultodds_network_case_retract(faultodds_network_case* the_case,
-                                                              uint32_t variable,
-                                                              faultodds_error** error);
-
-/* Computes the posteriors from what the case now holds, and *log_evidence as above. On failure, and
- * after every later change of the case, the posteriors are gone: the functions below then return
- * FAULTODDS_INVALID_ARGUMENT. The evidence is kept. */
-FAULTODDS_API faultodds_status faultodds_network_case_solve(faultodds_network_case* the_case,
-                                                            double* log_evidence,
-                                                            faultodds_error** error);
-FAULTODDS_API faultodds_status faultodds_network_case_solve_until(
-    faultodds_network_case* the_case, const faultodds_cancel* cancel, double* log_evidence,
-    faultodds_error** error);
-
-/* Copies the posterior of one variable (capacity >= its state count), or of all in variable order
- * (capacity >= faultodds_network_posterior_count). *written receives the number of doubles. */
-FAULTODDS_API faultodds_status faultodds_network_case_posterior(
-    const faultodds_network_case* the_case, uint32_t variable, double* posterior, size_t capacity,
-    size_t* written, faultodds_error** error);
-FAULTODDS_API faultodds_status faultodds_network_case_posteriors(
-    const faultodds_network_case* the_case, double* posteriors, size_t capacity, size_t* written,
-    faultodds_error** error);
 
 /* ---- prior packs and records ------------------------------------------------------------------- */
 
@@ -641,7 +492,7 @@ typedef struct faultodds_learn_options {
   void* reject_context;
   faultodds_progress progress; /* every 8 MiB or so */
   void* progress_context;
-  const faultodds_cancel* cancel; /* ends the call; after 0.1.0 */
+  const faultodds_cancel* cancel; /* ends the call */
 } faultodds_learn_options;
 
 /* Learns a prior pack from closed work orders and, if given, exposure. *pack receives the document,
@@ -663,23 +514,18 @@ FAULTODDS_API faultodds_status faultodds_priors_learn(const faultodds_records* o
  * faultodds_free. */
 FAULTODDS_API faultodds_status faultodds_priors_merge(const char* const* packs,
                                                       const size_t* lengths, size_t count,
+                                                      const faultodds_call_options* options,
                                                       char** merged, faultodds_error** error);
-FAULTODDS_API faultodds_status faultodds_priors_merge_until(const char* const* packs,
-                                                            const size_t* lengths, size_t count,
-                                                            const faultodds_cancel* cancel,
-                                                            char** merged,
-                                                            faultodds_error** error);
 
 /* What changed, on how many jobs, how sure: "faultodds-priors-diff/1" with `changes`, the largest
  * first, each {type, mode, asset_class, before, after: {not_sound, interval, jobs}, decibans, sure}.
  * `before` NULL is the shipped pack. Free *difference with faultodds_free. */
 FAULTODDS_API faultodds_status faultodds_priors_diff_json(const char* before_or_null,
                                                           size_t before_len, const char* after,
-                                                          size_t after_len, char** difference,
+                                                          size_t after_len,
+                                                          const faultodds_call_options* options,
+                                                          char** difference,
                                                           faultodds_error** error);
-FAULTODDS_API faultodds_status faultodds_priors_diff_json_until(
-    const char* before_or_null, size_t before_len, const char* after, size_t after_len,
-    const faultodds_cancel* cancel, char** difference, faultodds_error** error);
 
 /* What is NULL or 0 takes its default. */
 typedef struct faultodds_backtest_options {
@@ -698,13 +544,13 @@ typedef struct faultodds_backtest_options {
   uint32_t threads;      /* 0 = 1; the answer does not depend on it */
   faultodds_progress progress; /* jobs replayed */
   void* progress_context;
-  const faultodds_cancel* cancel; /* ends the call; after 0.1.0 */
+  const faultodds_cancel* cancel; /* ends the call */
 } faultodds_backtest_options;
 
 /* Replays closed orders of one circuit in time order, without looking ahead, with two packs:
  * "faultodds-backtest/1" with `present` and `offered` {log_score, brier, rank, first_ranked, tests,
  * minutes, isolated, calibration}, `recorded` {tests, minutes}, `difference` with 90 % intervals, and
- * `verdict`: "recommended", "no_difference" or "refused", a pack that is worse. Ten usable jobs at
+ * `verdict`: "better", "cannot_tell" or "worse", by the log score. Ten usable jobs at
  * least. Free *answer with faultodds_free. */
 FAULTODDS_API faultodds_status faultodds_priors_backtest_json(
     const char* circuit, size_t circuit_len, const faultodds_records* orders,

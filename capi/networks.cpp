@@ -1,6 +1,5 @@
-// The C ABI of faultodds.h for Bayesian networks in general, over core/network and the readers of
-// network texts. What the functions promise is written in the header; circuits are in
-// faultodds.cpp.
+// The C ABI of faultodds_network.h, over core/network and the readers of
+// network texts. What the functions promise is written in the header.
 #include <cmath>
 #include <cstring>
 #include <memory>
@@ -13,7 +12,7 @@
 #include "capi/boundary.h"
 #include "capi/documents/bif_reader.h"
 #include "capi/documents/xmlbif_reader.h"
-#include "capi/faultodds.h"
+#include "capi/faultodds_network.h"
 #include "core/circuit/names.h"
 #include "core/error.h"
 #include "core/network/inference.h"
@@ -201,25 +200,23 @@ const faultodds_network_case& solved(const faultodds_network_case* the_case) {
 
 extern "C" {
 
-faultodds_status faultodds_network_load_until(
-    const char* text, size_t text_len, faultodds_network_format format, uint64_t memory_budget,
-    const faultodds_cancel* cancel, faultodds_network** network, faultodds_error** error) {
+faultodds_status faultodds_network_load(const char* text, size_t text_len,
+                                        faultodds_network_format format,
+                                        const faultodds_network_options* options,
+                                        faultodds_network** network, faultodds_error** error) {
   clear(network);
-  return guarded(cancel, error, [&] {
+  return guarded(error, [&] {
     need(network, "network");
+    const faultodds_network_options given = known_part(options, "options");
+    const faultodds::StopScope scope(signal_of(given.cancel));
+    faultodds::check_stop();
     const std::string_view whole = text_argument(text, text_len, "text");
-    const std::size_t budget =
-        memory_budget == 0 ? kDefaultBudget : budget_argument(memory_budget, "memory_budget");
+    const std::size_t budget = given.memory_budget == 0
+                                   ? kDefaultBudget
+                                   : budget_argument(given.memory_budget, "options->memory_budget");
     *network = new faultodds_network{std::make_shared<const LoadedNetwork>(
         read(whole, format, budget), network_room::TreeOptions{budget})};
   });
-}
-
-faultodds_status faultodds_network_load(const char* text, size_t text_len,
-                                        faultodds_network_format format, uint64_t memory_budget,
-                                        faultodds_network** network, faultodds_error** error) {
-  return faultodds_network_load_until(text, text_len, format, memory_budget, nullptr, network,
-                                      error);
 }
 
 void faultodds_network_free(faultodds_network* network) { delete network; }
@@ -291,15 +288,12 @@ faultodds_status faultodds_network_find_state(const faultodds_network* network, 
   });
 }
 
-faultodds_status faultodds_network_get_statistics(const faultodds_network* network,
-                                                  faultodds_network_statistics* statistics,
-                                                  faultodds_error** error) {
+faultodds_status faultodds_network_read_statistics(const faultodds_network* network,
+                                                   faultodds_network_statistics* statistics,
+                                                   faultodds_error** error) {
   return guarded(error, [&] {
     need(statistics, "statistics");
-    check_struct_size(statistics->struct_size, sizeof(faultodds_network_statistics), "statistics");
-    const std::size_t size = statistics->struct_size;
-    std::memset(static_cast<void*>(statistics), 0, size);
-    statistics->struct_size = size;
+    clear_struct(statistics, "statistics");
     need(network, "network");
     const Inference& inference = network->loaded->inference;
     statistics->cliques = inference.tree().cliques();
@@ -311,14 +305,14 @@ faultodds_status faultodds_network_get_statistics(const faultodds_network* netwo
   });
 }
 
-faultodds_status faultodds_network_query_until(const faultodds_network* network,
-                                               const faultodds_network_evidence* evidence,
-                                               size_t count, const faultodds_cancel* cancel,
-                                               double* posteriors, size_t capacity, size_t* written,
-                                               double* log_evidence, faultodds_error** error) {
+faultodds_status faultodds_network_query(const faultodds_network* network,
+                                         const faultodds_network_evidence* evidence, size_t count,
+                                         const faultodds_call_options* options, double* posteriors,
+                                         size_t capacity, size_t* written, double* log_evidence,
+                                         faultodds_error** error) {
   clear(written);
   clear(log_evidence);
-  return guarded(cancel, error, [&] {
+  return guarded(options, error, [&] {
     need(network, "network");
     need(written, "written");
     need(log_evidence, "log_evidence");
@@ -355,14 +349,6 @@ faultodds_status faultodds_network_query_until(const faultodds_network* network,
     if (wanted) *written = copy_posteriors(loaded, *workspace, posteriors);
     *log_evidence = answer;
   });
-}
-
-faultodds_status faultodds_network_query(const faultodds_network* network,
-                                         const faultodds_network_evidence* evidence, size_t count,
-                                         double* posteriors, size_t capacity, size_t* written,
-                                         double* log_evidence, faultodds_error** error) {
-  return faultodds_network_query_until(network, evidence, count, nullptr, posteriors, capacity,
-                                       written, log_evidence, error);
 }
 
 faultodds_status faultodds_network_case_open(const faultodds_network* network,
@@ -402,22 +388,17 @@ faultodds_status faultodds_network_case_retract(faultodds_network_case* the_case
   });
 }
 
-faultodds_status faultodds_network_case_solve_until(faultodds_network_case* the_case,
-                                                    const faultodds_cancel* cancel,
-                                                    double* log_evidence, faultodds_error** error) {
+faultodds_status faultodds_network_case_solve(faultodds_network_case* the_case,
+                                              const faultodds_call_options* options,
+                                              double* log_evidence, faultodds_error** error) {
   clear(log_evidence);
-  return guarded(cancel, error, [&] {
+  return guarded(options, error, [&] {
     need(the_case, "the_case");
     need(log_evidence, "log_evidence");
     the_case->solved = false;
     *log_evidence = solve(*the_case->loaded, the_case->workspace, true);
     the_case->solved = true;
   });
-}
-
-faultodds_status faultodds_network_case_solve(faultodds_network_case* the_case,
-                                              double* log_evidence, faultodds_error** error) {
-  return faultodds_network_case_solve_until(the_case, nullptr, log_evidence, error);
 }
 
 faultodds_status faultodds_network_case_posterior(const faultodds_network_case* the_case,

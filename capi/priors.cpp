@@ -79,8 +79,7 @@ faultodds_status faultodds_priors_learn(const faultodds_records* orders,
   return guarded(error, [&] {
     need(given, "options");
     need(pack, "pack");
-    const faultodds_learn_options options =
-        known_part(given, "options", offsetof(faultodds_learn_options, cancel));
+    const faultodds_learn_options options = known_part(given, "options");
     const faultodds::StopScope scope(signal_of(options.cancel));
     faultodds::check_stop();
     documents::LearnRequest request;
@@ -119,11 +118,11 @@ faultodds_status faultodds_priors_learn(const faultodds_records* orders,
   });
 }
 
-faultodds_status faultodds_priors_merge_until(const char* const* packs, const size_t* lengths,
-                                              size_t count, const faultodds_cancel* cancel,
-                                              char** merged, faultodds_error** error) {
+faultodds_status faultodds_priors_merge(const char* const* packs, const size_t* lengths,
+                                        size_t count, const faultodds_call_options* options,
+                                        char** merged, faultodds_error** error) {
   clear(merged);
-  return guarded(cancel, error, [&] {
+  return guarded(options, error, [&] {
     need(packs, "packs");
     need(lengths, "lengths");
     need(merged, "merged");
@@ -137,17 +136,12 @@ faultodds_status faultodds_priors_merge_until(const char* const* packs, const si
   });
 }
 
-faultodds_status faultodds_priors_merge(const char* const* packs, const size_t* lengths,
-                                        size_t count, char** merged, faultodds_error** error) {
-  return faultodds_priors_merge_until(packs, lengths, count, nullptr, merged, error);
-}
-
-faultodds_status faultodds_priors_diff_json_until(const char* before_or_null, size_t before_len,
-                                                  const char* after, size_t after_len,
-                                                  const faultodds_cancel* cancel, char** difference,
-                                                  faultodds_error** error) {
+faultodds_status faultodds_priors_diff_json(const char* before_or_null, size_t before_len,
+                                            const char* after, size_t after_len,
+                                            const faultodds_call_options* options,
+                                            char** difference, faultodds_error** error) {
   clear(difference);
-  return guarded(cancel, error, [&] {
+  return guarded(options, error, [&] {
     need(after, "after");
     need(difference, "difference");
     const std::string_view before = text_argument(before_or_null, before_len, "before_or_null");
@@ -155,13 +149,6 @@ faultodds_status faultodds_priors_diff_json_until(const char* before_or_null, si
     *difference = copy_text(documents::write_difference(
         priors::difference(documents::prior_pack_of(before), documents::prior_pack_of(offered))));
   });
-}
-
-faultodds_status faultodds_priors_diff_json(const char* before_or_null, size_t before_len,
-                                            const char* after, size_t after_len, char** difference,
-                                            faultodds_error** error) {
-  return faultodds_priors_diff_json_until(before_or_null, before_len, after, after_len, nullptr,
-                                          difference, error);
 }
 
 faultodds_status faultodds_priors_backtest_json(const char* circuit, size_t circuit_len,
@@ -172,8 +159,7 @@ faultodds_status faultodds_priors_backtest_json(const char* circuit, size_t circ
   return guarded(error, [&] {
     need(circuit, "circuit");
     need(answer, "answer");
-    const faultodds_backtest_options options =
-        known_part(given, "options", offsetof(faultodds_backtest_options, cancel));
+    const faultodds_backtest_options options = known_part(given, "options");
     const faultodds::StopScope scope(signal_of(options.cancel));
     faultodds::check_stop();
     documents::BacktestRequest request;

@@ -10,7 +10,7 @@ int main(int argc, char** argv) {
   char *answer = NULL, *error = NULL;
   faultodds_status status =
       faultodds_assess_json(circuit, fread(circuit, 1, sizeof circuit, first), work,
-                            fread(work, 1, sizeof work, second), NULL, 0, &answer, &error);
+                            fread(work, 1, sizeof work, second), NULL, 0, NULL, &answer, &error);
   puts(status == FAULTODDS_OK ? answer : error);
   faultodds_free(answer);
   faultodds_free(error);

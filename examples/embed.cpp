@@ -39,7 +39,7 @@ int main(int argc, char** argv) try {
     const std::string work = read(argv[i]);
     char* note = nullptr;
     error.check(faultodds_model_note(model.get(), work.data(), work.size(), FAULTODDS_NOTE_TEXT,
-                                     &note, &error.it));
+                                     nullptr, &note, &error.it));
     std::cout << note;
     faultodds_free(note);
   }

@@ -58,8 +58,8 @@ Model load(const std::string& file, const std::string& circuit) {
 Json assess(const Model& model, const std::string& file, const std::string& the_case) {
   char* answer = nullptr;
   faultodds_error* error = nullptr;
-  if (faultodds_model_assess_json(model.get(), the_case.data(), the_case.size(), &answer, &error) !=
-      FAULTODDS_OK) {
+  if (faultodds_model_assess_json(model.get(), the_case.data(), the_case.size(), nullptr, &answer,
+                                  &error) != FAULTODDS_OK) {
     refused(file, error);
   }
   return Json::parse(Text(answer).get());
@@ -377,7 +377,7 @@ int run(const std::string& circuit_file, const Texts& case_files) {
   const Model model = load(circuit_file, circuit);
   char* description = nullptr;
   faultodds_error* error = nullptr;
-  if (faultodds_model_describe_json(model.get(), &description, &error) != FAULTODDS_OK) {
+  if (faultodds_model_describe_json(model.get(), nullptr, &description, &error) != FAULTODDS_OK) {
     refused(circuit_file, error);
   }
   const Json model_json = Json::parse(Text(description).get());

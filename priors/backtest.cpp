@@ -4,10 +4,12 @@
 #include <atomic>
 #include <cmath>
 #include <iterator>
+#include <limits>
 #include <map>
 #include <mutex>
 #include <set>
 #include <span>
+#include <string>
 #include <thread>
 #include <tuple>
 #include <utility>
@@ -17,6 +19,7 @@
 #include "core/diagnosis/program.h"
 #include "core/error.h"
 #include "core/in_parallel.h"
+#include "core/number_text.h"
 #include "priors/estimators.h"
 #include "priors/suspect_bits.h"
 
@@ -212,6 +215,7 @@ class Replayer {
   Replay run(std::vector<Forecast>& forecasts) {
     Replay replay;
     replay.job = job_.id;
+    replay.machine = job_.asset;
     const ByComponent start = not_sound_by_component(model_, case_);
     replay.cause_found = !found_.causes.empty() || !found_.candidates.empty();
     if (replay.cause_found) {
@@ -357,20 +361,33 @@ void replay_side_by_side(std::span<const Job* const> jobs,
   });
 }
 
+std::string machine_of(const Backtest& replayed, std::size_t job) {
+  const Replay& replay = replayed.jobs[job];
+  return replay.machine.empty() ? "job " + std::to_string(job) : "machine " + replay.machine;
+}
+
 PairedDifference paired(const Backtest& first, const Backtest& second, bool with_cause_only,
                         const std::function<double(const Replay&)>& of) {
-  std::vector<double> differences;
+  std::vector<std::pair<std::string, double>> differences;  // by machine
   for (std::size_t i = 0; i < first.jobs.size(); ++i) {
     if (with_cause_only && !first.jobs[i].cause_found) continue;
-    differences.push_back(of(second.jobs[i]) - of(first.jobs[i]));
+    differences.emplace_back(machine_of(first, i), of(second.jobs[i]) - of(first.jobs[i]));
   }
   PairedDifference difference;
   const auto n = static_cast<double>(differences.size());
-  if (differences.size() < 2) return difference;
-  for (double d : differences) difference.mean += d / n;
+  for (const auto& [machine, d] : differences) difference.mean += d / n;
+  std::map<std::string, double> residuals;
+  for (const auto& [machine, d] : differences) residuals[machine] += d - difference.mean;
+  const auto machines = static_cast<double>(residuals.size());
+  if (residuals.size() < 2) {  // one machine tells nothing of others
+    const double unknown = differences.empty() ? 0 : std::numeric_limits<double>::infinity();
+    difference.interval = {-unknown, unknown};
+    return difference;
+  }
   double squares = 0;
-  for (double d : differences) squares += (d - difference.mean) * (d - difference.mean);
-  const double half = normal_quantile(0.95) * std::sqrt(squares / (n - 1) / n);
+  for (const auto& [machine, sum] : residuals) squares += sum * sum;
+  const double half =
+      student_quantile(0.95, machines - 1) * std::sqrt(squares * machines / (machines - 1)) / n;
   difference.interval = {difference.mean - half, difference.mean + half};
   return difference;
 }
@@ -500,7 +517,7 @@ Backtest backtest(const std::vector<circuit::Analysis>& circuits, const std::vec
   return result;
 }
 
-Comparison compare(const Backtest& first, const Backtest& second) {
+Comparison compare(const Backtest& first, const Backtest& second, std::optional<double> confirmed) {
   bool same = first.jobs.size() == second.jobs.size();
   for (std::size_t i = 0; same && i < first.jobs.size(); ++i) {
     same = first.jobs[i].job == second.jobs[i].job;
@@ -518,17 +535,23 @@ Comparison compare(const Backtest& first, const Backtest& second) {
   result.tests =
       paired(first, second, true, [](const Replay& r) { return static_cast<double>(r.tests); });
   result.minutes = paired(first, second, true, [](const Replay& r) { return r.minutes; });
-  const auto worse = [](const PairedDifference& d) { return d.interval.lower > 0; };
-  if (worse(result.log_score) || worse(result.tests) || worse(result.minutes)) {
-    result.verdict = Verdict::refused;
-    result.because = worse(result.log_score) ? "its odds were worse than those of the present pack"
-                     : worse(result.tests)   ? "it took more tests than the present pack"
-                                             : "it took more minutes than the present pack";
-  } else if (result.log_score.interval.upper < 0) {
-    result.verdict = Verdict::recommended;
-    result.because = "its odds were better than those of the present pack";
-  } else {
+  std::set<std::string> machines;
+  for (std::size_t i = 0; i < first.jobs.size(); ++i) machines.insert(machine_of(first, i));
+  result.machines = machines.size();
+  result.confirmed = confirmed;
+  if (result.log_score.interval.lower > 0) {
+    result.verdict = Verdict::worse;
+    result.because = "its odds were worse than those of the present pack";
+  } else if (result.log_score.interval.upper >= 0) {
     result.because = "the jobs replayed do not tell it from the present pack";
+  } else if (confirmed && *confirmed < kLeastConfirmed) {
+    result.because = "its odds were better than those of the present pack, but only " +
+                     fixed_text(100 * *confirmed, 0) + " % of the findings were looked at, of " +
+                     fixed_text(100 * kLeastConfirmed, 0) +
+                     " % at least: what is booked as proposed proves the proposals right";
+  } else {
+    result.verdict = Verdict::better;
+    result.because = "its odds were better than those of the present pack";
   }
   result.because += ", on " + std::to_string(result.jobs) + " jobs";
   return result;

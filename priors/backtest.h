@@ -52,7 +52,7 @@ struct BacktestOptions {
 
 // How one job went.
 struct Replay {
-  std::string job;
+  std::string job, machine;  // the machine empty: not recorded
   // On all recorded outcomes, over the components that were opened:
   double log_score = 0;  // nats: -ln of what was said of each being as it was found, summed
   double brier = 0;      // mean squared error of P(not sound)
@@ -99,24 +99,36 @@ Backtest backtest(const std::vector<circuit::Analysis>& circuits, const std::vec
 // found); negative is better.
 struct PairedDifference {
   double mean = 0;
-  Interval interval;  // 90 %, normal on the paired differences
+  // 90 %, Student's on the paired differences summed by machine: jobs of one machine are no
+  // independent witnesses (K.-Y. Liang and S. L. Zeger 1986, from memory). Where the machine is not
+  // recorded each job stands alone.
+  Interval interval;
 };
 
+// By the log score alone. It is proper: no pack is expected to do better than the true one, which
+// is therefore called worse in one fleet of twenty at most. Tests and minutes are no proper scores
+// (a true pack may ask for more tests than a rash one) and are told, not judged by.
 enum class Verdict {
-  recommended,    // better beyond chance in the log score, worse beyond chance in nothing
-  no_difference,  // not better beyond chance
-  refused,        // worse beyond chance in the log score, tests or minutes
+  better,       // beyond chance, and its findings were looked at
+  cannot_tell,  // neither, or better on findings that nobody looked at
+  worse,        // beyond chance
 };
+
+// Of findings that were looked at, below which a better score recommends nothing: a shop that books
+// what was proposed to it scores its own proposals. Working judgement.
+inline constexpr double kLeastConfirmed = 0.5;
 
 struct Comparison {
-  std::size_t jobs = 0;
+  std::size_t jobs = 0, machines = 0;
+  std::optional<double> confirmed;  // share of the findings that were looked at; none: not recorded
   PairedDifference log_score, brier, tests, minutes;
-  Verdict verdict = Verdict::no_difference;
+  Verdict verdict = Verdict::cannot_tell;
   std::string because;  // one sentence
 };
 
 // Throws Error(invalid_argument) unless both replayed the same jobs in the same order, 10 at least.
-Comparison compare(const Backtest& first, const Backtest& second);
+Comparison compare(const Backtest& first, const Backtest& second,
+                   std::optional<double> confirmed = std::nullopt);
 
 // Multiclass scores of one forecast, for tests and other uses.
 double brier_score(const std::vector<double>& forecast, std::size_t happened);

@@ -1,5 +1,6 @@
 #include "priors/distributions.h"
 
+#include <algorithm>
 #include <boost/math/special_functions/beta.hpp>
 #include <boost/math/special_functions/digamma.hpp>
 #include <boost/math/special_functions/erf.hpp>
@@ -102,6 +103,18 @@ Beta Dirichlet::marginal(std::size_t category) const {
     if (i != category) rest += alpha[i];
   }
   return {alpha.at(category), rest};
+}
+
+double student_quantile(double probability, double degrees) {
+  if (!(probability > 0 && probability < 1) || !(degrees >= 1)) {
+    throw Error(Code::invalid_argument, "probability is " + fixed_text(probability) +
+                                            " and degrees " + fixed_text(degrees) +
+                                            "; expected a number between 0 and 1, and 1 or more");
+  }
+  const double tail = std::min(probability, 1 - probability);
+  const double x = boost::math::ibeta_inv(degrees / 2, 0.5, 2 * tail, Policy());
+  const double t = std::sqrt(degrees * (1 - x) / x);
+  return probability < 0.5 ? -t : t;
 }
 
 double normal_quantile(double probability) {

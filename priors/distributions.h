@@ -51,6 +51,8 @@ struct Dirichlet {
 
 // Standard normal; `normal_quantile` needs 0 < probability < 1.
 double normal_quantile(double probability);
+// Of Student's distribution with that many degrees of freedom, 1 or more.
+double student_quantile(double probability, double degrees);
 // Logarithm of |Gamma(x)|, and its first two derivatives; reentrant, x > 0.
 double log_gamma(double x);
 double digamma(double x);

@@ -46,6 +46,7 @@ struct Finding {
 // One closed work order, understood on its circuit.
 struct Job {
   std::string id;
+  std::string asset;                          // the machine; empty: not recorded
   std::uint32_t circuit = 0;                  // index into the circuits it was resolved against
   std::optional<std::uint32_t> complaint;     // the symptom that brought the machine in
   std::vector<diagnosis::Evidence> evidence;  // in the order recorded, the complaint's included
@@ -129,6 +130,9 @@ Confirmed confirmed_by(const std::vector<circuit::Analysis>& circuits, const std
 // The learned priors and outcomes as a pack for the engine, for one asset class or every.
 diagnosis::Pack learned_pack(const Learned& learned, const std::string& id,
                              const std::string& asset_class = {});
+
+// Throws Error(invalid_case) that names the work order.
+[[noreturn]] void refuse_job(const Job& job, const std::string& message);
 
 // A work order's `complaint` ("drift/lift/retract" or "drift/lift/retract=fast") and `tests`
 // ("static/valve.a=held; static/valve.b=40 mL/min"), in the order made, on a circuit. Findings are

@@ -296,6 +296,152 @@ std::map<PackKey, Judgement> judgements_of(const std::vector<circuit::ComponentT
   return judgements;
 }
 
+namespace {
+
+Estimate alone(const ModeCounts& counts, const Dirichlet& prior) {
+  Estimate result;
+  result.prior = prior;
+  result.counts = counts.counts;
+  result.information = counts.information;
+  result.posterior = updated(prior, counts.counts, counts.information);
+  result.shrinkage = prior.weight() / result.posterior.weight();
+  describe(result);
+  return result;
+}
+
+// Adds an estimate with what is said of it beside its grades.
+void finish(PriorPack& pack, const PackKey& key, Estimate result, const TypeStatistics& from) {
+  const Judgement judgement = judgement_of(pack, key);
+  result.source = judgement.source;
+  result.first = from.first;
+  result.last = from.last;
+  if (from.centihours > 0) {
+    result.hours = static_cast<double>(from.centihours) / 100;
+    result.rate = estimate_rate(result.counts[1] + result.counts[2], *result.hours).posterior;
+  }
+  if (pack.settings.wear_out) {
+    const double bad = result.posterior.alpha[1] + result.posterior.alpha[2];
+    result.wear_out = fit_wear_out(lives_of(from, key.mode), judgement, pack.settings,
+                                   result.posterior.alpha[2] / bad);
+  }
+  pack.estimates.emplace(key, std::move(result));
+}
+
+// What records say of one type, over all classes and by class.
+struct TypeRecords {
+  TypeStatistics every;
+  std::map<std::string, ModeCounts> all;  // by mode
+  std::map<std::string, std::map<std::string, ModeCounts>> by_class;
+  std::map<std::string, const TypeStatistics*> statistics;  // by class
+};
+
+TypeRecords records_of(const PriorPack& pack, const std::string& type,
+                       const std::set<std::string>& modes, const std::set<std::string>& classes) {
+  TypeRecords records;
+  static const TypeStatistics none;
+  for (const std::string& asset_class : classes) {
+    const auto found = pack.statistics.types.find({type, asset_class});
+    const TypeStatistics& here = found == pack.statistics.types.end() ? none : found->second;
+    records.statistics[asset_class] = &here;
+    records.every.add(here);
+    records.by_class[asset_class] = count(pack, type, asset_class, modes, here);
+  }
+  records.all = count(pack, type, "", modes, records.every);
+  return records;
+}
+
+// What the classes of one mode have in common, where two or more have records.
+struct Pool {
+  std::size_t with_records = 0;
+  std::optional<PooledProbabilities> probabilities;
+};
+
+Pool pool_of(const PriorPack& pack, const PackKey& key, const TypeRecords& records) {
+  // Judgement enters the pooling as one more class, worth the jobs it is said to be worth.
+  Pool pool;
+  std::vector<ClassCounts> classes;
+  const Dirichlet judged = judgement_of(pack, key).grades;
+  classes.push_back({"", judged.alpha[1] + judged.alpha[2], judged.weight()});
+  for (const auto& [asset_class, counts] : records.by_class) {
+    const ModeCounts& here = counts.at(key.mode);
+    const double bad = here.counts[1] + here.counts[2];
+    classes.push_back(
+        {asset_class, bad * here.information, (here.counts[0] + bad) * here.information});
+    if (here.jobs() > 0) ++pool.with_records;
+  }
+  if (pack.settings.pool_classes && pool.with_records >= 2) {
+    pool.probabilities = pool_probabilities(classes);
+  }
+  return pool;
+}
+
+// Over all classes; `between` becomes the spread between them where one was found.
+Estimate common_estimate(const ModeCounts& total, const Pool& pool, Dirichlet& between) {
+  Estimate common = alone(total, total.prior);
+  common.method = "judgement worth " + counted(total.prior.weight());
+  if (total.jobs() > 0) {
+    common.method += " and " + counted(total.jobs());
+    if (total.information < 1) common.method += ", ambiguous causes shared out";
+  }
+  const double bad = common.posterior.alpha[1] + common.posterior.alpha[2];
+  if (pool.probabilities && !pool.probabilities->no_spread_found) {
+    const Beta& spread = pool.probabilities->between;
+    between.alpha = {spread.beta, spread.alpha * common.posterior.alpha[1] / bad,
+                     spread.alpha * common.posterior.alpha[2] / bad};
+    // A machine of a class not met before: somewhere in the spread between classes.
+    common.posterior = between;
+    describe(common);
+    common.method += ", spread between " + std::to_string(pool.with_records) + " classes";
+  }
+  return common;
+}
+
+// Of one class; `place`: its own in the pool.
+Estimate class_estimate(const ModeCounts& here, const Pool& pool, std::size_t place,
+                        const Estimate& common, const Dirichlet& between) {
+  Estimate result;
+  if (pool.probabilities && pool.probabilities->no_spread_found) {
+    result = common;
+    result.counts = here.counts;
+    result.information = here.information;
+    result.shrinkage = 1;
+    result.method = "classes pooled: no spread between them found";
+  } else if (pool.probabilities) {
+    const PooledClass& in_pool = pool.probabilities->classes[place];
+    result = alone(here, between);
+    result.shrinkage = in_pool.shrinkage;
+    result.not_sound_interval = in_pool.interval;
+    result.method = "classes pooled by empirical Bayes, " + counted(here.jobs()) + " own";
+  } else {
+    result = alone(here, here.prior);
+    result.method =
+        "judgement worth " + counted(here.prior.weight()) + " and " + counted(here.jobs());
+  }
+  return result;
+}
+
+void estimate_type(PriorPack& pack, const std::string& type, const std::set<std::string>& modes,
+                   const std::set<std::string>& classes) {
+  const TypeRecords records = records_of(pack, type, modes, classes);
+  for (const std::string& mode : modes) {
+    const PackKey every_key{type, mode, ""};
+    const Pool pool = pool_of(pack, every_key, records);
+    Dirichlet between;
+    const Estimate common = common_estimate(records.all.at(mode), pool, between);
+    finish(pack, every_key, common, records.every);
+    std::size_t place = 1;
+    for (const auto& [asset_class, counts] : records.by_class) {
+      const std::size_t own = place++;
+      if (asset_class.empty()) continue;
+      finish(pack, {type, mode, asset_class},
+             class_estimate(counts.at(mode), pool, own, common, between),
+             *records.statistics.at(asset_class));
+    }
+  }
+}
+
+}  // namespace
+
 void estimate(PriorPack& pack) {
   check(pack);
   pack.estimates.clear();
@@ -312,114 +458,7 @@ void estimate(PriorPack& pack) {
     }
     classes_of[key.type].insert(key.asset_class);
   }
-  for (const auto& [type, names] : modes_of) {
-    TypeStatistics every;
-    std::map<std::string, std::map<std::string, ModeCounts>> by_class;
-    std::map<std::string, const TypeStatistics*> statistics;
-    static const TypeStatistics none;
-    for (const std::string& asset_class : classes_of[type]) {
-      const auto found = pack.statistics.types.find({type, asset_class});
-      const TypeStatistics& here = found == pack.statistics.types.end() ? none : found->second;
-      statistics[asset_class] = &here;
-      every.add(here);
-      by_class[asset_class] = count(pack, type, asset_class, names, here);
-    }
-    const std::map<std::string, ModeCounts> all = count(pack, type, "", names, every);
-
-    const auto finish = [&](const PackKey& key, Estimate& result, const TypeStatistics& from) {
-      const Judgement judgement = judgement_of(pack, key);
-      result.source = judgement.source;
-      result.first = from.first;
-      result.last = from.last;
-      if (from.centihours > 0) {
-        result.hours = static_cast<double>(from.centihours) / 100;
-        result.rate = estimate_rate(result.counts[1] + result.counts[2], *result.hours).posterior;
-      }
-      if (pack.settings.wear_out) {
-        const double bad = result.posterior.alpha[1] + result.posterior.alpha[2];
-        result.wear_out = fit_wear_out(lives_of(from, key.mode), judgement, pack.settings,
-                                       result.posterior.alpha[2] / bad);
-      }
-      pack.estimates.emplace(key, std::move(result));
-    };
-    const auto alone = [&](const ModeCounts& counts, const Dirichlet& prior) {
-      Estimate result;
-      result.prior = prior;
-      result.counts = counts.counts;
-      result.information = counts.information;
-      result.posterior = updated(prior, counts.counts, counts.information);
-      result.shrinkage = prior.weight() / result.posterior.weight();
-      describe(result);
-      return result;
-    };
-
-    for (const std::string& mode : names) {
-      const ModeCounts& total = all.at(mode);
-      const PackKey every_key{type, mode, ""};
-      // Judgement enters the pooling as one more class, worth the jobs it is said to be worth.
-      std::vector<ClassCounts> classes;
-      std::size_t with_records = 0;
-      const Dirichlet judged = judgement_of(pack, every_key).grades;
-      classes.push_back({"", judged.alpha[1] + judged.alpha[2], judged.weight()});
-      for (const auto& [asset_class, counts] : by_class) {
-        const ModeCounts& here = counts.at(mode);
-        const double bad = here.counts[1] + here.counts[2];
-        classes.push_back(
-            {asset_class, bad * here.information, (here.counts[0] + bad) * here.information});
-        if (here.jobs() > 0) ++with_records;
-      }
-      std::optional<PooledProbabilities> pooled;
-      if (pack.settings.pool_classes && with_records >= 2) pooled = pool_probabilities(classes);
-
-      Estimate common = alone(total, total.prior);
-      if (total.jobs() > 0) {
-        common.method =
-            "judgement worth " + counted(total.prior.weight()) + " and " + counted(total.jobs());
-        if (total.information < 1) common.method += ", ambiguous causes shared out";
-      } else {
-        common.method = "judgement worth " + counted(total.prior.weight());
-      }
-      const double bad = common.posterior.alpha[1] + common.posterior.alpha[2];
-      Dirichlet between;
-      if (pooled && !pooled->no_spread_found) {
-        const Beta& spread = pooled->between;
-        between.alpha = {spread.beta, spread.alpha * common.posterior.alpha[1] / bad,
-                         spread.alpha * common.posterior.alpha[2] / bad};
-        // A machine of a class not met before: somewhere in the spread between classes.
-        common.posterior = between;
-        describe(common);
-        common.method += ", spread between " + std::to_string(with_records) + " classes";
-      }
-      const Estimate shared = common;
-      finish(every_key, common, every);
-
-      std::size_t place = 1;
-      for (const auto& [asset_class, counts] : by_class) {
-        const PooledClass* in_pool = pooled ? &pooled->classes[place] : nullptr;
-        ++place;
-        if (asset_class.empty()) continue;
-        const ModeCounts& here = counts.at(mode);
-        Estimate result;
-        if (in_pool != nullptr && pooled->no_spread_found) {
-          result = shared;
-          result.counts = here.counts;
-          result.information = here.information;
-          result.shrinkage = 1;
-          result.method = "classes pooled: no spread between them found";
-        } else if (in_pool != nullptr) {
-          result = alone(here, between);
-          result.shrinkage = in_pool->shrinkage;
-          result.not_sound_interval = in_pool->interval;
-          result.method = "classes pooled by empirical Bayes, " + counted(here.jobs()) + " own";
-        } else {
-          result = alone(here, here.prior);
-          result.method =
-              "judgement worth " + counted(here.prior.weight()) + " and " + counted(here.jobs());
-        }
-        finish({type, mode, asset_class}, result, *statistics.at(asset_class));
-      }
-    }
-  }
+  for (const auto& [type, modes] : modes_of) estimate_type(pack, type, modes, classes_of[type]);
 }
 
 PriorPack merge(const PriorPack& first, const PriorPack& second) {

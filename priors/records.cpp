@@ -9,7 +9,6 @@
 
 #include "core/circuit/names.h"
 #include "core/error.h"
-#include "core/number_text.h"
 #include "core/quoted_text.h"
 #include "core/reading/units.h"
 #include "core/stop.h"
@@ -79,7 +78,9 @@ class Cells {
           present += (i == 0 ? "" : ", ") + in_quotes(header[i]);
         }
         refuse("the header has no column " + in_quotes(column) + " for the field " + field +
-               "; it has " + present);
+               "; it has " + present +
+               ". The mapping's `columns` says which one it is; faultodds-priors inspect proposes "
+               "one");
       }
       at_.push_back(found);
     }
@@ -95,12 +96,6 @@ class Cells {
   std::optional<double> number(const CsvRow& row, std::size_t field, const char* name) const {
     std::string_view cell = text(row, field);
     if (cell.empty()) return std::nullopt;
-    const std::string_view whole = cell;
-    char digits[64];
-    if (mapping_.decimal_comma && cell.size() < sizeof digits) {
-      std::transform(cell.begin(), cell.end(), digits, [](char c) { return c == ',' ? '.' : c; });
-      cell = {digits, cell.size()};
-    }
     // Whole numbers, which most are, need no general conversion.
     if (cell.size() <= 15) {
       std::int64_t digits_read = 0;
@@ -111,12 +106,11 @@ class Cells {
       }
       if (digits_only) return static_cast<double>(digits_read);
     }
-    double value = 0;
-    const auto [end, error] = read_number(cell.data(), cell.data() + cell.size(), value);
-    if (error != std::errc{} || end != cell.data() + cell.size() || !std::isfinite(value)) {
-      throw Unusable{Reason::not_a_number, std::string(name) + " is " + in_quotes(whole) +
+    const std::optional<double> value = number_in(cell, *mapping_.decimal_comma);
+    if (!value) {
+      throw Unusable{Reason::not_a_number, std::string(name) + " is " + in_quotes(cell) +
                                                "; expected a number like " +
-                                               (mapping_.decimal_comma ? "1234,5" : "1234.5")};
+                                               (*mapping_.decimal_comma ? "1234,5" : "1234.5")};
     }
     return value;
   }
@@ -144,6 +138,15 @@ class Cells {
     return value;
   }
 
+  std::optional<bool> yes_or_no(const CsvRow& row, std::size_t field, const char* name) const {
+    const std::string_view cell = text(row, field);
+    if (cell.empty()) return std::nullopt;
+    if (cell == "yes" || cell == "true" || cell == "1") return true;
+    if (cell == "no" || cell == "false" || cell == "0") return false;
+    throw Unusable{Reason::not_yes_or_no,
+                   std::string(name) + " is " + in_quotes(cell) + "; expected yes, no or nothing"};
+  }
+
   std::uint64_t count(const CsvRow& row, std::size_t field, const char* name) const {
     const std::string_view cell = text(row, field);
     if (cell.empty()) return 0;
@@ -161,10 +164,10 @@ class Cells {
     if (cell.empty()) return std::nullopt;
     const std::optional<Date> date = parse_date(cell);
     if (!date) {
-      static constexpr const char* form[] = {"2023-02-28", "28.02.2023", "02/28/2023"};
+      static constexpr const char* form[] = {"2023-02-28", "28.02.2023", "02/28/2023", "44985"};
       throw Unusable{Reason::impossible_date, std::string(name) + " is " + in_quotes(cell) +
                                                   "; expected a day that exists, written like " +
-                                                  form[static_cast<std::size_t>(mapping_.dates)]};
+                                                  form[static_cast<std::size_t>(*mapping_.dates)]};
     }
     if (*date < mapping_.earliest || (mapping_.latest && *date > *mapping_.latest)) {
       throw Unusable{Reason::date_out_of_range,
@@ -176,51 +179,15 @@ class Cells {
   }
 
  private:
-  // Three numbers parted by - / or . ; a time of day after a blank or T is left out.
   std::optional<Date> parse_date(std::string_view cell) const {
     if (last_date_ && cell == last_text_) return last_date_;
-    const std::optional<Date> date = parse_new_date(cell);
+    const std::optional<Date> date = date_in(cell, *mapping_.dates);
     // Orders come by the day: the next one is often of the same.
     if (date && cell.size() <= 32) {
       last_text_ = cell;
       last_date_ = date;
     }
     return date;
-  }
-
-  std::optional<Date> parse_new_date(std::string_view cell) const {
-    int parts[3] = {0, 0, 0};
-    std::size_t digits[3] = {0, 0, 0};
-    std::size_t at = 0;
-    for (std::size_t part = 0; part < 3; ++part) {
-      for (; at < cell.size() && cell[at] >= '0' && cell[at] <= '9' && digits[part] < 5; ++at) {
-        parts[part] = parts[part] * 10 + (cell[at] - '0');
-        ++digits[part];
-      }
-      if (digits[part] == 0) return std::nullopt;
-      if (part == 2) break;
-      if (at >= cell.size() || (cell[at] != '-' && cell[at] != '/' && cell[at] != '.')) {
-        return std::nullopt;
-      }
-      ++at;
-    }
-    if (at < cell.size()) {
-      if (cell[at] != 'T' && cell[at] != ' ') return std::nullopt;
-      const std::string_view time = cell.substr(at + 1);
-      if (time.empty() || time.size() > 32 || time.front() < '0' || time.front() > '9' ||
-          time.find_first_not_of("0123456789:.,+-Zz APMapm") != std::string_view::npos) {
-        return std::nullopt;
-      }
-    }
-    std::size_t year = 0, month = 1, day = 2;
-    if (mapping_.dates == DateOrder::day_month_year) {
-      day = 0, month = 1, year = 2;
-    } else if (mapping_.dates == DateOrder::month_day_year) {
-      month = 0, day = 1, year = 2;
-    }
-    // Two-digit years are not guessed at.
-    if (digits[year] != 4 || digits[month] > 2 || digits[day] > 2) return std::nullopt;
-    return make_date(parts[year], parts[month], parts[day]);
   }
 
   const Mapping& mapping_;
@@ -398,16 +365,73 @@ Unusable of_fault(RowFault fault, const CsvLimits& limits) {
   return {Reason::wrong_field_count, ""};
 }
 
-ReadSummary read_rows(ByteSource source, const Mapping& mapping, const ReadSinks& sinks,
+// What the mapping leaves unsaid, read off the beginning of `source`, which stays whole.
+Mapping settled(ByteSource& source, const Mapping& said,
+                const std::vector<std::pair<const char*, bool>>& fields) {
+  const auto column_of = [&](const std::string& field) {
+    const auto mapped = said.columns.find(field);
+    return mapped == said.columns.end() ? field : mapped->second;
+  };
+  std::vector<std::string> needed;
+  for (const auto& [field, required] : fields) {
+    if (required) needed.push_back(column_of(field));
+  }
+  Table table =
+      open_table(std::move(source), said.encoding, said.delimiter, said.rows_before, needed);
+  source = std::move(table.source);
+  Mapping mapping = said;
+  mapping.encoding = Encoding::utf_8;  // it is by now
+  mapping.delimiter = table.form.delimiter;
+  mapping.rows_before = table.form.rows_before;
+  const auto cells_of = [&](std::initializer_list<const char*> names) {
+    std::vector<std::string> cells;
+    for (std::size_t c = 0; c < table.header.size(); ++c) {
+      if (std::any_of(names.begin(), names.end(),
+                      [&](const char* name) { return table.header[c] == column_of(name); })) {
+        cells.insert(cells.end(), table.columns[c].begin(), table.columns[c].end());
+      }
+    }
+    return cells;
+  };
+  if (!mapping.dates) {
+    const DatesSeen dates = dates_seen(cells_of({"closed", "opened", "from", "to"}));
+    if (dates.unclear) {
+      refuse("dates can be read in two ways, as in " + in_quotes(dates.example) +
+             "; expected a mapping whose `dates` is \"day_month_year\" or \"month_day_year\"");
+    }
+    mapping.dates = dates.order.value_or(DateOrder::year_month_day);
+  }
+  if (!mapping.decimal_comma) {
+    const NumbersSeen numbers = numbers_seen(cells_of({"hours", "sound_at", "minutes", "age"}));
+    // A table parted by commas has no decimal comma (RFC 4180's own world).
+    if (numbers.unclear && *mapping.delimiter != ',') {
+      refuse("numbers can be read in two ways, as in " + in_quotes(numbers.example) +
+             "; expected a mapping whose `decimal_comma` is true or false");
+    }
+    mapping.decimal_comma = numbers.decimal_comma.value_or(false);
+  }
+  return mapping;
+}
+
+// Delimiters at the end of a row that has no more columns.
+void drop_blank_beyond(std::size_t columns, CsvRow& row) {
+  while (row.fields.size() > columns && trimmed(row.fields.back()).empty()) row.fields.pop_back();
+}
+
+ReadSummary read_rows(ByteSource source, const Mapping& said, const ReadSinks& sinks,
                       const std::vector<std::pair<const char*, bool>>& fields, SeenIds& seen,
                       const std::function<void(const Cells&, const CsvRow&)>& use) {
-  CsvReader reader(std::move(source), mapping.delimiter, mapping.limits);
+  const Mapping mapping = settled(source, said, fields);
+  CsvReader reader(std::move(source), *mapping.delimiter, mapping.limits);
   CsvRow row;
-  if (!reader.next(row)) refuse("the file is empty; expected a header row");
+  for (std::size_t before = 0; before <= *mapping.rows_before; ++before) {
+    if (!reader.next(row)) refuse("the file is empty; expected a header row");
+  }
   if (row.fault != RowFault::none) {
     refuse("the header cannot be read: " + of_fault(row.fault, mapping.limits).detail);
   }
   const Cells cells(mapping, row.fields, fields);
+  const std::string header(row.raw);
   ReadSummary summary;
   const auto reject = [&](const Unusable& unusable) {
     ++summary.rejected[static_cast<std::size_t>(unusable.reason)];
@@ -429,6 +453,8 @@ ReadSummary read_rows(ByteSource source, const Mapping& mapping, const ReadSinks
     if (++summary.rows % kRowsBetweenStops == 0) check_stop();
     if (row.fault != RowFault::none) {
       reject(of_fault(row.fault, mapping.limits));
+    } else if (drop_blank_beyond(cells.columns(), row); row.raw == header) {
+      reject({Reason::repeated_header, "the row is the header once more"});
     } else if (row.fields.size() != cells.columns()) {
       reject({Reason::wrong_field_count,
               "the row has " + std::to_string(row.fields.size()) + " fields; expected " +
@@ -510,39 +536,6 @@ Vocabulary vocabulary_of(const std::vector<circuit::ComponentType>& catalogue) {
   return vocabulary;
 }
 
-std::optional<Date> make_date(int year, int month, int day) {
-  if (year < 1 || year > 9999 || month < 1 || month > 12 || day < 1) return std::nullopt;
-  static constexpr int lengths[] = {31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31};
-  const bool leap = (year % 4 == 0 && year % 100 != 0) || year % 400 == 0;
-  const int length = lengths[month - 1] + (month == 2 && leap ? 1 : 0);
-  if (day > length) return std::nullopt;
-  // Years begin in March, so that the leap day is their last.
-  const int y = month <= 2 ? year - 1 : year;
-  const int era = y / 400, of_era = y % 400;
-  const int of_year = (153 * (month > 2 ? month - 3 : month + 9) + 2) / 5 + day - 1;
-  const int day_of_era = of_era * 365 + of_era / 4 - of_era / 100 + of_year;
-  return Date{era * 146097 + day_of_era - 719468};
-}
-
-std::string to_string(Date date) {
-  const int z = date.days + 719468;
-  const int era = (z >= 0 ? z : z - 146096) / 146097;
-  const int day_of_era = z - era * 146097;
-  const int of_era =
-      (day_of_era - day_of_era / 1460 + day_of_era / 36524 - day_of_era / 146096) / 365;
-  const int of_year = day_of_era - (365 * of_era + of_era / 4 - of_era / 100);
-  const int m = (5 * of_year + 2) / 153;
-  const int day = of_year - (153 * m + 2) / 5 + 1;
-  const int month = m < 10 ? m + 3 : m - 9;
-  const int year = of_era + era * 400 + (month <= 2 ? 1 : 0);
-  const auto padded = [](int value, std::size_t width) {
-    std::string digits = std::to_string(value);
-    if (digits.size() < width) digits.insert(0, width - digits.size(), '0');
-    return digits;
-  };
-  return padded(year, 4) + "-" + padded(month, 2) + "-" + padded(day, 2);
-}
-
 const char* name_of(Reason reason) {
   static constexpr const char* names[reason_count] = {"quote_not_closed",
                                                       "text_after_quote",
@@ -551,6 +544,7 @@ const char* name_of(Reason reason) {
                                                       "not_utf8",
                                                       "control_character",
                                                       "wrong_field_count",
+                                                      "repeated_header",
                                                       "missing_value",
                                                       "duplicate",
                                                       "unknown_component",
@@ -566,12 +560,18 @@ const char* name_of(Reason reason) {
                                                       "closed_before_opened",
                                                       "too_many_classes",
                                                       "text_too_long",
-                                                      "impossible_rate"};
+                                                      "impossible_rate",
+                                                      "not_yes_or_no"};
   return names[static_cast<std::size_t>(reason)];
 }
 
 std::uint64_t ReadSummary::rejected_rows() const {
   return std::accumulate(rejected.begin(), rejected.end(), std::uint64_t{0});
+}
+
+std::optional<double> ReadSummary::confirmed_share() const {
+  if (told_whether_confirmed == 0) return std::nullopt;
+  return static_cast<double>(confirmed) / static_cast<double>(told_whether_confirmed);
 }
 
 ReadSummary read_work_orders(ByteSource source, const Mapping& mapping,
@@ -593,18 +593,22 @@ ReadSummary read_work_orders(ByteSource source, const Mapping& mapping,
     complaint,
     tests,
     circuit,
-    position
+    position,
+    text,
+    confirmed
   };
   static const std::vector<std::pair<const char*, bool>> fields = {
-      {"work_order", true}, {"closed", true}, {"component", true},    {"finding", true},
-      {"line", false},      {"asset", false}, {"asset_class", false}, {"opened", false},
-      {"grade", false},     {"hours", false}, {"sound_at", false},    {"minutes", false},
-      {"complaint", false}, {"tests", false}, {"circuit", false},     {"position", false}};
+      {"work_order", true}, {"closed", true},    {"component", true},    {"finding", true},
+      {"line", false},      {"asset", false},    {"asset_class", false}, {"opened", false},
+      {"grade", false},     {"hours", false},    {"sound_at", false},    {"minutes", false},
+      {"complaint", false}, {"tests", false},    {"circuit", false},     {"position", false},
+      {"text", false},      {"confirmed", false}};
   Codes codes(mapping, vocabulary);
   SeenIds seen(mapping.seen_budget);
   std::string key;
   WorkOrder order;
-  return read_rows(
+  std::uint64_t told_whether_confirmed = 0, confirmed_orders = 0, found_sound = 0;
+  ReadSummary summary = read_rows(
       std::move(source), mapping, sinks, fields, seen, [&](const Cells& cells, const CsvRow& row) {
         order.id = required(cells.text(row, work_order), "work_order");
         order.line = cells.text(row, line);
@@ -649,6 +653,7 @@ ReadSummary read_work_orders(ByteSource source, const Mapping& mapping,
               Reason::negative_hours,
               "minutes is " + in_quotes(cells.text(row, minutes)) + "; expected 0 or more"};
         }
+        order.confirmed = cells.yes_or_no(row, confirmed, "confirmed");
         order.asset = cells.text(row, asset);
         order.complaint = cells.text(row, complaint);
         order.tests = cells.text(row, tests);
@@ -673,8 +678,17 @@ ReadSummary read_work_orders(ByteSource source, const Mapping& mapping,
                              (order.line.empty() ? "" : ", line " + in_quotes(order.line)) +
                              "; expected one not read before"};
         }
+        found_sound += order.modes.empty() ? 1 : 0;
+        if (order.confirmed && !order.modes.empty()) {
+          ++told_whether_confirmed;
+          confirmed_orders += *order.confirmed ? 1 : 0;
+        }
         use(order);
       });
+  summary.told_whether_confirmed = told_whether_confirmed;
+  summary.confirmed = confirmed_orders;
+  summary.found_sound = found_sound;
+  return summary;
 }
 
 ReadSummary read_exposure(ByteSource source, const Mapping& mapping, const Vocabulary& vocabulary,

@@ -17,6 +17,7 @@
 
 #include "core/circuit/description.h"
 #include "priors/csv.h"
+#include "priors/dialect.h"
 
 namespace faultodds::priors {
 
@@ -34,33 +35,28 @@ struct Vocabulary {
 
 Vocabulary vocabulary_of(const std::vector<circuit::ComponentType>& catalogue);
 
-// Days since 1970-01-01 of the proleptic Gregorian calendar.
-struct Date {
-  std::int32_t days = 0;
-  auto operator<=>(const Date&) const = default;
-};
-
-std::optional<Date> make_date(int year, int month, int day);  // none if there is no such day
-std::string to_string(Date date);                             // 2023-02-28
-
-enum class DateOrder { year_month_day, day_month_year, month_day_year };
-
 // How the owner's file is read. Work orders have the fields
 //   work_order, closed, component, finding                          (required)
 //   line, asset, asset_class, opened, grade, hours, sound_at, minutes, complaint, tests, circuit,
-//   position
+//   position, text, confirmed
 // and exposure
 //   component, in_service                                           (required)
 //   asset, asset_class, hours, age, installs, renewals, from, to
 // `component` is the owner's code of a component type; `finding` what was wrong with it: a code of
 // the mapping, one of our mode names, an ISO 14224 failure-mode code, or nothing known (then every
-// mode of the type is a candidate). `position` is the component's id in its circuit. `hours` of a
-// work order are the component's at the finding, `sound_at` its hours when last seen sound; `hours`
-// of exposure are those run by all in service, `age` the hours of each of them now.
+// mode of the type is a candidate). `position` is the component's id in its circuit. `text` is what
+// somebody wrote: it is for coding.h and not read here. `confirmed`, yes or no: somebody saw or
+// measured the fault on the part itself, rather than booking what was proposed. `hours` of a work
+// order are the component's at the finding, `sound_at` its hours when last seen sound; `hours` of
+// exposure are those run by all in service, `age` the hours of each of them now.
 struct Mapping {
-  char delimiter = ',';
-  bool decimal_comma = false;
-  DateOrder dates = DateOrder::year_month_day;
+  // How the table is written; what is not said is read off its beginning, and refused where that
+  // does not tell.
+  std::optional<Encoding> encoding;
+  std::optional<char> delimiter;
+  std::optional<std::size_t> rows_before;  // the header, blank ones not counted
+  std::optional<bool> decimal_comma;
+  std::optional<DateOrder> dates;
   std::map<std::string, std::string> columns;  // field -> header of the owner's column
   std::map<std::string, std::string> types;    // owner's component code -> our type
   // Owner's finding, or "component code|finding" -> our modes: one is certain, several are
@@ -81,6 +77,7 @@ struct WorkOrder {
   std::string_view id, line, asset, asset_class, complaint, tests, circuit, position;
   std::uint32_t type = 0;                // index into Vocabulary::types
   std::span<const std::uint32_t> modes;  // candidates, ascending, of that type; none: found sound
+  std::optional<bool> confirmed;         // the finding: looked at, or booked as it was proposed
   std::optional<int> grade;              // 1 or 2; none where modes is empty or it was not recorded
   std::optional<double> hours, sound_at, minutes;
   std::optional<Date> opened;
@@ -105,6 +102,7 @@ enum class Reason : std::uint8_t {
   not_utf8,
   control_character,
   wrong_field_count,
+  repeated_header,
   missing_value,
   duplicate,
   unknown_component,
@@ -121,8 +119,9 @@ enum class Reason : std::uint8_t {
   too_many_classes,
   text_too_long,
   impossible_rate,
+  not_yes_or_no,
 };
-inline constexpr std::size_t reason_count = 23;
+inline constexpr std::size_t reason_count = 25;
 const char* name_of(Reason reason);
 
 struct Reject {
@@ -132,8 +131,8 @@ struct Reject {
   std::string_view record;  // as it stands in the file; its beginning if too long
 };
 
-// Of `held again` or `40 mL/min again`, what a row says of a test that was looked at again: takes the
-// word off. An outcome has no blank in it.
+// Of `held again` or `40 mL/min again`, what a row says of a test that was looked at again: takes
+// the word off. An outcome has no blank in it.
 bool take_again(std::string_view& value);
 
 struct ReadSummary {
@@ -141,9 +140,14 @@ struct ReadSummary {
   std::uint64_t used = 0;
   std::array<std::uint64_t, reason_count> rejected{};
   std::uint64_t blank_lines = 0, bytes = 0;
+  // Of work orders used, with a fault found: of how many it is recorded whether somebody looked,
+  // and of how many that somebody did.
+  std::uint64_t told_whether_confirmed = 0, confirmed = 0;
+  std::uint64_t found_sound = 0;          // work orders used of which nothing was found
   bool duplicates_may_be_missed = false;  // the budget for telling them ran out
 
   std::uint64_t rejected_rows() const;
+  std::optional<double> confirmed_share() const;  // none: not recorded
 };
 
 struct ReadSinks {

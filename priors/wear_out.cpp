@@ -240,6 +240,108 @@ WeibullFit fit_weibull(const std::vector<Life>& lives) {
   return fit;
 }
 
+namespace {
+
+// The density around its maximum, in the axes of the Cholesky factor of the covariance there.
+class Around {
+ public:
+  // Along one column the shape is fixed, and with it every life's share of the hazard: only its
+  // scale changes. Ages are taken relative to the scale at the maximum.
+  struct Column {
+    double log_shape = 0, shape = 0, shift = 0;
+    double failures = 0;  // exact
+    double log_ages = 0;  // sum of the logarithms of their ages
+    double hazard = 0;    // of all exact and right-censored lives, entry taken off
+    std::vector<std::array<double, 3>> between;  // hazards of the bounds, count
+  };
+  Around(const std::vector<LogLife>& logs, const WeibullPrior& prior, const Maximum& maximum)
+      : logs_(logs), prior_(prior), maximum_(maximum) {}
+
+  Column column_at(double a) const {
+    Column column;
+    column.log_shape = maximum_.at[0] + l00_ * a;
+    column.shape = std::exp(column.log_shape);
+    column.shift = l10_ * a;
+    const auto hazard_of = [&](double log_hours) {
+      return std::isinf(log_hours) ? 0 : std::exp(column.shape * (log_hours - maximum_.at[1]));
+    };
+    for (const LogLife& life : logs_) {
+      const double low = hazard_of(life.lower);
+      column.hazard -= life.count * hazard_of(life.entry);
+      if (life.is_exact || life.is_right) {
+        column.hazard += life.count * low;
+        if (life.is_exact) {
+          column.failures += life.count;
+          column.log_ages += life.count * life.lower;
+        }
+      } else {
+        column.between.push_back({low, hazard_of(life.upper), life.count});
+      }
+    }
+    return column;
+  }
+
+  // Logarithm, relative to the maximum.
+  double density(const Column& column, double b) const {
+    if (column.log_shape < lowest_log_shape || column.log_shape > highest_log_shape) {
+      return -infinity;
+    }
+    const double moved = column.shift + l11_ * b;
+    const Point at{column.log_shape, maximum_.at[1] + moved};
+    const double factor = std::exp(-column.shape * moved);
+    double sum = log_prior(at, prior_, nullptr) - column.hazard * factor +
+                 column.failures * (column.log_shape - column.shape * at[1]) +
+                 (column.shape - 1) * column.log_ages;
+    for (const auto& [low, high, count] : column.between) {
+      sum += count * (std::log(-std::expm1((low - high) * factor)) - low * factor);
+    }
+    sum -= maximum_.value;
+    return std::isnan(sum) ? -infinity : sum;
+  }
+
+  Weibull at(const Column& column, double b) const {
+    return {column.shape, std::exp(maximum_.at[1] + column.shift + l11_ * b)};
+  }
+
+ private:
+  const std::vector<LogLife>& logs_;
+  const WeibullPrior& prior_;
+  const Maximum& maximum_;
+  double l00_ = std::sqrt(maximum_.covariance[0]);
+  double l10_ = maximum_.covariance[1] / l00_;
+  double l11_ = std::sqrt(std::max(maximum_.covariance[2] - l10_ * l10_, 1e-300));
+};
+
+// a low, a high, b low, b high: each side is moved out until what lies beyond is of no weight.
+std::array<double, 4> sides_of(const Around& posterior) {
+  constexpr double negligible = -20, farthest = 80;
+  std::array<double, 4> side{-4, 4, -4, 4};
+  for (bool moved = true; moved;) {
+    moved = false;
+    double edge[4] = {-infinity, -infinity, -infinity, -infinity};
+    for (int i = 0; i <= 16; ++i) {
+      const Around::Column column = posterior.column_at(side[0] + (side[1] - side[0]) * i / 16);
+      for (int j = 0; j <= 16; ++j) {
+        if (i != 0 && i != 16 && j != 0 && j != 16) continue;
+        const double value = posterior.density(column, side[2] + (side[3] - side[2]) * j / 16);
+        if (i == 0) edge[0] = std::max(edge[0], value);
+        if (i == 16) edge[1] = std::max(edge[1], value);
+        if (j == 0) edge[2] = std::max(edge[2], value);
+        if (j == 16) edge[3] = std::max(edge[3], value);
+      }
+    }
+    for (int s = 0; s < 4; ++s) {
+      if (edge[s] > negligible && std::abs(side[s]) < farthest) {
+        side[s] *= 1.3;
+        moved = true;
+      }
+    }
+  }
+  return side;
+}
+
+}  // namespace
+
 WeibullPosterior::WeibullPosterior(const std::vector<Life>& lives, const WeibullPrior& prior) {
   priors::check(lives);
   priors::check(prior);
@@ -272,82 +374,8 @@ WeibullPosterior::WeibullPosterior(const std::vector<Life>& lives, const Weibull
   }
   mode_ = {std::exp(maximum.at[0]), std::exp(maximum.at[1])};
 
-  // Axes of the grid: the Cholesky factor of the covariance at the maximum.
-  const double l00 = std::sqrt(maximum.covariance[0]);
-  const double l10 = maximum.covariance[1] / l00;
-  const double l11 = std::sqrt(std::max(maximum.covariance[2] - l10 * l10, 1e-300));
-  // Along one column the shape is fixed, and with it every life's share of the hazard: only its
-  // scale changes. Ages are taken relative to the scale at the maximum.
-  struct Column {
-    double log_shape = 0, shape = 0, shift = 0;
-    double failures = 0;  // exact
-    double log_ages = 0;  // sum of the logarithms of their ages
-    double hazard = 0;    // of all exact and right-censored lives, entry taken off
-    std::vector<std::array<double, 3>> between;  // hazards of the bounds, count
-  };
-  const auto column_at = [&](double a) {
-    Column column;
-    column.log_shape = maximum.at[0] + l00 * a;
-    column.shape = std::exp(column.log_shape);
-    column.shift = l10 * a;
-    const auto hazard_of = [&](double log_hours) {
-      return std::isinf(log_hours) ? 0 : std::exp(column.shape * (log_hours - maximum.at[1]));
-    };
-    for (const LogLife& life : logs) {
-      const double low = hazard_of(life.lower);
-      column.hazard -= life.count * hazard_of(life.entry);
-      if (life.is_exact || life.is_right) {
-        column.hazard += life.count * low;
-        if (life.is_exact) {
-          column.failures += life.count;
-          column.log_ages += life.count * life.lower;
-        }
-      } else {
-        column.between.push_back({low, hazard_of(life.upper), life.count});
-      }
-    }
-    return column;
-  };
-  const auto density = [&](const Column& column, double b) {
-    if (column.log_shape < lowest_log_shape || column.log_shape > highest_log_shape) {
-      return -infinity;
-    }
-    const double moved = column.shift + l11 * b;
-    const Point at{column.log_shape, maximum.at[1] + moved};
-    const double factor = std::exp(-column.shape * moved);
-    double sum = log_prior(at, prior, nullptr) - column.hazard * factor +
-                 column.failures * (column.log_shape - column.shape * at[1]) +
-                 (column.shape - 1) * column.log_ages;
-    for (const auto& [low, high, count] : column.between) {
-      sum += count * (std::log(-std::expm1((low - high) * factor)) - low * factor);
-    }
-    sum -= maximum.value;
-    return std::isnan(sum) ? -infinity : sum;
-  };
-  // Each side is moved out until what lies beyond is of no weight.
-  constexpr double negligible = -20, farthest = 80;
-  double side[4] = {-4, 4, -4, 4};  // a low, a high, b low, b high
-  for (bool moved = true; moved;) {
-    moved = false;
-    double edge[4] = {-infinity, -infinity, -infinity, -infinity};
-    for (int i = 0; i <= 16; ++i) {
-      const Column column = column_at(side[0] + (side[1] - side[0]) * i / 16);
-      for (int j = 0; j <= 16; ++j) {
-        if (i != 0 && i != 16 && j != 0 && j != 16) continue;
-        const double value = density(column, side[2] + (side[3] - side[2]) * j / 16);
-        if (i == 0) edge[0] = std::max(edge[0], value);
-        if (i == 16) edge[1] = std::max(edge[1], value);
-        if (j == 0) edge[2] = std::max(edge[2], value);
-        if (j == 16) edge[3] = std::max(edge[3], value);
-      }
-    }
-    for (int s = 0; s < 4; ++s) {
-      if (edge[s] > negligible && std::abs(side[s]) < farthest) {
-        side[s] *= 1.3;
-        moved = true;
-      }
-    }
-  }
+  const Around around(logs, prior, maximum);
+  const std::array<double, 4> side = sides_of(around);
   // As fine as the number of lives that must be gone through at every point allows.
   const auto intervals =
       static_cast<double>(std::count_if(logs.begin(), logs.end(), [](const LogLife& life) {
@@ -356,13 +384,13 @@ WeibullPosterior::WeibullPosterior(const std::vector<Life>& lives, const Weibull
   const int steps = std::clamp(static_cast<int>(std::sqrt(4e6 / (1 + intervals))), 60, 200);
   double sum = 0;
   for (int i = 0; i <= steps; ++i) {
-    const Column column = column_at(side[0] + (side[1] - side[0]) * i / steps);
+    const Around::Column column = around.column_at(side[0] + (side[1] - side[0]) * i / steps);
     for (int j = 0; j <= steps; ++j) {
       const double b = side[2] + (side[3] - side[2]) * j / steps;
-      const double weight = std::exp(density(column, b));
+      const double weight = std::exp(around.density(column, b));
       if (!(weight > 1e-12)) continue;
       sum += weight;
-      nodes_.push_back({{column.shape, std::exp(maximum.at[1] + column.shift + l11 * b)}, weight});
+      nodes_.push_back({around.at(column, b), weight});
     }
   }
   for (Node& node : nodes_) node.weight /= sum;

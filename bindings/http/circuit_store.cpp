@@ -44,8 +44,8 @@ std::optional<Problem> refused_by(const Precondition& precondition, const std::s
 std::optional<Problem> unreadable_pack(std::string_view text) {
   char* difference = nullptr;
   faultodds_error* error = nullptr;
-  const faultodds_status status =
-      faultodds_priors_diff_json(nullptr, 0, text.data(), text.size(), &difference, &error);
+  const faultodds_status status = faultodds_priors_diff_json(nullptr, 0, text.data(), text.size(),
+                                                             nullptr, &difference, &error);
   const std::unique_ptr<char, decltype(&faultodds_free)> text_owner(difference, &faultodds_free);
   const std::unique_ptr<faultodds_error, decltype(&faultodds_error_free)> error_owner(
       error, &faultodds_error_free);
@@ -76,7 +76,7 @@ std::variant<ModelHandle, Problem> compile(std::string_view circuit, std::string
   options.memory_budget = settings.memory_budget;
   options.asset_class = asset_class.empty() ? nullptr : asset_class.data();
   options.asset_class_len = asset_class.size();
-  options.cancel = limit.get();
+  options.cancel = limit.cancel();
   faultodds_model* model = nullptr;
   faultodds_error* error = nullptr;
   const faultodds_status status =

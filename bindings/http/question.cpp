@@ -32,32 +32,32 @@ std::string asset_class_of(std::string_view the_case) {
 
 }  // namespace
 
-const Question assessment{faultodds_model_assess_json_until, "application/json"};
-const Question text_note{[](const faultodds_model* model, const char* text, size_t length,
-                            const faultodds_cancel* cancel, char** note, faultodds_error** error) {
-                           return faultodds_model_note_until(
-                               model, text, length, FAULTODDS_NOTE_TEXT, cancel, note, error);
-                         },
-                         "text/plain; charset=utf-8"};
-const Question html_note{[](const faultodds_model* model, const char* text, size_t length,
-                            const faultodds_cancel* cancel, char** note, faultodds_error** error) {
-                           return faultodds_model_note_until(
-                               model, text, length, FAULTODDS_NOTE_HTML, cancel, note, error);
-                         },
-                         "text/html; charset=utf-8"};
+const Question assessment{faultodds_model_assess_json, "application/json"};
+const Question text_note{
+    [](const faultodds_model* model, const char* text, size_t length,
+       const faultodds_call_options* options, char** note, faultodds_error** error) {
+      return faultodds_model_note(model, text, length, FAULTODDS_NOTE_TEXT, options, note, error);
+    },
+    "text/plain; charset=utf-8"};
+const Question html_note{
+    [](const faultodds_model* model, const char* text, size_t length,
+       const faultodds_call_options* options, char** note, faultodds_error** error) {
+      return faultodds_model_note(model, text, length, FAULTODDS_NOTE_HTML, options, note, error);
+    },
+    "text/html; charset=utf-8"};
 
-const Question plan{[](const faultodds_model* model, const char* text, size_t length,
-                       const faultodds_cancel* cancel, char** answer, faultodds_error** error) {
-                      return faultodds_model_plan(model, text, length, FAULTODDS_PLAN_JSON, cancel,
-                                                  answer, error);
-                    },
-                    "application/json"};
-const Question plan_card{[](const faultodds_model* model, const char* text, size_t length,
-                            const faultodds_cancel* cancel, char** card, faultodds_error** error) {
-                           return faultodds_model_plan(model, text, length, FAULTODDS_PLAN_HTML,
-                                                       cancel, card, error);
-                         },
-                         "text/html; charset=utf-8"};
+const Question plan{
+    [](const faultodds_model* model, const char* text, size_t length,
+       const faultodds_call_options* options, char** answer, faultodds_error** error) {
+      return faultodds_model_plan(model, text, length, FAULTODDS_PLAN_JSON, options, answer, error);
+    },
+    "application/json"};
+const Question plan_card{
+    [](const faultodds_model* model, const char* text, size_t length,
+       const faultodds_call_options* options, char** card, faultodds_error** error) {
+      return faultodds_model_plan(model, text, length, FAULTODDS_PLAN_HTML, options, card, error);
+    },
+    "text/html; charset=utf-8"};
 
 const Question& plan_for(std::string_view accept) {
   const bool html = accept.find("text/html") != std::string_view::npos;
@@ -114,8 +114,8 @@ std::variant<Answer, Problem> ask(const Question& question, const Asked& asked,
   }
   char* text = nullptr;
   faultodds_error* error = nullptr;
-  const faultodds_status status = question.ask(model.get(), asked.the_case.data(),
-                                               asked.the_case.size(), limit.get(), &text, &error);
+  const faultodds_status status = question.ask(
+      model.get(), asked.the_case.data(), asked.the_case.size(), limit.options(), &text, &error);
   const Text owned_text(text);
   const ErrorHandle owned_error(error);
   if (status != FAULTODDS_OK) return from_error(error, "/case");

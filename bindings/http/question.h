@@ -27,8 +27,8 @@ struct FreeError {
 using ErrorHandle = std::unique_ptr<faultodds_error, FreeError>;
 
 struct Question {
-  faultodds_status (*ask)(const faultodds_model*, const char*, size_t, const faultodds_cancel*,
-                          char**, faultodds_error**);
+  faultodds_status (*ask)(const faultodds_model*, const char*, size_t,
+                          const faultodds_call_options*, char**, faultodds_error**);
   const char* media_type;  // of the answer
 };
 extern const Question assessment;

@@ -12,6 +12,7 @@
 #include <variant>
 #include <vector>
 
+#include "bindings/http/authoring_routes.h"
 #include "bindings/http/case_routes.h"
 #include "bindings/http/exchange.h"
 #include "bindings/http/members.h"
@@ -85,8 +86,8 @@ ordered_json summary(const StoredCircuit& circuit) {
   return {{"id", circuit.id()},
           {"title", circuit.title()},
           {"etag", circuit.etag()},
-          {"modes", faultodds_model_mode_count(circuit.model())},
-          {"observations", faultodds_model_observation_count(circuit.model())}};
+          {"modes", faultodds_model_count(circuit.model(), FAULTODDS_MODE)},
+          {"observations", faultodds_model_count(circuit.model(), FAULTODDS_OBSERVATION)}};
 }
 
 void list_circuits(const CircuitStore& store, Response& response) {
@@ -129,7 +130,8 @@ void describe_model(const std::string& id, const CircuitStore& store, Response& 
   if (!circuit) return refuse(response, unknown_circuit(id));
   char* text = nullptr;
   faultodds_error* error = nullptr;
-  const faultodds_status status = faultodds_model_describe_json(circuit->model(), &text, &error);
+  const faultodds_status status =
+      faultodds_model_describe_json(circuit->model(), nullptr, &text, &error);
   const Text owned_text(text);
   const ErrorHandle owned_error(error);
   if (status != FAULTODDS_OK) return refuse(response, from_error(error, ""));
@@ -258,6 +260,7 @@ void add_routes(Router& router, CircuitStore& store, const RouteOptions& options
                response.shared = true;
              });
   add_prior_routes(router, store);
+  add_authoring_routes(router, store);
   if (options.cases != nullptr) {
     add_case_routes(router, *options.cases, store, {options.max_body, options.answers});
   }

@@ -19,10 +19,12 @@ class TimeLimit {
     faultodds_cancel* cancel = nullptr;
     if (faultodds_cancel_new(&cancel, nullptr) != FAULTODDS_OK) throw std::bad_alloc();
     cancel_.reset(cancel);
+    options_.cancel = cancel;
     begin_again();
   }
 
-  const faultodds_cancel* get() const { return cancel_.get(); }
+  const faultodds_cancel* cancel() const { return cancel_.get(); }
+  const faultodds_call_options* options() const { return &options_; }
 
   // For the next of several pieces of work, of which each has the time.
   void begin_again() const {
@@ -45,6 +47,7 @@ class TimeLimit {
     void operator()(faultodds_cancel* cancel) const { faultodds_cancel_free(cancel); }
   };
   std::unique_ptr<faultodds_cancel, Free> cancel_;
+  faultodds_call_options options_{sizeof options_, nullptr};
   std::chrono::milliseconds patience_;
   mutable std::atomic<bool> over_{false};
   mutable std::atomic<std::chrono::steady_clock::time_point> end_{

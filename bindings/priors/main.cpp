@@ -10,6 +10,7 @@
 #include <thread>
 
 #include "bindings/files/output_file.h"
+#include "bindings/priors/free_text.h"
 #include "bindings/priors/report.h"
 #include "capi/documents/learned_pack.h"
 #include "capi/documents/prior_tasks.h"
@@ -81,6 +82,14 @@ void print_summary(const char* what, const ReadSummary& summary) {
     std::printf("  %s: %llu\n", name_of(static_cast<Reason>(i)),
                 static_cast<unsigned long long>(summary.rejected[i]));
   }
+  if (const auto confirmed = summary.confirmed_share()) {
+    std::printf(
+        "  findings that somebody looked at: %.0f %%%s\n", 100 * *confirmed,
+        *confirmed < kLeastConfirmed
+            ? "; what is booked as proposed proves the proposals right, and no pack learned "
+              "from it is recommended"
+            : "");
+  }
   if (summary.duplicates_may_be_missed) {
     std::printf(
         "  duplicates far apart may have been missed: the memory for telling them ran out\n");
@@ -113,16 +122,39 @@ struct Paths {
   std::uint64_t seed = 1;
 };
 
+struct FreeText {
+  faultodds_priors::InspectPaths inspect;
+  faultodds_priors::CodePaths code;
+};
+
 // Of every subcommand: what another does not have is empty.
-void check_outputs(const Paths& paths) {
-  std::vector<faultodds_files::Named> inputs = {
-      {"--orders", paths.orders},       {"--mapping", paths.mapping},
-      {"--exposure", paths.exposure},   {"--circuit", paths.circuit},
-      {"--judgement", paths.judgement}, {"--before", paths.before},
-      {"--after", paths.after}};
+void check_outputs(const Paths& paths, const FreeText& free_text) {
+  const faultodds_priors::CodePaths& code = free_text.code;
+  std::vector<faultodds_files::Named> inputs = {{"--orders", free_text.inspect.orders},
+                                                {"--circuit", free_text.inspect.circuit},
+                                                {"--orders", code.orders},
+                                                {"--mapping", code.mapping},
+                                                {"--circuit", code.circuit},
+                                                {"--orders", paths.orders},
+                                                {"--mapping", paths.mapping},
+                                                {"--exposure", paths.exposure},
+                                                {"--circuit", paths.circuit},
+                                                {"--judgement", paths.judgement},
+                                                {"--before", paths.before},
+                                                {"--after", paths.after}};
   for (const std::string& pack : paths.packs) inputs.push_back({"one of the packs", pack});
+  for (const std::string& answers : code.answers) inputs.push_back({"--answers", answers});
+  for (const std::string& words : code.words) inputs.push_back({"--words", words});
   const std::vector<faultodds_files::Named> outputs = {
-      {"--out", paths.out}, {"--rejects", paths.rejects}, {"--html", paths.html}};
+      {"--mapping-out", free_text.inspect.mapping_out},
+      {"--out", code.out},
+      {"--review", code.review},
+      {"--not-ours", code.others},
+      {"--mapping-out", code.mapping_out},
+      {"--questions", code.questions},
+      {"--out", paths.out},
+      {"--rejects", paths.rejects},
+      {"--html", paths.html}};
   if (const auto why = faultodds_files::one_file_twice(outputs, inputs)) {
     throw Error(Code::invalid_argument, *why);
   }
@@ -131,6 +163,23 @@ void check_outputs(const Paths& paths) {
 std::uint64_t rejected_rows(const documents::LearnedRecords& learned) {
   return learned.orders.rejected_rows() +
          (learned.exposure ? learned.exposure->rejected_rows() : 0);
+}
+
+// Orders that tell of faults alone do not tell how many parts have none.
+void warn_of_faults_only(const documents::LearnedRecords& learned, const Paths& paths) {
+  constexpr double kFewSound = 0.05;
+  const ReadSummary& orders = learned.orders;
+  if (learned.exposure || paths.through_circuit || orders.used == 0 ||
+      static_cast<double>(orders.found_sound) >= kFewSound * static_cast<double>(orders.used)) {
+    return;
+  }
+  std::printf(
+      "  warning: %llu of %llu orders found a part sound, and there is no exposure: the pack tells "
+      "how "
+      "faults share out among modes, and makes each likelier than it is on a machine that nobody "
+      "complains of; give --exposure, or learn --through-circuit\n",
+      static_cast<unsigned long long>(orders.found_sound),
+      static_cast<unsigned long long>(orders.used));
 }
 
 int learn_pack(const Paths& paths) {
@@ -161,6 +210,7 @@ int learn_pack(const Paths& paths) {
   print_not_understood(learned.not_understood, learned.first_not_understood);
   print_said_before(learned.said_before);
   if (learned.exposure) print_summary("exposure", *learned.exposure);
+  warn_of_faults_only(learned, paths);
   const documents::RecordFile unused = documents::unused_file(learned);
   if (unused != documents::RecordFile::none) {
     if (rejects && rejected_rows(learned) > 0) rejects->put_in_place();
@@ -262,7 +312,7 @@ int run_backtest(const Paths& paths) {
   show("Brier", comparison.brier);
   show("tests", comparison.tests);
   show("minutes", comparison.minutes);
-  static const char* const verdicts[] = {"recommended", "not recommended", "refused"};
+  static const char* const verdicts[] = {"better", "cannot tell", "worse"};
   std::printf("%s: %s\n", verdicts[static_cast<int>(comparison.verdict)],
               comparison.because.c_str());
   if (page) {
@@ -270,7 +320,7 @@ int run_backtest(const Paths& paths) {
     write_file(*page,
                faultodds_priors::write_report({&answer.before, &shown, &offered, &comparison}));
   }
-  return comparison.verdict == Verdict::refused ? exit_refused : 0;
+  return comparison.verdict == Verdict::worse ? exit_refused : 0;
 }
 
 int write_page(const Paths& paths) {
@@ -312,8 +362,10 @@ int write_demo(const Paths& paths) {
   return 0;
 }
 
-int run(const CLI::App& app, const Paths& paths) {
-  check_outputs(paths);
+int run(const CLI::App& app, const Paths& paths, const FreeText& free_text) {
+  check_outputs(paths, free_text);
+  if (app.got_subcommand("inspect")) return faultodds_priors::inspect_orders(free_text.inspect);
+  if (app.got_subcommand("code")) return faultodds_priors::code_orders(free_text.code);
   if (app.got_subcommand("learn")) return learn_pack(paths);
   if (app.got_subcommand("merge")) return merge_packs(paths);
   if (app.got_subcommand("diff")) return print_difference(paths);
@@ -322,12 +374,47 @@ int run(const CLI::App& app, const Paths& paths) {
   return write_demo(paths);
 }
 
+void add_free_text(CLI::App& app, FreeText& free_text) {
+  faultodds_priors::InspectPaths& inspect = free_text.inspect;
+  CLI::App* look = app.add_subcommand(
+      "inspect", "what a table of work orders seems to be, what of it is usable, a mapping");
+  look->add_option("--orders", inspect.orders, "the table, CSV of any usual kind")->required();
+  look->add_option("--circuit", inspect.circuit, "circuit whose own component types are known too");
+  look->add_option("--mapping-out", inspect.mapping_out, "the mapping proposed, JSON, to edit");
+
+  faultodds_priors::CodePaths& code = free_text.code;
+  CLI::App* coding = app.add_subcommand(
+      "code", "component, failure mode and grade, or none, from the free text of work orders");
+  coding->add_option("--orders", code.orders, "closed work orders, CSV of any usual kind");
+  coding->add_option("--mapping", code.mapping,
+                     "which columns are text, closed, work_order and asset (default: as inspect "
+                     "proposes)");
+  coding->add_option("--circuit", code.circuit, "circuit whose own component types are known too");
+  coding->add_option("--words", code.words, "further words of the trade, JSON");
+  coding->add_option("--answers", code.answers,
+                     "questions that somebody answered: text, component, finding, grade, CSV");
+  coding->add_option("--sure", code.sure, "certainty from which a proposal is taken")
+      ->check(CLI::Range(0.5, 1.0))
+      ->capture_default_str();
+  coding->add_option("--out", code.out, "coded orders that learn reads, CSV");
+  coding->add_option("--review", code.review, "orders that nobody can be sure of, CSV");
+  coding->add_option("--not-ours", code.others, "orders that are not the catalogue's, CSV");
+  coding->add_option("--mapping-out", code.mapping_out, "the mapping for learn, JSON, to edit");
+  coding->add_option("--questions", code.questions, "the lines to answer next, CSV");
+  coding->add_option("--ask", code.ask, "how many")
+      ->check(CLI::Range(1, 10'000))
+      ->capture_default_str();
+  coding->add_flag("--choices", code.choices, "print what an answer may name, and end");
+}
+
 }  // namespace
 
 int main(int argc, char** argv) {
   CLI::App app("Prior packs from closed work orders");
   app.require_subcommand(1);
   Paths paths;
+  FreeText free_text;
+  add_free_text(app, free_text);
   const auto records = [&](CLI::App* command) {
     command->add_option("--orders", paths.orders, "closed work orders, CSV")->required();
     command->add_option("--mapping", paths.mapping, "the owner's columns and codes, JSON");
@@ -409,7 +496,7 @@ int main(int argc, char** argv) {
   CLI11_PARSE(app, argc, argv);
   faultodds_files::remove_unfinished_on_signals();
   try {
-    const int code = run(app, paths);
+    const int code = run(app, paths, free_text);
     if (std::fflush(stdout) == 0 && std::ferror(stdout) == 0) return code;
     std::fprintf(stderr, "faultodds-priors: standard output cannot be written\n");
   } catch (const Error& error) {

@@ -3,9 +3,12 @@
 #include <algorithm>
 #include <cmath>
 #include <cstdio>
+#include <map>
+#include <utility>
 #include <vector>
 
 #include "capi/documents/html_text.h"
+#include "priors/estimators.h"
 
 namespace faultodds_priors {
 namespace {
@@ -55,6 +58,14 @@ constexpr const char* before_colour = "#999999";
 constexpr const char* after_colour = "#0057a8";
 constexpr const char* axis_style = "stroke=\"#cccccc\"";
 
+// A mode's estimate over all classes stands beside those of its classes.
+bool has_classes(const PriorPack& pack, const PackKey& key) {
+  return std::any_of(pack.estimates.begin(), pack.estimates.end(), [&](const auto& entry) {
+    return entry.first.type == key.type && entry.first.mode == key.mode &&
+           !entry.first.asset_class.empty();
+  });
+}
+
 // Probability on a logarithmic axis from 0.0001 to 1.
 double across(double p, double left, double width) {
   const double log_p = std::log10(std::clamp(p, 1e-4, 1.0));
@@ -88,6 +99,48 @@ std::string interval_plot(const ReportInput& input) {
     y += row;
   }
   return svg(left + width + 20, y + 10, "Probability of not being sound, 90 % intervals", body);
+}
+
+// Shares of what was found not sound, the commonest first.
+std::string pareto_plot(const PriorPack& pack) {
+  constexpr double left = 340, width = 460, row = 20;
+  constexpr std::size_t most = 30;
+  std::map<std::string, double> found;
+  double total = 0;
+  for (const auto& [key, e] : pack.estimates) {
+    const double count = e.counts[1] + e.counts[2];
+    if (!(count > 0) || (key.asset_class.empty() && has_classes(pack, key))) continue;
+    found[escape_html(key.type + "." + key.mode)] += count;
+    total += count;
+  }
+  if (!(total > 0)) return "<p>No fault was found in any record.</p>\n";
+  std::vector<std::pair<std::string, double>> modes(found.begin(), found.end());
+  std::stable_sort(modes.begin(), modes.end(),
+                   [](const auto& a, const auto& b) { return a.second > b.second; });
+  const std::size_t left_out = modes.size() > most ? modes.size() - most : 0;
+  modes.resize(modes.size() - left_out);
+  std::string body;
+  double y = 10, so_far = 0;
+  for (const auto& [name, count] : modes) {
+    const Interval interval = estimate_probability(count, total).interval;
+    so_far += count;
+    const auto x_of = [&](double share) { return left + width * share; };
+    body += label(0, y + 9, name + ", " + number(count, 3));
+    body += label(x_of(interval.upper) + 6, y + 9, number(100 * so_far / total, 3) + " % so far");
+    body +=
+        line(x_of(0), y + 5, x_of(count / total), y + 5, "stroke=\"#0057a8\" stroke-width=\"8\"");
+    body += line(x_of(interval.lower), y + 5, x_of(interval.upper), y + 5, "stroke=\"#222222\"");
+    y += row;
+  }
+  for (int i = 0; i <= 4; ++i) {
+    body = line(left + width * i / 4, 4, left + width * i / 4, y, axis_style) +
+           label(left + width * i / 4, y + 14, number(25.0 * i) + " %", "middle") + body;
+  }
+  return svg(
+      left + width + 30, y + 24,
+      "Shares of the faults found, 90 % intervals" +
+          (left_out == 0 ? std::string() : ", " + std::to_string(left_out) + " rarer left out"),
+      body);
 }
 
 std::string shrinkage_plot(const PriorPack& pack) {
@@ -230,6 +283,7 @@ std::string write_report(const ReportInput& input) {
   }
   page += "</table>\n";
   if (input.before != nullptr) page += "<h2>What changed</h2>\n" + change_table(input);
+  page += "<h2>What fails most</h2>\n" + pareto_plot(pack);
   page += "<h2>Before (grey) and after (blue)</h2>\n" + interval_plot(input);
   page += "<h2>Shrinkage between asset classes</h2>\n" + shrinkage_plot(pack);
   page += "<h2>Wear-out</h2>\n";

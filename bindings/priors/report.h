@@ -1,7 +1,7 @@
-// One self-contained HTML page on a learned pack: prior before and after with intervals, shrinkage,
-// wear-out curves with Kaplan-Meier points, calibration, where the records came from. Plots are
-// SVG; there are no scripts and nothing is fetched. Every text from records or documents is
-// escaped.
+// One self-contained HTML page on a learned pack: what fails most, prior before and after with
+// intervals, shrinkage, wear-out curves with Kaplan-Meier points, calibration, where the records
+// came from. Plots are SVG; there are no scripts and nothing is fetched. Every text from records or
+// documents is escaped.
 #pragma once
 
 #include <optional>

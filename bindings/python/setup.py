@@ -1,8 +1,8 @@
 """Puts the shared library into the wheel; everything else is in pyproject.toml.
 
-FAULTODDS_BUNDLE=<path of libfaultodds.so.1> pip wheel --no-deps bindings/python
+FAULTODDS_BUNDLE=<path of libfaultodds.so.2> pip wheel --no-deps bindings/python
 
-The wheel then is for this platform and needs no installed library; with faultodds-1.dll it is for Windows on
+The wheel then is for this platform and needs no installed library; with faultodds-2.dll it is for Windows on
 x86-64, wherever it is made. Without FAULTODDS_BUNDLE it is for any platform and uses the library that the
 system's loader finds.
 """

@@ -1,5 +1,5 @@
-# Debian packages, by CPack: libfaultodds1, libfaultodds-dev, faultodds-http, faultodds-tools. Included last,
-# with -DFAULTODDS_DEBIAN=ON (preset debian). Here is what packages have and a plain installation does not;
+# Debian packages, by CPack: libfaultodds2, libfaultodds-dev, faultodds-http, faultodds-tools. Included last,
+# with -DFAULTODDS_DEBIAN=ON. Here is what packages have and a plain installation does not;
 # the libraries and programs themselves are installed where they are built.
 find_program(GZIP gzip REQUIRED)
 find_program(HELP2MAN help2man REQUIRED)
@@ -96,6 +96,9 @@ if(TARGET faultodds-priors)
     "${what}\n.\nThis package holds the command faultodds-priors, which learns prior packs from
 closed work orders.")
   debian_manual(faultodds-priors 1 priors "prior packs from closed work orders")
+  if(TARGET faultodds-circuit)
+    debian_manual(faultodds-circuit 1 priors "checks, explains, compares and draws circuit documents")
+  endif()
 endif()
 
 include(CPack)

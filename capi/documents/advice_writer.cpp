@@ -1,5 +1,6 @@
 #include "capi/documents/advice_writer.h"
 
+#include <algorithm>
 #include <optional>
 
 #include "core/reading/units.h"
@@ -263,8 +264,11 @@ void write_in_time(JsonText& out, const Analysis& analysis, const diagnosis::InT
 
 }  // namespace
 
-void write_advice(JsonText& out, const Analysis& analysis, const Advice& advice) {
-  out.begin_object().member("stop", advice.stop).member("reason", advice.reason).key("test");
+namespace {
+
+// What to do next and what it is about, up to the repair.
+void write_verdict(JsonText& out, const Analysis& analysis, const Advice& advice) {
+  out.member("stop", advice.stop).member("reason", advice.reason).key("test");
   if (advice.test) {
     out.value(analysis.observations[*advice.test].id);
   } else {
@@ -292,6 +296,27 @@ void write_advice(JsonText& out, const Analysis& analysis, const Advice& advice)
   if (advice.in_time) write_in_time(out, analysis, *advice.in_time);
   out.member("currency", advice.currency).member("come_back", advice.come_back).key("repair");
   write_repair(out, analysis, advice.repair);
+}
+
+}  // namespace
+
+void write_advice_in_short(JsonText& out, const Analysis& analysis, const Advice& advice) {
+  out.begin_object();
+  write_verdict(out, analysis, advice);
+  if (!advice.stop && advice.test) {
+    const auto value = std::find_if(advice.tests.begin(), advice.tests.end(),
+                                    [&](const auto& t) { return t.observation == *advice.test; });
+    if (value != advice.tests.end()) {
+      out.member("test_cost", value->cost).member("test_saving", value->expected_saving);
+    }
+  }
+  out.member("second_fault", advice.second_fault.probability);
+  write_bring_list(out, advice.bring);
+}
+
+void write_advice(JsonText& out, const Analysis& analysis, const Advice& advice) {
+  out.begin_object();
+  write_verdict(out, analysis, advice);
   out.key("alternatives").begin_list();
   for (const RepairPlan& plan : advice.alternatives) write_repair(out, analysis, plan);
   out.end_list();

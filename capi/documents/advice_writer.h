@@ -15,6 +15,11 @@ void write_before_service(JsonText& out, const circuit::Analysis& analysis,
 void write_advice(JsonText& out, const circuit::Analysis& analysis,
                   const diagnosis::Advice& advice);
 
+// The same without what only an expert reads, and not closed: `verify` and the end of the object
+// follow.
+void write_advice_in_short(JsonText& out, const circuit::Analysis& analysis,
+                           const diagnosis::Advice& advice);
+
 // Values and members of it that the plan has, too.
 void write_repair(JsonText& out, const circuit::Analysis& analysis,
                   const diagnosis::RepairPlan& plan);

@@ -429,7 +429,7 @@ std::string write_assessment(const Model& model, const Assessment& assessment, c
   return out.take();
 }
 
-std::string write_model(const Model& model) {
+std::string write_model(const Model& model, const Titles& titles) {
   const Analysis& analysis = model.analysis();
   const std::vector<std::vector<double>> limits = diagnosis::limits_of_modes(analysis);
   JsonText out;
@@ -437,6 +437,7 @@ std::string write_model(const Model& model) {
       .member("format", "faultodds-model/1")
       .member("circuit", analysis.id)
       .member("title", analysis.title);
+  write_titles(out, titles);
   out.key("components").begin_list();
   for (const circuit::Component& component : analysis.components) {
     out.begin_object()

@@ -7,6 +7,7 @@
 
 #include "capi/documents/case_reader.h"
 #include "capi/documents/json_text.h"
+#include "capi/documents/titles.h"
 #include "core/diagnosis/advice.h"
 #include "core/diagnosis/assessment.h"
 #include "core/diagnosis/before_service.h"
@@ -19,7 +20,7 @@ std::string write_assessment(const diagnosis::Model& model, const diagnosis::Ass
                              const Asset& asset, const diagnosis::Advice* advice = nullptr,
                              const diagnosis::BeforeService* before_service = nullptr);
 
-std::string write_model(const diagnosis::Model& model);
+std::string write_model(const diagnosis::Model& model, const Titles& titles = {});
 
 // Members that the plan has, too: of the machine, if anything is said of it; tests that cannot be
 // made, if there are any; what a test needs; between which effects its outcomes lie, if it was

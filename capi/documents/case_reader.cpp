@@ -7,6 +7,7 @@
 #include <utility>
 
 #include "capi/documents/fields.h"
+#include "capi/documents/shapes.h"
 #include "core/circuit/names.h"
 #include "core/diagnosis/preparation.h"
 #include "core/diagnosis/said.h"
@@ -23,9 +24,7 @@ using reading::Dimension;
 using reading::Reading;
 
 Fields case_fields(const Json& document, const Place& place) {
-  Fields fields(document, place, "a case document",
-                {"format", "circuit", "id", "title", "asset", "observations", "not_possible",
-                 "setup_done", "focus", "note", "economics", "work", "advice"});
+  Fields fields(document, place, shape("case"));
   fields.check_format("faultodds-case/1");
   return fields;
 }
@@ -63,33 +62,7 @@ void read_course(const Fields& fields, std::string_view key, std::string_view of
 }
 
 Reading read_reading(const Json& value, const Place& place) {
-  const Fields fields(value, place, "a reading",
-                      {"leak_rate",
-                       "pressure_drop",
-                       "time",
-                       "volume",
-                       "bulk_modulus",
-                       "supply_flow",
-                       "distance",
-                       "speed",
-                       "flow",
-                       "rated_flow",
-                       "below",
-                       "pressure",
-                       "exponent",
-                       "temperature_start",
-                       "temperature_end",
-                       "pressures",
-                       "line_stiffness",
-                       "gas_volume",
-                       "gas_pressure",
-                       "strokes_per_minute",
-                       "stroke_volume",
-                       "distances",
-                       "back_pressure",
-                       "revolutions_per_minute",
-                       "displacement",
-                       "oil_temperature"});
+  const Fields fields(value, place, shape("reading"));
   Reading reading;
   reading.leak_rate = fields.quantity("leak_rate", Dimension::flow, Sign::not_negative);
   reading.pressure_drop = fields.quantity("pressure_drop", Dimension::pressure, Sign::not_negative);
@@ -136,11 +109,7 @@ double amount(const Fields& fields, std::string_view key, double otherwise, doub
 }
 
 diagnosis::Economics read_economics(const Json& value, const Place& place, const Model& model) {
-  const Fields fields(
-      value, place, "economics",
-      {"currency", "labour_per_hour", "downtime_per_hour", "downtime_hours_per_day", "come_back",
-       "second_visit", "per_part", "part_cost", "repair_minutes", "lead_days", "bad_new_part",
-       "worn_fails", "second_fault_target", "components"});
+  const Fields fields(value, place, shape("economics"));
   diagnosis::Economics e;
   e.currency = fields.text("currency", e.currency);
   if (e.currency.size() != 3 || !std::all_of(e.currency.begin(), e.currency.end(),
@@ -167,7 +136,7 @@ diagnosis::Economics read_economics(const Json& value, const Place& place, const
   for (const auto& [id, item] : object_of(*by_component, here, "costs by component")) {
     const Place at = here.key(id);
     find_component(id, at, model);
-    const Fields own(item, at, "the cost of a component", {"part_cost", "minutes", "lead_days"});
+    const Fields own(item, at, shape("component_cost"));
     diagnosis::ReplacementCost& cost = e.components[id];
     cost.part = own.number("part_cost", 0, 1e12);
     cost.minutes = own.minutes("minutes");
@@ -178,7 +147,7 @@ diagnosis::Economics read_economics(const Json& value, const Place& place, const
 
 void read_advice_wishes(const Json& value, const Place& place, Case& into) {
   if (value.is_boolean()) return;
-  const Fields fields(value, place, "what advice is wanted", {"visit", "steps"});
+  const Fields fields(value, place, shape("advice"));
   into.visit_minutes = fields.minutes("visit");
   if (const auto steps = fields.number("steps", 1, 2)) {
     if (*steps != 1 && *steps != 2) {
@@ -212,7 +181,7 @@ void read_list_of_not_possible(const Json& value, const Place& place, const Mode
   for (std::size_t i = 0; i < list.size(); ++i) {
     check_stop();
     const Place at = place.item(i);
-    const Fields fields(list[i], at, "a test that cannot be made", {"observation", "reason"});
+    const Fields fields(list[i], at, shape("not_possible"));
     diagnosis::NotPossible one = read_reason(fields, "observation", model);
     if (!into.can_make(one.observation)) {
       refuse(fields.at("observation"),
@@ -230,7 +199,7 @@ std::vector<diagnosis::FittingAtHand> read_fittings(const Json& value, const Pla
   for (std::size_t i = 0; i < list.size(); ++i) {
     check_stop();
     const Place at = place.item(i);
-    const Fields fields(list[i], at, "a fitting at hand", {"what", "standard", "size"});
+    const Fields fields(list[i], at, shape("fitting_at_hand"));
     diagnosis::FittingAtHand one{fields.text("what"), fields.text("standard", ""),
                                  fields.text("size", "")};
     static const std::vector<std::string> kKnown{"adapter", "plug", "cavity plug", "flow meter"};
@@ -300,13 +269,11 @@ std::vector<std::uint32_t> read_order(const Json& value, const Place& place, con
 // After `not_possible` and the observations.
 diagnosis::Work read_work(const Json& value, const Place& place, const Model& model,
                           const Case& so_far) {
-  const Fields fields(
-      value, place, "what there is to work with",
-      {"at_hand", "fetch", "block_load", "people", "second_person", "ready_within", "order"});
+  const Fields fields(value, place, shape("work"));
   diagnosis::Work work;
   if (const Json* at_hand = fields.find("at_hand")) {
     const Place here = fields.at("at_hand");
-    const Fields inner(*at_hand, here, "what is at hand", {"parts", "fittings"});
+    const Fields inner(*at_hand, here, shape("at_hand"));
     if (const Json* parts = inner.find("parts")) {
       work.parts = read_parts(*parts, inner.at("parts"), model);
     }
@@ -342,6 +309,19 @@ bool is_step(const std::string& id, const Model& model, const diagnosis::Work& w
 
 }  // namespace
 
+bool wants_all(const Json& case_document) {
+  const Place place;
+  const Fields fields = case_fields(case_document, place);
+  const Json* detail = fields.find("detail");
+  if (detail == nullptr) return true;
+  const std::string wanted = text_of(*detail, fields.at("detail"));
+  if (wanted != "full" && wanted != "screen") {
+    refuse(fields.at("detail"), "`detail` is " + shown(*detail) + "; expected `screen` or `full`",
+           Code::invalid_case);
+  }
+  return wanted == "full";
+}
+
 bool wants_advice(const Json& case_document) {
   const Place place;
   const Fields fields = case_fields(case_document, place);
@@ -352,7 +332,7 @@ bool wants_advice(const Json& case_document) {
 std::optional<diagnosis::Repair> read_repair(const Json& entry, const Place& place,
                                              const Model& model) {
   if (!entry.is_object() || !entry.contains("repaired")) return std::nullopt;
-  const Fields fields(entry, place, "a repair made", {"repaired", "at", "note"});
+  const Fields fields(entry, place, shape("repair"));
   diagnosis::Repair repair;
   repair.pointer = place.pointer();
   const Place here = fields.at("repaired");
@@ -417,7 +397,7 @@ Asset read_asset(const Json& case_document) {
   const Json* value = fields.find("asset");
   if (value == nullptr) return asset;
   const Place here = fields.at("asset");
-  const Fields inner(*value, here, "asset", {"id", "class", "meter_hours", "component_hours"});
+  const Fields inner(*value, here, shape("asset"));
   asset.id = inner.text("id", "");
   asset.asset_class = inner.text("class", "");
   if (const Json* meter = inner.find("meter_hours")) {
@@ -433,8 +413,7 @@ Asset read_asset(const Json& case_document) {
 }
 
 Evidence read_evidence(const Json& entry, const Place& place, const Model& model) {
-  const Fields fields(entry, place, "an observation made",
-                      {"observation", "outcome", "reading", "likelihood", "at", "again", "note"});
+  const Fields fields(entry, place, shape("evidence"));
   check_stop();
   Evidence evidence;
   evidence.pointer = place.pointer();

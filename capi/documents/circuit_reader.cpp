@@ -6,6 +6,7 @@
 #include <utility>
 
 #include "capi/documents/fields.h"
+#include "capi/documents/shapes.h"
 #include "capi/documents/size_reader.h"
 #include "core/circuit/kinds.h"
 #include "core/stop.h"
@@ -63,7 +64,7 @@ void each_member(const Fields& fields, std::string_view key, std::string_view wh
 
 Element read_element(const std::string& name, const Json& value, const Place& place) {
   check_id(name, place);
-  const Fields fields(value, place, "an element", {"kind", "from", "to", "open_in", "pilot"});
+  const Fields fields(value, place, shape("element"));
   Element element;
   element.name = name;
   const std::string kind = fields.text("kind");
@@ -93,8 +94,7 @@ Element read_element(const std::string& name, const Json& value, const Place& pl
 FailureModeType read_failure_mode(const std::string& name, const Json& value, const Place& place,
                                   const std::vector<std::string>& ports) {
   check_id(name, place);
-  const Fields fields(value, place, "a failure mode",
-                      {"code", "title", "leaks", "restricts", "weakens", "prior", "sizes"});
+  const Fields fields(value, place, shape("failure_mode"));
   FailureModeType mode;
   mode.name = name;
   mode.code = fields.text("code", "");
@@ -158,10 +158,7 @@ std::optional<Use> read_use(const Fields& fields) {
 
 ComponentType read_type(const std::string& name, const Json& value, const Place& place) {
   check_id(name, place);
-  const Fields fields(
-      value, place, "a component type",
-      {"title", "note", "ports", "volumes", "cartridge", "flow_test", "hold", "stores_gas", "rated",
-       "reduces", "elements", "failure_modes", "actuator", "areas", "parameters"});
+  const Fields fields(value, place, shape("type"));
   ComponentType type;
   type.name = name;
   type.pointer = place.pointer();
@@ -190,7 +187,7 @@ ComponentType read_type(const std::string& name, const Json& value, const Place&
               });
   if (const Json* actuator = fields.find("actuator")) {
     const Place here = fields.at("actuator");
-    const Fields inner(*actuator, here, "an actuator", {"directions", "areas"});
+    const Fields inner(*actuator, here, shape("actuator"));
     inner.need("directions");
     each_member(inner, "directions", "[contracting volume, expanding volume] by direction",
                 [&](const std::string& key, const Json& item, const Place& at) {
@@ -245,11 +242,7 @@ class SizesOfTypes {
 };
 
 Component read_component(const Json& value, const Place& place, const SizesOfTypes& types) {
-  const Fields fields(
-      value, place, "a component",
-      {"id",      "type",    "title",     "priors",    "bore",  "rod",          "areas",
-       "setting", "ratio",   "rating",    "rated",     "use",   "displacement", "rated_flow",
-       "volume",  "minutes", "part_cost", "lead_days", "sizes", "load"});
+  const Fields fields(value, place, shape("component"));
   Component component;
   component.id = fields.id("id");
   component.type = fields.text("type");
@@ -284,7 +277,7 @@ Component read_component(const Json& value, const Place& place, const SizesOfTyp
 }
 
 Connection read_connection(const Json& value, const Place& place) {
-  const Fields fields(value, place, "a connection", {"from", "to", "line", "rating", "use"});
+  const Fields fields(value, place, shape("connection"));
   Connection connection;
   connection.from = fields.id("from");
   connection.to = fields.id("to");
@@ -302,7 +295,7 @@ Connection read_connection(const Json& value, const Place& place) {
 }
 
 Fitting read_fitting(const std::string& port, const Json& value, const Place& place) {
-  const Fields fields(value, place, "a fitting", {"standard", "size", "rating", "plug"});
+  const Fields fields(value, place, shape("fitting"));
   Fitting fitting;
   fitting.port = port;
   fitting.standard = fields.text("standard", "");
@@ -313,9 +306,7 @@ Fitting read_fitting(const std::string& port, const Json& value, const Place& pl
 }
 
 Function read_function(const Json& value, const Place& place) {
-  const Fields fields(
-      value, place, "a function",
-      {"id", "title", "actuator", "direction", "positions", "source", "working_pressure"});
+  const Fields fields(value, place, shape("function"));
   Function function;
   function.id = fields.id("id");
   function.title = fields.text("title", function.id);
@@ -331,7 +322,7 @@ Function read_function(const Json& value, const Place& place) {
 }
 
 Shows read_shows(const Json& value, const Place& place) {
-  const Fields fields(value, place, "an entry of shows", {"modes", "probability"});
+  const Fields fields(value, place, shape("shows"));
   Shows shows;
   fields.need("modes");
   shows.modes = fields.texts("modes");
@@ -343,10 +334,7 @@ Shows read_shows(const Json& value, const Place& place) {
 }
 
 WrittenObservation read_observation(const Json& value, const Place& place) {
-  const Fields fields(
-      value, place, "an observation",
-      {"id", "title", "kind", "outcomes", "matrix", "background", "leak_rates", "shows",
-       "energised", "opens_line", "minutes", "people", "setup", "reference_pressure", "cautions"});
+  const Fields fields(value, place, shape("observation"));
   WrittenObservation observation;
   observation.id = fields.id("id", "/");
   observation.title = fields.text("title", "");
@@ -367,7 +355,7 @@ WrittenObservation read_observation(const Json& value, const Place& place) {
 }
 
 Condition read_condition(const Json& value, const Place& place) {
-  const Fields fields(value, place, "a condition", {"id", "title", "probability", "raises"});
+  const Fields fields(value, place, shape("condition"));
   Condition condition;
   condition.id = fields.id("id");
   condition.title = fields.text("title", condition.id);
@@ -402,16 +390,11 @@ std::array<double, 3> read_medians(const Json& value, const Place& place, bool f
 }  // namespace
 
 ObservationKind observation_kind_of(const Json& value, const Place& place) {
-  const std::string kind = text_of(value, place);
-  for (const ObservationKind candidate :
-       {ObservationKind::static_hold, ObservationKind::drift, ObservationKind::delivery,
-        ObservationKind::flow, ObservationKind::look, ObservationKind::temperature,
-        ObservationKind::symptom, ObservationKind::test}) {
-    if (kind == circuit::kind_name(candidate)) return candidate;
-  }
-  refuse(place, place.name() + " is " + shown(value) +
-                    "; expected one of static, drift, delivery, flow, look, temperature, symptom, "
-                    "test");
+  return one_named(value, place,
+                   {ObservationKind::static_hold, ObservationKind::drift, ObservationKind::delivery,
+                    ObservationKind::flow, ObservationKind::look, ObservationKind::temperature,
+                    ObservationKind::symptom, ObservationKind::test},
+                   circuit::kind_name);
 }
 
 OutcomeModel read_outcome_model(const Fields& fields, bool flow_shares) {
@@ -440,7 +423,7 @@ OutcomeModel read_outcome_model(const Fields& fields, bool flow_shares) {
   }
   if (const Json* rates = fields.find("leak_rates")) {
     const Place place = fields.at("leak_rates");
-    const Fields inner(*rates, place, "leak_rates", {"median", "sigma"});
+    const Fields inner(*rates, place, shape("leak_rates"));
     if (const Json* median = inner.find("median")) {
       model.leak_median = read_medians(*median, inner.at("median"), flow_shares);
     }
@@ -454,10 +437,7 @@ OutcomeModel read_outcome_model(const Fields& fields, bool flow_shares) {
 
 Description read_circuit(const Json& document, const std::vector<ComponentType>& catalogue) {
   const Place place;
-  const Fields fields(
-      document, place, "a circuit document",
-      {"format", "id", "title", "types", "components", "connections", "fittings", "functions",
-       "observations", "conditions", "times", "allow_hold", "drift_limit", "effects"});
+  const Fields fields(document, place, shape("circuit"));
   fields.check_format("faultodds-circuit/1");
   Description description;
   description.id = fields.id("id");

@@ -6,6 +6,8 @@
 namespace faultodds::documents {
 
 extern const std::string_view kCatalogue;    // core/circuit/catalogue.json
+extern const std::string_view kWordsEn;      // core/wording/words.en.json
 extern const std::string_view kShippedPack;  // priors/packs/shipped.json
+extern const std::string_view kSchemas;      // capi/documents/schemas.json
 
 }  // namespace faultodds::documents

@@ -4,6 +4,7 @@
 #include <cmath>
 #include <limits>
 
+#include "capi/documents/shapes.h"
 #include "core/number_text.h"
 
 namespace faultodds::documents {
@@ -217,20 +218,30 @@ const Json::object_t& object_of(const Json& value, const Place& place, std::stri
   return value.get_ref<const Json::object_t&>();
 }
 
-Fields::Fields(const Json& value, const Place& place, std::string_view what,
-               std::initializer_list<std::string_view> known)
-    : place_(place), what_(what) {
-  object_ = &object_of(value, place, what);
+template <typename Names>
+void Fields::take(const Json& value, const Names& known) {
+  object_ = &object_of(value, place_, what_);
   for (const auto& [key, member] : *object_) {
     if (std::find(known.begin(), known.end(), key) != known.end()) continue;
     std::string list;
-    for (const std::string_view name : known) {
+    for (const auto& name : known) {
       if (!list.empty()) list += ", ";
       list += name;
     }
-    refuse(place.key(key), "unknown key " + in_backticks(key) + " in " + std::string(what) +
-                               "; expected one of " + list);
+    refuse(place_.key(key), "unknown key " + in_backticks(key) + " in " + std::string(what_) +
+                                "; expected one of " + list);
   }
+}
+
+Fields::Fields(const Json& value, const Place& place, std::string_view what,
+               std::initializer_list<std::string_view> known)
+    : place_(place), what_(what) {
+  take(value, known);
+}
+
+Fields::Fields(const Json& value, const Place& place, const Shape& shape)
+    : place_(place), what_(shape.what) {
+  take(value, shape.keys);
 }
 
 const Json* Fields::find(std::string_view key) const {

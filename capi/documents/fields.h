@@ -17,6 +17,8 @@
 
 namespace faultodds::documents {
 
+struct Shape;  // shapes.h
+
 // Throws Error(code) at `place`.
 [[noreturn]] void refuse(const Place& place, const std::string& message,
                          Code code = Code::invalid_document);
@@ -26,6 +28,18 @@ std::string shown(const Json& value);
 
 // Each throws Error(invalid_document) unless the value is what its name says.
 std::string text_of(const Json& value, const Place& place);
+// The one of `all` that a text names; refuses what names none of them.
+template <typename One>
+One one_named(const Json& value, const Place& place, std::initializer_list<One> all,
+              std::string (*name_of)(One)) {
+  const std::string text = text_of(value, place);
+  std::string names;
+  for (const One one : all) {
+    if (text == name_of(one)) return one;
+    names += (names.empty() ? "" : ", ") + name_of(one);
+  }
+  refuse(place, place.name() + " is " + shown(value) + "; expected one of " + names);
+}
 bool flag_of(const Json& value, const Place& place);
 double number_of(const Json& value, const Place& place, double least, double most);
 // An identifier: [A-Za-z0-9_.-]+, with `also` allowed besides.
@@ -59,6 +73,9 @@ class Fields {
   Fields(const Json& value, const Place& place, std::string_view what,
          std::initializer_list<std::string_view> known);
   Fields(const Json&, Place&&, std::string_view, std::initializer_list<std::string_view>) = delete;
+  // The same with what and which keys there are from the schema of the object.
+  Fields(const Json& value, const Place& place, const Shape& shape);
+  Fields(const Json&, Place&&, const Shape&) = delete;
 
   bool has(std::string_view key) const { return find(key) != nullptr; }
   const Json* find(std::string_view key) const;
@@ -84,6 +101,9 @@ class Fields {
   void check_format(std::string_view expected) const;
 
  private:
+  template <typename Names>
+  void take(const Json& value, const Names& known);
+
   const Json::object_t* object_ = nullptr;
   const Place& place_;
   std::string_view what_;

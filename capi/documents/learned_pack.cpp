@@ -7,7 +7,6 @@
 
 #include "capi/documents/circuit_reader.h"
 #include "capi/documents/fields.h"
-#include "capi/documents/json_text.h"
 #include "capi/documents/pack_reader.h"
 #include "capi/documents/size_reader.h"
 #include "core/circuit/kinds.h"
@@ -22,15 +21,6 @@ using namespace faultodds::priors;
 // Counts stay exact in a double up to 2^53.
 constexpr double most_count = 9007199254740992.0;
 constexpr double most_hours = 1e9;
-
-// The shortest digits that read back to the same number.
-std::string with_unit(double number, const char* unit) {
-  char digits[40];
-  const auto end = write_number(digits, digits + sizeof digits, number).ptr;
-  return std::string(digits, end) + " " + unit;
-}
-
-std::string hours_text(double hours) { return with_unit(hours, "h"); }
 
 std::uint64_t count_of(const Json& value, const Place& place) {
   const double number = number_of(value, place, 0, most_count);
@@ -228,17 +218,6 @@ LeakRateStatistics read_statistics(const Fields& fields) {
   return statistics;
 }
 
-void write_statistics(JsonText& out, const LeakRateStatistics& statistics) {
-  out.list("median", statistics.median).list("sigma", statistics.sigma);
-  out.member("worth", statistics.worth).key("grades").begin_list();
-  for (const LeakRateSums& sums : statistics.grades) {
-    out.begin_object().member("count", static_cast<double>(sums.count));
-    out.member("sum", static_cast<double>(sums.sum));
-    out.member("squares", static_cast<double>(sums.squares)).end_object();
-  }
-  out.end_list();
-}
-
 void read_learned_sizes(const Json& value, const Place& place, Sizes& sizes) {
   const auto& list = list_of(value, place, "sizes by type and mode");
   for (std::size_t i = 0; i < list.size(); ++i) {
@@ -252,17 +231,6 @@ void read_learned_sizes(const Json& value, const Place& place, Sizes& sizes) {
       refuse(here, "a second entry for the same mode; expected one", Code::invalid_priors);
     }
   }
-}
-
-void write_learned_sizes(JsonText& out, const Sizes& sizes) {
-  out.key("sizes").begin_list();
-  for (const auto& [key, statistics] : sizes) {
-    out.begin_object().member("type", key.first).member("mode", key.second);
-    out.member("law", law_name(statistics.law));
-    write_statistics(out, statistics.of);
-    out.end_object();
-  }
-  out.end_list();
 }
 
 void read_leak_rates(const Json& value, const Place& place, LeakRates& rates) {
@@ -284,21 +252,6 @@ void read_leak_rates(const Json& value, const Place& place, LeakRates& rates) {
       refuse(here, "a second entry for the same leak rates; expected one", Code::invalid_priors);
     }
   }
-}
-
-void write_leak_rates(JsonText& out, const LeakRates& rates) {
-  out.key("leak_rates").begin_list();
-  for (const auto& [key, statistics] : rates) {
-    out.begin_object();
-    if (key.kind) {
-      out.member("kind", circuit::kind_name(*key.kind));
-    } else {
-      out.member("observation", key.observation);
-    }
-    write_statistics(out, statistics);
-    out.end_object();
-  }
-  out.end_list();
 }
 
 void read_learning(const Json& value, const Place& place, PriorPack& pack) {
@@ -356,157 +309,6 @@ void read_learning(const Json& value, const Place& place, PriorPack& pack) {
   read_statistics(fields.need("statistics"), fields.at("statistics"), pack.statistics);
 }
 
-void write_hours(JsonText& out, std::string_view key, const HourCounts& counts) {
-  if (counts.total() == 0) return;
-  out.key(key).begin_list();
-  for (const auto& [hours, count] : counts.items()) {
-    out.begin_list().value(hours).value(count).end_list();
-  }
-  out.end_list();
-}
-
-void write_dates(JsonText& out, const std::optional<Date>& first, const std::optional<Date>& last) {
-  if (first) out.member("first", to_string(*first));
-  if (last) out.member("last", to_string(*last));
-}
-
-void write_entry(JsonText& out, const PackKey& key, const Estimate& e) {
-  out.begin_object().member("type", key.type).member("mode", key.mode);
-  if (!key.asset_class.empty()) out.member("asset_class", key.asset_class);
-  out.list("grades", e.mean);
-  if (e.wear_out) {
-    out.key("wear_out").begin_object();
-    out.member("shape", e.wear_out->weibull.shape);
-    out.member("scale", hours_text(e.wear_out->weibull.scale));
-    out.member("failed_share", e.wear_out->failed_share).end_object();
-  }
-  out.key("posterior").begin_object().member("distribution", "dirichlet");
-  out.list("alpha", e.posterior.alpha);
-  out.member("shrinkage", e.shrinkage).member("information", e.information);
-  if (e.rate) {
-    out.key("rate_per_hour").begin_object();
-    out.member("alpha", e.rate->alpha).member("beta", e.rate->beta).end_object();
-  }
-  out.end_object();
-  out.key("counts").begin_object();
-  out.member("sound", e.counts[0]).member("worn", e.counts[1]).member("failed", e.counts[2]);
-  out.end_object();
-  if (e.hours) out.member("exposure", hours_text(*e.hours));
-  out.key("interval").begin_object();
-  const auto interval = [&](const char* name, const Interval& of) {
-    out.key(name).begin_list().value(of.lower).value(of.upper).end_list();
-  };
-  interval("not_sound", e.not_sound_interval);
-  interval("sound", e.interval[0]);
-  interval("worn", e.interval[1]);
-  interval("failed", e.interval[2]);
-  if (e.wear_out) {
-    interval("shape", e.wear_out->shape_interval);
-    interval("scale_hours", e.wear_out->scale_interval);
-  }
-  if (e.rate) interval("rate_per_hour", e.rate->interval());
-  out.end_object();
-  out.member("method", e.method).member("source", e.source);
-  if (e.last) out.member("date", to_string(*e.last));
-  out.end_object();
-}
-
-// How the bands of an entry came about.
-void write_band_estimate(JsonText& out, const char* of_what, const LeakRateStatistics& statistics,
-                         const PriorPack& pack) {
-  const LeakRateBands bands = bands_of(statistics);
-  out.key("counts").begin_object().list(of_what, bands.readings).end_object();
-  out.key("interval").begin_object();
-  const auto intervals = [&](const char* name, Interval (LogNormalPosterior::*of)() const) {
-    out.key(name).begin_list();
-    for (const LogNormalPosterior& posterior : bands.posterior) {
-      const Interval interval = (posterior.*of)();
-      out.begin_list().value(interval.lower).value(interval.upper).end_list();
-    }
-    out.end_list();
-  };
-  intervals("median", &LogNormalPosterior::median_interval);
-  intervals("sigma", &LogNormalPosterior::sigma_interval);
-  out.end_object();
-  std::string method = "log-normal by grade, what was held before worth " +
-                       with_unit(statistics.worth, "readings of each");
-  if (!bands.in_order) {
-    method += "; the medians learned do not rise with the grade, so that stays";
-  }
-  out.member("method", method);
-  std::string sources;
-  std::optional<Date> last;
-  for (const Source& source : pack.sources) {
-    sources += (sources.empty() ? "" : ", ") + source.id;
-    if (source.last && (!last || *source.last > *last)) last = source.last;
-  }
-  out.member("source", sources);
-  if (last) out.member("date", to_string(*last));
-}
-
-void write_outcomes(JsonText& out, const diagnosis::PackOutcomes& entry, const PriorPack& pack) {
-  out.begin_object();
-  if (entry.kind) {
-    out.member("kind", circuit::kind_name(*entry.kind));
-  } else {
-    out.member("observation", entry.observation);
-  }
-  const circuit::OutcomeModel& model = entry.model;
-  if (!model.outcomes.empty()) out.list("outcomes", model.outcomes);
-  if (!model.matrix.empty()) {
-    out.key("matrix").begin_list();
-    for (const std::vector<double>& row : model.matrix) {
-      out.begin_list();
-      for (double p : row) out.value(p);
-      out.end_list();
-    }
-    out.end_list();
-  }
-  if (model.background) out.list("background", *model.background);
-  if (model.leak_median || model.leak_sigma) {
-    out.key("leak_rates").begin_object();
-    if (model.leak_median) {
-      const bool is_flow =
-          entry.kind == circuit::ObservationKind::flow || entry.observation.starts_with("flow/");
-      out.key("median").begin_list();
-      for (double rate : *model.leak_median) {
-        if (is_flow && rate <= 1) {  // a share of rated flow
-          out.value(rate);
-        } else {
-          out.value(with_unit(rate, "mL/min"));
-        }
-      }
-      out.end_list();
-    }
-    if (model.leak_sigma) out.list("sigma", *model.leak_sigma);
-    out.end_object();
-  }
-  const auto learned = pack.leak_rates.find({entry.kind, entry.observation});
-  if (learned != pack.leak_rates.end())
-    write_band_estimate(out, "leak_rates", learned->second, pack);
-  out.end_object();
-}
-
-void write_size(JsonText& out, const diagnosis::PackSize& entry, const PriorPack& pack) {
-  out.begin_object().member("type", entry.type).member("mode", entry.mode);
-  out.key("sizes").begin_object().member("law", law_name(entry.size.law));
-  const char* const grades[] = {"sound", "worn", "failed"};
-  for (std::size_t g = 0; g < 3; ++g) {
-    const auto& [median, spread] = entry.size.of_grade[g];
-    const bool loss = entry.size.law == circuit::SizeLaw::loss;
-    if (loss && g == 0) continue;  // a sound one is none
-    out.key(grades[g]).begin_object();
-    out.member("median", with_unit(median, loss ? "%" : "mL/min")).member("spread", spread);
-    out.end_object();
-  }
-  out.end_object();
-  const auto learned = pack.learned_sizes.find({entry.type, entry.mode});
-  if (learned != pack.learned_sizes.end()) {
-    write_band_estimate(out, "readings", learned->second.of, pack);
-  }
-  out.end_object();
-}
-
 }  // namespace
 
 PriorPack read_prior_pack(const Json& document, double worth_jobs) {
@@ -545,140 +347,41 @@ PriorPack read_prior_pack(const Json& document, double worth_jobs) {
   return pack;
 }
 
-std::string write_prior_pack(const PriorPack& pack) {
-  JsonText out;
-  out.begin_object().member("format", "faultodds-priors/1");
-  out.member("id", pack.id).member("title", pack.title).member("date", to_string(pack.date));
-  std::uint64_t rows = 0;
-  for (const Source& source : pack.sources) rows += source.rows_used;
-  out.member("provenance", "Judgement and " + std::to_string(rows) + " rows of " +
-                               std::to_string(pack.sources.size()) + " source" +
-                               (pack.sources.size() == 1 ? "" : "s") + "; intervals hold 90 %.");
-  out.key("modes").begin_list();
-  for (const auto& [key, e] : pack.estimates) write_entry(out, key, e);
-  out.end_list();
-  std::vector<diagnosis::PackOutcomes> outcomes = pack.outcomes;
-  put_bands(pack.leak_rates, outcomes);
-  if (!outcomes.empty()) {
-    out.key("outcomes").begin_list();
-    for (const diagnosis::PackOutcomes& entry : outcomes) write_outcomes(out, entry, pack);
-    out.end_list();
-  }
-  std::vector<diagnosis::PackSize> sizes = pack.sizes;
-  put_sizes(pack.learned_sizes, sizes);
-  if (!sizes.empty()) {
-    out.key("sizes").begin_list();
-    for (const diagnosis::PackSize& entry : sizes) write_size(out, entry, pack);
-    out.end_list();
-  }
-
-  out.key("learning").begin_object();
-  out.key("judgements").begin_list();
-  for (const auto& [key, judgement] : pack.judgements) {
-    out.begin_object().member("type", key.type).member("mode", key.mode);
-    if (!key.asset_class.empty()) out.member("asset_class", key.asset_class);
-    out.list("alpha", judgement.grades.alpha);
-    if (judgement.wear_out) {
-      out.key("wear_out").begin_object();
-      const auto part = [&](const char* name, const std::optional<WeibullPrior::LogNormal>& of) {
-        if (!of) return;
-        out.key(name).begin_object().member("median", of->median).member("sigma", of->sigma);
-        out.end_object();
-      };
-      part("shape", judgement.wear_out->shape);
-      part("scale_hours", judgement.wear_out->scale);
-      out.end_object();
-    }
-    out.member("source", judgement.source).end_object();
-  }
-  out.end_list();
-  out.key("sources").begin_list();
-  for (const Source& source : pack.sources) {
-    out.begin_object().member("id", source.id).member("title", source.title);
-    out.member("rows_used", source.rows_used).member("rows_rejected", source.rows_rejected);
-    if (!source.rejected.empty()) {
-      out.key("rejected").begin_object();
-      for (const auto& of_reason : source.rejected) out.member(of_reason.first, of_reason.second);
-      out.end_object();
-    }
-    write_dates(out, source.first, source.last);
-    out.end_object();
-  }
-  out.end_list();
-  out.key("settings").begin_object();
-  out.member("pool_classes", pack.settings.pool_classes);
-  out.member("wear_out", pack.settings.wear_out);
-  out.member("fewest_failures", pack.settings.fewest_failures).end_object();
-  out.key("statistics").begin_list();
-  for (const auto& [key, type] : pack.statistics.types) {
-    out.begin_object().member("type", key.type).member("asset_class", key.asset_class);
-    out.member("orders", type.orders).member("in_service", type.in_service);
-    out.member("installs", type.installs).member("renewals", type.renewals);
-    out.member("centihours", static_cast<std::uint64_t>(type.centihours));
-    write_dates(out, type.first, type.last);
-    write_hours(out, "running", type.running);
-    out.key("modes").begin_list();
-    for (const auto& [name, mode] : type.modes) {
-      out.begin_object().member("mode", name).member("sound", mode.sound);
-      out.member("worn", mode.worn).member("failed", mode.failed);
-      out.member("ungraded", mode.ungraded);
-      write_hours(out, "failed_at", mode.failed_at);
-      write_hours(out, "sound_at", mode.sound_at);
-      write_hours(out, "worn_before", mode.worn_before);
-      if (!mode.between.empty()) {
-        out.key("between").begin_list();
-        for (const auto& [hours, n] : mode.between) {
-          out.begin_list().value(hours.first).value(hours.second).value(n).end_list();
-        }
-        out.end_list();
-      }
-      out.end_object();
-    }
-    out.end_list();
-    if (!type.ambiguous.empty()) {
-      out.key("ambiguous").begin_list();
-      for (const auto& [candidates, counts] : type.ambiguous) {
-        out.begin_object().list("modes", candidates.modes);
-        out.member("worn", counts.worn).member("failed", counts.failed);
-        out.member("ungraded", counts.ungraded).end_object();
-      }
-      out.end_list();
-    }
-    out.end_object();
-  }
-  out.end_list();
-  if (!pack.leak_rates.empty()) write_leak_rates(out, pack.leak_rates);
-  if (!pack.learned_sizes.empty()) write_learned_sizes(out, pack.learned_sizes);
-  out.end_object().end_object();
-  return out.take();
-}
-
 RecordsMapping read_records_mapping(const Json& document) {
   const Place place;
-  const Fields fields(
-      document, place, "a records mapping",
-      {"format", "title", "delimiter", "decimal_comma", "dates", "columns", "types", "findings",
-       "grades", "classes", "earliest", "latest", "most_hours", "others_sound"});
+  const Fields fields(document, place, "a records mapping",
+                      {"format", "title", "encoding", "delimiter", "rows_before", "decimal_comma",
+                       "dates", "columns", "types", "findings", "grades", "classes", "earliest",
+                       "latest", "most_hours", "others_sound"});
   fields.check_format("faultodds-records/1");
   RecordsMapping result;
   Mapping& mapping = result.mapping;
   fields.text("title", "");
-  const std::string delimiter = fields.text("delimiter", ",");
-  if (delimiter.size() != 1) {
-    refuse(fields.at("delimiter"), "delimiter is " + shown(fields.need("delimiter")) +
-                                       "; expected one character, as in \";\"");
+  if (fields.has("delimiter")) {
+    const std::string delimiter = fields.text("delimiter");
+    if (delimiter.size() != 1) {
+      refuse(fields.at("delimiter"), "delimiter is " + shown(fields.need("delimiter")) +
+                                         "; expected one character, as in \";\"");
+    }
+    mapping.delimiter = delimiter[0];
   }
-  mapping.delimiter = delimiter[0];
-  mapping.decimal_comma = fields.flag("decimal_comma", false);
-  const std::string dates = fields.text("dates", "year_month_day");
-  if (dates == "day_month_year") {
-    mapping.dates = DateOrder::day_month_year;
-  } else if (dates == "month_day_year") {
-    mapping.dates = DateOrder::month_day_year;
-  } else if (dates != "year_month_day") {
-    refuse(fields.at("dates"), "dates is " + shown(fields.need("dates")) +
-                                   "; expected year_month_day, day_month_year or month_day_year");
+  const auto one_of = [&](const char* key, const auto& names) -> std::optional<std::size_t> {
+    if (!fields.has(key)) return std::nullopt;
+    const std::string name = fields.text(key);
+    std::string known;
+    for (std::size_t i = 0; i < std::size(names); ++i) {
+      if (name == names[i]) return i;
+      known += std::string(i == 0 ? "" : i + 1 == std::size(names) ? " or " : ", ") + names[i];
+    }
+    refuse(fields.at(key),
+           std::string(key) + " is " + shown(fields.need(key)) + "; expected " + known);
+  };
+  if (const auto i = one_of("encoding", kEncodings)) mapping.encoding = static_cast<Encoding>(*i);
+  if (const auto i = one_of("dates", kDateOrders)) mapping.dates = static_cast<DateOrder>(*i);
+  if (const auto rows = fields.number("rows_before", 0, 1000)) {
+    mapping.rows_before = static_cast<std::size_t>(*rows);
   }
+  mapping.decimal_comma = fields.flag("decimal_comma");
   const auto texts = [&](const char* key, std::map<std::string, std::string>& into) {
     const Json* value = fields.find(key);
     if (value == nullptr) return;
@@ -717,6 +420,34 @@ RecordsMapping read_records_mapping(const Json& document) {
   mapping.most_hours = fields.number("most_hours", 1, 1e9).value_or(mapping.most_hours);
   result.others_sound = fields.flag("others_sound", true);
   return result;
+}
+
+std::string write_records_mapping(const RecordsMapping& given, const std::string& title) {
+  const Mapping& mapping = given.mapping;
+  Json document;
+  document["format"] = "faultodds-records/1";
+  document["title"] = title;
+  if (mapping.encoding) {
+    document["encoding"] = kEncodings[static_cast<std::size_t>(*mapping.encoding)];
+  }
+  if (mapping.delimiter) document["delimiter"] = std::string(1, *mapping.delimiter);
+  if (mapping.rows_before) document["rows_before"] = *mapping.rows_before;
+  if (mapping.dates) document["dates"] = kDateOrders[static_cast<std::size_t>(*mapping.dates)];
+  if (mapping.decimal_comma) document["decimal_comma"] = *mapping.decimal_comma;
+  document["columns"] = Json::object();
+  for (const auto& [field, column] : mapping.columns) document["columns"][field] = column;
+  document["types"] = Json::object();
+  for (const auto& [theirs, ours] : mapping.types) document["types"][theirs] = ours;
+  document["findings"] = Json::object();
+  for (const auto& [theirs, modes] : mapping.findings) document["findings"][theirs] = modes;
+  static constexpr const char* grades[] = {"sound", "worn", "failed"};
+  for (const auto& [word, grade] : mapping.grades) {
+    document["grades"][word] = grades[static_cast<std::size_t>(grade)];
+  }
+  for (const auto& [theirs, ours] : mapping.classes) document["classes"][theirs] = ours;
+  document["others_sound"] = given.others_sound;
+  // Names are UTF-8 where they were read from; what is not stands as it can.
+  return document.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
 }
 
 }  // namespace faultodds::documents

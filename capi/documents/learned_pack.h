@@ -25,5 +25,7 @@ struct RecordsMapping {
 };
 
 RecordsMapping read_records_mapping(const Json& document);
+// For a person to edit: a line for each member.
+std::string write_records_mapping(const RecordsMapping& mapping, const std::string& title);
 
 }  // namespace faultodds::documents

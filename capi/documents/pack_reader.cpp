@@ -7,6 +7,7 @@
 
 #include "capi/documents/circuit_reader.h"
 #include "capi/documents/fields.h"
+#include "capi/documents/shapes.h"
 #include "capi/documents/size_reader.h"
 #include "core/stop.h"
 
@@ -20,7 +21,7 @@ using diagnosis::PackSize;
 using diagnosis::WearOut;
 
 WearOut read_wear_out(const Json& value, const Place& place) {
-  const Fields fields(value, place, "wear_out", {"shape", "scale", "failed_share"});
+  const Fields fields(value, place, shape("wear_out"));
   WearOut wear_out;
   wear_out.shape = number_of(fields.need("shape"), fields.at("shape"), 0.01, 100);
   const Place scale = fields.at("scale");
@@ -66,9 +67,7 @@ void check_background_of_entry(const Fields& fields) {
 }
 
 PackPrior read_prior(const Json& value, const Place& place) {
-  const Fields fields(value, place, "an entry of modes",
-                      {"type", "mode", "asset_class", "grades", "wear_out", "posterior", "counts",
-                       "exposure", "interval", "method", "source", "date", "note"});
+  const Fields fields(value, place, shape("pack_mode"));
   PackPrior prior;
   prior.type = fields.id("type");
   prior.mode = fields.id("mode");
@@ -88,9 +87,7 @@ PackPrior read_prior(const Json& value, const Place& place) {
 }
 
 PackOutcomes read_outcomes(const Json& value, const Place& place) {
-  const Fields fields(value, place, "an entry of outcomes",
-                      {"observation", "kind", "outcomes", "matrix", "background", "leak_rates",
-                       "counts", "interval", "method", "source", "date", "note"});
+  const Fields fields(value, place, shape("pack_outcomes"));
   PackOutcomes entry;
   if (fields.has("observation") == fields.has("kind")) {
     refuse(place, "an entry of outcomes has " +
@@ -109,9 +106,7 @@ PackOutcomes read_outcomes(const Json& value, const Place& place) {
 }
 
 PackSize read_pack_size(const Json& value, const Place& place) {
-  const Fields fields(
-      value, place, "an entry of sizes",
-      {"type", "mode", "sizes", "counts", "interval", "method", "source", "date", "note"});
+  const Fields fields(value, place, shape("pack_size"));
   PackSize entry;
   entry.type = fields.id("type");
   entry.mode = fields.id("mode");
@@ -124,9 +119,7 @@ PackSize read_pack_size(const Json& value, const Place& place) {
 
 Pack read_pack(const Json& document) {
   const Place place;
-  const Fields fields(document, place, "a prior pack",
-                      {"format", "id", "title", "version", "date", "source", "provenance",
-                       "asset_class", "modes", "outcomes", "sizes", "learning"});
+  const Fields fields(document, place, shape("priors"));
   fields.check_format("faultodds-priors/1");
   Pack pack;
   pack.id = fields.id("id");

@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "capi/documents/circuit_reader.h"
+#include "capi/documents/coding_tasks.h"
 #include "capi/documents/document.h"
 #include "capi/documents/embedded.h"
 #include "capi/documents/json.h"
@@ -34,20 +35,7 @@ std::vector<circuit::ComponentType> catalogue() {
   return read_catalogue(read_document(kCatalogue));
 }
 
-RecordsMapping mapping_of(std::string_view document) {
-  return document.empty() ? RecordsMapping{} : read_records_mapping(read_document(document));
-}
-
-Vocabulary vocabulary_for(std::string_view circuit) {
-  std::vector<circuit::ComponentType> types = catalogue();
-  if (!circuit.empty()) {
-    for (circuit::ComponentType& type : read_circuit(read_document(circuit), types).types) {
-      std::erase_if(types, [&](const auto& known) { return known.name == type.name; });
-      types.push_back(std::move(type));
-    }
-  }
-  return vocabulary_of(types);
-}
+Vocabulary vocabulary_for(std::string_view circuit) { return vocabulary_of(types_for(circuit)); }
 
 void write(JsonText& out, const ReadSummary& summary) {
   out.begin_object().member("rows", summary.rows).member("used", summary.used);
@@ -55,7 +43,9 @@ void write(JsonText& out, const ReadSummary& summary) {
   for (std::size_t i = 0; i < reason_count; ++i) {
     if (summary.rejected[i] > 0) out.member(name_of(static_cast<Reason>(i)), summary.rejected[i]);
   }
-  out.end_object().member("blank_lines", summary.blank_lines);
+  out.end_object();
+  if (const auto confirmed = summary.confirmed_share()) out.member("confirmed", *confirmed);
+  out.member("blank_lines", summary.blank_lines);
   out.member("duplicates_may_be_missed", summary.duplicates_may_be_missed).end_object();
 }
 
@@ -227,6 +217,17 @@ class RateRecords {
 
 }  // namespace
 
+std::vector<circuit::ComponentType> types_for(std::string_view circuit) {
+  std::vector<circuit::ComponentType> types = catalogue();
+  if (!circuit.empty()) {
+    for (circuit::ComponentType& type : read_circuit(read_document(circuit), types).types) {
+      std::erase_if(types, [&](const auto& known) { return known.name == type.name; });
+      types.push_back(std::move(type));
+    }
+  }
+  return types;
+}
+
 PriorPack prior_pack_of(std::string_view document, double worth_jobs) {
   return read_prior_pack(pack_json(document.empty() ? kShippedPack : document), worth_jobs);
 }
@@ -241,7 +242,7 @@ circuit::Analysis circuit_of(std::string_view document) {
 }
 
 LearnedRecords learn_from_records(LearnRequest request) {
-  const RecordsMapping records = mapping_of(request.mapping);
+  const RecordsMapping records = records_mapping_of(request.mapping);
   const Vocabulary vocabulary = vocabulary_for(request.circuit);
   LearnedRecords learned;
   learned.pack = prior_pack_of(request.judgement, request.worth_jobs);
@@ -365,7 +366,7 @@ std::string write_difference(const std::vector<Change>& changes) {
 
 BacktestAnswer run_backtest(BacktestRequest request) {
   const std::vector<circuit::Analysis> circuits{circuit_of(request.circuit)};
-  const RecordsMapping records = mapping_of(request.mapping);
+  const RecordsMapping records = records_mapping_of(request.mapping);
   const Vocabulary vocabulary = vocabulary_for(request.circuit);
   BacktestAnswer answer;
   answer.before = prior_pack_of(request.before, request.worth_jobs);
@@ -387,18 +388,19 @@ BacktestAnswer run_backtest(BacktestRequest request) {
     offered = relearned_pack(circuits, jobs, judgement_in(answer.before), learn, 50);
   }
   answer.offered = backtest(circuits, jobs, offered, request.options);
-  answer.comparison = compare(answer.present, answer.offered);
+  answer.comparison = compare(answer.present, answer.offered, answer.orders.confirmed_share());
   return answer;
 }
 
 std::string write_backtest(const BacktestAnswer& answer) {
-  static const char* const verdicts[] = {"recommended", "no_difference", "refused"};
+  static const char* const verdicts[] = {"better", "cannot_tell", "worse"};
   JsonText out;
   out.begin_object().member("format", "faultodds-backtest/1").key("work_orders");
   write(out, answer.orders);
   out.member("not_understood", static_cast<std::uint64_t>(answer.not_understood));
   out.member("said_before", static_cast<std::uint64_t>(answer.said_before));
   out.member("jobs", static_cast<std::uint64_t>(answer.comparison.jobs));
+  out.member("machines", static_cast<std::uint64_t>(answer.comparison.machines));
   out.member("with_cause", static_cast<std::uint64_t>(answer.offered.with_cause));
   write(out, "present", answer.present);
   write(out, "offered", answer.offered);

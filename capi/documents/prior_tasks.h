@@ -21,6 +21,8 @@ inline constexpr double kWorthJobs = 20;  // of a pack without records
 // A pack document; empty: the shipped one.
 priors::PriorPack prior_pack_of(std::string_view document, double worth_jobs = kWorthJobs);
 circuit::Analysis circuit_of(std::string_view document);
+// The catalogue's component types, and those of a circuit's own (empty: none).
+std::vector<circuit::ComponentType> types_for(std::string_view circuit);
 
 struct LearnRequest {
   priors::ByteSource orders, exposure;  // exposure may be empty

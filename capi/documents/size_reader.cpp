@@ -1,4 +1,5 @@
 #include "capi/documents/size_reader.h"
+#include "capi/documents/shapes.h"
 
 #include <string>
 
@@ -40,8 +41,7 @@ void read_dimensions(const Fields& fields, ModeSize::OfGrade& sound) {
 
 void read_grade(const Json& value, const Place& place, SizeLaw law, bool sound,
                 ModeSize::OfGrade& of) {
-  const Fields fields(value, place, "a size",
-                      {"median", "spread", "diameter", "clearance", "overlap"});
+  const Fields fields(value, place, shape("grade_size"));
   bool dimensions = false;
   for (const char* key : {"diameter", "clearance", "overlap"}) {
     if (!fields.has(key)) continue;
@@ -70,12 +70,8 @@ void read_grade(const Json& value, const Place& place, SizeLaw law, bool sound,
 }  // namespace
 
 SizeLaw law_of(const Fields& fields) {
-  const std::string law = fields.text("law");
-  for (const SizeLaw one : {SizeLaw::laminar, SizeLaw::orifice, SizeLaw::loss}) {
-    if (law == law_name(one)) return one;
-  }
-  refuse(fields.at("law"),
-         "`law` is " + shown(fields.need("law")) + "; expected one of laminar, orifice, loss");
+  return one_named(fields.need("law"), fields.at("law"),
+                   {SizeLaw::laminar, SizeLaw::orifice, SizeLaw::loss}, law_name);
 }
 
 std::string law_name(SizeLaw law) {
@@ -91,7 +87,7 @@ std::string law_name(SizeLaw law) {
 }
 
 ModeSize read_sizes(const Json& value, const Place& place, const ModeSize* otherwise) {
-  const Fields fields(value, place, "sizes", {"law", "sound", "worn", "failed", "source"});
+  const Fields fields(value, place, shape("sizes"));
   fields.text("source", "");
   if (!fields.has("law") && otherwise == nullptr) {
     refuse(place,
@@ -116,7 +112,7 @@ ModeSize read_sizes(const Json& value, const Place& place, const ModeSize* other
 }
 
 circuit::Load read_load(const Json& value, const Place& place) {
-  const Fields fields(value, place, "a load", {"force", "pressure", "spread", "direction"});
+  const Fields fields(value, place, shape("load"));
   circuit::Load load;
   load.force = fields.quantity("force", Dimension::force);
   load.pressure = fields.quantity("pressure", Dimension::pressure);

@@ -190,7 +190,7 @@ Analysis analyse(const Description& description, const std::vector<ComponentType
   out.id = description.id;
   out.title = description.title;
   out.components = description.components;
-  out.observations = derive_observations(graph, times, limits);
+  out.observations = derive_observations(graph, times, limits, &out.absent);
   out.setup_steps = setup_steps(structure, times);
   add_written_observations(structure, times, out.setup_steps, limits, &out.observations);
   hydraulics::set_mode_sizes(structure);

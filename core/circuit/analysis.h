@@ -134,6 +134,18 @@ struct Observation {
   std::vector<std::string> cautions;  // most general first
 };
 
+// A derived observation that this circuit does not have, and why.
+struct Absent {
+  enum class Why {
+    open,            // oil flows with nothing leaking: open by design, or joined wrongly
+    nothing_shows,   // no failure mode shows there
+    load_other_way,  // a drift against the load
+  } why = Why::open;
+  std::string id;
+  ObservationKind kind = ObservationKind::static_hold;
+  std::vector<std::string> way;  // open: the elements that oil passes, `component.element`
+};
+
 struct SetupStep {
   std::string id;     // `lockout`, `line/<id>`, `cartridge/<component>`, `meter/<component>`
   std::string title;  // what the technician does
@@ -151,6 +163,7 @@ struct Analysis {
   std::vector<Component> components;  // as described
   std::vector<FailureMode> modes;
   std::vector<Observation> observations;
+  std::vector<Absent> absent;
   std::vector<SetupStep> setup_steps;
   std::vector<ConditionEffect> conditions;
 };

@@ -32,8 +32,10 @@ std::string with_spaces(std::string text) {
 
 class Derivation {
  public:
-  Derivation(const HydraulicGraph& graph, const Times& times, const Limits& limits)
+  Derivation(const HydraulicGraph& graph, const Times& times, const Limits& limits,
+             std::vector<Absent>* absent)
       : graph_(graph),
+        absent_(absent),
         structure_(graph.structure()),
         times_(times),
         most_observations_(limits.observations),
@@ -97,17 +99,20 @@ class Derivation {
     const bool one_way =
         !structure_.description->by_grades && load.has_value() && !load->direction.empty();
     for (const ComponentType::Direction& direction : structure_.type[c]->directions) {
-      if (one_way && load->direction != direction.name) continue;
       const Configuration as_is;
       Observation one =
           begin(ObservationKind::drift, "drift/" + component(c).id + "/" + direction.name);
+      if (one_way && load->direction != direction.name) {
+        leave_out(one, Absent::Why::load_other_way);
+        continue;
+      }
       const Index source = vertex(volume_of(structure_, c, direction.contracting));
       std::vector<Index> sinks = {structure_.tank(), structure_.outside()};
       if (expanding_takes_all(structure_, c, direction)) {
         sinks.push_back(vertex(volume_of(structure_, c, direction.expanding)));
       }
       const LeakSets leaks = search_.search(source, sinks, as_is, what_of(one));
-      if (leaks.open || leaks.sets.empty()) continue;
+      if (left_out(one, leaks, source, sinks, as_is)) continue;
       one.sets = mode_sets(leaks.sets);
       one.title = structure_.component_title(c) + " creeps (" + with_spaces(direction.name) +
                   ") with the lever released";
@@ -238,7 +243,7 @@ class Derivation {
       Observation one =
           begin(ObservationKind::static_hold, "static/" + structure_.volume_name(volume));
       const LeakSets leaks = search_.search(vertex(volume), sinks, tested, what_of(one));
-      if (leaks.open || leaks.sets.empty()) continue;
+      if (left_out(one, leaks, vertex(volume), sinks, tested)) continue;
       one.sets = mode_sets(leaks.sets);
       one.title = "Pressure hold into port " + type.ports[p] + " of " +
                   structure_.component_title(c) + ", line " + structure_.lines[lines[0]].id +
@@ -317,7 +322,7 @@ class Derivation {
       Observation one =
           begin(ObservationKind::static_hold, "static/" + structure_.volume_name(volume));
       const LeakSets leaks = search_.search(vertex(volume), sinks, tested, what_of(one));
-      if (leaks.open || leaks.sets.empty()) continue;
+      if (left_out(one, leaks, vertex(volume), sinks, tested)) continue;
       one.sets = mode_sets(leaks.sets);
       one.title = "Pressure hold into port " + type.ports[p] + " of " +
                   structure_.component_title(c) + ", its lines taken off";
@@ -438,9 +443,12 @@ class Derivation {
              at(at("/functions", std::size_t{f}), "positions"));
     }
     Observation one = begin(ObservationKind::delivery, "delivery/" + described.id);
-    const LeakSets leaks = search_.search(
-        source, {structure_.tank(), structure_.outside(), contracting}, commanded, what_of(one));
-    if (leaks.open) return;
+    const std::vector<Index> sinks = {structure_.tank(), structure_.outside(), contracting};
+    const LeakSets leaks = search_.search(source, sinks, commanded, what_of(one));
+    if (leaks.open) {
+      left_out(one, leaks, source, sinks, commanded);
+      return;
+    }
     std::vector<std::vector<Index>> sets = leaks.sets;
     const auto add_modes = [&sets](const std::vector<Index>& modes) {
       for (const Index mode : modes) sets.push_back({mode});
@@ -460,7 +468,7 @@ class Derivation {
       }
     }
     sets = minimal(std::move(sets));
-    if (sets.empty()) return;
+    if (sets.empty()) return leave_out(one, Absent::Why::nothing_shows);
     one.sets = mode_sets(sets);
     one.title = (described.title.empty() ? described.id : described.title) + " is slow or weak";
     add_cautions(power_on_cautions(), &one);
@@ -502,8 +510,27 @@ class Derivation {
   }
 
   const HydraulicGraph& graph_;
+  std::vector<Absent>* absent_;
   const Structure& structure_;
   const Times& times_;
+
+  void leave_out(const Observation& one, Absent::Why why) {
+    if (absent_->size() < most_observations_) absent_->push_back({why, one.id, one.kind, {}});
+  }
+
+  // Whether the observation is left out since oil flows with nothing leaking or nothing shows.
+  bool left_out(const Observation& one, const LeakSets& leaks, Index source,
+                const std::vector<Index>& sinks, const Configuration& configuration) {
+    if (!leaks.open && !leaks.sets.empty()) return false;
+    leave_out(one, leaks.open ? Absent::Why::open : Absent::Why::nothing_shows);
+    if (!leaks.open || absent_->empty() || absent_->back().id != one.id) return true;
+    for (const Index e : passages_.way(source, sinks, configuration)) {
+      const PlacedElement& placed = structure_.elements[e];
+      absent_->back().way.push_back(component(placed.component).id + "." + placed.element->name);
+    }
+    return true;
+  }
+
   void keep(Observation one) {
     if (observations_.size() >= most_observations_) {
       throw Error(Code::limit_exceeded,
@@ -530,8 +557,8 @@ class Derivation {
 }  // namespace
 
 std::vector<Observation> derive_observations(const HydraulicGraph& graph, const Times& times,
-                                             const Limits& limits) {
-  return Derivation(graph, times, limits).run();
+                                             const Limits& limits, std::vector<Absent>* absent) {
+  return Derivation(graph, times, limits, absent).run();
 }
 
 std::vector<SetupStep> setup_steps(const Structure& structure, const Times& times) {

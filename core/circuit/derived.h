@@ -13,9 +13,9 @@ namespace faultodds::circuit {
 
 // In the order: drift, static, delivery, flow, look, temperature; within each as the document lists
 // its components and functions. Throws Error (invalid_circuit for a function that cannot work,
-// limit_exceeded).
+// limit_exceeded). `absent` receives those that there are not.
 std::vector<Observation> derive_observations(const HydraulicGraph& graph, const Times& times,
-                                             const Limits& limits);
+                                             const Limits& limits, std::vector<Absent>* absent);
 
 // Every step that can prepare a test: lockout, lines, cartridges, flow meters.
 std::vector<SetupStep> setup_steps(const Structure& structure, const Times& times);

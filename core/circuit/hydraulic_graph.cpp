@@ -120,6 +120,37 @@ bool Passages::reaches(Index from, Index to, const Configuration& configuration)
   return std::find(found.begin(), found.end(), to) != found.end();
 }
 
+std::vector<Index> Passages::way(Index from, const std::vector<Index>& to,
+                                 const Configuration& configuration) {
+  const Structure& structure = graph_.structure();
+  struct Step {
+    Index vertex, parent, element;  // parent: index into `found`
+  };
+  ++stamp_;
+  std::vector<Step> found = {{from, kNone, kNone}};
+  mark(from);
+  std::vector<Index> elements;
+  for (std::size_t next = 0; next < found.size(); ++next) {
+    const Index here = found[next].vertex;
+    if (std::find(to.begin(), to.end(), here) != to.end()) {
+      for (std::size_t at = next; found[at].parent != kNone; at = found[at].parent) {
+        if (found[at].element != kNone) elements.push_back(found[at].element);
+      }
+      std::reverse(elements.begin(), elements.end());
+      return elements;
+    }
+    if (here == structure.tank() || here == structure.outside()) continue;
+    for (const auto edge : boost::make_iterator_range(boost::out_edges(here, graph_.graph()))) {
+      step();
+      const Arc& arc = graph_.graph()[edge];
+      if (!graph_.present(arc, configuration) || !graph_.passes(arc, configuration)) continue;
+      const auto there = static_cast<Index>(boost::target(edge, graph_.graph()));
+      if (mark(there)) found.push_back({there, static_cast<Index>(next), arc.element});
+    }
+  }
+  return elements;
+}
+
 // An element is on every free path exactly when nothing reached from the path before it, over arcs
 // off the path, is on the path behind it. One walk along a shortest path settles all its elements.
 std::vector<Index> Passages::series_elements(Index from, Index to,

@@ -86,6 +86,11 @@ class Passages {
 
   bool reaches(Index from, Index to, const Configuration& configuration);
 
+  // The elements of a shortest free path from a vertex to one of `to`, in order, lines left out;
+  // nothing where there is none.
+  std::vector<Index> way(Index from, const std::vector<Index>& to,
+                         const Configuration& configuration);
+
   // Elements on every free path from one vertex to the other, in order; empty when there is none.
   std::vector<Index> series_elements(Index from, Index to, const Configuration& configuration);
 

@@ -12,7 +12,7 @@ namespace {
 // Elementary operations above which products are not tried. At about a nanosecond each.
 constexpr double kMostOperations = 4e9;
 constexpr std::size_t kMostTableBytes = std::size_t{1} << 20;
-// Digits lost to subtraction (see kCarefulFrom, kTreeFrom) from which it is a tree or nothing.
+// Digits lost to subtraction (CauseSums::wants_tree()) from which it is a tree or nothing.
 constexpr double kNoneFrom = 1e9;
 // What rounding leaves of bits that are 0.
 constexpr double kNoBits = 1e-13;
@@ -130,11 +130,9 @@ CauseAnswer CausePlan::answer(const Model& model, const CaseNumbers& numbers) co
     const bool tabulated = tables_ && !own_likelihood(numbers, focus_);
     std::atomic<std::uint64_t>* by = tabulated ? &counts.tables : &counts.products;
     CauseSums sums = tabulated ? tables_->weigh(numbers) : products_.sum(model, numbers, false);
-    if (sums.magnitude > kCarefulFrom) {
-      by = &counts.careful_products;
-      sums = products_.sum(model, numbers, true);
-    }
-    if (sums.magnitude <= kTreeFrom) {
+    if (sums.wants_care()) by = &counts.careful_products;
+    sums = products_.with_care(std::move(sums), model, numbers);
+    if (!sums.wants_tree()) {
       ++*by;
       return CauseAnswer(std::move(sums));
     }

@@ -51,10 +51,6 @@ class CauseAnswer {
 // and the modes' as well.
 enum class CauseTests : std::uint8_t { none, observations, everything };
 
-// Digits lost to subtraction from which products are summed with long doubles, and from which
-// rather by a tree.
-inline constexpr double kCarefulFrom = 3e4, kTreeFrom = 1e7;
-
 enum class CauseMethod : std::uint8_t { products, careful_products, junction_tree };
 
 // How to answer for one pattern of evidence and one focus. Shared between threads; what it makes on

@@ -39,6 +39,11 @@ struct CauseSums {
   // Sum of the terms' absolute values over their sum: the relative error is about this times the
   // rounding of one product.
   double magnitude = 1;
+
+  // Whether subtraction lost so many digits that products are better summed with long doubles, and
+  // so many that rather a tree is asked.
+  bool wants_care() const { return magnitude > 3e4; }
+  bool wants_tree() const { return magnitude > 1e7; }
 };
 
 class ProductTables;
@@ -65,6 +70,10 @@ class CauseProducts {
   // For one case that has evidence on `observed`. In long doubles where `careful`. Throws
   // Error(limit_exceeded) where operations() is infinite.
   CauseSums sum(const Model& model, const CaseNumbers& numbers, bool careful) const;
+  // `sums`, which are of the case, or with long doubles where they want care.
+  CauseSums with_care(CauseSums sums, const Model& model, const CaseNumbers& numbers) const {
+    return sums.wants_care() ? sum(model, numbers, true) : sums;
+  }
 
   // The sums by grade of every observation of the pattern, under the model's own priors, so that
   // a case only weighs them.

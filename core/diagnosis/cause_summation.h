@@ -9,6 +9,7 @@
 // a section's with those of every other section; each is summed once per combination.
 #pragma once
 
+#include <algorithm>
 #include <array>
 #include <cstddef>
 #include <cstdint>
@@ -21,29 +22,9 @@
 #include "core/diagnosis/gauss_legendre.h"
 #include "core/diagnosis/marks.h"
 #include "core/diagnosis/model.h"
+#include "core/diagnosis/tie_loss.h"
 
 namespace faultodds::diagnosis::products {
-
-// What the polynomial of ties may lose by fewer nodes than its degree asks for: how much weight it
-// has at x = 1 by the expected number of sets that tie (rounded up).
-class TieLoss {
- public:
-  // `sets_of_mode`: in how many sets of the focus one mode may be.
-  TieLoss(std::size_t cells, std::size_t sets_of_mode)
-      : weight_(cells), total_(cells, 0), sets_of_mode_(sets_of_mode) {}
-  // `weight`, not below 0, of what has so many ties; `sum`, of either sign, of what is asked.
-  void add(std::size_t cell, double ties, double weight);
-  void add_total(std::size_t cell, double sum) { total_[cell] += sum; }
-  // Fewest nodes, at most `all`, that lose no more than `tolerance` of any cell's total.
-  std::size_t nodes(std::size_t all, double tolerance) const;
-  // Bound of what so many nodes lose of a cell.
-  double lost(std::size_t cell, std::size_t nodes) const;
-
- private:
-  std::vector<std::map<std::uint32_t, double>> weight_;  // by cell: quarters of a tie
-  std::vector<double> total_;
-  std::size_t sets_of_mode_;
-};
 
 template <typename Real>
 class Summation {
@@ -162,7 +143,12 @@ class Summation {
   void split_by_class();
   const std::vector<Real>& rows(std::uint32_t mode);
   const Real* row(std::uint32_t mode, std::size_t c);
-  static ByClass lump(const Real* row, const StateClasses& classes);
+  static ByClass lump(const Real* row, const StateClasses& classes) {
+    ByClass sum;
+    std::fill_n(sum.begin(), classes.count, Real(0));
+    for (std::size_t k = 0; k < classes.of.size(); ++k) sum[classes.of[k]] += row[k];
+    return sum;
+  }
   std::size_t common_of(const Prepared& prepared, std::size_t c) const {
     std::size_t k = 0;
     for (std::size_t bit : prepared.common) k = k * 2 + (c >> bit & 1);
@@ -201,7 +187,7 @@ class Summation {
   std::vector<std::uint8_t> restricted_;                   // by column
 };
 
-extern template class Summation<double>;
-extern template class Summation<long double>;
+// Made for double and long double: laid out (the constructor and what it calls) in
+// cause_summation_layout.cpp, summed in cause_summation.cpp.
 
 }  // namespace faultodds::diagnosis::products

@@ -39,9 +39,8 @@ class LogEvidence {
  private:
   std::optional<CauseSums> by_products(const CaseNumbers& numbers) const {
     if (products_->operations() > kQuickOperations) return std::nullopt;
-    CauseSums sums = products_->sum(model_, numbers, false);
-    if (sums.magnitude > kCarefulFrom) sums = products_->sum(model_, numbers, true);
-    if (sums.magnitude > kTreeFrom) return std::nullopt;
+    CauseSums sums = products_->with_care(products_->sum(model_, numbers, false), model_, numbers);
+    if (sums.wants_tree()) return std::nullopt;
     return sums;
   }
 

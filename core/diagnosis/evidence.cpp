@@ -113,86 +113,80 @@ Grades likelihood_of(const circuit::Observation& observation, const reading::Rea
   return result;
 }
 
-CaseNumbers read_case(const Model& model, const Case& the_case) {
+namespace {
+
+// Multiplies what is known of an observation by what one entry of the case says.
+void gather(const circuit::Observation& observation, const Evidence& entry, Gathered& all,
+            std::vector<std::string>& warnings) {
+  const int given = (entry.outcome ? 1 : 0) + (entry.reading ? 1 : 0) + (entry.likelihood ? 1 : 0);
+  if (given != 1) {
+    throw Error(Code::invalid_case,
+                "observation '" + observation.id + "' has " + std::to_string(given) +
+                    " of outcome, reading and likelihood; expected exactly one",
+                entry.pointer);
+  }
+  if (all.pointer.empty()) all.pointer = entry.pointer;
+  if (!entry.at.empty() && (all.at.empty() || entry.at < all.at)) all.at = entry.at;
+  Grades* part = &all.over_g;
+  Grades factor{};
+  if (entry.outcome) {
+    if (*entry.outcome >= observation.outcomes.size()) {
+      throw Error(Code::invalid_case,
+                  "outcome " + std::to_string(*entry.outcome) + " of '" + observation.id +
+                      "' does not exist; there are " + std::to_string(observation.outcomes.size()),
+                  pointer_into(entry, "/outcome"));
+    }
+    for (std::size_t g = 0; g < 3; ++g) factor[g] = observation.matrix[g][*entry.outcome];
+    all.abnormal |= *entry.outcome > 0;
+  } else if (entry.reading) {
+    factor = reading_likelihood(observation, entry, all.log_scale, warnings);
+    all.abnormal |= favoured(factor) > 0;
+  } else {
+    factor = own_likelihood(entry);
+    all.abnormal |= favoured(factor) > 0;
+    part = &all.over_s;
+  }
+  all.seen_through_g |= part == &all.over_g;
+  for (std::size_t g = 0; g < 3; ++g) (*part)[g] *= factor[g];
+  if (!rescale(*part, all.log_scale)) {
+    throw Error(Code::conflicting_evidence,
+                "what was observed of '" + observation.id + "' is impossible at every grade",
+                all.pointer);
+  }
+}
+
+// All that was said of one observation, through the background where it was an outcome or a
+// reading.
+ObservedGrade observed_grade(std::uint32_t o, const circuit::Observation& observation,
+                             const Gathered& all) {
+  ObservedGrade seen;
+  seen.observation = o;
+  seen.log_scale = all.log_scale;
+  seen.abnormal = all.abnormal;
+  seen.at = all.at;
+  seen.pointer = all.pointer;
+  if (all.seen_through_g) seen.over_g = all.over_g;
+  seen.over_s = all.over_s;
+  for (std::size_t s = 0; s < 3; ++s) {
+    double through = 0;
+    for (std::size_t b = 0; b < 3; ++b) {
+      through += observation.background[b] * all.over_g[std::max(s, b)];
+    }
+    seen.likelihood[s] = (all.seen_through_g ? through : 1) * all.over_s[s];
+  }
+  const bool possible = rescale(seen.likelihood, seen.log_combined);
+  seen.log_scale += seen.log_combined;
+  if (!possible) {
+    throw Error(Code::conflicting_evidence,
+                "what was observed of '" + observation.id + "' is impossible at every grade",
+                all.pointer);
+  }
+  return seen;
+}
+
+// Hours in service, as priors of their own.
+void read_hours(const Model& model, const Case& the_case, CaseNumbers& numbers) {
   const circuit::Analysis& analysis = model.analysis();
-  CaseNumbers numbers;
-  std::map<std::uint32_t, Gathered> gathered;
-  for (const Evidence& entry : the_case.evidence) {
-    if (entry.observation >= analysis.observations.size()) {
-      throw Error(Code::invalid_case,
-                  "observation " + std::to_string(entry.observation) +
-                      " does not exist; there are " + std::to_string(analysis.observations.size()),
-                  pointer_into(entry, "/observation"));
-    }
-    const auto& observation = analysis.observations[entry.observation];
-    const int given =
-        (entry.outcome ? 1 : 0) + (entry.reading ? 1 : 0) + (entry.likelihood ? 1 : 0);
-    if (given != 1) {
-      throw Error(Code::invalid_case,
-                  "observation '" + observation.id + "' has " + std::to_string(given) +
-                      " of outcome, reading and likelihood; expected exactly one",
-                  entry.pointer);
-    }
-    Gathered& all = gathered[entry.observation];
-    if (all.pointer.empty()) all.pointer = entry.pointer;
-    if (!entry.at.empty() && (all.at.empty() || entry.at < all.at)) all.at = entry.at;
-    Grades* part = &all.over_g;
-    Grades factor{};
-    if (entry.outcome) {
-      if (*entry.outcome >= observation.outcomes.size()) {
-        throw Error(Code::invalid_case,
-                    "outcome " + std::to_string(*entry.outcome) + " of '" + observation.id +
-                        "' does not exist; there are " +
-                        std::to_string(observation.outcomes.size()),
-                    pointer_into(entry, "/outcome"));
-      }
-      for (std::size_t g = 0; g < 3; ++g) factor[g] = observation.matrix[g][*entry.outcome];
-      all.abnormal |= *entry.outcome > 0;
-    } else if (entry.reading) {
-      factor = reading_likelihood(observation, entry, all.log_scale, numbers.warnings);
-      all.abnormal |= favoured(factor) > 0;
-    } else {
-      factor = own_likelihood(entry);
-      all.abnormal |= favoured(factor) > 0;
-      part = &all.over_s;
-    }
-    all.seen_through_g |= part == &all.over_g;
-    for (std::size_t g = 0; g < 3; ++g) (*part)[g] *= factor[g];
-    if (!rescale(*part, all.log_scale)) {
-      throw Error(Code::conflicting_evidence,
-                  "what was observed of '" + observation.id + "' is impossible at every grade",
-                  all.pointer);
-    }
-  }
-
-  for (auto& [o, all] : gathered) {
-    const auto& observation = analysis.observations[o];
-    ObservedGrade seen;
-    seen.observation = o;
-    seen.log_scale = all.log_scale;
-    seen.abnormal = all.abnormal;
-    seen.at = all.at;
-    seen.pointer = all.pointer;
-    if (all.seen_through_g) seen.over_g = all.over_g;
-    seen.over_s = all.over_s;
-    for (std::size_t s = 0; s < 3; ++s) {
-      double through = 0;
-      for (std::size_t b = 0; b < 3; ++b) {
-        through += observation.background[b] * all.over_g[std::max(s, b)];
-      }
-      seen.likelihood[s] = (all.seen_through_g ? through : 1) * all.over_s[s];
-    }
-    const bool possible = rescale(seen.likelihood, seen.log_combined);
-    seen.log_scale += seen.log_combined;
-    if (!possible) {
-      throw Error(Code::conflicting_evidence,
-                  "what was observed of '" + observation.id + "' is impossible at every grade",
-                  all.pointer);
-    }
-    if (seen.abnormal && observation.symptom) numbers.complaint.push_back(o);
-    numbers.observed.push_back(std::move(seen));
-  }
-
   for (const auto& [component, hours] : the_case.component_hours) {
     const std::string pointer = "/asset/component_hours/" + component;
     if (!model.find_component(component)) {
@@ -215,6 +209,30 @@ CaseNumbers read_case(const Model& model, const Case& the_case) {
       numbers.priors.push_back({m, *exact});
     }
   }
+}
+
+}  // namespace
+
+CaseNumbers read_case(const Model& model, const Case& the_case) {
+  const circuit::Analysis& analysis = model.analysis();
+  CaseNumbers numbers;
+  std::map<std::uint32_t, Gathered> gathered;
+  for (const Evidence& entry : the_case.evidence) {
+    if (entry.observation >= analysis.observations.size()) {
+      throw Error(Code::invalid_case,
+                  "observation " + std::to_string(entry.observation) +
+                      " does not exist; there are " + std::to_string(analysis.observations.size()),
+                  pointer_into(entry, "/observation"));
+    }
+    gather(analysis.observations[entry.observation], entry, gathered[entry.observation],
+           numbers.warnings);
+  }
+  for (const auto& [o, all] : gathered) {
+    ObservedGrade seen = observed_grade(o, analysis.observations[o], all);
+    if (seen.abnormal && analysis.observations[o].symptom) numbers.complaint.push_back(o);
+    numbers.observed.push_back(std::move(seen));
+  }
+  read_hours(model, the_case, numbers);
   return numbers;
 }
 

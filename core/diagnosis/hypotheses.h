@@ -92,7 +92,13 @@ class Hypotheses {
     std::vector<double> at_most;  // entry, t
   };
   const std::uint8_t* classes(std::size_t h) const { return classes_.data() + h * variables_; }
-  std::size_t entry(const SetTable& table, const std::uint8_t* classes) const;
+  std::size_t entry(const SetTable& table, const std::uint8_t* classes) const {
+    std::size_t at = 0;
+    for (std::size_t i = 0; i < table.variables.size(); ++i) {
+      at += table.stride[i] * classes[table.variables[i]];
+    }
+    return at;
+  }
 
   const Grades& free_grades(std::size_t h, std::uint32_t mode) const;
   void look(const Search& search, const Effort& effort);

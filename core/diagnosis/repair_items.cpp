@@ -4,6 +4,8 @@
 #include <bit>
 #include <set>
 
+#include "core/diagnosis/preparation.h"
+
 namespace faultodds::diagnosis {
 
 std::vector<std::uint32_t> ItemSet::members() const {
@@ -44,7 +46,8 @@ Replacement replacement_of(const circuit::Component& component, const Economics&
 }
 
 std::vector<RepairItem> repair_items(const circuit::Analysis& analysis, const CaseNumbers& numbers,
-                                     const Economics& economics, const Present& present) {
+                                     const Case& the_case, const Present& present) {
+  const Economics& economics = the_case.economics;
   std::set<std::uint32_t> causes;
   for (std::uint32_t o : complained_of(analysis, numbers, present)) {
     for (const auto& set : analysis.observations[o].sets) {
@@ -66,7 +69,7 @@ std::vector<RepairItem> repair_items(const circuit::Analysis& analysis, const Ca
     item.modes = std::move(modes[c]);
     item.part = one.part;
     item.minutes = one.minutes;
-    item.lead_days = one.lead_days;
+    item.lead_days = is_at_hand(component, the_case.work) ? 0 : one.lead_days;
     item.cost = item.part + item.minutes * economics.per_minute();
     item.waiting = item.lead_days * economics.downtime_hours_per_day * economics.downtime_per_hour;
     item.restraint = economics.restraint();

@@ -81,9 +81,9 @@ class ItemSet {
 std::vector<std::uint32_t> complained_of(const circuit::Analysis& analysis,
                                          const CaseNumbers& numbers, const Present& present);
 
-// Ascending by component.
+// Ascending by component. Nobody waits for a part that is at hand.
 std::vector<RepairItem> repair_items(const circuit::Analysis& analysis, const CaseNumbers& numbers,
-                                     const Economics& economics, const Present& present);
+                                     const Case& the_case, const Present& present);
 
 // The cost of replacing a set: its items' costs, and the longest wait once, since parts are ordered
 // together. Submodular in the set.

@@ -123,17 +123,23 @@ std::vector<std::size_t> sorted(std::vector<std::size_t> list) {
   return list;
 }
 
-}  // namespace
+// A visit's tests and how long their setups take.
+struct Candidates {
+  std::vector<std::uint32_t> tests;  // observations
+  std::vector<Steps> steps;          // still to be done for each
+  std::vector<double> minutes;       // of each, its setup done
+};
 
-VisitPlan plan_visit(const Model& model, const Case& the_case, const CaseNumbers& numbers,
-                     std::span<const RepairItem> items, Cure& cure, std::size_t observations,
-                     double minutes) {
-  const circuit::Analysis& analysis = model.analysis();
-  const Program& program = model.program();
-  const Preparation preparation(model, the_case);
-  VisitPlan plan;
-  plan.available = minutes;
+double minutes_of(const Preparation& preparation, const Steps& steps) {
+  double sum = 0;
+  for (std::uint32_t step : steps) sum += preparation.step(step).minutes;
+  return sum;
+}
 
+// Tests of what could be repaired, not made yet, that fit into the visit.
+Candidates candidates_of(const Model& model, const CaseNumbers& numbers,
+                         std::span<const RepairItem> items, const Preparation& preparation,
+                         std::size_t observations, double minutes) {
   std::vector<bool> seen(observations, false);
   for (const ObservedGrade& s : numbers.observed) {
     if (s.observation < observations) seen[s.observation] = true;
@@ -141,13 +147,12 @@ VisitPlan plan_visit(const Model& model, const Case& the_case, const CaseNumbers
   std::set<std::uint32_t> looked_at;
   for (const RepairItem& item : items) {
     for (std::uint32_t m : item.modes) {
-      for (std::uint32_t o : program.observations_of_mode()[m]) {
+      for (std::uint32_t o : model.program().observations_of_mode()[m]) {
         if (o < observations && !seen[o] && preparation.may_propose(o)) looked_at.insert(o);
       }
     }
   }
-  std::vector<std::uint32_t> candidates;
-  std::vector<Steps> steps;
+  Candidates candidates;
   for (std::uint32_t o : looked_at) {
     Steps needed;
     double setup = 0;
@@ -156,29 +161,25 @@ VisitPlan plan_visit(const Model& model, const Case& the_case, const CaseNumbers
       needed.insert(step);
       setup += preparation.step(step).minutes;
     }
-    if (setup + analysis.observations[o].perform_minutes > minutes) continue;
-    candidates.push_back(o);
-    steps.push_back(std::move(needed));
+    const double own = model.analysis().observations[o].perform_minutes;
+    if (setup + own > minutes) continue;
+    candidates.tests.push_back(o);
+    candidates.steps.push_back(std::move(needed));
+    candidates.minutes.push_back(own);
   }
-  if (candidates.empty()) {
-    plan.guarantee = 1;  // nothing fits
-    return plan;
-  }
+  return candidates;
+}
 
-  const auto cost_of = [&](const Steps& set) {
-    double sum = 0;
-    for (std::uint32_t step : set) sum += preparation.step(step).minutes;
-    return sum;
-  };
-  // Every union of the tests' setups that can be paid for.
+// Every union of the tests' setups that can be paid for.
+std::set<Steps> setups_of(const Candidates& candidates, const Preparation& preparation,
+                          double minutes, bool& complete) {
   std::set<Steps> setups{{}};
-  bool complete = true;
-  for (const Steps& needed : steps) {
+  for (const Steps& needed : candidates.steps) {
     std::vector<Steps> larger;
     for (const Steps& have : setups) {
       Steps both = have;
       both.insert(needed.begin(), needed.end());
-      if (cost_of(both) <= minutes) larger.push_back(std::move(both));
+      if (minutes_of(preparation, both) <= minutes) larger.push_back(std::move(both));
     }
     setups.insert(larger.begin(), larger.end());
     if (setups.size() > kMostSetups) {
@@ -186,79 +187,108 @@ VisitPlan plan_visit(const Model& model, const Case& the_case, const CaseNumbers
       break;
     }
   }
+  return setups;
+}
 
+// With the setups of `paid` done: test after test the one that adds most per minute, or a single
+// one where that tells more.
+Chosen choose(const Candidates& candidates, const Steps& paid, double budget, Gains& gains,
+              bool& complete) {
+  std::vector<std::size_t> possible;
+  for (std::size_t c = 0; c < candidates.tests.size(); ++c) {
+    const Steps& steps = candidates.steps[c];
+    const bool ready = std::includes(paid.begin(), paid.end(), steps.begin(), steps.end());
+    if (ready && candidates.minutes[c] <= budget) possible.push_back(c);
+  }
+  Chosen greedy;
+  double left = budget;
+  while (true) {
+    const std::vector<double>& gain = gains.after(sorted(greedy.tests));
+    std::optional<std::size_t> next;
+    double best_rate = 0;
+    for (std::size_t c : possible) {
+      const double own = candidates.minutes[c];
+      const bool made =
+          std::find(greedy.tests.begin(), greedy.tests.end(), c) != greedy.tests.end();
+      if (made || own > left || gain[c] < kNothing) continue;
+      const double rate = gain[c] / std::max(own, kLeastMinutes);
+      if (!next || rate > best_rate) {
+        next = c;
+        best_rate = rate;
+      }
+    }
+    if (!next) break;
+    if (greedy.tests.size() == kMostVisitTests) {
+      complete = false;
+      break;
+    }
+    greedy.total += gain[*next];
+    left -= candidates.minutes[*next];
+    greedy.tests.push_back(*next);
+  }
+  for (std::size_t c : possible) {
+    const double alone = gains.after({})[c];
+    if (alone > greedy.total) greedy = {{c}, alone};
+  }
+  return greedy;
+}
+
+// The tests in the order to make them, locked out first.
+void write_tests(const circuit::Analysis& analysis, const Candidates& candidates,
+                 const Preparation& preparation, Chosen best, Gains& gains, VisitPlan& plan) {
+  std::stable_sort(best.tests.begin(), best.tests.end(), [&](std::size_t a, std::size_t b) {
+    return analysis.observations[candidates.tests[a]].energised <
+           analysis.observations[candidates.tests[b]].energised;
+  });
+  Steps open;
+  std::vector<std::size_t> before_it;
+  for (const std::size_t c : best.tests) {
+    const double before = minutes_of(preparation, open);
+    open.insert(candidates.steps[c].begin(), candidates.steps[c].end());
+    VisitTest test;
+    test.observation = candidates.tests[c];
+    test.minutes = candidates.minutes[c] + minutes_of(preparation, open) - before;
+    test.bits = gains.after(sorted(before_it))[c];
+    before_it.push_back(c);
+    plan.minutes += test.minutes;
+    plan.tests.push_back(test);
+  }
+}
+
+}  // namespace
+
+VisitPlan plan_visit(const Model& model, const Case& the_case, const CaseNumbers& numbers,
+                     std::span<const RepairItem> items, Cure& cure, std::size_t observations,
+                     double minutes) {
+  const Preparation preparation(model, the_case);
+  VisitPlan plan;
+  plan.available = minutes;
+  const Candidates candidates =
+      candidates_of(model, numbers, items, preparation, observations, minutes);
+  if (candidates.tests.empty()) {
+    plan.guarantee = 1;  // nothing fits
+    return plan;
+  }
+  bool complete = true;
+  const std::set<Steps> setups = setups_of(candidates, preparation, minutes, complete);
   const auto summed = [&cure](std::span<const Supposition> supposed) {
     const ItemSet whatever = Cure::whatever();
     return cure.with(std::span(&whatever, 1), supposed).front();
   };
-  Gains gains(model, program.has_tree() ? by_propagation(model, numbers) : Gains::Told(summed),
-              candidates);
+  Gains gains(model,
+              model.program().has_tree() ? by_propagation(model, numbers) : Gains::Told(summed),
+              candidates.tests);
   Chosen best;
   for (const Steps& paid : setups) {
     if (gains.propagations() > kMostPropagations) {
       complete = false;
       break;
     }
-    const double budget = minutes - cost_of(paid);
-    std::vector<std::size_t> possible;
-    for (std::size_t c = 0; c < candidates.size(); ++c) {
-      const bool ready = std::includes(paid.begin(), paid.end(), steps[c].begin(), steps[c].end());
-      if (ready && analysis.observations[candidates[c]].perform_minutes <= budget) {
-        possible.push_back(c);
-      }
-    }
-    Chosen greedy;
-    double left = budget;
-    while (true) {
-      const std::vector<double>& gain = gains.after(sorted(greedy.tests));
-      std::optional<std::size_t> next;
-      double best_rate = 0;
-      for (std::size_t c : possible) {
-        const double own = analysis.observations[candidates[c]].perform_minutes;
-        const bool made =
-            std::find(greedy.tests.begin(), greedy.tests.end(), c) != greedy.tests.end();
-        if (made || own > left || gain[c] < kNothing) continue;
-        const double rate = gain[c] / std::max(own, kLeastMinutes);
-        if (!next || rate > best_rate) {
-          next = c;
-          best_rate = rate;
-        }
-      }
-      if (!next) break;
-      if (greedy.tests.size() == kMostVisitTests) {
-        complete = false;
-        break;
-      }
-      greedy.total += gain[*next];
-      left -= analysis.observations[candidates[*next]].perform_minutes;
-      greedy.tests.push_back(*next);
-    }
-    for (std::size_t c : possible) {
-      const double alone = gains.after({})[c];
-      if (alone > greedy.total) greedy = {{c}, alone};
-    }
+    Chosen greedy =
+        choose(candidates, paid, minutes - minutes_of(preparation, paid), gains, complete);
     if (greedy.total > best.total + kNothing) best = std::move(greedy);
   }
-
-  // Locked out first.
-  std::stable_sort(best.tests.begin(), best.tests.end(), [&](std::size_t a, std::size_t b) {
-    return analysis.observations[candidates[a]].energised <
-           analysis.observations[candidates[b]].energised;
-  });
-  Steps open;
-  std::vector<std::size_t> before_it;
-  for (std::size_t k = 0; k < best.tests.size(); ++k) {
-    const std::size_t c = best.tests[k];
-    const double before = cost_of(open);
-    open.insert(steps[c].begin(), steps[c].end());
-    VisitTest test;
-    test.observation = candidates[c];
-    test.minutes = analysis.observations[candidates[c]].perform_minutes + cost_of(open) - before;
-    test.bits = gains.after(sorted(before_it))[c];
-    before_it.push_back(c);
-    plan.minutes += test.minutes;
-    plan.tests.push_back(test);
-  }
+  write_tests(model.analysis(), candidates, preparation, best, gains, plan);
   plan.information_bits = best.total;
   if (complete) plan.guarantee = (1 - std::exp(-1.0)) / 2;
   return plan;

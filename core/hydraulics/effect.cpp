@@ -32,6 +32,7 @@ using circuit::Structure;
 struct Built {
   FlowCircuit circuit;
   std::map<circuit::Index, std::vector<std::size_t>> elements;  // of each mode
+  std::map<circuit::Index, Index> volume_of;                    // by gallery
   Index pressed = kNowhere;
 };
 
@@ -84,6 +85,7 @@ class Builder {
           out_.circuit.volumes[known->second].held = 0;
       }
     }
+    out_.volume_of.insert(number_.begin(), number_.end());
     return std::move(out_);
   }
 
@@ -278,6 +280,7 @@ EffectOfSets::EffectOfSets(const circuit::HydraulicGraph& graph, const Situation
   speed_unit_ = turning ? 1 / kTurn : kMmPerCm;
   Built built = Builder(graph, situation, leaks).build();
   pressed_ = built.pressed;
+  volume_of_ = std::move(built.volume_of);
   modes_at_.resize(built.circuit.elements.size());
   sound_.resize(built.circuit.elements.size());
   for (auto& [mode, elements] : built.elements) {
@@ -316,6 +319,24 @@ void EffectOfSets::choose(const std::vector<circuit::Index>& set) {
     if (part.modes == modes_at_[part.element]) part.beside = 0;
     part.beside = std::max(0.0, part.beside);
   }
+}
+
+std::optional<double> EffectOfSets::pressure_at(circuit::Index vertex) const {
+  const auto volume = volume_of_.find(vertex);
+  if (state_ == nullptr || state_->status != Status::solved || volume == volume_of_.end()) {
+    return std::nullopt;
+  }
+  return state_->pressure[volume->second];
+}
+
+std::optional<double> EffectOfSets::flow_past(circuit::Index mode) const {
+  const auto leaking = leaking_.find(mode);
+  if (state_ == nullptr || state_->status != Status::solved || leaking == leaking_.end()) {
+    return std::nullopt;
+  }
+  double flow = 0;
+  for (const std::size_t element : leaking->second.elements) flow += state_->flow[element];
+  return flow;
 }
 
 std::optional<double> EffectOfSets::shown() {

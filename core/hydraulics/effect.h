@@ -86,6 +86,11 @@ class EffectOfSets {
   std::vector<double> crossings(const std::vector<circuit::Index>& set, double size, double low,
                                 double high);
 
+  // Of the last solve: bar at a gallery that is within reach, and mL/min through the leaks that a
+  // mode is part of, from -> to of its element.
+  std::optional<double> pressure_at(circuit::Index vertex) const;
+  std::optional<double> flow_past(circuit::Index mode) const;
+
   const FlowCircuit& circuit() const { return flow_.circuit; }
   const SteadyState& state() const { return *state_; }  // of the last solve
 
@@ -109,6 +114,7 @@ class EffectOfSets {
   std::vector<double> sound_;                  // conductance of each element
   std::vector<circuit::Index> set_;            // chosen last
   std::vector<Part> parts_;                    // its elements
+  std::map<circuit::Index, Index> volume_of_;  // by gallery
   double viscosity_, speed_unit_ = 1;
   Index pressed_ = kNowhere;
   const SteadyState* state_ = nullptr;

@@ -128,14 +128,23 @@ bool never(const std::vector<ShownFrom>& levels) {
                      [](const ShownFrom& level) { return !std::isfinite(level.size[0]); });
 }
 
+// mL/min, of a pump or motor.
+std::optional<double> rated_flow(const circuit::Component& component) {
+  if (component.rated_flow) return *component.rated_flow * kMlPerMinute;
+  if (component.displacement) return *component.displacement * 1e6 * kSpeed;
+  return std::nullopt;
+}
+
 class Sizing {
  public:
-  explicit Sizing(Structure& structure) : structure_(structure), graph_(structure) {
+  explicit Sizing(Structure& structure)
+      : structure_(structure), graph_(structure), leaks_(leaks_of(structure)) {
     for (circuit::Index m = 0; m < structure.modes.size(); ++m) {
       const auto c = static_cast<circuit::Index>(structure.modes[m].component_index);
       const ModeSize& size = structure.modes[m].size;
-      pump_flow_.push_back(size.law == SizeLaw::loss ? rated_flow(c) : std::nullopt);
-      leaks_.push_back(leak_of(m));
+      pump_flow_.push_back(size.law == SizeLaw::loss
+                               ? rated_flow(structure.description->components[c])
+                               : std::nullopt);
     }
   }
 
@@ -163,24 +172,6 @@ class Sizing {
   }
 
  private:
-  // mL/min, of a pump or motor.
-  std::optional<double> rated_flow(circuit::Index c) const {
-    const circuit::Component& component = structure_.description->components[c];
-    if (component.rated_flow) return *component.rated_flow * kMlPerMinute;
-    if (component.displacement) return *component.displacement * 1e6 * kSpeed;
-    return std::nullopt;
-  }
-
-  // What a mode leaks where it stands under pressure. A loss is that share of the pump's flow.
-  Leak leak_of(circuit::Index m) const {
-    const ModeSize& size = structure_.modes[m].size;
-    if (size.law == SizeLaw::loss) {
-      return {FlowLaw::laminar, pump_flow_[m] ? *pump_flow_[m] * 0.02 : 100};
-    }
-    return {size.law == SizeLaw::laminar ? FlowLaw::laminar : FlowLaw::orifice,
-            size.of_grade[0].median};
-  }
-
   // What turns a size in mL/min of the set's leaks into the unit of its modes; nothing where they
   // are of two units.
   std::optional<double> unit_of(const std::vector<std::uint32_t>& modes) const {
@@ -269,15 +260,8 @@ class Sizing {
     limits.second = 10 * limits.first;
     limits.resolution = kDriftResolution * limits.first;
 
-    const std::optional<double> relief = solve.lowest_relief();
-    double median = relief ? kLoadShare * *relief : kLoadPressure, spread = 0.3;
-    if (actuator.load) {
-      spread = actuator.load->spread;
-      if (actuator.load->pressure) median = bar(actuator.load->pressure);
-      if (actuator.load->force) median = *actuator.load->force / 10 / solve.area();
-    }
-    const double most = relief ? kMostLoad * *relief : 3 * median;
-    median = std::min(median, most);
+    const double spread = actuator.load ? actuator.load->spread : 0.3;
+    const auto [median, most] = held_load(actuator, solve);
     std::vector<double> crossings;
     for (const ModeSet& set : observation.sets) {
       if (set.modes.size() > 1) continue;
@@ -351,7 +335,7 @@ class Sizing {
     }
     if (function == nullptr) return;
     const circuit::Index supplier = structure_.volume_component[function->source];
-    const std::optional<double> flow = rated_flow(supplier);
+    const std::optional<double> flow = rated_flow(structure_.description->components[supplier]);
     if (!flow) return;
     const double at =
         described->working_pressure ? bar(described->working_pressure) : kWorkingPressure;
@@ -362,7 +346,8 @@ class Sizing {
     const std::string id = observation.id.substr(observation.id.find('/') + 1);
     const auto c = structure_.component_index.find(id);
     if (c == structure_.component_index.end()) return;
-    size_share(observation, 30, rated_flow(c->second), kWorkingPressure);
+    size_share(observation, 30, rated_flow(structure_.description->components[c->second]),
+               kWorkingPressure);
   }
 
   // A share of a flow: losses are that share, leaks take theirs at the pressure. Where the flow is
@@ -486,6 +471,34 @@ ModeSize default_size(const Structure& structure, circuit::Index mode) {
   // Several seals that open by position are lands of one spool.
   const bool gap = type.flow_test || lands > 1;
   return circuit::default_size(gap ? SizeLaw::laminar : SizeLaw::orifice);
+}
+
+// A loss is that share of the pump's flow.
+std::vector<Leak> leaks_of(const Structure& structure) {
+  std::vector<Leak> leaks;
+  for (const circuit::FailureMode& mode : structure.modes) {
+    if (mode.size.law == SizeLaw::loss) {
+      const auto flow = rated_flow(structure.description->components[mode.component_index]);
+      leaks.push_back({FlowLaw::laminar, flow ? *flow * 0.02 : 100});
+    } else {
+      leaks.push_back({mode.size.law == SizeLaw::laminar ? FlowLaw::laminar : FlowLaw::orifice,
+                       mode.size.of_grade[0].median});
+    }
+  }
+  return leaks;
+}
+
+HeldLoad held_load(const circuit::Component& actuator, const EffectOfSets& solve) {
+  const std::optional<double> relief = solve.lowest_relief();
+  HeldLoad load;
+  load.median = relief ? kLoadShare * *relief : kLoadPressure;
+  if (actuator.load) {
+    if (actuator.load->pressure) load.median = bar(actuator.load->pressure);
+    if (actuator.load->force) load.median = *actuator.load->force / 10 / solve.area();
+  }
+  load.most = relief ? kMostLoad * *relief : 3 * load.median;
+  load.median = std::min(load.median, load.most);
+  return load;
 }
 
 void set_mode_sizes(Structure& structure) {

@@ -20,6 +20,7 @@
 
 #include "core/circuit/analysis.h"
 #include "core/circuit/structure.h"
+#include "core/hydraulics/effect.h"
 
 namespace faultodds::hydraulics {
 
@@ -29,6 +30,16 @@ circuit::ModeSize default_size(const circuit::Structure& structure, circuit::Ind
 
 // Sets FailureMode::size and size_is_own of the structure's modes.
 void set_mode_sizes(circuit::Structure& structure);
+
+// What every mode leaks where it stands under pressure, by mode; after set_mode_sizes.
+std::vector<Leak> leaks_of(const circuit::Structure& structure);
+
+// What the load of a drift's actuator puts on the contracting side: the median, and what it is cut
+// at. Bar.
+struct HeldLoad {
+  double median = 0, most = 0;
+};
+HeldLoad held_load(const circuit::Component& actuator, const EffectOfSets& solve);
 
 // Where that is done, sets of every derived observation its limits and
 // its sets' shown_from, with the sets that the flow adds (a piston's seal alone, where that lifts a

@@ -20,6 +20,7 @@
 
 #include <cstddef>
 #include <cstdint>
+#include <limits>
 #include <span>
 #include <vector>
 
@@ -90,6 +91,9 @@ class JunctionTree {
   friend class Propagation;
   friend class Posterior;
   friend class LogarithmicPass;
+  friend class TreeBuilder;
+
+  static constexpr std::uint32_t kNone = std::numeric_limits<std::uint32_t>::max();
 
   struct Attached {  // a variable whose home is this clique or its separator
     Var var;
@@ -150,9 +154,11 @@ class JunctionTree {
     std::vector<bool> listed;
     std::vector<std::vector<bool>> occurs;
   };
-  void build(const std::vector<const Factor*>& factors, const CliqueTree& tree,
-             const std::vector<Var>& root_scope, const TreeOptions& options, Plan& plan);
   void compute_priors(Plan& plan);
+  void sum_dense(Clique& clique);
+  void sum_listed(Clique& clique);
+  void weigh_dense(std::uint32_t c, std::vector<double>& down, Plan& plan);
+  void weigh_listed(const Clique& clique, std::vector<double>& entry);
   bool choose_listed(Plan& plan) const;
   // The combination of `scope` that each entry of the root's clique belongs to.
   std::vector<std::uint64_t> root_cells(const std::vector<Var>& scope) const;

@@ -1,7 +1,7 @@
 // The inner loops of propagation, over one case or over several side by side. Numbers of W cases
 // lie next to each other ("lanes"); every lane is computed by the same operations in the same order
 // as a single case, so that a case's result does not depend on its company. Only junction_tree.cpp
-// uses this.
+// and lane_kernel.h use this.
 #pragma once
 
 #include <algorithm>

@@ -361,45 +361,80 @@ double log_normal_cdf(double z) {
          std::log1p(-s * (1 - 3 * s * (1 - 5 * s * (1 - 7 * s * (1 - 9 * s)))));
 }
 
+// What the form of a reading is of.
+struct Form {
+  std::string_view name;
+  bool course = name == "pressures", decay = name == "pressure_drop" || course;
+  bool strokes = name == "strokes_per_minute", supply = name == "supply_flow" || strokes;
+  bool drift = name == "distance" || name == "distances" || name == "speed";
+};
+
+void refuse_unfit(const Reading& r, const Form& form, const Setting& setting) {
+  if (form.decay && (setting.drift || setting.flow_test)) {
+    refuse(form.name, ticked(form.name) +
+                          " is a reading of a locked-out hold; a drift needs `distance` or "
+                          "`speed`, a flow test `flow`");
+  }
+  if (form.supply && (setting.drift || setting.flow_test)) {
+    refuse(form.name, ticked(form.name) +
+                          " is a reading of a hold that would not build; a drift needs "
+                          "`distance` or `speed`, a flow test `flow`");
+  }
+  if (form.drift && !setting.drift) {
+    refuse(form.name, ticked(form.name) + " is a reading of a drift; this observation is none");
+  }
+  if (form.name == "flow" && !setting.flow_test) {
+    refuse(form.name, "`flow` is a reading of a flow test; this observation is none");
+  }
+  refuse_unused({{"time", r.time, form.name == "pressure_drop" || form.name == "distance"},
+                 {"volume", r.volume, form.decay},
+                 {"bulk_modulus", r.bulk_modulus, form.decay},
+                 {"line_stiffness", r.line_stiffness, form.decay},
+                 {"gas_volume", r.gas_volume, form.decay},
+                 {"gas_pressure", r.gas_pressure, form.decay},
+                 {"stroke_volume", r.stroke_volume, form.strokes},
+                 {"pressure", r.pressure, !form.course},
+                 {"back_pressure", r.back_pressure, form.course || r.pressure},
+                 {"rated_flow", r.rated_flow, setting.flow_test},
+                 {"revolutions_per_minute", r.revolutions_per_minute, setting.flow_test},
+                 {"displacement", r.displacement, r.revolutions_per_minute.has_value()},
+                 {"oil_temperature", r.oil_temperature, form.name == "flow"}},
+                form.name);
+}
+
+double exponent_of(const Reading& r) {
+  if (!r.exponent) return 1;
+  if (!(*r.exponent >= 0.1 && *r.exponent <= 1)) {
+    refuse("exponent", "`exponent` is " + format_number(*r.exponent) +
+                           "; expected 0.1 to 1 (1 clearance, 0.5 orifice)");
+  }
+  return *r.exponent;
+}
+
+// As it would be at the pressure that the circuit states rates at.
+void to_reference_pressure(const Reading& r, const Form& form, const Setting& setting,
+                           double exponent, LeakRate& result) {
+  if (!r.pressure && !form.course) return;
+  const double pressure = form.course ? r.pressures.front().pressure
+                                      : positive(r.pressure, "pressure", "Pa", "normalising");
+  const double drive = pressure - back_pressure(r, pressure);
+  if (setting.reference_pressure) {
+    const double factor = std::pow(*setting.reference_pressure / drive, exponent);
+    result.value *= factor;
+    result.error *= factor;
+  } else {
+    append(result.warning,
+           "The circuit gives no reference pressure for this observation: the leak rate was "
+           "taken as read, whatever the pressure.");
+  }
+}
+
 }  // namespace
 
 LeakRate leak_rate(const Reading& reading, const Setting& setting) {
   const Reading& r = reading;
-  const std::string_view form = form_of(r);
-  const bool course = form == "pressures", decay = form == "pressure_drop" || course;
-  const bool strokes = form == "strokes_per_minute", supply = form == "supply_flow" || strokes;
-  const bool drift = form == "distance" || form == "distances" || form == "speed";
-
-  if (decay && (setting.drift || setting.flow_test)) {
-    refuse(form, ticked(form) +
-                     " is a reading of a locked-out hold; a drift needs `distance` or "
-                     "`speed`, a flow test `flow`");
-  }
-  if (supply && (setting.drift || setting.flow_test)) {
-    refuse(form, ticked(form) +
-                     " is a reading of a hold that would not build; a drift needs "
-                     "`distance` or `speed`, a flow test `flow`");
-  }
-  if (drift && !setting.drift) {
-    refuse(form, ticked(form) + " is a reading of a drift; this observation is none");
-  }
-  if (form == "flow" && !setting.flow_test) {
-    refuse(form, "`flow` is a reading of a flow test; this observation is none");
-  }
-  refuse_unused({{"time", r.time, form == "pressure_drop" || form == "distance"},
-                 {"volume", r.volume, decay},
-                 {"bulk_modulus", r.bulk_modulus, decay},
-                 {"line_stiffness", r.line_stiffness, decay},
-                 {"gas_volume", r.gas_volume, decay},
-                 {"gas_pressure", r.gas_pressure, decay},
-                 {"stroke_volume", r.stroke_volume, strokes},
-                 {"pressure", r.pressure, !course},
-                 {"back_pressure", r.back_pressure, course || r.pressure},
-                 {"rated_flow", r.rated_flow, setting.flow_test},
-                 {"revolutions_per_minute", r.revolutions_per_minute, setting.flow_test},
-                 {"displacement", r.displacement, r.revolutions_per_minute.has_value()},
-                 {"oil_temperature", r.oil_temperature, form == "flow"}},
-                form);
+  const Form form{form_of(r)};
+  refuse_unfit(r, form, setting);
 
   // What a leak rate is divided by to become the quantity the medians are stated in.
   double rated = 0;
@@ -410,65 +445,45 @@ LeakRate leak_rate(const Reading& reading, const Setting& setting) {
     return setting.flow_test ? flow / rated : flow * ml_per_min;
   };
 
-  double exponent = 1;
-  if (r.exponent) {
-    if (!(*r.exponent >= 0.1 && *r.exponent <= 1)) {
-      refuse("exponent", "`exponent` is " + format_number(*r.exponent) +
-                             "; expected 0.1 to 1 (1 clearance, 0.5 orifice)");
-    }
-    exponent = *r.exponent;
-  }
-
+  const double exponent = exponent_of(r);
   LeakRate result;
-  if (form == "leak_rate") {
-    result.value = in_scale(measured(*r.leak_rate, form, "m3/s"));
-  } else if (course) {
+  if (form.name == "leak_rate") {
+    result.value = in_scale(measured(*r.leak_rate, form.name, "m3/s"));
+  } else if (form.course) {
     result = pressure_course(r, setting, exponent);
-  } else if (decay) {
+  } else if (form.decay) {
     result = pressure_decay(r, setting);
-  } else if (supply) {
+  } else if (form.supply) {
     positive(r.pressure, "pressure", "Pa", "a hold that would not build");
     result.value = in_scale(
-        strokes ? measured(*r.strokes_per_minute, form, "per minute") / 60 *
-                      positive(r.stroke_volume, "stroke_volume", "m3", "a count of strokes")
-                : measured(*r.supply_flow, form, "m3/s"));
-  } else if (drift) {
+        form.strokes ? measured(*r.strokes_per_minute, form.name, "per minute") / 60 *
+                           positive(r.stroke_volume, "stroke_volume", "m3", "a count of strokes")
+                     : measured(*r.supply_flow, form.name, "m3/s"));
+  } else if (form.drift) {
     double error = 0;
-    const double speed = drift_speed(r, form, result, &error);
+    const double speed = drift_speed(r, form.name, result, &error);
     if (!setting.contracting_area) {
-      refuse(form, "the circuit gives no `bore`, `rod` or `areas` for this actuator, so `" +
-                       std::string(form) + "` cannot become a leak rate: give `leak_rate`");
+      refuse(form.name, "the circuit gives no `bore`, `rod` or `areas` for this actuator, so `" +
+                            std::string(form.name) +
+                            "` cannot become a leak rate: give `leak_rate`");
     }
     result.value = *setting.contracting_area * speed * ml_per_min;
     result.error = *setting.contracting_area * error * ml_per_min;
-  } else if (form == "flow") {
+  } else if (form.name == "flow") {
     result = flow_loss(r, rated);
   } else {
-    result.value = in_scale(positive(r.below, form, "m3/s", "a detection limit"));
+    result.value = in_scale(positive(r.below, form.name, "m3/s", "a detection limit"));
     result.censored = true;
   }
-  if (r.temperature_change && !decay) {
+  if (r.temperature_change && !form.decay) {
     append(result.warning,
            "The oil temperatures were not used: only a pressure drop is corrected for them.");
   }
 
-  if (r.pressure || course) {
-    const double pressure = course ? r.pressures.front().pressure
-                                   : positive(r.pressure, "pressure", "Pa", "normalising");
-    const double drive = pressure - back_pressure(r, pressure);
-    if (setting.reference_pressure) {
-      const double factor = std::pow(*setting.reference_pressure / drive, exponent);
-      result.value *= factor;
-      result.error *= factor;
-    } else {
-      append(result.warning,
-             "The circuit gives no reference pressure for this observation: the leak rate was "
-             "taken as read, whatever the pressure.");
-    }
-  }
+  to_reference_pressure(r, form, setting, exponent, result);
   if (!std::isfinite(result.value) || result.value <= 0) {
-    refuse(form, "the values of this reading give a leak rate of " + format_number(result.value) +
-                     ", which is out of the range of numbers");
+    refuse(form.name, "the values of this reading give a leak rate of " +
+                          format_number(result.value) + ", which is out of the range of numbers");
   }
   return result;
 }

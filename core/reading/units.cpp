@@ -184,6 +184,12 @@ std::string accepted_units(Dimension dimension) {
   return out;
 }
 
+std::vector<std::string> unit_names(Dimension dimension) {
+  std::vector<std::string> names;
+  for (const Unit& unit : family(dimension).units) names.emplace_back(unit.name);
+  return names;
+}
+
 double parse_quantity(std::string_view text, Dimension dimension) {
   const std::string_view body = trimmed(text);
   const std::string_view digits = body.starts_with('-') ? body.substr(1) : body;

@@ -5,6 +5,7 @@
 
 #include <string>
 #include <string_view>
+#include <vector>
 
 namespace faultodds::reading {
 
@@ -32,6 +33,9 @@ double parse_quantity(std::string_view text, Dimension dimension);
 
 // The accepted units, "bar, mbar, ...", for messages and manuals.
 std::string accepted_units(Dimension dimension);
+
+// Every name that parse_quantity takes, with those that are left out of messages.
+std::vector<std::string> unit_names(Dimension dimension);
 
 // "140 bar", "0.25 bar": four significant digits, no exponent, no trailing zeros.
 std::string format_pressure(double pascal);

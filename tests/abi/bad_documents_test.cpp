@@ -64,7 +64,7 @@ Result assess(const json& entry) {
   Result result;
   result.status =
       faultodds_assess_json(circuit.data(), circuit.size(), the_case.data(), the_case.size(),
-                            priors.data(), priors.size(), &answer, &error);
+                            priors.data(), priors.size(), nullptr, &answer, &error);
   if (answer != nullptr) result.answer = json::parse(answer);
   if (error != nullptr) result.error = json::parse(error);
   faultodds_free(answer);
@@ -141,7 +141,7 @@ TEST_CASE("documents with random damage are refused or answered, and never a def
     char* error = nullptr;
     const faultodds_status status =
         faultodds_assess_json(texts[0].data(), texts[0].size(), texts[1].data(), texts[1].size(),
-                              texts[2].data(), texts[2].size(), &answer, &error);
+                              texts[2].data(), texts[2].size(), nullptr, &answer, &error);
     INFO(text << "\n" << (error == nullptr ? "" : error));
     CHECK((answer == nullptr) == (status != FAULTODDS_OK));
     CHECK((error == nullptr) == (status == FAULTODDS_OK));

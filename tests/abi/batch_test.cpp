@@ -45,7 +45,7 @@ struct Batch {
   }
   std::string answer(std::size_t i) const {
     char* text = nullptr;
-    REQUIRE(faultodds_case_answer_json(cases[i], &text, nullptr) == FAULTODDS_OK);
+    REQUIRE(faultodds_case_answer_json(cases[i], nullptr, &text, nullptr) == FAULTODDS_OK);
     const std::string copy = text;
     faultodds_free(text);
     return copy;
@@ -60,13 +60,13 @@ TEST_CASE(
   batch.open(101, 1);  // not a multiple of the lanes
   std::vector<std::string> alone;
   for (std::size_t i = 0; i < batch.cases.size(); ++i) {
-    REQUIRE(faultodds_case_assess(batch.cases[i], nullptr) == FAULTODDS_OK);
+    REQUIRE(faultodds_case_assess(batch.cases[i], nullptr, nullptr) == FAULTODDS_OK);
     alone.push_back(batch.answer(i));
   }
   for (const std::uint32_t threads : {0u, 1u, 2u, 7u, 1000u}) {
     std::vector<faultodds_status> statuses(batch.cases.size(), FAULTODDS_INTERNAL);
-    REQUIRE(faultodds_cases_assess(batch.cases.data(), batch.cases.size(), threads, statuses.data(),
-                                   nullptr) == FAULTODDS_OK);
+    REQUIRE(faultodds_cases_assess(batch.cases.data(), batch.cases.size(), threads, nullptr,
+                                   statuses.data(), nullptr) == FAULTODDS_OK);
     for (std::size_t i = 0; i < batch.cases.size(); ++i) {
       CHECK(statuses[i] == FAULTODDS_OK);
       CHECK(batch.answer(i) == alone[i]);
@@ -82,14 +82,15 @@ TEST_CASE("a case of a batch that cannot be assessed is named and does not hold 
   REQUIRE(faultodds_case_observe_likelihood(batch.cases[7], 0, failed, nullptr) == FAULTODDS_OK);
   std::vector<faultodds_status> statuses(20, FAULTODDS_OK);
   faultodds_error* error = nullptr;
-  CHECK(faultodds_cases_assess(batch.cases.data(), 20, 2, statuses.data(), &error) ==
+  CHECK(faultodds_cases_assess(batch.cases.data(), 20, 2, nullptr, statuses.data(), &error) ==
         FAULTODDS_CONFLICTING_EVIDENCE);
   CHECK(std::string(faultodds_error_pointer(error)).rfind("/cases/7", 0) == 0);
   faultodds_error_free(error);
   for (std::size_t i = 0; i < 20; ++i) {
     CHECK(statuses[i] == (i == 7 ? FAULTODDS_CONFLICTING_EVIDENCE : FAULTODDS_OK));
-    double log_evidence = 0;
-    CHECK(faultodds_case_log_evidence(batch.cases[i], &log_evidence, nullptr) ==
+    faultodds_case_summary summary{};
+    summary.struct_size = sizeof summary;
+    CHECK(faultodds_case_read_summary(batch.cases[i], &summary, nullptr) ==
           (i == 7 ? FAULTODDS_INVALID_ARGUMENT : FAULTODDS_OK));
   }
 }
@@ -98,12 +99,16 @@ TEST_CASE("a batch with no case, a missing case, one case twice or another model
   Batch batch, other;
   batch.open(3, 3);
   other.open(1, 3);
-  CHECK(faultodds_cases_assess(nullptr, 0, 1, nullptr, nullptr) == FAULTODDS_OK);
-  CHECK(faultodds_cases_assess(nullptr, 1, 1, nullptr, nullptr) == FAULTODDS_INVALID_ARGUMENT);
+  CHECK(faultodds_cases_assess(nullptr, 0, 1, nullptr, nullptr, nullptr) == FAULTODDS_OK);
+  CHECK(faultodds_cases_assess(nullptr, 1, 1, nullptr, nullptr, nullptr) ==
+        FAULTODDS_INVALID_ARGUMENT);
   faultodds_case* missing[2] = {batch.cases[0], nullptr};
-  CHECK(faultodds_cases_assess(missing, 2, 1, nullptr, nullptr) == FAULTODDS_INVALID_ARGUMENT);
+  CHECK(faultodds_cases_assess(missing, 2, 1, nullptr, nullptr, nullptr) ==
+        FAULTODDS_INVALID_ARGUMENT);
   faultodds_case* twice[2] = {batch.cases[0], batch.cases[0]};
-  CHECK(faultodds_cases_assess(twice, 2, 1, nullptr, nullptr) == FAULTODDS_INVALID_ARGUMENT);
+  CHECK(faultodds_cases_assess(twice, 2, 1, nullptr, nullptr, nullptr) ==
+        FAULTODDS_INVALID_ARGUMENT);
   faultodds_case* foreign[2] = {batch.cases[0], other.cases[0]};
-  CHECK(faultodds_cases_assess(foreign, 2, 1, nullptr, nullptr) == FAULTODDS_INVALID_ARGUMENT);
+  CHECK(faultodds_cases_assess(foreign, 2, 1, nullptr, nullptr, nullptr) ==
+        FAULTODDS_INVALID_ARGUMENT);
 }

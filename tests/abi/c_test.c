@@ -53,16 +53,19 @@ static faultodds_model* load(const char* pack, const faultodds_model_options* op
 
 static uint32_t observation_of(const faultodds_model* model, const char* id) {
   uint32_t index = 99;
-  CHECK(faultodds_model_find_observation(model, id, strlen(id), &index, NULL) == FAULTODDS_OK);
+  CHECK(faultodds_model_find(model, FAULTODDS_OBSERVATION, id, strlen(id), &index, NULL) ==
+        FAULTODDS_OK);
   return index;
 }
 
 /* Of all tests that may be made, each with the setup that it still needs. */
 static double minutes_of_all(faultodds_case* the_case) {
-  uint32_t tests = 0, j;
+  uint32_t j;
   double minutes = 0;
-  CHECK(faultodds_case_test_count(the_case, &tests, NULL) == FAULTODDS_OK);
-  for (j = 0; j < tests; ++j) {
+  faultodds_case_summary summary;
+  summary.struct_size = sizeof summary;
+  CHECK(faultodds_case_read_summary(the_case, &summary, NULL) == FAULTODDS_OK);
+  for (j = 0; j < summary.test_count; ++j) {
     faultodds_ranked_test test;
     test.struct_size = sizeof test;
     CHECK(faultodds_case_test(the_case, j, &test, NULL) == FAULTODDS_OK);
@@ -109,8 +112,8 @@ static void test_one_call(void) {
   char* error = NULL;
   char dummy = 'x';
   start("the one call");
-  CHECK(faultodds_assess_json(kCircuit, strlen(kCircuit), kCase, strlen(kCase), NULL, 0, &answer,
-                              &error) == FAULTODDS_OK);
+  CHECK(faultodds_assess_json(kCircuit, strlen(kCircuit), kCase, strlen(kCase), NULL, 0, NULL,
+                              &answer, &error) == FAULTODDS_OK);
   CHECK(error == NULL);
   CHECK(strstr(answer, "\"format\":\"faultodds-assessment/1\"") != NULL);
   CHECK(strstr(answer, "\"complaint\":[\"drift/ram/retract\"]") != NULL);
@@ -118,40 +121,41 @@ static void test_one_call(void) {
 
   start("the one call with a pack, without an error pointer");
   CHECK(faultodds_assess_json(kCircuit, strlen(kCircuit), kCase, strlen(kCase), kPack,
-                              strlen(kPack), &answer, NULL) == FAULTODDS_OK);
+                              strlen(kPack), NULL, &answer, NULL) == FAULTODDS_OK);
   faultodds_free(answer);
 
   start("the one call with bad arguments");
   answer = &dummy;
-  CHECK(faultodds_assess_json(NULL, 5, kCase, strlen(kCase), NULL, 0, &answer, &error) ==
+  CHECK(faultodds_assess_json(NULL, 5, kCase, strlen(kCase), NULL, 0, NULL, &answer, &error) ==
         FAULTODDS_INVALID_ARGUMENT);
   CHECK(answer == NULL);
   CHECK(strstr(error, "\"code\":\"invalid_argument\"") != NULL);
   CHECK(strstr(error, "circuit is NULL") != NULL);
   faultodds_free(error);
   error = &dummy;
-  CHECK(faultodds_assess_json(kCircuit, strlen(kCircuit), kCase, strlen(kCase), NULL, 0, NULL,
+  CHECK(faultodds_assess_json(kCircuit, strlen(kCircuit), kCase, strlen(kCase), NULL, 0, NULL, NULL,
                               &error) == FAULTODDS_INVALID_ARGUMENT);
   CHECK(strstr(error, "answer is NULL") != NULL);
   faultodds_free(error);
-  CHECK(faultodds_assess_json(kCircuit, strlen(kCircuit), NULL, 1, NULL, 0, &answer, &error) ==
-        FAULTODDS_INVALID_ARGUMENT);
-  faultodds_free(error);
-  CHECK(faultodds_assess_json(kCircuit, strlen(kCircuit), kCase, strlen(kCase), NULL, 7, &answer,
+  CHECK(faultodds_assess_json(kCircuit, strlen(kCircuit), NULL, 1, NULL, 0, NULL, &answer,
                               &error) == FAULTODDS_INVALID_ARGUMENT);
   faultodds_free(error);
-  CHECK(faultodds_assess_json(kCircuit, (size_t)-1, kCase, strlen(kCase), NULL, 0, &answer,
+  CHECK(faultodds_assess_json(kCircuit, strlen(kCircuit), kCase, strlen(kCase), NULL, 7, NULL,
+                              &answer, &error) == FAULTODDS_INVALID_ARGUMENT);
+  faultodds_free(error);
+  CHECK(faultodds_assess_json(kCircuit, (size_t)-1, kCase, strlen(kCase), NULL, 0, NULL, &answer,
                               &error) == FAULTODDS_INVALID_ARGUMENT);
   faultodds_free(error);
-  CHECK(faultodds_assess_json(NULL, 0, kCase, strlen(kCase), NULL, 0, &answer, &error) ==
+  CHECK(faultodds_assess_json(NULL, 0, kCase, strlen(kCase), NULL, 0, NULL, &answer, &error) ==
         FAULTODDS_INVALID_JSON);
   CHECK(strstr(error, "\"pointer\":\"/circuit\"") != NULL);
   faultodds_free(error);
-  CHECK(faultodds_assess_json(kCircuit, strlen(kCircuit), kCase, strlen(kCase), "", 0, &answer,
-                              &error) == FAULTODDS_INVALID_JSON);
+  CHECK(faultodds_assess_json(kCircuit, strlen(kCircuit), kCase, strlen(kCase), "", 0, NULL,
+                              &answer, &error) == FAULTODDS_INVALID_JSON);
   CHECK(strstr(error, "\"pointer\":\"/priors\"") != NULL);
   faultodds_free(error);
-  CHECK(faultodds_assess_json(NULL, 0, NULL, 0, NULL, 0, NULL, NULL) == FAULTODDS_INVALID_ARGUMENT);
+  CHECK(faultodds_assess_json(NULL, 0, NULL, 0, NULL, 0, NULL, NULL, NULL) ==
+        FAULTODDS_INVALID_ARGUMENT);
 }
 
 static void test_model_load(void) {
@@ -172,7 +176,6 @@ static void test_model_load(void) {
 
   start("loading a model with a wrong struct_size");
   for (size = 0; size < sizeof options; ++size) {
-    if (size == offsetof(faultodds_model_options, cancel)) continue; /* that of 0.1.0 */
     options.struct_size = size;
     CHECK_ERROR(faultodds_model_load(kCircuit, strlen(kCircuit), NULL, 0, &options, &model, &error),
                 FAULTODDS_INVALID_ARGUMENT, "struct_size");
@@ -210,25 +213,27 @@ static void test_names(void) {
   faultodds_error* error = NULL;
   uint32_t index = 7;
   uint32_t i;
-  const uint32_t modes = faultodds_model_mode_count(model);
-  const uint32_t observations = faultodds_model_observation_count(model);
-  const uint32_t components = faultodds_model_component_count(model);
+  const uint32_t modes = faultodds_model_count(model, FAULTODDS_MODE);
+  const uint32_t observations = faultodds_model_count(model, FAULTODDS_OBSERVATION);
+  const uint32_t components = faultodds_model_count(model, FAULTODDS_COMPONENT);
   start("counts and names");
   CHECK(components == 2);
-  CHECK(strcmp(faultodds_model_component_id(model, 0), "ram") == 0);
-  CHECK(strcmp(faultodds_model_component_id(model, 1), "valve") == 0);
+  CHECK(strcmp(faultodds_model_id(model, FAULTODDS_COMPONENT, 0), "ram") == 0);
+  CHECK(strcmp(faultodds_model_id(model, FAULTODDS_COMPONENT, 1), "valve") == 0);
   CHECK(modes == 3);
   CHECK(observations > 0);
   for (i = 0; i < modes; ++i) {
-    const char* id = faultodds_model_mode_id(model, i);
-    CHECK(faultodds_model_find_mode(model, id, strlen(id), &index, &error) == FAULTODDS_OK);
+    const char* id = faultodds_model_id(model, FAULTODDS_MODE, i);
+    CHECK(faultodds_model_find(model, FAULTODDS_MODE, id, strlen(id), &index, &error) ==
+          FAULTODDS_OK);
     CHECK(error == NULL);
     CHECK(index == i);
   }
   for (i = 0; i < observations; ++i) {
-    const char* id = faultodds_model_observation_id(model, i);
+    const char* id = faultodds_model_id(model, FAULTODDS_OBSERVATION, i);
     const uint32_t outcomes = faultodds_model_outcome_count(model, i);
-    CHECK(faultodds_model_find_observation(model, id, strlen(id), &index, &error) == FAULTODDS_OK);
+    CHECK(faultodds_model_find(model, FAULTODDS_OBSERVATION, id, strlen(id), &index, &error) ==
+          FAULTODDS_OK);
     CHECK(index == i);
     CHECK(outcomes == 3);
     CHECK(faultodds_model_outcome_id(model, i, outcomes - 1) != NULL);
@@ -251,7 +256,7 @@ static void test_names(void) {
     CHECK(faultodds_case_open(model, &one, &error) == FAULTODDS_OK);
     i = observation_of(model, "drift/ram/retract");
     CHECK(faultodds_case_observe_outcome(one, i, 1, &error) == FAULTODDS_OK);
-    CHECK(faultodds_case_assess(one, &error) == FAULTODDS_OK);
+    CHECK(faultodds_case_assess(one, NULL, &error) == FAULTODDS_OK);
     CHECK(faultodds_model_read_counters(model, &counters, &error) == FAULTODDS_OK);
     answers = counters.by_tree + counters.by_tables + counters.by_products +
               counters.by_careful_products + counters.by_junction_tree + counters.by_bounded;
@@ -265,41 +270,41 @@ static void test_names(void) {
   }
 
   start("counts and names out of range");
-  CHECK(faultodds_model_mode_id(model, modes) == NULL);
-  CHECK(faultodds_model_mode_id(model, UINT32_MAX) == NULL);
-  CHECK(faultodds_model_observation_id(model, observations) == NULL);
-  CHECK(faultodds_model_component_id(model, components) == NULL);
-  CHECK(faultodds_model_component_count(NULL) == 0);
-  CHECK(faultodds_model_component_id(NULL, 0) == NULL);
+  CHECK(faultodds_model_id(model, FAULTODDS_MODE, modes) == NULL);
+  CHECK(faultodds_model_id(model, FAULTODDS_MODE, UINT32_MAX) == NULL);
+  CHECK(faultodds_model_id(model, FAULTODDS_OBSERVATION, observations) == NULL);
+  CHECK(faultodds_model_id(model, FAULTODDS_COMPONENT, components) == NULL);
+  CHECK(faultodds_model_count(NULL, FAULTODDS_COMPONENT) == 0);
+  CHECK(faultodds_model_id(NULL, FAULTODDS_COMPONENT, 0) == NULL);
   CHECK(faultodds_model_outcome_count(model, observations) == 0);
   CHECK(faultodds_model_outcome_id(model, observations, 0) == NULL);
-  CHECK(faultodds_model_mode_count(NULL) == 0);
-  CHECK(faultodds_model_observation_count(NULL) == 0);
-  CHECK(faultodds_model_mode_id(NULL, 0) == NULL);
-  CHECK(faultodds_model_observation_id(NULL, 0) == NULL);
+  CHECK(faultodds_model_count(NULL, FAULTODDS_MODE) == 0);
+  CHECK(faultodds_model_count(NULL, FAULTODDS_OBSERVATION) == 0);
+  CHECK(faultodds_model_id(NULL, FAULTODDS_MODE, 0) == NULL);
+  CHECK(faultodds_model_id(NULL, FAULTODDS_OBSERVATION, 0) == NULL);
   CHECK(faultodds_model_outcome_count(NULL, 0) == 0);
   CHECK(faultodds_model_outcome_id(NULL, 0, 0) == NULL);
 
   start("finding what is not there");
   index = 7;
-  CHECK_ERROR(faultodds_model_find_mode(model, "ram.piston_leek", 15, &index, &error),
+  CHECK_ERROR(faultodds_model_find(model, FAULTODDS_MODE, "ram.piston_leek", 15, &index, &error),
               FAULTODDS_INVALID_ARGUMENT, "ram.piston_leak");
   CHECK(index == 0);
-  CHECK_ERROR(faultodds_model_find_observation(model, "drift/ram", 9, &index, &error),
+  CHECK_ERROR(faultodds_model_find(model, FAULTODDS_OBSERVATION, "drift/ram", 9, &index, &error),
               FAULTODDS_INVALID_ARGUMENT, "drift/ram/retract");
-  CHECK_ERROR(faultodds_model_find_mode(model, NULL, 0, &index, &error), FAULTODDS_INVALID_ARGUMENT,
-              "unknown failure mode");
-  CHECK_ERROR(faultodds_model_find_mode(NULL, "x", 1, &index, &error), FAULTODDS_INVALID_ARGUMENT,
-              "model is NULL");
-  CHECK_ERROR(faultodds_model_find_mode(model, "x", 1, NULL, &error), FAULTODDS_INVALID_ARGUMENT,
-              "mode is NULL");
-  CHECK_ERROR(faultodds_model_find_mode(model, NULL, 1, &index, &error), FAULTODDS_INVALID_ARGUMENT,
-              "id is NULL");
-  CHECK_ERROR(faultodds_model_find_observation(NULL, "x", 1, &index, &error),
+  CHECK_ERROR(faultodds_model_find(model, FAULTODDS_MODE, NULL, 0, &index, &error),
+              FAULTODDS_INVALID_ARGUMENT, "unknown failure mode");
+  CHECK_ERROR(faultodds_model_find(NULL, FAULTODDS_MODE, "x", 1, &index, &error),
               FAULTODDS_INVALID_ARGUMENT, "model is NULL");
-  CHECK_ERROR(faultodds_model_find_observation(model, "x", 1, NULL, &error),
-              FAULTODDS_INVALID_ARGUMENT, "observation is NULL");
-  CHECK_ERROR(faultodds_model_find_observation(model, NULL, 1, &index, &error),
+  CHECK_ERROR(faultodds_model_find(model, FAULTODDS_MODE, "x", 1, NULL, &error),
+              FAULTODDS_INVALID_ARGUMENT, "index is NULL");
+  CHECK_ERROR(faultodds_model_find(model, FAULTODDS_MODE, NULL, 1, &index, &error),
+              FAULTODDS_INVALID_ARGUMENT, "id is NULL");
+  CHECK_ERROR(faultodds_model_find(NULL, FAULTODDS_OBSERVATION, "x", 1, &index, &error),
+              FAULTODDS_INVALID_ARGUMENT, "model is NULL");
+  CHECK_ERROR(faultodds_model_find(model, FAULTODDS_OBSERVATION, "x", 1, NULL, &error),
+              FAULTODDS_INVALID_ARGUMENT, "index is NULL");
+  CHECK_ERROR(faultodds_model_find(model, FAULTODDS_OBSERVATION, NULL, 1, &index, &error),
               FAULTODDS_INVALID_ARGUMENT, "id is NULL");
   faultodds_model_free(model);
 }
@@ -310,30 +315,32 @@ static void test_model_documents(void) {
   char* text = NULL;
   char* again = NULL;
   start("the description of a model");
-  CHECK(faultodds_model_describe_json(model, &text, &error) == FAULTODDS_OK);
+  CHECK(faultodds_model_describe_json(model, NULL, &text, &error) == FAULTODDS_OK);
   CHECK(strstr(text, "\"format\":\"faultodds-model/1\"") != NULL);
   CHECK(strstr(text, "\"mode\":\"ram.piston_leak\"") != NULL);
   CHECK(strstr(text, "\"ambiguity_groups\":") != NULL);
   faultodds_free(text);
-  CHECK_ERROR(faultodds_model_describe_json(NULL, &text, &error), FAULTODDS_INVALID_ARGUMENT,
+  CHECK_ERROR(faultodds_model_describe_json(NULL, NULL, &text, &error), FAULTODDS_INVALID_ARGUMENT,
               "model is NULL");
   CHECK(text == NULL);
-  CHECK_ERROR(faultodds_model_describe_json(model, NULL, &error), FAULTODDS_INVALID_ARGUMENT,
+  CHECK_ERROR(faultodds_model_describe_json(model, NULL, NULL, &error), FAULTODDS_INVALID_ARGUMENT,
               "document is NULL");
 
   start("assessing a document against a model");
-  CHECK(faultodds_model_assess_json(model, kCase, strlen(kCase), &text, &error) == FAULTODDS_OK);
-  CHECK(faultodds_model_assess_json(model, kCase, strlen(kCase), &again, NULL) == FAULTODDS_OK);
+  CHECK(faultodds_model_assess_json(model, kCase, strlen(kCase), NULL, &text, &error) ==
+        FAULTODDS_OK);
+  CHECK(faultodds_model_assess_json(model, kCase, strlen(kCase), NULL, &again, NULL) ==
+        FAULTODDS_OK);
   CHECK(strcmp(text, again) == 0);
   faultodds_free(text);
   faultodds_free(again);
-  CHECK_ERROR(faultodds_model_assess_json(NULL, kCase, strlen(kCase), &text, &error),
+  CHECK_ERROR(faultodds_model_assess_json(NULL, kCase, strlen(kCase), NULL, &text, &error),
               FAULTODDS_INVALID_ARGUMENT, "model is NULL");
-  CHECK_ERROR(faultodds_model_assess_json(model, NULL, 1, &text, &error),
+  CHECK_ERROR(faultodds_model_assess_json(model, NULL, 1, NULL, &text, &error),
               FAULTODDS_INVALID_ARGUMENT, "case_document is NULL");
-  CHECK_ERROR(faultodds_model_assess_json(model, kCase, strlen(kCase), NULL, &error),
+  CHECK_ERROR(faultodds_model_assess_json(model, kCase, strlen(kCase), NULL, NULL, &error),
               FAULTODDS_INVALID_ARGUMENT, "answer is NULL");
-  CHECK_ERROR(faultodds_model_assess_json(model, "[]", 2, &text, &error),
+  CHECK_ERROR(faultodds_model_assess_json(model, "[]", 2, NULL, &text, &error),
               FAULTODDS_INVALID_DOCUMENT, "an object");
   CHECK(text == NULL);
   faultodds_model_free(model);
@@ -347,19 +354,21 @@ static void test_causes(void) {
   double shares[8];
   uint32_t ends[8];
   uint32_t components[8];
-  uint32_t count = 7;
   uint32_t i, j;
   double sum;
+  faultodds_case_summary summary;
   const uint32_t drift = observation_of(model, "drift/ram/retract");
   const uint32_t hold = observation_of(model, "static/valve.b");
   CHECK(faultodds_case_open(model, &the_case, &error) == FAULTODDS_OK);
+  memset(&summary, 0x55, sizeof summary);
+  summary.struct_size = sizeof summary;
   memset(&causes, 0x55, sizeof causes);
   causes.struct_size = sizeof causes;
 
   start("causes before an assessment");
-  CHECK_ERROR(faultodds_case_cause_count(the_case, &count, &error), FAULTODDS_INVALID_ARGUMENT,
+  CHECK_ERROR(faultodds_case_read_summary(the_case, &summary, &error), FAULTODDS_INVALID_ARGUMENT,
               "faultodds_case_assess");
-  CHECK(count == 0);
+  CHECK(summary.cause_count == 0);
   CHECK_ERROR(faultodds_case_causes(the_case, 0, &causes, &error), FAULTODDS_INVALID_ARGUMENT,
               "faultodds_case_assess");
   CHECK(causes.share_count == 0 && causes.component_count == 0);
@@ -368,9 +377,9 @@ static void test_causes(void) {
 
   start("what is normal has no causes");
   CHECK(faultodds_case_observe_outcome(the_case, drift, 0, &error) == FAULTODDS_OK);
-  CHECK(faultodds_case_assess(the_case, &error) == FAULTODDS_OK);
-  CHECK(faultodds_case_cause_count(the_case, &count, &error) == FAULTODDS_OK);
-  CHECK(count == 0);
+  CHECK(faultodds_case_assess(the_case, NULL, &error) == FAULTODDS_OK);
+  CHECK(faultodds_case_read_summary(the_case, &summary, &error) == FAULTODDS_OK);
+  CHECK(summary.cause_count == 0);
   CHECK_ERROR(faultodds_case_causes(the_case, 0, &causes, &error), FAULTODDS_INVALID_ARGUMENT,
               "rank is 0");
 
@@ -378,9 +387,9 @@ static void test_causes(void) {
   CHECK(faultodds_case_retract(the_case, drift, &error) == FAULTODDS_OK);
   CHECK(faultodds_case_observe_outcome(the_case, drift, 1, &error) == FAULTODDS_OK);
   CHECK(faultodds_case_observe_outcome(the_case, hold, 1, &error) == FAULTODDS_OK);
-  CHECK(faultodds_case_assess(the_case, &error) == FAULTODDS_OK);
-  CHECK(faultodds_case_cause_count(the_case, &count, &error) == FAULTODDS_OK);
-  CHECK(count == 1); /* an abnormal test is evidence where a symptom is abnormal */
+  CHECK(faultodds_case_assess(the_case, NULL, &error) == FAULTODDS_OK);
+  CHECK(faultodds_case_read_summary(the_case, &summary, &error) == FAULTODDS_OK);
+  CHECK(summary.cause_count == 1); /* an abnormal test is evidence where a symptom is abnormal */
   CHECK(faultodds_case_causes(the_case, 0, &causes, &error) == FAULTODDS_OK);
   CHECK(causes.struct_size == sizeof causes);
   CHECK(causes.observation == drift);
@@ -394,7 +403,7 @@ static void test_causes(void) {
     const uint32_t begin = i == 0 ? 0 : ends[i - 1];
     CHECK(ends[i] > begin);
     for (j = begin; j < ends[i]; ++j) {
-      CHECK(components[j] < faultodds_model_component_count(model));
+      CHECK(components[j] < faultodds_model_count(model, FAULTODDS_COMPONENT));
       if (j > begin) CHECK(components[j] > components[j - 1]);
     }
     if (i > 0) CHECK(shares[i] <= shares[i - 1]);
@@ -404,10 +413,6 @@ static void test_causes(void) {
   CHECK(fabs(sum - 1) < 1e-9);
 
   start("causes with bad arguments");
-  CHECK_ERROR(faultodds_case_cause_count(the_case, NULL, &error), FAULTODDS_INVALID_ARGUMENT,
-              "count is NULL");
-  CHECK_ERROR(faultodds_case_cause_count(NULL, &count, &error), FAULTODDS_INVALID_ARGUMENT,
-              "the_case is NULL");
   CHECK_ERROR(faultodds_case_causes(the_case, 0, NULL, &error), FAULTODDS_INVALID_ARGUMENT,
               "causes is NULL");
   CHECK_ERROR(faultodds_case_causes(the_case, 1, &causes, &error), FAULTODDS_INVALID_ARGUMENT,
@@ -442,8 +447,8 @@ static void test_case(void) {
   faultodds_error* error = NULL;
   char* text = NULL;
   char* document_text = NULL;
-  double log_evidence = 1;
   double grades[9];
+  faultodds_case_summary summary;
   double sure[3] = {0.1, 0.5, 0.4};
   double bad[3] = {0, 0, 0};
   size_t count = 7;
@@ -454,7 +459,7 @@ static void test_case(void) {
   double before;
   const uint32_t drift = observation_of(model, "drift/ram/retract");
   const uint32_t hold = observation_of(model, "static/valve.a");
-  const uint32_t beyond = faultodds_model_observation_count(model);
+  const uint32_t beyond = faultodds_model_count(model, FAULTODDS_OBSERVATION);
   static const char* const entry =
       "{\"observation\":\"static/valve.b\",\"reading\":{\"leak_rate\":\"40 mL/min\"}}";
 
@@ -468,40 +473,32 @@ static void test_case(void) {
   CHECK(error == NULL);
 
   start("results before an assessment");
-  CHECK_ERROR(faultodds_case_log_evidence(the_case, &log_evidence, &error),
-              FAULTODDS_INVALID_ARGUMENT, "faultodds_case_assess");
-  CHECK(log_evidence == 0);
+  memset(&summary, 0x55, sizeof summary);
+  summary.struct_size = sizeof summary;
+  CHECK_ERROR(faultodds_case_read_summary(the_case, &summary, &error), FAULTODDS_INVALID_ARGUMENT,
+              "faultodds_case_assess");
+  CHECK(summary.struct_size == sizeof summary && summary.log_evidence == 0);
   CHECK_ERROR(faultodds_case_posteriors(the_case, grades, 9, &count, &error),
               FAULTODDS_INVALID_ARGUMENT, "faultodds_case_assess");
   CHECK(count == 0);
-  CHECK_ERROR(faultodds_case_test_count(the_case, &tests, &error), FAULTODDS_INVALID_ARGUMENT,
-              "faultodds_case_assess");
-  CHECK(tests == 0);
   memset(&test, 0x55, sizeof test);
   test.struct_size = sizeof test;
   CHECK_ERROR(faultodds_case_test(the_case, 0, &test, &error), FAULTODDS_INVALID_ARGUMENT,
               "faultodds_case_assess");
   CHECK(test.observation == 0);
   CHECK(test.minutes == 0);
-  CHECK_ERROR(faultodds_case_answer_json(the_case, &text, &error), FAULTODDS_INVALID_ARGUMENT,
+  CHECK_ERROR(faultodds_case_answer_json(the_case, NULL, &text, &error), FAULTODDS_INVALID_ARGUMENT,
               "faultodds_case_assess");
   CHECK(text == NULL);
 
   start("a case without evidence has the priors");
-  CHECK(faultodds_case_assess(the_case, &error) == FAULTODDS_OK);
-  CHECK(faultodds_case_log_evidence(the_case, &log_evidence, &error) == FAULTODDS_OK);
-  const char* method = NULL;
-  double error_bound = -1;
-  CHECK(faultodds_case_method(the_case, &method, &error_bound, &error) == FAULTODDS_OK);
-  CHECK(strcmp(method, "exact") == 0 && error_bound == 0);
-  CHECK(faultodds_case_method(the_case, NULL, NULL, &error) == FAULTODDS_OK);
-  CHECK_ERROR(faultodds_case_method(NULL, &method, NULL, &error), FAULTODDS_INVALID_ARGUMENT,
-              "the_case is NULL");
-  CHECK(method == NULL);
-  CHECK(fabs(log_evidence) < 1e-9);
+  CHECK(faultodds_case_assess(the_case, NULL, &error) == FAULTODDS_OK);
+  CHECK(faultodds_case_read_summary(the_case, &summary, &error) == FAULTODDS_OK);
+  CHECK(strcmp(summary.method, "exact") == 0 && summary.error_bound == 0);
+  CHECK(fabs(summary.log_evidence) < 1e-9);
   CHECK(faultodds_case_posteriors(the_case, grades, 9, &count, &error) == FAULTODDS_OK);
   CHECK(count == 9);
-  faultodds_model_find_mode(model, "ram.piston_leak", 15, &i, NULL);
+  faultodds_model_find(model, FAULTODDS_MODE, "ram.piston_leak", 15, &i, NULL);
   CHECK(fabs(grades[3 * i] - 0.9) < 1e-12);
   CHECK(fabs(grades[3 * i + 1] - 0.07) < 1e-12);
   CHECK(fabs(grades[3 * i + 2] - 0.03) < 1e-12);
@@ -509,16 +506,16 @@ static void test_case(void) {
 
   start("an outcome changes the odds and the document says the same");
   CHECK(faultodds_case_observe_outcome(the_case, drift, 1, &error) == FAULTODDS_OK);
-  CHECK_ERROR(faultodds_case_log_evidence(the_case, &log_evidence, &error),
-              FAULTODDS_INVALID_ARGUMENT, "faultodds_case_assess");
-  CHECK(faultodds_case_assess(the_case, &error) == FAULTODDS_OK);
+  CHECK_ERROR(faultodds_case_read_summary(the_case, &summary, &error), FAULTODDS_INVALID_ARGUMENT,
+              "faultodds_case_assess");
+  CHECK(faultodds_case_assess(the_case, NULL, &error) == FAULTODDS_OK);
   CHECK(faultodds_case_posteriors(the_case, grades, 9, &count, NULL) == FAULTODDS_OK);
   CHECK(grades[3 * i] < before);
   for (j = 0; j < 3; ++j) {
     CHECK(fabs(grades[3 * j] + grades[3 * j + 1] + grades[3 * j + 2] - 1) < 1e-12);
   }
-  CHECK(faultodds_case_answer_json(the_case, &text, &error) == FAULTODDS_OK);
-  CHECK(faultodds_model_assess_json(model, kCase, strlen(kCase), &document_text, NULL) ==
+  CHECK(faultodds_case_answer_json(the_case, NULL, &text, &error) == FAULTODDS_OK);
+  CHECK(faultodds_model_assess_json(model, kCase, strlen(kCase), NULL, &document_text, NULL) ==
         FAULTODDS_OK);
   CHECK(strcmp(text, document_text) == 0);
   CHECK(strstr(text, "\"because\":\"\"") == NULL);
@@ -526,7 +523,8 @@ static void test_case(void) {
   faultodds_free(document_text);
 
   start("ranked tests, best first, those with an instrument under power last");
-  CHECK(faultodds_case_test_count(the_case, &tests, &error) == FAULTODDS_OK);
+  CHECK(faultodds_case_read_summary(the_case, &summary, &error) == FAULTODDS_OK);
+  tests = summary.test_count;
   CHECK(tests > 0);
   {
     int was_instrument = 0, instrument = 0;
@@ -541,8 +539,9 @@ static void test_case(void) {
       CHECK(test.information_bits >= 0);
       CHECK(test.minutes > 0);
       /* What an operator can look at comes with the rest; an instrument under power comes last. */
-      id = faultodds_model_observation_id(model, test.observation);
-      instrument = test.energised && strncmp(id, "drift/", 6) != 0 && strncmp(id, "delivery/", 9) != 0;
+      id = faultodds_model_id(model, FAULTODDS_OBSERVATION, test.observation);
+      instrument =
+          test.energised && strncmp(id, "drift/", 6) != 0 && strncmp(id, "delivery/", 9) != 0;
       CHECK(instrument >= was_instrument);
       if (instrument == was_instrument) CHECK(test.bits_per_minute <= last);
       was_instrument = instrument;
@@ -584,23 +583,24 @@ static void test_case(void) {
               FAULTODDS_INVALID_ARGUMENT, "count is NULL");
   CHECK_ERROR(faultodds_case_posteriors(NULL, grades, 9, &count, &error),
               FAULTODDS_INVALID_ARGUMENT, "the_case is NULL");
-  CHECK_ERROR(faultodds_case_log_evidence(NULL, &log_evidence, &error), FAULTODDS_INVALID_ARGUMENT,
+  CHECK_ERROR(faultodds_case_read_summary(NULL, &summary, &error), FAULTODDS_INVALID_ARGUMENT,
               "the_case is NULL");
-  CHECK_ERROR(faultodds_case_log_evidence(the_case, NULL, &error), FAULTODDS_INVALID_ARGUMENT,
-              "log_evidence is NULL");
-  CHECK_ERROR(faultodds_case_test_count(NULL, &tests, &error), FAULTODDS_INVALID_ARGUMENT,
-              "the_case is NULL");
-  CHECK_ERROR(faultodds_case_test_count(the_case, NULL, &error), FAULTODDS_INVALID_ARGUMENT,
-              "count is NULL");
+  CHECK_ERROR(faultodds_case_read_summary(the_case, NULL, &error), FAULTODDS_INVALID_ARGUMENT,
+              "summary is NULL");
+  summary.struct_size = 8;
+  CHECK_ERROR(faultodds_case_read_summary(the_case, &summary, &error), FAULTODDS_INVALID_ARGUMENT,
+              "summary->struct_size is 8");
+  summary.struct_size = sizeof summary;
   test.struct_size = sizeof test;
   CHECK_ERROR(faultodds_case_test(NULL, 0, &test, &error), FAULTODDS_INVALID_ARGUMENT,
               "the_case is NULL");
-  CHECK_ERROR(faultodds_case_answer_json(NULL, &text, &error), FAULTODDS_INVALID_ARGUMENT,
+  CHECK_ERROR(faultodds_case_answer_json(NULL, NULL, &text, &error), FAULTODDS_INVALID_ARGUMENT,
               "the_case is NULL");
-  CHECK_ERROR(faultodds_case_answer_json(the_case, NULL, &error), FAULTODDS_INVALID_ARGUMENT,
+  CHECK_ERROR(faultodds_case_answer_json(the_case, NULL, NULL, &error), FAULTODDS_INVALID_ARGUMENT,
               "answer is NULL");
-  CHECK_ERROR(faultodds_case_assess(NULL, &error), FAULTODDS_INVALID_ARGUMENT, "the_case is NULL");
-  CHECK(faultodds_case_answer_json(NULL, NULL, NULL) == FAULTODDS_INVALID_ARGUMENT);
+  CHECK_ERROR(faultodds_case_assess(NULL, NULL, &error), FAULTODDS_INVALID_ARGUMENT,
+              "the_case is NULL");
+  CHECK(faultodds_case_answer_json(NULL, NULL, NULL, NULL) == FAULTODDS_INVALID_ARGUMENT);
 
   start("observing with bad arguments");
   CHECK_ERROR(faultodds_case_observe_outcome(NULL, drift, 0, &error), FAULTODDS_INVALID_ARGUMENT,
@@ -626,13 +626,13 @@ static void test_case(void) {
   bad[1] = NAN;
   CHECK_ERROR(faultodds_case_observe_likelihood(the_case, drift, bad, &error),
               FAULTODDS_INVALID_ARGUMENT, "likelihood[1]");
-  CHECK_ERROR(faultodds_case_observe_json(NULL, entry, strlen(entry), &error),
+  CHECK_ERROR(faultodds_case_observe_json(NULL, entry, strlen(entry), NULL, &error),
               FAULTODDS_INVALID_ARGUMENT, "the_case is NULL");
-  CHECK_ERROR(faultodds_case_observe_json(the_case, NULL, 1, &error), FAULTODDS_INVALID_ARGUMENT,
-              "entry is NULL");
-  CHECK_ERROR(faultodds_case_observe_json(the_case, "{", 1, &error), FAULTODDS_INVALID_JSON,
+  CHECK_ERROR(faultodds_case_observe_json(the_case, NULL, 1, NULL, &error),
+              FAULTODDS_INVALID_ARGUMENT, "entry is NULL");
+  CHECK_ERROR(faultodds_case_observe_json(the_case, "{", 1, NULL, &error), FAULTODDS_INVALID_JSON,
               "line 1");
-  CHECK_ERROR(faultodds_case_observe_json(the_case, "{\"observation\":\"x\"}", 19, &error),
+  CHECK_ERROR(faultodds_case_observe_json(the_case, "{\"observation\":\"x\"}", 19, NULL, &error),
               FAULTODDS_INVALID_CASE, "unknown observation");
   CHECK_ERROR(faultodds_case_retract(NULL, drift, &error), FAULTODDS_INVALID_ARGUMENT,
               "the_case is NULL");
@@ -646,15 +646,16 @@ static void test_case(void) {
               "step is NULL");
 
   start("refused calls left the case as it was");
-  CHECK(faultodds_case_test_count(the_case, &tests, &error) == FAULTODDS_OK);
+  CHECK(faultodds_case_read_summary(the_case, &summary, &error) == FAULTODDS_OK);
+  tests = summary.test_count;
 
   start("likelihood, reading and setup");
   CHECK(faultodds_case_observe_likelihood(the_case, hold, sure, &error) == FAULTODDS_OK);
-  CHECK(faultodds_case_observe_json(the_case, entry, strlen(entry), &error) == FAULTODDS_OK);
-  CHECK(faultodds_case_assess(the_case, &error) == FAULTODDS_OK);
+  CHECK(faultodds_case_observe_json(the_case, entry, strlen(entry), NULL, &error) == FAULTODDS_OK);
+  CHECK(faultodds_case_assess(the_case, NULL, &error) == FAULTODDS_OK);
   before = minutes_of_all(the_case);
   CHECK(faultodds_case_setup_done(the_case, "lockout", 7, &error) == FAULTODDS_OK);
-  CHECK(faultodds_case_assess(the_case, &error) == FAULTODDS_OK);
+  CHECK(faultodds_case_assess(the_case, NULL, &error) == FAULTODDS_OK);
   CHECK(minutes_of_all(the_case) < before);
 
   start("taking everything back gives the priors again");
@@ -663,27 +664,27 @@ static void test_case(void) {
   CHECK(faultodds_case_retract(the_case, hold, &error) == FAULTODDS_OK);
   CHECK(faultodds_case_retract(the_case, observation_of(model, "static/valve.b"), &error) ==
         FAULTODDS_OK);
-  CHECK(faultodds_case_assess(the_case, &error) == FAULTODDS_OK);
-  CHECK(faultodds_case_log_evidence(the_case, &log_evidence, &error) == FAULTODDS_OK);
-  CHECK(fabs(log_evidence) < 1e-9);
+  CHECK(faultodds_case_assess(the_case, NULL, &error) == FAULTODDS_OK);
+  CHECK(faultodds_case_read_summary(the_case, &summary, &error) == FAULTODDS_OK);
+  CHECK(fabs(summary.log_evidence) < 1e-9);
 
   start("evidence that cannot be is refused, and taking some back mends it");
   sure[0] = 1, sure[1] = 0, sure[2] = 0;
   CHECK(faultodds_case_observe_likelihood(the_case, hold, sure, &error) == FAULTODDS_OK);
   sure[0] = 0, sure[2] = 1;
   CHECK(faultodds_case_observe_likelihood(the_case, hold, sure, &error) == FAULTODDS_OK);
-  CHECK_ERROR(faultodds_case_assess(the_case, &error), FAULTODDS_CONFLICTING_EVIDENCE,
+  CHECK_ERROR(faultodds_case_assess(the_case, NULL, &error), FAULTODDS_CONFLICTING_EVIDENCE,
               "static/valve.a");
-  CHECK_ERROR(faultodds_case_test_count(the_case, &tests, &error), FAULTODDS_INVALID_ARGUMENT,
+  CHECK_ERROR(faultodds_case_read_summary(the_case, &summary, &error), FAULTODDS_INVALID_ARGUMENT,
               "faultodds_case_assess");
   CHECK(faultodds_case_retract(the_case, hold, &error) == FAULTODDS_OK);
-  CHECK(faultodds_case_assess(the_case, &error) == FAULTODDS_OK);
+  CHECK(faultodds_case_assess(the_case, NULL, &error) == FAULTODDS_OK);
 
   start("a case outlives its model");
   faultodds_model_free(model);
   CHECK(faultodds_case_observe_outcome(the_case, drift, 2, &error) == FAULTODDS_OK);
-  CHECK(faultodds_case_assess(the_case, &error) == FAULTODDS_OK);
-  CHECK(faultodds_case_answer_json(the_case, &text, &error) == FAULTODDS_OK);
+  CHECK(faultodds_case_assess(the_case, NULL, &error) == FAULTODDS_OK);
+  CHECK(faultodds_case_answer_json(the_case, NULL, &text, &error) == FAULTODDS_OK);
   faultodds_free(text);
   faultodds_case_free(the_case);
 }
@@ -705,24 +706,25 @@ static void test_priors(void) {
   options.asset_class = "old";
   options.asset_class_len = 3;
   old = load(kPack, &options);
-  CHECK(faultodds_model_find_mode(plain, "valve.bore_wear", 15, &mode, NULL) == FAULTODDS_OK);
+  CHECK(faultodds_model_find(plain, FAULTODDS_MODE, "valve.bore_wear", 15, &mode, NULL) ==
+        FAULTODDS_OK);
   CHECK(faultodds_case_open(plain, &the_case, NULL) == FAULTODDS_OK);
-  CHECK(faultodds_case_assess(the_case, NULL) == FAULTODDS_OK);
+  CHECK(faultodds_case_assess(the_case, NULL, NULL) == FAULTODDS_OK);
   CHECK(faultodds_case_posteriors(the_case, grades, 9, &count, NULL) == FAULTODDS_OK);
   CHECK(fabs(grades[3 * mode] - 0.5) < 1e-12);
   faultodds_case_free(the_case);
   CHECK(faultodds_case_open(old, &the_case, NULL) == FAULTODDS_OK);
-  CHECK(faultodds_case_assess(the_case, NULL) == FAULTODDS_OK);
+  CHECK(faultodds_case_assess(the_case, NULL, NULL) == FAULTODDS_OK);
   CHECK(faultodds_case_posteriors(the_case, grades, 9, &count, NULL) == FAULTODDS_OK);
   CHECK(fabs(grades[3 * mode] - 0.2) < 1e-12);
   faultodds_case_free(the_case);
 
   start("a case of another class than the model's is answered with a warning");
-  CHECK(faultodds_model_assess_json(plain, of_class, strlen(of_class), &answer, NULL) ==
+  CHECK(faultodds_model_assess_json(plain, of_class, strlen(of_class), NULL, &answer, NULL) ==
         FAULTODDS_OK);
   CHECK(strstr(answer, "asset class `old`") != NULL);
   faultodds_free(answer);
-  CHECK(faultodds_model_assess_json(old, of_class, strlen(of_class), &answer, NULL) ==
+  CHECK(faultodds_model_assess_json(old, of_class, strlen(of_class), NULL, &answer, NULL) ==
         FAULTODDS_OK);
   CHECK(strstr(answer, "asset class `old`") == NULL);
   faultodds_free(answer);
@@ -741,31 +743,31 @@ static void test_notes(void) {
   faultodds_error* error = NULL;
   faultodds_model* model = load(NULL, NULL);
   start("notes");
-  CHECK(faultodds_model_note(model, kCase, strlen(kCase), FAULTODDS_NOTE_TEXT, &note, &error) ==
-        FAULTODDS_OK);
+  CHECK(faultodds_model_note(model, kCase, strlen(kCase), FAULTODDS_NOTE_TEXT, NULL, &note,
+                             &error) == FAULTODDS_OK);
   CHECK(error == NULL);
   CHECK(strstr(note, "Cautions") != NULL);
   CHECK(strstr(note, "Cautions") < strstr(note, "Suspects"));
   faultodds_free(note);
-  CHECK(faultodds_model_note(model, kCase, strlen(kCase), FAULTODDS_NOTE_HTML, &note, NULL) ==
+  CHECK(faultodds_model_note(model, kCase, strlen(kCase), FAULTODDS_NOTE_HTML, NULL, &note, NULL) ==
         FAULTODDS_OK);
   CHECK(strncmp(note, "<!DOCTYPE html>", 15) == 0);
   faultodds_free(note);
 
   start("notes with bad arguments");
   note = &dummy;
-  CHECK(faultodds_model_note(model, kCase, strlen(kCase), 0, &note, &error) ==
+  CHECK(faultodds_model_note(model, kCase, strlen(kCase), 0, NULL, &note, &error) ==
         FAULTODDS_INVALID_ARGUMENT);
   CHECK(note == NULL);
   CHECK(strstr(faultodds_error_message(error), "format is 0") != NULL);
   faultodds_error_free(error);
-  CHECK(faultodds_model_note(NULL, kCase, strlen(kCase), FAULTODDS_NOTE_TEXT, &note, NULL) ==
+  CHECK(faultodds_model_note(NULL, kCase, strlen(kCase), FAULTODDS_NOTE_TEXT, NULL, &note, NULL) ==
         FAULTODDS_INVALID_ARGUMENT);
-  CHECK(faultodds_model_note(model, NULL, 3, FAULTODDS_NOTE_TEXT, &note, NULL) ==
+  CHECK(faultodds_model_note(model, NULL, 3, FAULTODDS_NOTE_TEXT, NULL, &note, NULL) ==
         FAULTODDS_INVALID_ARGUMENT);
-  CHECK(faultodds_model_note(model, kCase, strlen(kCase), FAULTODDS_NOTE_TEXT, NULL, NULL) ==
+  CHECK(faultodds_model_note(model, kCase, strlen(kCase), FAULTODDS_NOTE_TEXT, NULL, NULL, NULL) ==
         FAULTODDS_INVALID_ARGUMENT);
-  CHECK(faultodds_model_note(model, "{", 1, FAULTODDS_NOTE_TEXT, &note, NULL) ==
+  CHECK(faultodds_model_note(model, "{", 1, FAULTODDS_NOTE_TEXT, NULL, &note, NULL) ==
         FAULTODDS_INVALID_JSON);
   faultodds_model_free(model);
 }
@@ -775,6 +777,7 @@ static void test_plans(void) {
   char *plan = NULL, *again = NULL;
   faultodds_error* error = NULL;
   faultodds_cancel* cancel = NULL;
+  faultodds_call_options options;
   faultodds_model* model = load(NULL, NULL);
   start("plans");
   CHECK(faultodds_model_plan(model, kCase, strlen(kCase), FAULTODDS_PLAN_JSON, NULL, &plan,
@@ -787,8 +790,8 @@ static void test_plans(void) {
   CHECK(strcmp(plan, again) == 0);
   faultodds_free(plan);
   faultodds_free(again);
-  CHECK(faultodds_model_plan(model, kCase, strlen(kCase), FAULTODDS_PLAN_HTML, NULL, &plan,
-                             NULL) == FAULTODDS_OK);
+  CHECK(faultodds_model_plan(model, kCase, strlen(kCase), FAULTODDS_PLAN_HTML, NULL, &plan, NULL) ==
+        FAULTODDS_OK);
   CHECK(strncmp(plan, "<!DOCTYPE html>", 15) == 0);
   CHECK(strstr(plan, "class=\"cautions\"") < strstr(plan, "<svg"));
   faultodds_free(plan);
@@ -808,7 +811,9 @@ static void test_plans(void) {
   start("a plan that is ended before anything is ready");
   CHECK(faultodds_cancel_new(&cancel, NULL) == FAULTODDS_OK);
   faultodds_cancel_now(cancel);
-  CHECK(faultodds_model_plan(model, kCase, strlen(kCase), FAULTODDS_PLAN_JSON, cancel, &plan,
+  options.struct_size = sizeof options;
+  options.cancel = cancel;
+  CHECK(faultodds_model_plan(model, kCase, strlen(kCase), FAULTODDS_PLAN_JSON, &options, &plan,
                              NULL) == FAULTODDS_CANCELLED);
   CHECK(plan == NULL);
   faultodds_cancel_free(cancel);
@@ -823,16 +828,16 @@ static void test_records(void) {
   faultodds_model* model = load(NULL, NULL);
   start("records");
   CHECK(faultodds_model_close(model, kCase, strlen(kCase), kClosing, strlen(kClosing),
-                              FAULTODDS_RECORD_JSON, &record, &error) == FAULTODDS_OK);
+                              FAULTODDS_RECORD_JSON, NULL, &record, &error) == FAULTODDS_OK);
   CHECK(error == NULL);
   CHECK(strstr(record, "\"format\":\"faultodds-record/1\"") != NULL);
   faultodds_free(record);
   CHECK(faultodds_model_close(model, kCase, strlen(kCase), kClosing, strlen(kClosing),
-                              FAULTODDS_RECORD_CSV, &rows, NULL) == FAULTODDS_OK);
+                              FAULTODDS_RECORD_CSV, NULL, &rows, NULL) == FAULTODDS_OK);
   CHECK(strstr(rows, "7,1,,2026-03-31,") == rows);
   CHECK(strstr(rows, ",block,valve,bore_wear,worn,,95,drift/ram/retract=slow,\r\n") != NULL);
   CHECK(faultodds_model_close(model, kCase, strlen(kCase), kClosing, strlen(kClosing),
-                              FAULTODDS_RECORD_CSV_HEADED, &record, NULL) == FAULTODDS_OK);
+                              FAULTODDS_RECORD_CSV_HEADED, NULL, &record, NULL) == FAULTODDS_OK);
   CHECK(strncmp(record, "work_order,line,", 16) == 0);
   CHECK(strstr(record, rows) != NULL);
   faultodds_free(record);
@@ -840,19 +845,21 @@ static void test_records(void) {
 
   start("records with bad arguments");
   record = &dummy;
-  CHECK(faultodds_model_close(model, kCase, strlen(kCase), kClosing, strlen(kClosing), 9, &record,
-                              &error) == FAULTODDS_INVALID_ARGUMENT);
+  CHECK(faultodds_model_close(model, kCase, strlen(kCase), kClosing, strlen(kClosing), 9, NULL,
+                              &record, &error) == FAULTODDS_INVALID_ARGUMENT);
   CHECK(record == NULL);
   CHECK(strstr(faultodds_error_message(error), "format is 9") != NULL);
   faultodds_error_free(error);
   CHECK(faultodds_model_close(NULL, kCase, strlen(kCase), kClosing, strlen(kClosing),
-                              FAULTODDS_RECORD_JSON, &record, NULL) == FAULTODDS_INVALID_ARGUMENT);
-  CHECK(faultodds_model_close(model, kCase, strlen(kCase), NULL, 1, FAULTODDS_RECORD_JSON, &record,
+                              FAULTODDS_RECORD_JSON, NULL, &record,
                               NULL) == FAULTODDS_INVALID_ARGUMENT);
+  CHECK(faultodds_model_close(model, kCase, strlen(kCase), NULL, 1, FAULTODDS_RECORD_JSON, NULL,
+                              &record, NULL) == FAULTODDS_INVALID_ARGUMENT);
   CHECK(faultodds_model_close(model, kCase, strlen(kCase), kClosing, strlen(kClosing),
-                              FAULTODDS_RECORD_JSON, NULL, NULL) == FAULTODDS_INVALID_ARGUMENT);
+                              FAULTODDS_RECORD_JSON, NULL, NULL,
+                              NULL) == FAULTODDS_INVALID_ARGUMENT);
   CHECK(faultodds_model_close(model, kClosing, strlen(kClosing), kClosing, strlen(kClosing),
-                              FAULTODDS_RECORD_JSON, &record,
+                              FAULTODDS_RECORD_JSON, NULL, &record,
                               &error) == FAULTODDS_INVALID_DOCUMENT);
   CHECK(strncmp(faultodds_error_pointer(error), "/case", 5) == 0);
   faultodds_error_free(error);

@@ -14,6 +14,9 @@
 
 #include "faultodds.h"
 
+#include "tests/network_options.h"
+#include "tests/until.h"
+
 namespace {
 
 struct Free {
@@ -109,8 +112,8 @@ TEST_CASE("a spent token ends the one call, and its error says so") {
   ends_and_works_again([&](const faultodds_cancel* cancel) {
     char *answer = nullptr, *error = nullptr;
     const faultodds_status status =
-        faultodds_assess_json_until(circuit().data(), circuit().size(), the_case().data(),
-                                    the_case().size(), nullptr, 0, cancel, &answer, &error);
+        faultodds_assess_json(circuit().data(), circuit().size(), the_case().data(),
+                              the_case().size(), nullptr, 0, Until(cancel), &answer, &error);
     const Owned<char> owned_answer(answer), owned_error(error);
     CHECK((answer != nullptr) == (status == FAULTODDS_OK));
     if (status == FAULTODDS_CANCELLED)
@@ -148,24 +151,24 @@ TEST_CASE("a spent token ends describing, closing, comparing and observing") {
     });
   };
   gives_text([&](const faultodds_cancel* cancel, char** text) {
-    return faultodds_model_describe_json_until(model.get(), cancel, text, nullptr);
+    return faultodds_model_describe_json(model.get(), Until(cancel), text, nullptr);
   });
   gives_text([&](const faultodds_cancel* cancel, char** text) {
-    return faultodds_model_close_until(model.get(), the_case().data(), the_case().size(),
-                                       closing.data(), closing.size(), FAULTODDS_RECORD_JSON,
-                                       cancel, text, nullptr);
+    return faultodds_model_close(model.get(), the_case().data(), the_case().size(), closing.data(),
+                                 closing.size(), FAULTODDS_RECORD_JSON, Until(cancel), text,
+                                 nullptr);
   });
   const std::string first = pack("a");
   gives_text([&](const faultodds_cancel* cancel, char** text) {
-    return faultodds_priors_diff_json_until(nullptr, 0, first.data(), first.size(), cancel, text,
-                                            nullptr);
+    return faultodds_priors_diff_json(nullptr, 0, first.data(), first.size(), Until(cancel), text,
+                                      nullptr);
   });
   faultodds_case* opened = nullptr;
   REQUIRE(faultodds_case_open(model.get(), &opened, nullptr) == FAULTODDS_OK);
   const Owned<faultodds_case> owned(opened);
   const std::string entry = R"({"repaired":[]})";
   ends_and_works_again([&](const faultodds_cancel* cancel) {
-    return faultodds_case_observe_json_until(opened, entry.data(), entry.size(), cancel, nullptr);
+    return faultodds_case_observe_json(opened, entry.data(), entry.size(), Until(cancel), nullptr);
   });
 }
 
@@ -173,16 +176,16 @@ TEST_CASE("a spent token ends assessments, notes and batches; cases keep what th
   const auto model = loaded();
   ends_and_works_again([&](const faultodds_cancel* cancel) {
     char* answer = nullptr;
-    const faultodds_status status = faultodds_model_assess_json_until(
-        model.get(), the_case().data(), the_case().size(), cancel, &answer, nullptr);
+    const faultodds_status status = faultodds_model_assess_json(
+        model.get(), the_case().data(), the_case().size(), Until(cancel), &answer, nullptr);
     const Owned<char> owned(answer);
     return status;
   });
   ends_and_works_again([&](const faultodds_cancel* cancel) {
     char* note = nullptr;
     const faultodds_status status =
-        faultodds_model_note_until(model.get(), the_case().data(), the_case().size(),
-                                   FAULTODDS_NOTE_TEXT, cancel, &note, nullptr);
+        faultodds_model_note(model.get(), the_case().data(), the_case().size(), FAULTODDS_NOTE_TEXT,
+                             Until(cancel), &note, nullptr);
     const Owned<char> owned(note);
     return status;
   });
@@ -190,7 +193,7 @@ TEST_CASE("a spent token ends assessments, notes and batches; cases keep what th
     char* plan = nullptr;
     const faultodds_status status =
         faultodds_model_plan(model.get(), the_case().data(), the_case().size(), FAULTODDS_PLAN_JSON,
-                             cancel, &plan, nullptr);
+                             Until(cancel), &plan, nullptr);
     const Owned<char> owned(plan);
     return status;
   });
@@ -202,26 +205,31 @@ TEST_CASE("a spent token ends assessments, notes and batches; cases keep what th
     REQUIRE(faultodds_case_observe_outcome(handles[i], 0, 1, nullptr) == FAULTODDS_OK);
   }
   ends_and_works_again([&](const faultodds_cancel* cancel) {
-    return faultodds_case_assess_until(handles[0], cancel, nullptr);
+    return faultodds_case_assess(handles[0], Until(cancel), nullptr);
   });
   ends_and_works_again([&](const faultodds_cancel* cancel) {
     char* answer = nullptr;
     const faultodds_status status =
-        faultodds_case_answer_json_until(handles[0], cancel, &answer, nullptr);
+        faultodds_case_answer_json(handles[0], Until(cancel), &answer, nullptr);
     const Owned<char> owned(answer);
     return status;
   });
   ends_and_works_again([&](const faultodds_cancel* cancel) {
     std::array<faultodds_status, 3> statuses{};
     const faultodds_status status =
-        faultodds_cases_assess_until(handles.data(), 3, 2, cancel, statuses.data(), nullptr);
+        faultodds_cases_assess(handles.data(), 3, 2, Until(cancel), statuses.data(), nullptr);
     for (const faultodds_status each : statuses) CHECK(each == status);
     return status;
   });
-  double alone = 0, together = 0;
-  REQUIRE(faultodds_case_log_evidence(handles[2], &together, nullptr) == FAULTODDS_OK);
-  REQUIRE(faultodds_case_assess(handles[2], nullptr) == FAULTODDS_OK);
-  REQUIRE(faultodds_case_log_evidence(handles[2], &alone, nullptr) == FAULTODDS_OK);
+  const auto log_evidence_of = [&] {
+    faultodds_case_summary summary{};
+    summary.struct_size = sizeof summary;
+    REQUIRE(faultodds_case_read_summary(handles[2], &summary, nullptr) == FAULTODDS_OK);
+    return summary.log_evidence;
+  };
+  const double together = log_evidence_of();
+  REQUIRE(faultodds_case_assess(handles[2], nullptr, nullptr) == FAULTODDS_OK);
+  const double alone = log_evidence_of();
   CHECK(alone == together);
   CHECK(alone < 0);
 }
@@ -230,14 +238,14 @@ TEST_CASE("a spent token ends the loading of a network, queries and open cases")
   const std::string text = grid(3);
   ends_and_works_again([&](const faultodds_cancel* cancel) {
     faultodds_network* network = nullptr;
-    const faultodds_status status = faultodds_network_load_until(
-        text.data(), text.size(), FAULTODDS_BIF, 0, cancel, &network, nullptr);
+    const faultodds_status status = faultodds_network_load(
+        text.data(), text.size(), FAULTODDS_BIF, NetworkOptions(0, cancel), &network, nullptr);
     const Owned<faultodds_network> owned(network);
     return status;
   });
   faultodds_network* network = nullptr;
-  REQUIRE(faultodds_network_load(text.data(), text.size(), FAULTODDS_BIF, 0, &network, nullptr) ==
-          FAULTODDS_OK);
+  REQUIRE(faultodds_network_load(text.data(), text.size(), FAULTODDS_BIF, nullptr, &network,
+                                 nullptr) == FAULTODDS_OK);
   const Owned<faultodds_network> owned(network);
   faultodds_network_case* opened = nullptr;
   REQUIRE(faultodds_network_case_open(network, &opened, nullptr) == FAULTODDS_OK);
@@ -245,11 +253,11 @@ TEST_CASE("a spent token ends the loading of a network, queries and open cases")
   double log_evidence = 0;
   ends_and_works_again([&](const faultodds_cancel* cancel) {
     std::size_t written = 0;
-    return faultodds_network_query_until(network, nullptr, 0, cancel, nullptr, 0, &written,
-                                         &log_evidence, nullptr);
+    return faultodds_network_query(network, nullptr, 0, Until(cancel), nullptr, 0, &written,
+                                   &log_evidence, nullptr);
   });
   ends_and_works_again([&](const faultodds_cancel* cancel) {
-    return faultodds_network_case_solve_until(opened, cancel, &log_evidence, nullptr);
+    return faultodds_network_case_solve(opened, Until(cancel), &log_evidence, nullptr);
   });
 }
 
@@ -295,9 +303,9 @@ TEST_CASE("another thread ends a call that would last") {
   });
   faultodds_network* network = nullptr;
   faultodds_error* error = nullptr;
-  const faultodds_status status =
-      faultodds_network_load_until(text.data(), text.size(), FAULTODDS_BIF, std::uint64_t{1} << 40,
-                                   cancel.get(), &network, &error);
+  const faultodds_status status = faultodds_network_load(
+      text.data(), text.size(), FAULTODDS_BIF, NetworkOptions(std::uint64_t{1} << 40, cancel.get()),
+      &network, &error);
   other.join();
   const Owned<faultodds_error> owned(error);
   CHECK(status == FAULTODDS_CANCELLED);
@@ -311,9 +319,9 @@ TEST_CASE("a call ends when its time is over, and a later time takes the place o
   faultodds_cancel_after_ms(cancel.get(), 30);
   faultodds_network* network = nullptr;
   faultodds_error* error = nullptr;
-  CHECK(faultodds_network_load_until(text.data(), text.size(), FAULTODDS_BIF,
-                                     std::uint64_t{1} << 40, cancel.get(), &network,
-                                     &error) == FAULTODDS_CANCELLED);
+  CHECK(faultodds_network_load(text.data(), text.size(), FAULTODDS_BIF,
+                               NetworkOptions(std::uint64_t{1} << 40, cancel.get()), &network,
+                               &error) == FAULTODDS_CANCELLED);
   CHECK(std::string(faultodds_error_message(error)) == "the call's time is over");
   faultodds_error_free(error);
   faultodds_cancel_after_ms(cancel.get(), UINT64_MAX);
@@ -350,19 +358,6 @@ TEST_CASE("nothing happens to a token that is none") {
   faultodds_error* error = nullptr;
   CHECK(faultodds_cancel_new(nullptr, &error) == FAULTODDS_INVALID_ARGUMENT);
   faultodds_error_free(error);
-}
-
-TEST_CASE("options as long as those of version 0.1.0 are taken") {
-  faultodds_model_options options{};
-  std::memset(static_cast<void*>(&options), 0xff, sizeof options);
-  options.struct_size = offsetof(faultodds_model_options, cancel);
-  options.memory_budget = 0;
-  options.asset_class = nullptr;
-  options.asset_class_len = 0;
-  faultodds_model* model = nullptr;
-  CHECK(faultodds_model_load(circuit().data(), circuit().size(), nullptr, 0, &options, &model,
-                             nullptr) == FAULTODDS_OK);
-  faultodds_model_free(model);
 }
 
 TEST_CASE("limits of the options are kept, and the message names them") {

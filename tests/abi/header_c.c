@@ -1,6 +1,6 @@
 /* The public header stands alone in strict C99, and the layout of its structs is what callers were
  * compiled with. Sizes are those of 64-bit targets. */
-#include "faultodds.h"
+#include "faultodds_network.h"
 
 #define CHECK_AT_COMPILE_TIME(name, condition) typedef char name[(condition) ? 1 : -1]
 

@@ -5,7 +5,7 @@
 #include <string>
 #include <vector>
 
-#include "faultodds.h"
+#include "faultodds_network.h"
 
 namespace {
 
@@ -13,7 +13,7 @@ faultodds_status load_network(const std::string& text, std::string* message) {
   faultodds_network* network = nullptr;
   faultodds_error* error = nullptr;
   const faultodds_status status =
-      faultodds_network_load(text.data(), text.size(), FAULTODDS_BIF, 0, &network, &error);
+      faultodds_network_load(text.data(), text.size(), FAULTODDS_BIF, nullptr, &network, &error);
   *message = faultodds_error_message(error);
   faultodds_error_free(error);
   faultodds_network_free(network);
@@ -63,8 +63,8 @@ TEST_CASE("a conflict of many observations names twenty of them and counts the r
   }
   faultodds_network* network = nullptr;
   faultodds_error* error = nullptr;
-  REQUIRE(faultodds_network_load(text.data(), text.size(), FAULTODDS_BIF, 0, &network, &error) ==
-          FAULTODDS_OK);
+  REQUIRE(faultodds_network_load(text.data(), text.size(), FAULTODDS_BIF, nullptr, &network,
+                                 &error) == FAULTODDS_OK);
   std::vector<faultodds_network_evidence> evidence;
   for (int i = 1; i <= 23; ++i) {
     const std::string name = i == 23 ? "c22" : "r" + std::to_string(i);
@@ -77,8 +77,8 @@ TEST_CASE("a conflict of many observations names twenty of them and counts the r
   }
   std::size_t written = 0;
   double log_evidence = 0;
-  CHECK(faultodds_network_query(network, evidence.data(), evidence.size(), nullptr, 0, &written,
-                                &log_evidence, &error) == FAULTODDS_CONFLICTING_EVIDENCE);
+  CHECK(faultodds_network_query(network, evidence.data(), evidence.size(), nullptr, nullptr, 0,
+                                &written, &log_evidence, &error) == FAULTODDS_CONFLICTING_EVIDENCE);
   const std::string message = faultodds_error_message(error);
   CAPTURE(message);
   std::size_t named = 0;

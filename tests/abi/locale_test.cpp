@@ -11,7 +11,7 @@
 #include <thread>
 #include <vector>
 
-#include "faultodds.h"
+#include "faultodds_network.h"
 
 namespace {
 
@@ -42,8 +42,8 @@ std::string all_answers(const Documents& documents) {
   std::string all;
   char *text = nullptr, *refusal = nullptr;
   faultodds_assess_json(documents.circuit.data(), documents.circuit.size(),
-                        documents.the_case.data(), documents.the_case.size(), nullptr, 0, &text,
-                        &refusal);
+                        documents.the_case.data(), documents.the_case.size(), nullptr, 0, nullptr,
+                        &text, &refusal);
   take(all, text);
   take(all, refusal);
   faultodds_model* model = nullptr;
@@ -51,12 +51,12 @@ std::string all_answers(const Documents& documents) {
   faultodds_model_load(documents.circuit.data(), documents.circuit.size(), nullptr, 0, nullptr,
                        &model, &error);
   take(all, error);
-  faultodds_model_describe_json(model, &text, &error);
+  faultodds_model_describe_json(model, nullptr, &text, &error);
   take(all, text);
   take(all, error);
   for (const std::int32_t format : {FAULTODDS_NOTE_TEXT, FAULTODDS_NOTE_HTML}) {
-    faultodds_model_note(model, documents.the_case.data(), documents.the_case.size(), format, &text,
-                         &error);
+    faultodds_model_note(model, documents.the_case.data(), documents.the_case.size(), format,
+                         nullptr, &text, &error);
     take(all, text);
     take(all, error);
   }
@@ -69,7 +69,7 @@ std::string all_answers(const Documents& documents) {
   const std::string closing =
       R"({"format":"faultodds-closing/1","work_order":"7","closed":"2026-03-31","minutes":12.5})";
   faultodds_model_close(model, documents.the_case.data(), documents.the_case.size(), closing.data(),
-                        closing.size(), FAULTODDS_RECORD_JSON, &text, &error);
+                        closing.size(), FAULTODDS_RECORD_JSON, nullptr, &text, &error);
   take(all, text);
   take(all, error);
   faultodds_model_free(model);
@@ -91,18 +91,19 @@ std::string all_answers(const Documents& documents) {
   const std::string pack = text == nullptr ? "" : text;
   take(all, text);
   take(all, error);
-  faultodds_priors_diff_json(nullptr, 0, pack.data(), pack.size(), &text, &error);
+  faultodds_priors_diff_json(nullptr, 0, pack.data(), pack.size(), nullptr, &text, &error);
   take(all, text);
   take(all, error);
 
   const std::string bif =
       "variable v { type discrete [ 2 ] { x, y }; } probability ( v ) { table .25 7.5e-1; }";
   faultodds_network* network = nullptr;
-  faultodds_network_load(bif.data(), bif.size(), FAULTODDS_BIF, 0, &network, &error);
+  faultodds_network_load(bif.data(), bif.size(), FAULTODDS_BIF, nullptr, &network, &error);
   take(all, error);
   double posteriors[2] = {0, 0}, log_evidence = 0;
   std::size_t written = 0;
-  faultodds_network_query(network, nullptr, 0, posteriors, 2, &written, &log_evidence, &error);
+  faultodds_network_query(network, nullptr, 0, nullptr, posteriors, 2, &written, &log_evidence,
+                          &error);
   take(all, error);
   all += posteriors[0] == 0.25 && posteriors[1] == 0.75 ? "as written\n" : "read otherwise\n";
   faultodds_network_free(network);

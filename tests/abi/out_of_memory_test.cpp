@@ -8,7 +8,9 @@
 #include <nlohmann/json.hpp>
 #include <string>
 
-#include "faultodds.h"
+#include "faultodds_network.h"
+
+#include "tests/until.h"
 
 namespace {
 
@@ -100,7 +102,7 @@ TEST_CASE("the one call survives the failure of any allocation") {
     char* error = nullptr;
     const faultodds_status status = faultodds_assess_json(
         in.circuit.data(), in.circuit.size(), in.the_case.data(), in.the_case.size(),
-        in.priors.data(), in.priors.size(), &answer, &error);
+        in.priors.data(), in.priors.size(), nullptr, &answer, &error);
     if ((answer == nullptr) == (status == FAULTODDS_OK)) std::abort();
     faultodds_free(answer);
     faultodds_free(error);
@@ -120,8 +122,9 @@ TEST_CASE("a model and a case survive the failure of any allocation") {
                                                    nullptr, &model, &error);
     if (status == FAULTODDS_OK) status = faultodds_case_open(model, &the_case, nullptr);
     if (status == FAULTODDS_OK) status = faultodds_case_observe_outcome(the_case, 0, 1, nullptr);
-    if (status == FAULTODDS_OK) status = faultodds_case_assess(the_case, nullptr);
-    if (status == FAULTODDS_OK) status = faultodds_case_answer_json(the_case, &answer, nullptr);
+    if (status == FAULTODDS_OK) status = faultodds_case_assess(the_case, nullptr, nullptr);
+    if (status == FAULTODDS_OK)
+      status = faultodds_case_answer_json(the_case, nullptr, &answer, nullptr);
     faultodds_free(answer);
     faultodds_error_free(error);
     faultodds_case_free(the_case);
@@ -141,15 +144,16 @@ TEST_CASE("a note, a plan and a record survive the failure of any allocation") {
                                                    nullptr, &model, nullptr);
     if (status == FAULTODDS_OK) {
       status = faultodds_model_note(model, in.the_case.data(), in.the_case.size(),
-                                    FAULTODDS_NOTE_HTML, &note, nullptr);
+                                    FAULTODDS_NOTE_HTML, nullptr, &note, nullptr);
     }
     if (status == FAULTODDS_OK) {
       status = faultodds_model_plan(model, in.the_case.data(), in.the_case.size(),
                                     FAULTODDS_PLAN_HTML, nullptr, &plan, nullptr);
     }
     if (status == FAULTODDS_OK) {
-      status = faultodds_model_close(model, in.the_case.data(), in.the_case.size(), closing.data(),
-                                     closing.size(), FAULTODDS_RECORD_JSON, &record, nullptr);
+      status =
+          faultodds_model_close(model, in.the_case.data(), in.the_case.size(), closing.data(),
+                                closing.size(), FAULTODDS_RECORD_JSON, nullptr, &record, nullptr);
     }
     faultodds_free(note);
     faultodds_free(plan);
@@ -178,18 +182,19 @@ TEST_CASE("a network and a case on it survive the failure of any allocation") {
     evidence[0].state = 1;
     evidence[1].variable = 1;
     faultodds_status status =
-        faultodds_network_load(bif.data(), bif.size(), FAULTODDS_BIF, 0, &network, &error);
+        faultodds_network_load(bif.data(), bif.size(), FAULTODDS_BIF, nullptr, &network, &error);
     if (status == FAULTODDS_OK) {
-      status = faultodds_network_load(xml.data(), xml.size(), FAULTODDS_XMLBIF, 0, &other, nullptr);
+      status = faultodds_network_load(xml.data(), xml.size(), FAULTODDS_XMLBIF, nullptr, &other,
+                                      nullptr);
     }
     if (status == FAULTODDS_OK) {
-      status = faultodds_network_query(network, evidence, 1, posteriors, 4, &written, &log_evidence,
-                                       nullptr);
+      status = faultodds_network_query(network, evidence, 1, nullptr, posteriors, 4, &written,
+                                       &log_evidence, nullptr);
     }
     if (status == FAULTODDS_OK) {
       // Impossible evidence: the search for the conflict allocates too.
-      status = faultodds_network_query(network, evidence, 2, posteriors, 4, &written, &log_evidence,
-                                       nullptr);
+      status = faultodds_network_query(network, evidence, 2, nullptr, posteriors, 4, &written,
+                                       &log_evidence, nullptr);
       if (status == FAULTODDS_CONFLICTING_EVIDENCE) status = FAULTODDS_OK;
     }
     if (status == FAULTODDS_OK) status = faultodds_network_case_open(network, &the_case, nullptr);
@@ -197,7 +202,7 @@ TEST_CASE("a network and a case on it survive the failure of any allocation") {
       status = faultodds_network_case_observe(the_case, evidence, nullptr);
     }
     if (status == FAULTODDS_OK) {
-      status = faultodds_network_case_solve(the_case, &log_evidence, nullptr);
+      status = faultodds_network_case_solve(the_case, nullptr, &log_evidence, nullptr);
     }
     faultodds_error_free(error);
     faultodds_network_case_free(the_case);
@@ -228,21 +233,33 @@ TEST_CASE(
     const auto next = [&](auto call) {
       if (status == FAULTODDS_OK) status = call();
     };
-    next([&] { return faultodds_model_find_mode(model, "ram.rod_leak", 12, &mode, nullptr); });
     next([&] {
-      return faultodds_model_find_observation(model, "wet_rod", 7, &observation, nullptr);
+      return faultodds_model_find(model, FAULTODDS_MODE, "ram.rod_leak", 12, &mode, nullptr);
     });
-    next([&] { return faultodds_model_describe_json(model, &document, nullptr); });
+    next([&] {
+      return faultodds_model_find(model, FAULTODDS_OBSERVATION, "wet_rod", 7, &observation,
+                                  nullptr);
+    });
+    next([&] { return faultodds_model_describe_json(model, nullptr, &document, nullptr); });
     for (faultodds_case*& each : cases) {
       next([&] { return faultodds_case_open(model, &each, nullptr); });
-      next([&] { return faultodds_case_observe_json(each, entry.data(), entry.size(), nullptr); });
-      next(
-          [&] { return faultodds_case_observe_json(each, repair.data(), repair.size(), nullptr); });
+      next([&] {
+        return faultodds_case_observe_json(each, entry.data(), entry.size(), nullptr, nullptr);
+      });
+      next([&] {
+        return faultodds_case_observe_json(each, repair.data(), repair.size(), nullptr, nullptr);
+      });
       next([&] { return faultodds_case_retract(each, observation, nullptr); });
       next([&] { return faultodds_case_setup_done(each, "lockout", 7, nullptr); });
     }
-    next([&] { return faultodds_cases_assess_until(cases, 2, 1, cancel, nullptr, nullptr); });
-    next([&] { return faultodds_case_log_evidence(cases[1], &log_evidence, nullptr); });
+    next([&] { return faultodds_cases_assess(cases, 2, 1, Until(cancel), nullptr, nullptr); });
+    next([&] {
+      faultodds_case_summary summary{};
+      summary.struct_size = sizeof summary;
+      const faultodds_status read = faultodds_case_read_summary(cases[1], &summary, nullptr);
+      log_evidence = summary.log_evidence;
+      return read;
+    });
     if (status == FAULTODDS_OK) {
       if (first == 0) first = log_evidence;
       if (log_evidence != first) std::abort();
@@ -285,11 +302,11 @@ TEST_CASE("learning, merging and comparing survive the failure of any allocation
     }
     if (status == FAULTODDS_OK) {
       const std::size_t lengths[2] = {std::strlen(packs[0]), std::strlen(packs[1])};
-      status = faultodds_priors_merge(packs, lengths, 2, &merged, nullptr);
+      status = faultodds_priors_merge(packs, lengths, 2, nullptr, &merged, nullptr);
     }
     if (status == FAULTODDS_OK) {
       status = faultodds_priors_diff_json(packs[0], std::strlen(packs[0]), merged,
-                                          std::strlen(merged), &difference, nullptr);
+                                          std::strlen(merged), nullptr, &difference, nullptr);
     }
     for (char* pack : packs) faultodds_free(pack);
     faultodds_free(merged);
@@ -342,8 +359,8 @@ TEST_CASE("queries of a network allocate nothing once one was answered, nor does
       "probability ( a ) { table 0.5 0.5; } probability ( b | a ) { (x) 0.1 0.9; (y) 0.2 0.8; }";
   faultodds_network* network = nullptr;
   faultodds_network_case* the_case = nullptr;
-  REQUIRE(faultodds_network_load(bif.data(), bif.size(), FAULTODDS_BIF, 0, &network, nullptr) ==
-          FAULTODDS_OK);
+  REQUIRE(faultodds_network_load(bif.data(), bif.size(), FAULTODDS_BIF, nullptr, &network,
+                                 nullptr) == FAULTODDS_OK);
   REQUIRE(faultodds_network_case_open(network, &the_case, nullptr) == FAULTODDS_OK);
   const double steep[2] = {1, 1e-300};
   faultodds_network_evidence evidence[3] = {};
@@ -355,18 +372,19 @@ TEST_CASE("queries of a network allocate nothing once one was answered, nor does
   double posteriors[4], log_evidence = 0;
   std::size_t written = 0;
   const auto query = [&](std::size_t count) {
-    return faultodds_network_query(network, evidence, count, posteriors, 4, &written, &log_evidence,
-                                   nullptr) == FAULTODDS_OK;
+    return faultodds_network_query(network, evidence, count, nullptr, posteriors, 4, &written,
+                                   &log_evidence, nullptr) == FAULTODDS_OK;
   };
   REQUIRE(query(1));
   allocations = {true, 0, 0, false};
   bool good = true;
   for (std::size_t round = 0; round < 10; ++round) good = good && query(round % 4);
   for (const auto& entry : evidence) {
-    good = good && faultodds_network_case_observe(the_case, &entry, nullptr) == FAULTODDS_OK &&
-           faultodds_network_case_solve(the_case, &log_evidence, nullptr) == FAULTODDS_OK &&
-           faultodds_network_case_posteriors(the_case, posteriors, 4, &written, nullptr) ==
-               FAULTODDS_OK;
+    good =
+        good && faultodds_network_case_observe(the_case, &entry, nullptr) == FAULTODDS_OK &&
+        faultodds_network_case_solve(the_case, nullptr, &log_evidence, nullptr) == FAULTODDS_OK &&
+        faultodds_network_case_posteriors(the_case, posteriors, 4, &written, nullptr) ==
+            FAULTODDS_OK;
   }
   good = good && faultodds_network_case_retract(the_case, 0, nullptr) == FAULTODDS_OK;
   const bool allocated = allocations.failed;

@@ -219,18 +219,18 @@ static void test_packs(void) {
   both[1] = south;
   lengths[0] = strlen(north);
   lengths[1] = strlen(south);
-  CHECK(faultodds_priors_merge(both, lengths, 2, &merged, &error) == FAULTODDS_OK);
+  CHECK(faultodds_priors_merge(both, lengths, 2, NULL, &merged, &error) == FAULTODDS_OK);
   CHECK(strstr(merged, "\"id\":\"north\"") != NULL && strstr(merged, "\"id\":\"south\"") != NULL);
   both[1] = north;
   lengths[1] = lengths[0];
   {
     char* again = NULL;
-    CHECK_ERROR(faultodds_priors_merge(both, lengths, 2, &again, &error), FAULTODDS_INVALID_PRIORS,
-                "north");
-    CHECK_ERROR(faultodds_priors_merge(both, lengths, 1, &again, &error),
+    CHECK_ERROR(faultodds_priors_merge(both, lengths, 2, NULL, &again, &error),
+                FAULTODDS_INVALID_PRIORS, "north");
+    CHECK_ERROR(faultodds_priors_merge(both, lengths, 1, NULL, &again, &error),
                 FAULTODDS_INVALID_ARGUMENT, "two or more");
-    CHECK_ERROR(faultodds_priors_merge(NULL, NULL, 0, &again, &error), FAULTODDS_INVALID_ARGUMENT,
-                "packs");
+    CHECK_ERROR(faultodds_priors_merge(NULL, NULL, 0, NULL, &again, &error),
+                FAULTODDS_INVALID_ARGUMENT, "packs");
   }
 
   start("learning on from a pack that holds the records already is refused");
@@ -245,15 +245,15 @@ static void test_packs(void) {
   }
 
   start("the difference says what changed and on how many jobs");
-  CHECK(faultodds_priors_diff_json(NULL, 0, merged, strlen(merged), &difference, &error) ==
+  CHECK(faultodds_priors_diff_json(NULL, 0, merged, strlen(merged), NULL, &difference, &error) ==
         FAULTODDS_OK);
   CHECK(strstr(difference, "\"format\":\"faultodds-priors-diff/1\"") != NULL);
   CHECK(strstr(difference, "\"type\":\"port_relief\",\"mode\":\"seat_leak\"") != NULL);
   CHECK(strstr(difference, "\"jobs\":5") != NULL);
   faultodds_free(difference);
-  CHECK_ERROR(faultodds_priors_diff_json(NULL, 0, "{", 1, &difference, &error),
+  CHECK_ERROR(faultodds_priors_diff_json(NULL, 0, "{", 1, NULL, &difference, &error),
               FAULTODDS_INVALID_JSON, "");
-  CHECK_ERROR(faultodds_priors_diff_json(NULL, 0, NULL, 0, &difference, &error),
+  CHECK_ERROR(faultodds_priors_diff_json(NULL, 0, NULL, 0, NULL, &difference, &error),
               FAULTODDS_INVALID_ARGUMENT, "after");
 
   faultodds_free(north);

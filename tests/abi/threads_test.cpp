@@ -6,7 +6,7 @@
 #include <thread>
 #include <vector>
 
-#include "faultodds.h"
+#include "faultodds_network.h"
 
 using nlohmann::json;
 
@@ -27,7 +27,7 @@ TEST_CASE("threads that share a model get the same answer, byte for byte") {
       threads.emplace_back([&, t] {
         for (int round = 0; round < kRounds; ++round) {
           char* answer = nullptr;
-          if (faultodds_model_assess_json(model, the_case.data(), the_case.size(), &answer,
+          if (faultodds_model_assess_json(model, the_case.data(), the_case.size(), nullptr, &answer,
                                           nullptr) == FAULTODDS_OK) {
             answers[t].push_back(answer);
           }
@@ -56,7 +56,7 @@ TEST_CASE("threads that share a network get the same posteriors, bit for bit, ea
   faultodds_network* network = nullptr;
   faultodds_error* error = nullptr;
   const faultodds_status status =
-      faultodds_network_load(text.data(), text.size(), FAULTODDS_BIF, 0, &network, &error);
+      faultodds_network_load(text.data(), text.size(), FAULTODDS_BIF, nullptr, &network, &error);
   INFO(faultodds_error_message(error));
   REQUIRE(status == FAULTODDS_OK);
   const std::size_t size = faultodds_network_posterior_count(network);
@@ -67,7 +67,7 @@ TEST_CASE("threads that share a network get the same posteriors, bit for bit, ea
     evidence.variable = static_cast<std::uint32_t>(t % 8 + 1);
     std::vector<double> posteriors(size + 1);
     std::size_t written = 0;
-    if (faultodds_network_query(network, &evidence, 1, posteriors.data(), size, &written,
+    if (faultodds_network_query(network, &evidence, 1, nullptr, posteriors.data(), size, &written,
                                 &posteriors[size], nullptr) != FAULTODDS_OK) {
       posteriors.clear();
     }

@@ -206,16 +206,28 @@ class Statistics(ctypes.Structure):
     ]
 
 
+class NetworkOptions(ctypes.Structure):
+    """faultodds_network_options."""
+
+    _fields_ = [
+        ("struct_size", ctypes.c_size_t),
+        ("memory_budget", ctypes.c_uint64),
+        ("cancel", ctypes.c_void_p),
+    ]
+
+
 class Faultodds:
     """faultodds through its C interface, with arguments made ahead of the call."""
 
     def __init__(self, library, text: str):
         self.library, self.handle = library, ctypes.c_void_p()
         data, error = text.encode(), ctypes.c_void_p()
+        cap = NetworkOptions(ctypes.sizeof(NetworkOptions), MEMORY_CAP)
 
         def load():
             return library.faultodds_network_load(
-                data, len(data), Ours.BIF, MEMORY_CAP, ctypes.byref(self.handle), ctypes.byref(error)
+                data, len(data), Ours.BIF, ctypes.byref(cap), ctypes.byref(self.handle),
+                ctypes.byref(error),
             )
 
         self.compile_time, status = timed(load)
@@ -240,7 +252,7 @@ class Faultodds:
         statistics_ = Statistics(struct_size=ctypes.sizeof(Statistics))
         error = ctypes.c_void_p()
         self._check(
-            self.library.faultodds_network_get_statistics(
+            self.library.faultodds_network_read_statistics(
                 self.handle, ctypes.byref(statistics_), ctypes.byref(error)
             ),
             error,
@@ -254,7 +266,7 @@ class Faultodds:
             entry.variable, entry.state = self.index[name], state
         error = ctypes.c_void_p()
         arguments = (
-            self.handle, entries, len(states),
+            self.handle, entries, len(states), None,
             self.posteriors if posteriors else None, len(self.posteriors) if posteriors else 0,
             ctypes.byref(self.written), ctypes.byref(self.log_evidence), ctypes.byref(error),
         )  # fmt: skip
@@ -720,8 +732,8 @@ def main():
     options = parser.parse_args()
 
     library = declare(ctypes.CDLL(options.library))
-    library.faultodds_network_get_statistics.argtypes = [ctypes.c_void_p] * 3
-    library.faultodds_network_get_statistics.restype = ctypes.c_int32
+    library.faultodds_network_read_statistics.argtypes = [ctypes.c_void_p] * 3
+    library.faultodds_network_read_statistics.restype = ctypes.c_int32
     pyagrum.setNumberOfThreads(1)
     for make in (Faultodds, lambda _, text: Lazy(Tables(text))):  # what is set up once in a process
         make(library, noisy_or(10)).query({})

@@ -27,6 +27,7 @@
 #include "faultodds.h"
 #include "tests/benchmarks/child.h"
 #include "tests/benchmarks/machine.h"
+#include "tests/until.h"
 
 namespace {
 
@@ -92,7 +93,7 @@ class Model {
     }
     model_.reset(model);
     char* text = nullptr;
-    if (faultodds_model_describe_json(model, &text, nullptr) != FAULTODDS_OK) {
+    if (faultodds_model_describe_json(model, nullptr, &text, nullptr) != FAULTODDS_OK) {
       throw std::runtime_error("the circuit is not described");
     }
     described_ = json::parse(text);
@@ -106,8 +107,8 @@ class Model {
     const std::string text = the_case.dump();
     char* answer = nullptr;
     const double start = processor_seconds(), began = wall_seconds();
-    record.status = faultodds_model_assess_json_until(model_.get(), text.data(), text.size(), until,
-                                                      &answer, nullptr);
+    record.status = faultodds_model_assess_json(model_.get(), text.data(), text.size(),
+                                                Until(until), &answer, nullptr);
     record.seconds = processor_seconds() - start;
     record.wall = wall_seconds() - began;
     if (answer == nullptr) return nullptr;

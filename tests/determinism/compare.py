@@ -31,13 +31,13 @@ def answers(library):
     call = ctypes.CDLL(library)
     call.faultodds_assess_json.argtypes = [
         ctypes.c_char_p, ctypes.c_size_t, ctypes.c_char_p, ctypes.c_size_t, ctypes.c_char_p,
-        ctypes.c_size_t, ctypes.POINTER(ctypes.c_void_p), ctypes.POINTER(ctypes.c_void_p)]
+        ctypes.c_size_t, ctypes.c_void_p, ctypes.POINTER(ctypes.c_void_p), ctypes.POINTER(ctypes.c_void_p)]
     call.faultodds_free.argtypes = [ctypes.c_void_p]
 
     def ask(question):
         name, circuit, case = question
         answer, error = ctypes.c_void_p(), ctypes.c_void_p()
-        call.faultodds_assess_json(circuit, len(circuit), case, len(case), None, 0,
+        call.faultodds_assess_json(circuit, len(circuit), case, len(case), None, 0, None,
                                    ctypes.byref(answer), ctypes.byref(error))
         text = ctypes.string_at(answer.value or error.value).decode()
         call.faultodds_free(answer)

@@ -45,16 +45,16 @@ Model load(const std::string& circuit) {
 Json describe(const Model& model) {
   char* text = nullptr;
   faultodds_error* error = nullptr;
-  require_ok(faultodds_model_describe_json(model.get(), &text, &error), error);
+  require_ok(faultodds_model_describe_json(model.get(), nullptr, &text, &error), error);
   return Json::parse(std::unique_ptr<char, Free>(text).get());
 }
 
 Json assess(const Model& model, const std::string& the_case) {
   char* text = nullptr;
   faultodds_error* error = nullptr;
-  require_ok(
-      faultodds_model_assess_json(model.get(), the_case.data(), the_case.size(), &text, &error),
-      error);
+  require_ok(faultodds_model_assess_json(model.get(), the_case.data(), the_case.size(), nullptr,
+                                         &text, &error),
+             error);
   return Json::parse(std::unique_ptr<char, Free>(text).get());
 }
 
@@ -133,15 +133,17 @@ TEST_CASE("Every test of a demo circuit comes with cautions, the general ones fi
   }
 }
 
-TEST_CASE("The truck's arm sinks by what blocks its lift side, and by the piston seal alone where "
-          "that lifts the closed side's relief",
-          "[examples]") {
+TEST_CASE(
+    "The truck's arm sinks by what blocks its lift side, and by the piston seal alone where "
+    "that lifts the closed side's relief",
+    "[examples]") {
   const Sets causes = sets(describe(load("refuse_truck")), "drift/arm_cylinder/retract");
   for (const char* mode : {"arm_lift_relief.seat_leak", "arm_lift_makeup.seat_leak",
                            "arm_section.spool_bore_wear", "arm_lift_hose.external_leak"}) {
     CHECK(causes.count({mode}) == 1);
   }
-  // An 80/45 mm cylinder stands at 3.16 times its load's pressure; the relief there is set to 140 bar.
+  // An 80/45 mm cylinder stands at 3.16 times its load's pressure; the relief there is set to 140
+  // bar.
   CHECK(causes.count({"arm_cylinder.piston_seal_leak"}) == 1);
 }
 

@@ -4,6 +4,7 @@
 #include <array>
 
 #include "tests/fuzz/input.h"
+#include "tests/network_options.h"
 
 namespace {
 
@@ -137,28 +138,30 @@ void Calls::model_call(uint8_t which) {
       model = nullptr;
       return;
     case 2:
-      fuzz::demand((faultodds_model_mode_id(model, index()) == nullptr) || model != nullptr,
-                   "no names without a model");
-      faultodds_model_observation_id(model, index());
+      fuzz::demand(
+          (faultodds_model_id(model, FAULTODDS_MODE, index()) == nullptr) || model != nullptr,
+          "no names without a model");
+      faultodds_model_id(model, FAULTODDS_OBSERVATION, index());
       faultodds_model_outcome_id(model, index(), index());
       faultodds_model_outcome_count(model, index());
       return;
     case 3:
-      done(faultodds_model_find_mode(model, "ram.rod_leak", input_.byte() % 13U, &found, error),
+      done(faultodds_model_find(model, FAULTODDS_MODE, "ram.rod_leak", input_.byte() % 13U, &found,
+                                error),
            error);
       return;
     case 4:
-      done(faultodds_model_find_observation(model, "wet_rod", input_.byte() % 8U,
-                                            input_.byte() == 255 ? nullptr : &found, error),
+      done(faultodds_model_find(model, FAULTODDS_OBSERVATION, "wet_rod", input_.byte() % 8U,
+                                input_.byte() == 255 ? nullptr : &found, error),
            error);
       return;
     case 5:
-      done(faultodds_model_describe_json(model, &text, error), error);
+      done(faultodds_model_describe_json(model, nullptr, &text, error), error);
       break;
     case 6: {
       const fuzz::Text& the_case = fuzz::documents().the_case;
-      done(faultodds_model_note(model, the_case.data(), the_case.size(), input_.byte() % 4, &text,
-                                error),
+      done(faultodds_model_note(model, the_case.data(), the_case.size(), input_.byte() % 4, nullptr,
+                                &text, error),
            error);
       break;
     }
@@ -174,7 +177,7 @@ void Calls::model_call(uint8_t which) {
     }
     default:
       done(faultodds_model_close(model, kNothing, 2, kNothing, input_.byte() % 3U,
-                                 input_.byte() % 5, &text, error),
+                                 input_.byte() % 5, nullptr, &text, error),
            error);
       break;
   }
@@ -212,7 +215,7 @@ void Calls::case_call(uint8_t which) {
     case 4: {
       const fuzz::Text entry(kEntries[input_.byte() % kEntries.size()]);
       const std::size_t length = input_.byte() == 255 ? SIZE_MAX / 2 + 1 : entry.size();
-      done(faultodds_case_observe_json(the_case, entry.data(), length, error), error);
+      done(faultodds_case_observe_json(the_case, entry.data(), length, nullptr, error), error);
       return;
     }
     case 5:
@@ -222,13 +225,13 @@ void Calls::case_call(uint8_t which) {
       done(faultodds_case_setup_done(the_case, "lockout", input_.byte() % 8U, error), error);
       return;
     case 7:
-      done(faultodds_case_assess(the_case, error), error);
+      done(faultodds_case_assess(the_case, nullptr, error), error);
       return;
     default: {
       std::array<faultodds_case*, 3> batch{};
       std::array<faultodds_status, 3> statuses{};
       for (auto& c : batch) c = cases_[slot()];
-      done(faultodds_cases_assess(batch.data(), input_.byte() % 4U, input_.byte() % 3U,
+      done(faultodds_cases_assess(batch.data(), input_.byte() % 4U, input_.byte() % 3U, nullptr,
                                   input_.byte() == 255 ? nullptr : statuses.data(), error),
            error);
       return;
@@ -241,15 +244,9 @@ void Calls::result_call(uint8_t which) {
   faultodds_error** const error = wants_error();
   switch (which % 7) {
     case 0: {
-      double log_evidence = 0;
-      done(faultodds_case_log_evidence(the_case, &log_evidence, error), error);
-      return;
-    }
-    case 1: {
-      const char* name = nullptr;
-      double bound = 0;
-      done(faultodds_case_method(the_case, &name, input_.byte() == 255 ? nullptr : &bound, error),
-           error);
+      faultodds_case_summary summary{};
+      summary.struct_size = sizeof summary - (input_.byte() == 255 ? 1 : 0);
+      done(faultodds_case_read_summary(the_case, &summary, error), error);
       return;
     }
     case 2: {
@@ -259,11 +256,6 @@ void Calls::result_call(uint8_t which) {
                error) == FAULTODDS_OK) {
         for (std::size_t i = 0; i < count; i += 3) fuzz::demand_distribution(&grades[i], 3);
       }
-      return;
-    }
-    case 3: {
-      uint32_t count = 0;
-      done(faultodds_case_test_count(the_case, &count, error), error);
       return;
     }
     case 4: {
@@ -302,7 +294,7 @@ void Calls::result_call(uint8_t which) {
     }
     default: {
       char* text = nullptr;
-      const faultodds_status status = faultodds_case_answer_json(the_case, &text, error);
+      const faultodds_status status = faultodds_case_answer_json(the_case, nullptr, &text, error);
       done(status, error);
       fuzz::demand((text != nullptr) == (status == FAULTODDS_OK), "a text exactly on success");
       faultodds_free(text);
@@ -322,7 +314,7 @@ void Calls::network_call(uint8_t which) {
                                   odd == 254   ? FAULTODDS_XMLBIF
                                   : odd == 253 ? 77
                                                : FAULTODDS_BIF,
-                                  odd == 252 ? 8 : 1 << 20, &loaded, error),
+                                  NetworkOptions(odd == 252 ? 8 : 1 << 20), &loaded, error),
            error);
       if (loaded == nullptr) return;
       faultodds_network_free(network);
@@ -347,7 +339,7 @@ void Calls::network_call(uint8_t which) {
     case 4: {
       faultodds_network_statistics statistics{};
       statistics.struct_size = struct_size(sizeof statistics);
-      done(faultodds_network_get_statistics(network, &statistics, error), error);
+      done(faultodds_network_read_statistics(network, &statistics, error), error);
       return;
     }
     default: {
@@ -365,8 +357,9 @@ void Calls::network_call(uint8_t which) {
       std::array<double, 5> posteriors{};
       std::size_t written = 0;
       double log_evidence = 0;
-      done(faultodds_network_query(network, evidence.data(), input_.byte() % 4U, posteriors.data(),
-                                   input_.byte() % 6U, &written, &log_evidence, error),
+      done(faultodds_network_query(network, evidence.data(), input_.byte() % 4U, nullptr,
+                                   posteriors.data(), input_.byte() % 6U, &written, &log_evidence,
+                                   error),
            error);
       return;
     }
@@ -405,8 +398,8 @@ void Calls::network_case_call(uint8_t which) {
       done(faultodds_network_case_retract(the_case, index() % 4, error), error);
       return;
     case 4:
-      done(faultodds_network_case_solve(the_case, input_.byte() == 255 ? nullptr : &log_evidence,
-                                        error),
+      done(faultodds_network_case_solve(the_case, nullptr,
+                                        input_.byte() == 255 ? nullptr : &log_evidence, error),
            error);
       return;
     case 5:

@@ -24,7 +24,7 @@ void assess(const faultodds_model* model, const Text& the_case) {
   char* text = nullptr;
   faultodds_error* error = nullptr;
   const faultodds_status status =
-      faultodds_model_assess_json(model, the_case.data(), the_case.size(), &text, &error);
+      faultodds_model_assess_json(model, the_case.data(), the_case.size(), nullptr, &text, &error);
   took(status, text, error);
 }
 
@@ -32,7 +32,7 @@ void one_call(const Text& circuit, const Text& the_case, const Text& priors) {
   char *answer = nullptr, *error = nullptr;
   const faultodds_status status = faultodds_assess_json(
       circuit.data(), circuit.size(), the_case.data(), the_case.size(),
-      priors.empty() ? nullptr : priors.data(), priors.size(), &answer, &error);
+      priors.empty() ? nullptr : priors.data(), priors.size(), nullptr, &answer, &error);
   fuzz::demand((answer != nullptr) == (status == FAULTODDS_OK), "an answer exactly on success");
   fuzz::demand((error == nullptr) == (status == FAULTODDS_OK), "an error exactly on failure");
   const char* const text = answer != nullptr ? answer : error;
@@ -46,8 +46,8 @@ void notes(const Text& the_case) {
   for (const int32_t format : {FAULTODDS_NOTE_TEXT, FAULTODDS_NOTE_HTML}) {
     char* note = nullptr;
     faultodds_error* error = nullptr;
-    const faultodds_status status = faultodds_model_note(fuzz::small_circuit(), the_case.data(),
-                                                         the_case.size(), format, &note, &error);
+    const faultodds_status status = faultodds_model_note(
+        fuzz::small_circuit(), the_case.data(), the_case.size(), format, nullptr, &note, &error);
     took(status, note, error, false);
   }
   for (const int32_t format : {FAULTODDS_PLAN_JSON, FAULTODDS_PLAN_HTML}) {
@@ -64,10 +64,11 @@ void observe(const Text& entry) {
   fuzz::demand(faultodds_case_open(fuzz::small_circuit(), &opened, nullptr) == FAULTODDS_OK,
                "a case opens");
   faultodds_error* error = nullptr;
-  if (fuzz::succeeded(faultodds_case_observe_json(opened, entry.data(), entry.size(), &error),
-                      error)) {
+  if (fuzz::succeeded(
+          faultodds_case_observe_json(opened, entry.data(), entry.size(), nullptr, &error),
+          error)) {
     error = nullptr;
-    fuzz::succeeded(faultodds_case_assess(opened, &error), error);
+    fuzz::succeeded(faultodds_case_assess(opened, nullptr, &error), error);
   }
   faultodds_case_free(opened);
 }
@@ -80,7 +81,7 @@ void close(const Text& closing, const Text& the_case) {
     faultodds_error* error = nullptr;
     const faultodds_status status =
         faultodds_model_close(fuzz::small_circuit(), known.data(), known.size(), closing.data(),
-                              closing.size(), format, &record, &error);
+                              closing.size(), format, nullptr, &record, &error);
     took(status, record, error, format == FAULTODDS_RECORD_JSON);
   }
 }
@@ -90,7 +91,7 @@ void model(const Text& circuit, const Text& the_case, const Text& priors) {
   if (loaded == nullptr) return;
   char* text = nullptr;
   faultodds_error* error = nullptr;
-  const faultodds_status status = faultodds_model_describe_json(loaded, &text, &error);
+  const faultodds_status status = faultodds_model_describe_json(loaded, nullptr, &text, &error);
   took(status, text, error);
   assess(loaded, the_case);
   faultodds_model_free(loaded);
@@ -118,13 +119,13 @@ void packs(const Text& before, const Text& after) {
   char* text = nullptr;
   faultodds_error* error = nullptr;
   faultodds_status status = faultodds_priors_diff_json(before.data(), before.size(), after.data(),
-                                                       after.size(), &text, &error);
+                                                       after.size(), nullptr, &text, &error);
   took(status, text, error);
   const char* const texts[] = {before.data(), after.data()};
   const std::size_t lengths[] = {before.size(), after.size()};
   text = nullptr;
   error = nullptr;
-  status = faultodds_priors_merge(texts, lengths, 2, &text, &error);
+  status = faultodds_priors_merge(texts, lengths, 2, nullptr, &text, &error);
   took(status, text, error);
 }
 

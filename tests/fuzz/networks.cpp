@@ -2,6 +2,7 @@
 // the text follows up to a NUL; then evidence, two bytes an entry: variable, and state or
 // likelihood.
 #include "tests/fuzz/input.h"
+#include "tests/network_options.h"
 
 namespace {
 
@@ -24,8 +25,8 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
   const fuzz::Text text = input.text();
   faultodds_network* network = nullptr;
   faultodds_error* error = nullptr;
-  faultodds_status status =
-      faultodds_network_load(text.data(), text.size(), format, 1 << 20, &network, &error);
+  faultodds_status status = faultodds_network_load(text.data(), text.size(), format,
+                                                   NetworkOptions(1 << 20), &network, &error);
   fuzz::demand((network != nullptr) == (status == FAULTODDS_OK), "a network exactly on success");
   if (!fuzz::succeeded(status, error)) return 0;
 
@@ -55,8 +56,9 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
   std::size_t written = 0;
   double log_evidence = 0;
   error = nullptr;
-  status = faultodds_network_query(network, evidence.data(), evidence.size(), posteriors.data(),
-                                   posteriors.size(), &written, &log_evidence, &error);
+  status =
+      faultodds_network_query(network, evidence.data(), evidence.size(), nullptr, posteriors.data(),
+                              posteriors.size(), &written, &log_evidence, &error);
   if (fuzz::succeeded(status, error)) {
     fuzz::demand(written == posteriors.size(), "all posteriors are written");
     fuzz::demand(std::isfinite(log_evidence), "the evidence has a logarithm");
@@ -72,7 +74,7 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
                  "evidence within range is taken");
   }
   double of_case = 0;
-  fuzz::demand(faultodds_network_case_solve(opened, &of_case, nullptr) == status,
+  fuzz::demand(faultodds_network_case_solve(opened, nullptr, &of_case, nullptr) == status,
                "a case and a query agree on the status");
   fuzz::demand(status != FAULTODDS_OK || of_case == log_evidence, "and on the evidence");
   faultodds_network_case_free(opened);

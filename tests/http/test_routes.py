@@ -260,6 +260,39 @@ class Refusals(AdapterTest):
         text = card.body.decode("utf-8")
         self.assertLess(text.index("Lock out"), text.index("<svg"))
 
+    def test_a_circuit_is_checked_explained_compared_and_drawn_for_its_author(self):
+        wrong = copy.deepcopy(LIFT)
+        wrong["components"][0]["type"] = "hoose"
+        found = self.adapter.request("POST", "/v1/check", {"circuit": wrong})
+        self.assertEqual(found.status, 200, found.body)
+        self.assertGreater(found.json()["errors"], 0)
+        self.assertEqual(self.adapter.request("POST", "/v1/check", {"circuit": LIFT}).json()["errors"], 0)
+        observation = DRIFTS["observations"][0]["observation"]
+        why = self.adapter.request("POST", "/v1/explain", {"circuit": LIFT, "observation": observation}).json()
+        self.assertTrue(why["sets"] and why["cautions"])
+        same = self.adapter.request("POST", "/v1/diff", {"before": LIFT, "after": LIFT, "case": DRIFTS}).json()
+        self.assertEqual(same["observations"], {"added": [], "removed": [], "changed": []})
+        drawn = self.adapter.request("POST", "/v1/draw", {"circuit": LIFT, "case": DRIFTS})
+        self.assertEqual(drawn.headers["Content-Type"], "image/svg+xml")
+        self.assertLess(drawn.body.index(b"Lock out"), drawn.body.index(b"Next test"))
+        parts = {"format": "faultodds-parts/1", "id": "x", "parts": [{"id": "pump", "type": "fixed_pump"}]}
+        self.assertEqual(self.adapter.request("POST", "/v1/new", {"parts": parts}).json()["id"], "x")
+        schema = self.adapter.get("/v1/schemas/faultodds-case")
+        self.assertEqual(schema.json()["title"], "faultodds-case/1")
+        self.assert_problem(self.adapter.get("/v1/schemas/nothing"), 404, "not_found")
+
+    def test_bodies_for_authors_are_refused_at_their_member(self):
+        for path, body, status, code, pointer in (
+            ("/v1/check", {}, 422, "invalid_document", "/circuit"),
+            ("/v1/check", {"circuit": "nowhere"}, 404, "unknown_circuit", "/circuit"),
+            ("/v1/explain", {"circuit": LIFT, "observation": 7}, 422, "invalid_document", "/observation"),
+            ("/v1/explain", {"circuit": LIFT, "observation": "drift"}, 422, "invalid_case", "/observation"),
+            ("/v1/draw", {"circuit": LIFT, "case": {"format": 7}}, 422, "invalid_document", "/case/format"),
+            ("/v1/draw", {"circuit": LIFT, "colour": "red"}, 422, "invalid_document", "/colour"),
+        ):
+            answer = self.adapter.request("POST", path, body)
+            self.assert_problem(answer, status, code, pointer)
+
     def test_a_method_that_is_not_offered_is_405_with_allow(self):
         rows = {
             "/v1/assess": "POST",

@@ -27,6 +27,7 @@ import threading
 import time
 
 import growing
+from options import CallOptions, NetworkOptions
 
 SIZES = (25_000, 50_000, 100_000, 400_000)
 MOST_PER_DOUBLING = 2.3
@@ -44,6 +45,7 @@ class Library:
         self.lib.faultodds_free.argtypes = [ctypes.c_void_p]
         self.cancel = ctypes.c_void_p()
         assert self.lib.faultodds_cancel_new(ctypes.byref(self.cancel), None) == 0
+        self.until = CallOptions(ctypes.sizeof(CallOptions), self.cancel)
 
     def call(self, kind, documents):
         """Status and message of one call, and the processor time it took."""
@@ -54,8 +56,8 @@ class Library:
             if len(documents) == 2:
                 arguments += [null, size(0)]
             begun = time.process_time()
-            status = lib.faultodds_assess_json_until(*arguments, self.cancel, ctypes.byref(out),
-                                                     ctypes.byref(message))
+            status = lib.faultodds_assess_json(*arguments, ctypes.byref(self.until), ctypes.byref(out),
+                                               ctypes.byref(message))
             used = time.process_time() - begun
             lib.faultodds_free(out)
             return self.name(status), (message.value or b"").decode(), used
@@ -65,14 +67,14 @@ class Library:
             status = lib.faultodds_model_load(documents[0], size(len(documents[0])), null, size(0),
                                               self.options(), ctypes.byref(model), ctypes.byref(error))
             if status == 0:
-                status = lib.faultodds_model_close_until(model, *arguments[2:], 1, self.cancel,
-                                                         ctypes.byref(out), ctypes.byref(error))
+                status = lib.faultodds_model_close(model, *arguments[2:], 1, ctypes.byref(self.until),
+                                                   ctypes.byref(out), ctypes.byref(error))
             used = time.process_time() - begun
             lib.faultodds_model_free(model)
         elif kind == "diff":
             begun = time.process_time()
-            status = lib.faultodds_priors_diff_json_until(*arguments, self.cancel, ctypes.byref(out),
-                                                          ctypes.byref(error))
+            status = lib.faultodds_priors_diff_json(*arguments, ctypes.byref(self.until),
+                                                    ctypes.byref(out), ctypes.byref(error))
             used = time.process_time() - begun
         elif kind == "learn":
             class Records(ctypes.Structure):
@@ -93,10 +95,11 @@ class Library:
                                                 ctypes.byref(out), null, ctypes.byref(error))
             used = time.process_time() - begun
         else:
+            options = NetworkOptions(ctypes.sizeof(NetworkOptions), 0, self.cancel)
             begun = time.process_time()
-            status = lib.faultodds_network_load_until(*arguments, 1 if kind == "bif" else 2,
-                                                      ctypes.c_uint64(0), self.cancel, ctypes.byref(out),
-                                                      ctypes.byref(error))
+            status = lib.faultodds_network_load(*arguments, 1 if kind == "bif" else 2,
+                                                ctypes.byref(options), ctypes.byref(out),
+                                                ctypes.byref(error))
             used = time.process_time() - begun
             lib.faultodds_network_free(out)
             out = ctypes.c_void_p()

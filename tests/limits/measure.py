@@ -12,6 +12,7 @@ import sys
 import time
 
 import hostile
+from options import CallOptions, NetworkOptions
 
 
 def call(library, kind, texts, seconds):
@@ -23,25 +24,27 @@ def call(library, kind, texts, seconds):
     error, out, cancel = ctypes.c_void_p(), ctypes.c_void_p(), ctypes.c_void_p()
     assert lib.faultodds_cancel_new(ctypes.byref(cancel), null) == 0
     lib.faultodds_cancel_after_ms(cancel, ctypes.c_uint64(int(1000 * seconds)))
+    until = CallOptions(ctypes.sizeof(CallOptions), cancel)
     documents = [t.encode() for t in texts]
     arguments = [x for d in documents for x in (d, size(len(d)))]
     if kind == "assess":
         message = ctypes.c_char_p()
         if len(documents) == 2:
             arguments += [null, size(0)]
-        status = lib.faultodds_assess_json_until(*arguments, cancel, ctypes.byref(out),
-                                                 ctypes.byref(message))
+        status = lib.faultodds_assess_json(*arguments, ctypes.byref(until), ctypes.byref(out),
+                                           ctypes.byref(message))
         return lib.faultodds_status_name(status).decode(), (message.value or b"").decode()
     if kind == "network":
-        status = lib.faultodds_network_load_until(*arguments, 1, ctypes.c_uint64(0), cancel,
-                                                  ctypes.byref(out), ctypes.byref(error))
+        options = NetworkOptions(ctypes.sizeof(NetworkOptions), 0, cancel)
+        status = lib.faultodds_network_load(*arguments, 1, ctypes.byref(options),
+                                            ctypes.byref(out), ctypes.byref(error))
         if status == 0:
             written, log_evidence = size(), ctypes.c_double()
             lib.faultodds_network_posterior_count.restype = size
             count = lib.faultodds_network_posterior_count(out)
             posteriors = (ctypes.c_double * count)()
-            status = lib.faultodds_network_query_until(
-                out, null, size(0), cancel, posteriors, size(count), ctypes.byref(written),
+            status = lib.faultodds_network_query(
+                out, null, size(0), ctypes.byref(until), posteriors, size(count), ctypes.byref(written),
                 ctypes.byref(log_evidence), ctypes.byref(error))
     else:
         class Records(ctypes.Structure):

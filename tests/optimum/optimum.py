@@ -3,7 +3,7 @@ outcome of every test, and what following the engine's advice to the end costs. 
 the network is what `describe` lists, enumerated state by state; of the engine only the next test and the parts
 to order are read.
 
-The problem is the one that the advice states (README.md, `advice`): a test costs its minutes with the setup not yet
+The problem is the one that the advice states (capi/documents/README.md, `advice`): a test costs its minutes with the setup not yet
 done; in the end a set of parts is replaced, and coming again costs a flat price where that does not cure the
 complaint. The complaint may be looked at once more, any other test is made once. What a set shows in an observation
 is drawn once: a second look sees the same."""

@@ -15,9 +15,9 @@ from pathlib import Path
 
 # Debian package -> name, licence, and the packages of ours that have it inside.
 INSIDE = {
-    "nlohmann-json3-dev": ("nlohmann-json", "MIT", ("libfaultodds1", "faultodds-http", "faultodds-tools")),
-    "libboost-dev": ("boost", "BSL-1.0", ("libfaultodds1", "faultodds-tools")),
-    "libeigen3-dev": ("Eigen", "MPL-2.0", ("libfaultodds1", "faultodds-tools")),
+    "nlohmann-json3-dev": ("nlohmann-json", "MIT", ("libfaultodds2", "faultodds-http", "faultodds-tools")),
+    "libboost-dev": ("boost", "BSL-1.0", ("libfaultodds2", "faultodds-tools")),
+    "libeigen3-dev": ("Eigen", "MPL-2.0", ("libfaultodds2", "faultodds-tools")),
     "libcli11-dev": ("CLI11", "BSD-3-Clause", ("faultodds-http", "faultodds-tools")),
 }
 

@@ -26,9 +26,9 @@ inline Reply ask_engine(const Json& circuit, const Json& the_case, const Json& p
                     pack_text = pack.dump();
   char *answer = nullptr, *error = nullptr;
   Reply reply;
-  reply.status =
-      faultodds_assess_json(circuit_text.data(), circuit_text.size(), case_text.data(),
-                            case_text.size(), pack_text.data(), pack_text.size(), &answer, &error);
+  reply.status = faultodds_assess_json(circuit_text.data(), circuit_text.size(), case_text.data(),
+                                       case_text.size(), pack_text.data(), pack_text.size(),
+                                       nullptr, &answer, &error);
   const std::unique_ptr<char, void (*)(char*)> answer_owner(answer, faultodds_free),
       error_owner(error, faultodds_free);
   REQUIRE((answer == nullptr) != (error == nullptr));
@@ -52,7 +52,8 @@ class LoadedModel {
 
   Json describe() const {
     char* document = nullptr;
-    REQUIRE(faultodds_model_describe_json(model_.get(), &document, nullptr) == FAULTODDS_OK);
+    REQUIRE(faultodds_model_describe_json(model_.get(), nullptr, &document, nullptr) ==
+            FAULTODDS_OK);
     const std::unique_ptr<char, void (*)(char*)> owner(document, faultodds_free);
     return Json::parse(document);
   }
@@ -61,8 +62,8 @@ class LoadedModel {
     const std::string text = the_case.dump();
     char* answer = nullptr;
     Reply reply;
-    reply.status =
-        faultodds_model_assess_json(model_.get(), text.data(), text.size(), &answer, nullptr);
+    reply.status = faultodds_model_assess_json(model_.get(), text.data(), text.size(), nullptr,
+                                               &answer, nullptr);
     const std::unique_ptr<char, void (*)(char*)> owner(answer, faultodds_free);
     if (answer) reply.document = Json::parse(answer);
     return reply;
@@ -118,7 +119,7 @@ class OpenCase {
       status = faultodds_case_observe_outcome(case_.get(), observation, outcome, nullptr);
     } else {
       const std::string text = entry.dump();
-      status = faultodds_case_observe_json(case_.get(), text.data(), text.size(), nullptr);
+      status = faultodds_case_observe_json(case_.get(), text.data(), text.size(), nullptr, nullptr);
     }
     REQUIRE(status == FAULTODDS_OK);
   }
@@ -127,16 +128,19 @@ class OpenCase {
     REQUIRE(faultodds_case_retract(case_.get(), index(observation), nullptr) == FAULTODDS_OK);
   }
 
-  faultodds_status assess() { return faultodds_case_assess(case_.get(), nullptr); }
+  faultodds_status assess() { return faultodds_case_assess(case_.get(), nullptr, nullptr); }
 
-  double log_evidence() const {
-    double value = 0;
-    REQUIRE(faultodds_case_log_evidence(case_.get(), &value, nullptr) == FAULTODDS_OK);
-    return value;
+  faultodds_case_summary summary() const {
+    faultodds_case_summary summary{};
+    summary.struct_size = sizeof summary;
+    REQUIRE(faultodds_case_read_summary(case_.get(), &summary, nullptr) == FAULTODDS_OK);
+    return summary;
   }
 
+  double log_evidence() const { return summary().log_evidence; }
+
   std::vector<double> posteriors() const {
-    std::vector<double> grades(3 * faultodds_model_mode_count(model_->get()));
+    std::vector<double> grades(3 * faultodds_model_count(model_->get(), FAULTODDS_MODE));
     std::size_t count = 0;
     REQUIRE(faultodds_case_posteriors(case_.get(), grades.data(), grades.size(), &count, nullptr) ==
             FAULTODDS_OK);
@@ -145,10 +149,8 @@ class OpenCase {
   }
 
   std::vector<faultodds_ranked_test> tests() const {
-    std::uint32_t count = 0;
-    REQUIRE(faultodds_case_test_count(case_.get(), &count, nullptr) == FAULTODDS_OK);
-    std::vector<faultodds_ranked_test> all(count);
-    for (std::uint32_t rank = 0; rank < count; ++rank) {
+    std::vector<faultodds_ranked_test> all(summary().test_count);
+    for (std::uint32_t rank = 0; rank < all.size(); ++rank) {
       all[rank].struct_size = sizeof all[rank];
       REQUIRE(faultodds_case_test(case_.get(), rank, &all[rank], nullptr) == FAULTODDS_OK);
     }
@@ -158,8 +160,8 @@ class OpenCase {
  private:
   std::uint32_t index(const std::string& observation) const {
     std::uint32_t found = 0;
-    REQUIRE(faultodds_model_find_observation(model_->get(), observation.data(), observation.size(),
-                                             &found, nullptr) == FAULTODDS_OK);
+    REQUIRE(faultodds_model_find(model_->get(), FAULTODDS_OBSERVATION, observation.data(),
+                                 observation.size(), &found, nullptr) == FAULTODDS_OK);
     return found;
   }
 

@@ -201,7 +201,8 @@ TEST_CASE("an open case that gains and loses evidence gives the answer of a fres
     const auto grades = open.posteriors();
     REQUIRE(grades.size() == 3 * expected.faults.size());
     for (std::uint32_t m = 0; m < expected.faults.size(); ++m) {
-      const auto& want = expected.faults.at(faultodds_model_mode_id(model.get(), m)).grades;
+      const auto& want =
+          expected.faults.at(faultodds_model_id(model.get(), FAULTODDS_MODE, m)).grades;
       for (std::size_t g = 0; g < 3; ++g) {
         CHECK(grades[3 * m + g] == Approx(want[g]).margin(1e-9));
       }
@@ -214,8 +215,8 @@ TEST_CASE("an open case that gains and loses evidence gives the answer of a fres
     }
     REQUIRE(tests.size() == expected.tests.size() - withheld);
     for (const auto& test : tests) {
-      const auto& want =
-          expected.tests.at(faultodds_model_observation_id(model.get(), test.observation));
+      const auto& want = expected.tests.at(
+          faultodds_model_id(model.get(), FAULTODDS_OBSERVATION, test.observation));
       CHECK(test.information_bits == Approx(want.information_bits).margin(1e-9));
       CHECK(test.minutes == Approx(want.minutes).margin(1e-9));
     }

@@ -129,7 +129,7 @@ class Ours:
         data = text.encode()
         self.handle, error = ctypes.c_void_p(), ctypes.c_void_p()
         status = library.faultodds_network_load(
-            data, len(data), form, 0, ctypes.byref(self.handle), ctypes.byref(error)
+            data, len(data), form, None, ctypes.byref(self.handle), ctypes.byref(error)
         )
         self._check(status, error)
         count = library.faultodds_network_variable_count(self.handle)
@@ -166,7 +166,7 @@ class Ours:
         posteriors, written = (ctypes.c_double * size)(), ctypes.c_size_t()
         log_evidence, error = ctypes.c_double(), ctypes.c_void_p()
         status = self.library.faultodds_network_query(
-            self.handle, entries, len(evidence), posteriors, size, ctypes.byref(written),
+            self.handle, entries, len(evidence), None, posteriors, size, ctypes.byref(written),
             ctypes.byref(log_evidence), ctypes.byref(error),
         )
         self._check(status, error)
@@ -188,7 +188,7 @@ def declare(library):
         "error_message": (text, [pointer]),
         "error_free": (None, [pointer]),
         "network_load": (
-            ctypes.c_int32, [text, size, ctypes.c_int32, ctypes.c_uint64, out, out],
+            ctypes.c_int32, [text, size, ctypes.c_int32, out, out, out],
         ),
         "network_free": (None, [pointer]),
         "network_variable_count": (u32, [pointer]),
@@ -196,7 +196,7 @@ def declare(library):
         "network_state_count": (u32, [pointer, u32]),
         "network_state_name": (text, [pointer, u32, u32]),
         "network_posterior_count": (size, [pointer]),
-        "network_query": (ctypes.c_int32, [pointer, out, size, out, size, out, out, out]),
+        "network_query": (ctypes.c_int32, [pointer, out, size, out, out, size, out, out, out]),
     }
     for name, (result, arguments) in signatures.items():
         function = getattr(library, "faultodds_" + name)

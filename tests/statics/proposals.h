@@ -33,7 +33,7 @@ inline std::optional<Described> described(const Json& circuit) {
                                                                            faultodds_model_free);
   if (!model) return std::nullopt;
   char* document = nullptr;
-  if (faultodds_model_describe_json(model.get(), &document, nullptr) != FAULTODDS_OK) {
+  if (faultodds_model_describe_json(model.get(), nullptr, &document, nullptr) != FAULTODDS_OK) {
     return std::nullopt;
   }
   const std::unique_ptr<char, void (*)(char*)> owner(document, faultodds_free);

@@ -51,7 +51,7 @@ TEST_CASE("the probability that a repair set cures the complaint is exact for ev
     const Model model = sample.machine.compile();
     const CaseNumbers numbers = read_case(model, sample.the_case);
     const auto items =
-        repair_items(analysis, numbers, sample.the_case.economics, present_of(model));
+        repair_items(analysis, numbers, sample.the_case, present_of(model));
     const Causes causes = causes_of(analysis, sample.the_case);
     REQUIRE(items.size() == causes.components.size());
     Cure cure(model, numbers, items, complained_of(analysis, numbers, present_of(model)));

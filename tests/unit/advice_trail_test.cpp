@@ -82,7 +82,7 @@ double normal_after(const Analysis& analysis, std::uint32_t o,
 
 VisitPlan planned_visit(const Model& model, const Case& the_case, double minutes) {
   const auto numbers = read_case(model, the_case);
-  const auto items = repair_items(model.analysis(), numbers, the_case.economics, present_of(model));
+  const auto items = repair_items(model.analysis(), numbers, the_case, present_of(model));
   Cure cure(model, numbers, items, complained_of(model.analysis(), numbers, present_of(model)));
   return plan_visit(model, the_case, numbers, items, cure, model.analysis().observations.size(),
                     minutes);
@@ -632,7 +632,7 @@ TEST_CASE("a turn is where another repair becomes as good, and nothing turns bef
     const Model model = sample.machine.compile();
     const auto numbers = read_case(model, sample.the_case);
     const auto items =
-        repair_items(analysis, numbers, sample.the_case.economics, present_of(model));
+        repair_items(analysis, numbers, sample.the_case, present_of(model));
     Cure cure(model, numbers, items, complained_of(analysis, numbers, present_of(model)));
     RepairDecision decision(cure, items, {sample.the_case.economics.come_back, 0});
     const auto best = decision.best();
@@ -748,7 +748,7 @@ TEST_CASE("a visit's tests fit its minutes and tell at least the stated share of
     const Model model = sample.machine.compile();
     const auto numbers = read_case(model, sample.the_case);
     const auto items =
-        repair_items(analysis, numbers, sample.the_case.economics, present_of(model));
+        repair_items(analysis, numbers, sample.the_case, present_of(model));
     const double minutes = 15 + static_cast<double>(seed % 4) * 10;
     const auto plan = planned_visit(model, sample.the_case, minutes);
     std::vector<std::string> done = sample.the_case.setup_done;

@@ -291,6 +291,82 @@ TEST_CASE("An accumulator loses oil to the outside only past bladder and gas val
         Sets{{"store.bladder_leak", "store.gas_valve_leak"}});
 }
 
+TEST_CASE("A load lowered by its weight sinks past the lowering valve's seat or the gland",
+          "[circuit][catalogue]") {
+  Bank bench;
+  bench.description.id = "table";
+  for (const auto& [id, of_type] : {std::pair{"pump", "fixed_pump"},
+                                    {"hold", "load_check"},
+                                    {"lower", "lowering_valve"},
+                                    {"ram", "plunger_cylinder"}}) {
+    bench.add(id, of_type);
+  }
+  bench.join("tank", "pump.in");
+  bench.join("pump.out", "hold.in");
+  bench.join("hold.out", "ram.cap", "ram_line");
+  bench.join("lower.load", "hold.out");
+  bench.join("lower.return", "tank");
+  bench.description.functions = {{"raise", "", "ram", "raise", "pump", {}}};
+  const Analysis analysis = faultodds::circuit::analyse(bench.description, shipped());
+  CHECK(sets(analysis, "drift/ram/lower").count({"lower.seat_leak"}) == 1);
+  CHECK(sets(analysis, "drift/ram/lower").count({"ram.gland_leak"}) == 1);
+  CHECK(sets(analysis, "drift/ram/lower").count({"hold.seat_leak", "pump.internal_wear"}) == 1);
+  CHECK(sets(analysis, "delivery/raise").count({"lower.seat_leak"}) == 1);
+}
+
+TEST_CASE("A load-sensing pump whose margin is low makes every function slow",
+          "[circuit][catalogue]") {
+  Bank bench;
+  bench.description.id = "ls";
+  for (const auto& [id, of_type] : {std::pair{"pump", "load_sensing_pump"},
+                                    {"compensator", "pressure_compensator"},
+                                    {"valve", "proportional_section"},
+                                    {"ram", "single_rod_cylinder"}}) {
+    bench.add(id, of_type);
+  }
+  bench.join("tank", "pump.in");
+  bench.join("pump.out", "compensator.in");
+  bench.join("compensator.out", "valve.p");
+  bench.join("valve.t", "tank");
+  bench.join("valve.a", "ram.cap", "cap_line");
+  bench.join("valve.b", "ram.rod", "rod_line");
+  bench.description.functions = {{"out", "", "ram", "extend", "pump", {{"valve", "a"}}}};
+  const Analysis analysis = faultodds::circuit::analyse(bench.description, shipped());
+  for (const char* mode : {"pump.margin_low", "pump.control_sticks", "compensator.sticks",
+                           "valve.solenoid_weak", "valve.spool_sticks"}) {
+    CAPTURE(mode);
+    CHECK(sets(analysis, "delivery/out").count({mode}) == 1);
+  }
+}
+
+TEST_CASE("A sequence valve that sticks stops only what is behind it", "[circuit][catalogue]") {
+  Bank bench;
+  bench.description.id = "order";
+  for (const auto& [id, of_type] : {std::pair{"pump", "fixed_pump"},
+                                    {"sequence", "sequence_valve"},
+                                    {"valve", "closed_centre_section"},
+                                    {"second_valve", "closed_centre_section"},
+                                    {"clamp", "single_rod_cylinder"},
+                                    {"drill", "single_rod_cylinder"}}) {
+    bench.add(id, of_type);
+  }
+  bench.join("tank", "pump.in");
+  bench.join("pump.out", "valve.p");
+  bench.join("pump.out", "sequence.in");
+  bench.join("sequence.out", "second_valve.p");
+  for (const auto& [section, ram] : {std::pair{"valve", "clamp"}, {"second_valve", "drill"}}) {
+    bench.join(std::string(section) + ".t", "tank");
+    bench.join(std::string(section) + ".a", std::string(ram) + ".cap", std::string(ram) + "_cap");
+    bench.join(std::string(section) + ".b", std::string(ram) + ".rod", std::string(ram) + "_rod");
+  }
+  bench.description.functions = {
+      {"clamp_out", "", "clamp", "extend", "pump", {{"valve", "a"}}},
+      {"drill_out", "", "drill", "extend", "pump", {{"second_valve", "a"}, {"sequence", "open"}}}};
+  const Analysis analysis = faultodds::circuit::analyse(bench.description, shipped());
+  CHECK(sets(analysis, "delivery/drill_out").count({"sequence.sticks_closed"}) == 1);
+  CHECK(sets(analysis, "delivery/clamp_out").count({"sequence.sticks_closed"}) == 0);
+}
+
 TEST_CASE("Machines of 64 sections are analysed within the limits", "[circuit][catalogue]") {
   const std::vector<ComponentType> all = shipped();
   for (const bool open_centre : {false, true}) {

@@ -44,7 +44,7 @@ std::string because(const Machine& machine, std::uint32_t observation, const Cas
 
 EvidenceTrail trail_of(const Model& model, const Case& the_case) {
   const auto numbers = read_case(model, the_case);
-  const auto items = repair_items(model.analysis(), numbers, the_case.economics, present_of(model));
+  const auto items = repair_items(model.analysis(), numbers, the_case, present_of(model));
   Cure cure(model, numbers, items, complained_of(model.analysis(), numbers, present_of(model)));
   RepairDecision decision(cure, items, {the_case.economics.come_back, 0});
   return evidence_trail(model, the_case, numbers, decision, decision.best().set);
@@ -169,7 +169,7 @@ TEST_CASE("a trail lists the turns of every observation within 30 decibans, the 
     const Model model = sample.machine.compile();
     const auto numbers = read_case(model, sample.the_case);
     const auto items =
-        repair_items(model.analysis(), numbers, sample.the_case.economics, present_of(model));
+        repair_items(model.analysis(), numbers, sample.the_case, present_of(model));
     Cure cure(model, numbers, items, complained_of(model.analysis(), numbers, present_of(model)));
     RepairDecision decision(cure, items, {sample.the_case.economics.come_back, 0});
     const auto best = decision.best().set;

@@ -217,7 +217,7 @@ TEST_CASE("a records mapping is read in the owner's words") {
     "grades": {"defekt": "failed"}, "classes": {"HL": "rear loader"},
     "latest": "2024-12-31", "others_sound": false})"));
   CHECK(read.mapping.delimiter == ';');
-  CHECK(read.mapping.decimal_comma);
+  CHECK(read.mapping.decimal_comma == true);
   CHECK(read.mapping.dates == DateOrder::day_month_year);
   CHECK(read.mapping.columns.at("work_order") == "Auftrag");
   CHECK(read.mapping.findings.at("undicht") == std::vector<std::string>{"seat_leak"});

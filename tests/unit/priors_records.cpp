@@ -220,6 +220,7 @@ TEST_CASE("rows broken as CSV are rejected with their own reasons and the rest i
       "4,2023-01-01,port_relief\n"
       "5,2023-01-01,port_relief,seat_leak,more\n"
       "6,2023-01-01,port_relief,und\xEDght\n"
+      "\xC3\xBC,2023-01-01,,\n"  // the others are UTF-8
       "\n"
       "7,2023-01-01,port_relief,seat_leak\r\n"
       "8,2023-01-01,port_relief,\"seat_leak\n");
@@ -229,7 +230,53 @@ TEST_CASE("rows broken as CSV are rejected with their own reasons and the rest i
   for (const Reject& reject : result.rejects) reasons.push_back(reject.reason);
   CHECK(reasons == std::vector<Reason>{Reason::text_after_quote, Reason::wrong_field_count,
                                        Reason::wrong_field_count, Reason::not_utf8,
-                                       Reason::quote_not_closed});
+                                       Reason::missing_value, Reason::quote_not_closed});
+}
+
+TEST_CASE("what the mapping leaves unsaid is read off the table") {
+  const Result result = read(
+      "Closed orders\n"
+      "work_order;closed;component;finding;hours\n"
+      "1;13.02.2023;port_relief;seat_leak;1.200,5\n"
+      "2;01.03.2023;port_relief;none;7,25\n");
+  REQUIRE(result.orders.size() == 2);
+  CHECK(result.orders[1].hours == 7.25);
+  CHECK(result.orders[1].closed == "2023-03-01");
+}
+
+TEST_CASE("days and numbers that can be read in two ways are refused with the key that tells") {
+  CHECK_THROWS_WITH(read("work_order,closed,component,finding\n1,03/04/2026,port_relief,none\n"),
+                    Contains("03/04/2026") && Contains("day_month_year"));
+  CHECK_THROWS_WITH(
+      read("work_order;closed;component;finding;hours\n1;2026-01-02;port_relief;none;1.234\n"),
+      Contains("1.234") && Contains("decimal_comma"));
+}
+
+TEST_CASE("a header that comes again and delimiters at the end of rows cost no order") {
+  const Result result = read(
+      "work_order,closed,component,finding\n"
+      "1,2023-01-01,port_relief,none,,\n"
+      "work_order,closed,component,finding\n"
+      "2,2023-01-01,port_relief,none\n");
+  CHECK(result.orders.size() == 2);
+  REQUIRE(result.rejects.size() == 1);
+  CHECK(result.rejects[0].reason == Reason::repeated_header);
+}
+
+TEST_CASE("of how many findings somebody looked is counted, where it is recorded") {
+  const std::string header = "work_order,closed,component,finding,confirmed\n";
+  const Result result = read(header +
+                             "1,2023-01-01,port_relief,seat_leak,yes\n"
+                             "2,2023-01-01,port_relief,seat_leak,no\n"
+                             "3,2023-01-01,port_relief,seat_leak,no\n"
+                             "4,2023-01-01,port_relief,seat_leak,\n"
+                             "5,2023-01-01,port_relief,none,yes\n"
+                             "6,2023-01-01,port_relief,seat_leak,maybe\n");
+  CHECK(result.summary.confirmed_share() == Approx(1.0 / 3));
+  CHECK(result.summary.found_sound == 1);
+  REQUIRE(result.rejects.size() == 1);
+  CHECK(result.rejects[0].reason == Reason::not_yes_or_no);
+  CHECK_FALSE(read(header + "1,2023-01-01,port_relief,seat_leak,\n").summary.confirmed_share());
 }
 
 TEST_CASE("a work order read before is a duplicate unless its line differs") {

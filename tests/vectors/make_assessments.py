@@ -1,7 +1,7 @@
 #!/usr/bin/env python3
 """Writes assessments.json beside it: what every binding must answer, from a built C library.
 
-FAULTODDS_LIBRARY=<libfaultodds.so.1> tests/vectors/make_assessments.py [--check]
+FAULTODDS_LIBRARY=<libfaultodds.so.2> tests/vectors/make_assessments.py [--check]
 
 --check writes nothing and fails when the file differs. Run it after a change of what an answer says; the
 difference of the file is then part of the review. The expected values of small circuits are compared with

@@ -29,7 +29,7 @@ namespace Faultodds
 
         private delegate int Call(out IntPtr error);
 
-        private delegate int EndedCall(IntPtr cancel, out IntPtr error);
+        private delegate int EndedCall(Native.CallOptions options, out IntPtr error);
 
         /// <summary>Adds an outcome. Repeating an observation adds to what is known of it.</summary>
         /// <exception cref="FaultoddsException">The circuit has no such observation or outcome.</exception>
@@ -55,7 +55,7 @@ namespace Faultodds
         public void ObserveEntry(string entry)
         {
             byte[] text = Native.Bytes(entry, "entry");
-            Run((out IntPtr error) => Native.CaseObserve(handle, text, Native.Length(text), out error));
+            Run((out IntPtr error) => Native.CaseObserve(handle, text, Native.Length(text), null, out error));
         }
 
         /// <summary>Says that components were replaced by new ones.</summary>
@@ -94,24 +94,29 @@ namespace Faultodds
         /// <exception cref="OperationCanceledException">The token ended the call.</exception>
         public void Assess(CancellationToken cancellationToken)
         {
-            Run(cancellationToken, (IntPtr cancel, out IntPtr error) => Native.CaseAssess(handle, cancel, out error));
+            Run(
+                cancellationToken,
+                (Native.CallOptions options, out IntPtr error) => Native.CaseAssess(handle, options, out error));
         }
 
         /// <summary>Natural logarithm of the probability (density, for readings) of the evidence.</summary>
         public double LogEvidence()
         {
-            double value = 0;
-            Run((out IntPtr error) => Native.CaseLogEvidence(handle, out value, out error));
-            return value;
+            return Summary().LogEvidence;
         }
 
         /// <summary>The most by which a number of the answer can be wrong; 0 unless the model's memory budget
         /// was too small for an exact one.</summary>
         public double ErrorBound()
         {
-            double value = 0;
-            Run((out IntPtr error) => Native.CaseMethod(handle, IntPtr.Zero, out value, out error));
-            return value;
+            return Summary().ErrorBound;
+        }
+
+        private Native.CaseSummary Summary()
+        {
+            var summary = new Native.CaseSummary { StructSize = Native.SizeOf<Native.CaseSummary>() };
+            Run((out IntPtr error) => Native.CaseReadSummary(handle, ref summary, out error));
+            return summary;
         }
 
         /// <summary>P(sound), P(worn), P(failed) of every failure mode.</summary>
@@ -134,8 +139,7 @@ namespace Faultodds
             var every = new List<Causes>();
             lock (turn)
             {
-                uint count = 0;
-                Run((out IntPtr error) => Native.CaseCauseCount(handle, out count, out error));
+                uint count = Summary().CauseCount;
                 for (uint rank = 0; rank < count; ++rank) every.Add(CausesAt(rank));
             }
             return every.AsReadOnly();
@@ -170,8 +174,7 @@ namespace Faultodds
             var ranking = new List<RankedTest>();
             lock (turn)
             {
-                uint count = 0;
-                Run((out IntPtr error) => Native.CaseTestCount(handle, out count, out error));
+                uint count = Summary().TestCount;
                 for (uint rank = 0; rank < count; ++rank)
                 {
                     var line = new Native.RankedTestLine
@@ -202,7 +205,8 @@ namespace Faultodds
             IntPtr answer = IntPtr.Zero;
             Run(
                 cancellationToken,
-                (IntPtr cancel, out IntPtr error) => Native.CaseAnswer(handle, cancel, out answer, out error));
+                (Native.CallOptions options, out IntPtr error) =>
+                    Native.CaseAnswer(handle, options, out answer, out error));
             return new Assessment(Native.Taken(answer));
         }
 
@@ -235,7 +239,7 @@ namespace Faultodds
                 {
                     IntPtr error;
                     int status = Native.CasesAssess(
-                        addresses, new UIntPtr((uint)addresses.Length), (uint)threads, until.Handle, IntPtr.Zero,
+                        addresses, new UIntPtr((uint)addresses.Length), (uint)threads, until.Options, IntPtr.Zero,
                         out error);
                     until.Check(status, error);
                 }
@@ -269,7 +273,7 @@ namespace Faultodds
                 lock (turn)
                 {
                     IntPtr error;
-                    int status = call(until.Handle, out error);
+                    int status = call(until.Options, out error);
                     until.Check(status, error);
                 }
             }

@@ -8,7 +8,7 @@ namespace Faultodds
     /// </summary>
     public static class Engine
     {
-        /// <summary>Version of the loaded library, for example "0.1.0".</summary>
+        /// <summary>Version of the loaded library, for example "0.2.0".</summary>
         public static string Version { get { return Native.Text(Native.Version()); } }
 
         /// <summary>Assesses one case against one circuit and forgets both.</summary>
@@ -30,7 +30,7 @@ namespace Faultodds
                 IntPtr answer, error;
                 int status = Native.AssessJson(
                     circuitText, Native.Length(circuitText), caseText, Native.Length(caseText), priorsText,
-                    Native.Length(priorsText), until.Handle, out answer, out error);
+                    Native.Length(priorsText), until.Options, out answer, out error);
                 if (status == 0) return new Assessment(Native.Taken(answer));
                 if (error == IntPtr.Zero)
                     throw new FaultoddsException(Native.Text(Native.StatusName(status)), "", "");

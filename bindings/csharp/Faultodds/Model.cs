@@ -10,6 +10,7 @@ namespace Faultodds
     public sealed class Model : IDisposable
     {
         // Constants of capi/faultodds.h.
+        private const int ModeKind = 1, ObservationKind = 2, ComponentKind = 3;
         private const int NoteText = 1, NoteOfHtml = 2;
         private const int PlanOfJson = 1, PlanOfHtml = 2;
         private const int RecordJson = 1, RecordCsv = 2, RecordCsvHeaded = 3;
@@ -61,18 +62,13 @@ namespace Faultodds
         /// <summary>Ids of the failure modes, "component.mode", in the order of Case.Posteriors.</summary>
         public IReadOnlyList<string> Modes
         {
-            get { return Ids(Native.ModeCount(handle), index => Native.ModeId(handle, index)); }
+            get { return Ids(ModeKind); }
         }
 
         /// <summary>Ids of everything that can be observed on this circuit.</summary>
         public IReadOnlyList<string> Observations
         {
-            get { return Ids(Native.ObservationCount(handle), index => Native.ObservationId(handle, index)); }
-        }
-
-        private IReadOnlyList<string> Components
-        {
-            get { return Ids(Native.ComponentCount(handle), index => Native.ComponentId(handle, index)); }
+            get { return Ids(ObservationKind); }
         }
 
         /// <summary>Ids of the outcomes of an observation, the normal one first.</summary>
@@ -82,7 +78,8 @@ namespace Faultodds
             byte[] id = Native.Bytes(observation, "observation");
             uint found;
             IntPtr error;
-            Native.Check(Native.FindObservation(handle, id, Native.Length(id), out found, out error), error);
+            Native.Check(
+                Native.ModelFind(handle, ObservationKind, id, Native.Length(id), out found, out error), error);
             return Ids(
                 Native.OutcomeCount(handle, found), outcome => Native.OutcomeId(handle, found, outcome));
         }
@@ -106,7 +103,7 @@ namespace Faultodds
             {
                 IntPtr answer, error;
                 int status = Native.ModelAssess(
-                    handle, text, Native.Length(text), until.Handle, out answer, out error);
+                    handle, text, Native.Length(text), until.Options, out answer, out error);
                 until.Check(status, error);
                 return new Assessment(Native.Taken(answer));
             }
@@ -213,7 +210,7 @@ namespace Faultodds
             {
                 IntPtr result, error;
                 int status = function(
-                    handle, text, Native.Length(text), format, until.Handle, out result, out error);
+                    handle, text, Native.Length(text), format, until.Options, out result, out error);
                 until.Check(status, error);
                 return Native.Taken(result);
             }
@@ -225,7 +222,8 @@ namespace Faultodds
             IntPtr record, error;
             Native.Check(
                 Native.Close(
-                    handle, text, Native.Length(text), closed, Native.Length(closed), format, out record, out error),
+                    handle, text, Native.Length(text), closed, Native.Length(closed), format, null, out record,
+                    out error),
                 error);
             return Native.Taken(record);
         }
@@ -235,14 +233,14 @@ namespace Faultodds
         {
             IntPtr opened, error;
             Native.Check(Native.CaseOpen(handle, out opened, out error), error);
-            return new Case(new CaseHandle(opened), Modes, Observations, Components);
+            return new Case(new CaseHandle(opened), Modes, Observations, Ids(ComponentKind));
         }
 
         /// <summary>What the circuit can show, a document "faultodds-model/1" as JSON text.</summary>
         public string Describe()
         {
             IntPtr document, error;
-            Native.Check(Native.Describe(handle, out document, out error), error);
+            Native.Check(Native.Describe(handle, null, out document, out error), error);
             return Native.Taken(document);
         }
 
@@ -250,6 +248,11 @@ namespace Faultodds
         public void Dispose()
         {
             handle.Dispose();
+        }
+
+        private IReadOnlyList<string> Ids(int kind)
+        {
+            return Ids(Native.ModelCount(handle, kind), index => Native.ModelId(handle, kind, index));
         }
 
         // The names live as long as the model, which must not be freed between two of them.

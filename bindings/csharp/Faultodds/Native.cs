@@ -93,13 +93,21 @@ namespace Faultodds
         }
     }
 
-    /// <summary>The functions of capi/faultodds.h that the binding uses, and how text and errors cross.
+    /// <summary>The functions of the C interface that the binding uses, and how text and errors cross.
     /// They are bound by hand because DllImport can name neither a file chosen at run time nor one whose
     /// name differs between platforms.</summary>
     internal static class Native
     {
-        private const int SoVersion = 1;
+        private const int SoVersion = 2;
         private static readonly Encoding Utf8 = new UTF8Encoding(false, true);
+
+        /// <summary>A class, so that null is NULL.</summary>
+        [StructLayout(LayoutKind.Sequential)]
+        internal sealed class CallOptions
+        {
+            internal UIntPtr StructSize;
+            internal IntPtr Cancel;
+        }
 
         [StructLayout(LayoutKind.Sequential)]
         internal struct ModelOptions
@@ -114,6 +122,25 @@ namespace Faultodds
             internal uint Modes;
             internal uint Observations;
             internal uint Reserved;
+        }
+
+        [StructLayout(LayoutKind.Sequential)]
+        internal struct NetworkOptions
+        {
+            internal UIntPtr StructSize;
+            internal ulong MemoryBudget;
+            internal IntPtr Cancel;
+        }
+
+        [StructLayout(LayoutKind.Sequential)]
+        internal struct CaseSummary
+        {
+            internal UIntPtr StructSize;
+            internal IntPtr Method;
+            internal double ErrorBound;
+            internal double LogEvidence;
+            internal uint CauseCount;
+            internal uint TestCount;
         }
 
         [StructLayout(LayoutKind.Sequential)]
@@ -212,11 +239,11 @@ namespace Faultodds
 
         [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
         internal delegate int CasesAssessFunction(
-            IntPtr[] cases, UIntPtr count, uint threads, IntPtr cancel, IntPtr statuses, out IntPtr error);
+            IntPtr[] cases, UIntPtr count, uint threads, CallOptions options, IntPtr statuses, out IntPtr error);
 
         [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
         internal delegate int NetworkLoadFunction(
-            byte[] text, UIntPtr length, int format, ulong memoryBudget, IntPtr cancel, out IntPtr network,
+            byte[] text, UIntPtr length, int format, ref NetworkOptions options, out IntPtr network,
             out IntPtr error);
 
         [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
@@ -233,8 +260,9 @@ namespace Faultodds
 
         [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
         internal delegate int NetworkQueryFunction(
-            NetworkHandle network, IntPtr evidence, UIntPtr count, IntPtr cancel, [In, Out] double[] posteriors,
-            UIntPtr capacity, out UIntPtr written, out double logEvidence, out IntPtr error);
+            NetworkHandle network, IntPtr evidence, UIntPtr count, CallOptions options,
+            [In, Out] double[] posteriors, UIntPtr capacity, out UIntPtr written, out double logEvidence,
+            out IntPtr error);
 
         [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
         internal delegate int LearnFunction(
@@ -243,12 +271,13 @@ namespace Faultodds
 
         [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
         internal delegate int MergeFunction(
-            IntPtr[] packs, UIntPtr[] lengths, UIntPtr count, out IntPtr merged, out IntPtr error);
+            IntPtr[] packs, UIntPtr[] lengths, UIntPtr count, CallOptions options, out IntPtr merged,
+            out IntPtr error);
 
         [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
         internal delegate int DiffFunction(
-            byte[] before, UIntPtr beforeLength, byte[] after, UIntPtr afterLength, out IntPtr difference,
-            out IntPtr error);
+            byte[] before, UIntPtr beforeLength, byte[] after, UIntPtr afterLength, CallOptions options,
+            out IntPtr difference, out IntPtr error);
 
         [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
         internal delegate int BacktestFunction(
@@ -270,7 +299,7 @@ namespace Faultodds
         [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
         internal delegate int AssessJsonFunction(
             byte[] circuit, UIntPtr circuitLength, byte[] theCase, UIntPtr caseLength, byte[] priors,
-            UIntPtr priorsLength, IntPtr cancel, out IntPtr answer, out IntPtr error);
+            UIntPtr priorsLength, CallOptions options, out IntPtr answer, out IntPtr error);
 
         [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
         internal delegate int ModelLoadFunction(
@@ -278,10 +307,10 @@ namespace Faultodds
             ref ModelOptions options, out IntPtr model, out IntPtr error);
 
         [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
-        internal delegate uint ModelCountFunction(ModelHandle model);
+        internal delegate uint ModelCountFunction(ModelHandle model, int kind);
 
         [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
-        internal delegate IntPtr ModelIdFunction(ModelHandle model, uint index);
+        internal delegate IntPtr ModelIdFunction(ModelHandle model, int kind, uint index);
 
         [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
         internal delegate uint OutcomeCountFunction(ModelHandle model, uint observation);
@@ -291,24 +320,26 @@ namespace Faultodds
 
         [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
         internal delegate int FindFunction(
-            ModelHandle model, byte[] id, UIntPtr length, out uint index, out IntPtr error);
+            ModelHandle model, int kind, byte[] id, UIntPtr length, out uint index, out IntPtr error);
 
         [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
-        internal delegate int DescribeFunction(ModelHandle model, out IntPtr document, out IntPtr error);
+        internal delegate int DescribeFunction(
+            ModelHandle model, CallOptions options, out IntPtr document, out IntPtr error);
 
         [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
         internal delegate int ModelAssessFunction(
-            ModelHandle model, byte[] theCase, UIntPtr length, IntPtr cancel, out IntPtr answer, out IntPtr error);
+            ModelHandle model, byte[] theCase, UIntPtr length, CallOptions options, out IntPtr answer,
+            out IntPtr error);
 
         [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
         internal delegate int ModelNoteFunction(
-            ModelHandle model, byte[] theCase, UIntPtr length, int format, IntPtr cancel, out IntPtr note,
+            ModelHandle model, byte[] theCase, UIntPtr length, int format, CallOptions options, out IntPtr note,
             out IntPtr error);
 
         [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
         internal delegate int ModelCloseFunction(
             ModelHandle model, byte[] theCase, UIntPtr caseLength, byte[] closing, UIntPtr closingLength,
-            int format, out IntPtr record, out IntPtr error);
+            int format, CallOptions options, out IntPtr record, out IntPtr error);
 
         [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
         internal delegate int CaseOpenFunction(ModelHandle model, out IntPtr opened, out IntPtr error);
@@ -318,28 +349,25 @@ namespace Faultodds
             CaseHandle theCase, uint observation, double[] likelihood, out IntPtr error);
 
         [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
-        internal delegate int CaseTextFunction(
-            CaseHandle theCase, byte[] text, UIntPtr length, out IntPtr error);
+        internal delegate int CaseObserveFunction(
+            CaseHandle theCase, byte[] entry, UIntPtr length, CallOptions options, out IntPtr error);
+
+        [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
+        internal delegate int CaseSetupFunction(
+            CaseHandle theCase, byte[] step, UIntPtr length, out IntPtr error);
 
         [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
         internal delegate int CaseRetractFunction(CaseHandle theCase, uint observation, out IntPtr error);
 
         [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
-        internal delegate int CaseAssessFunction(CaseHandle theCase, IntPtr cancel, out IntPtr error);
+        internal delegate int CaseAssessFunction(CaseHandle theCase, CallOptions options, out IntPtr error);
 
         [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
-        internal delegate int CaseNumberFunction(CaseHandle theCase, out double number, out IntPtr error);
-
-        [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
-        internal delegate int CaseMethodFunction(
-            CaseHandle theCase, IntPtr name, out double errorBound, out IntPtr error);
+        internal delegate int CaseSummaryFunction(CaseHandle theCase, ref CaseSummary summary, out IntPtr error);
 
         [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
         internal delegate int CasePosteriorsFunction(
             CaseHandle theCase, [In, Out] double[] grades, UIntPtr capacity, out UIntPtr count, out IntPtr error);
-
-        [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
-        internal delegate int CaseCountFunction(CaseHandle theCase, out uint count, out IntPtr error);
 
         [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
         internal delegate int CaseCausesFunction(
@@ -356,7 +384,7 @@ namespace Faultodds
 
         [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
         internal delegate int CaseAnswerFunction(
-            CaseHandle theCase, IntPtr cancel, out IntPtr answer, out IntPtr error);
+            CaseHandle theCase, CallOptions options, out IntPtr answer, out IntPtr error);
 
         [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
         internal delegate int CancelNewFunction(out IntPtr cancel, out IntPtr error);
@@ -373,52 +401,39 @@ namespace Faultodds
         internal static readonly CancelNewFunction CancelNew = Bind<CancelNewFunction>("cancel_new");
         internal static readonly FreeFunction CancelFree = Bind<FreeFunction>("cancel_free");
         internal static readonly FreeFunction CancelNow = Bind<FreeFunction>("cancel_now");
-        internal static readonly AssessJsonFunction AssessJson = Bind<AssessJsonFunction>("assess_json_until");
+        internal static readonly AssessJsonFunction AssessJson = Bind<AssessJsonFunction>("assess_json");
         internal static readonly ModelLoadFunction ModelLoad = Bind<ModelLoadFunction>("model_load");
         internal static readonly FreeFunction ModelFree = Bind<FreeFunction>("model_free");
-        internal static readonly ModelCountFunction ModeCount = Bind<ModelCountFunction>("model_mode_count");
-        internal static readonly ModelIdFunction ModeId = Bind<ModelIdFunction>("model_mode_id");
-        internal static readonly ModelCountFunction ObservationCount =
-            Bind<ModelCountFunction>("model_observation_count");
-        internal static readonly ModelIdFunction ObservationId = Bind<ModelIdFunction>("model_observation_id");
-        internal static readonly ModelCountFunction ComponentCount =
-            Bind<ModelCountFunction>("model_component_count");
-        internal static readonly ModelIdFunction ComponentId = Bind<ModelIdFunction>("model_component_id");
+        internal static readonly ModelCountFunction ModelCount = Bind<ModelCountFunction>("model_count");
+        internal static readonly ModelIdFunction ModelId = Bind<ModelIdFunction>("model_id");
+        internal static readonly FindFunction ModelFind = Bind<FindFunction>("model_find");
         internal static readonly OutcomeCountFunction OutcomeCount =
             Bind<OutcomeCountFunction>("model_outcome_count");
         internal static readonly OutcomeIdFunction OutcomeId = Bind<OutcomeIdFunction>("model_outcome_id");
-        internal static readonly FindFunction FindObservation = Bind<FindFunction>("model_find_observation");
         internal static readonly DescribeFunction Describe = Bind<DescribeFunction>("model_describe_json");
-        internal static readonly ModelAssessFunction ModelAssess =
-            Bind<ModelAssessFunction>("model_assess_json_until");
-        internal static readonly ModelNoteFunction Note = Bind<ModelNoteFunction>("model_note_until");
+        internal static readonly ModelAssessFunction ModelAssess = Bind<ModelAssessFunction>("model_assess_json");
+        internal static readonly ModelNoteFunction Note = Bind<ModelNoteFunction>("model_note");
         internal static readonly ModelNoteFunction Plan = Bind<ModelNoteFunction>("model_plan");
         internal static readonly ModelCloseFunction Close = Bind<ModelCloseFunction>("model_close");
         internal static readonly CaseOpenFunction CaseOpen = Bind<CaseOpenFunction>("case_open");
         internal static readonly FreeFunction CaseFree = Bind<FreeFunction>("case_free");
         internal static readonly CaseLikelihoodFunction CaseLikelihood =
             Bind<CaseLikelihoodFunction>("case_observe_likelihood");
-        internal static readonly CaseTextFunction CaseObserve = Bind<CaseTextFunction>("case_observe_json");
+        internal static readonly CaseObserveFunction CaseObserve = Bind<CaseObserveFunction>("case_observe_json");
         internal static readonly CaseRetractFunction CaseRetract = Bind<CaseRetractFunction>("case_retract");
-        internal static readonly CaseTextFunction CaseSetupDone = Bind<CaseTextFunction>("case_setup_done");
-        internal static readonly CaseAssessFunction CaseAssess = Bind<CaseAssessFunction>("case_assess_until");
-        internal static readonly CaseNumberFunction CaseLogEvidence =
-            Bind<CaseNumberFunction>("case_log_evidence");
-        internal static readonly CaseMethodFunction CaseMethod = Bind<CaseMethodFunction>("case_method");
+        internal static readonly CaseSetupFunction CaseSetupDone = Bind<CaseSetupFunction>("case_setup_done");
+        internal static readonly CaseAssessFunction CaseAssess = Bind<CaseAssessFunction>("case_assess");
+        internal static readonly CaseSummaryFunction CaseReadSummary =
+            Bind<CaseSummaryFunction>("case_read_summary");
         internal static readonly CasePosteriorsFunction CasePosteriors =
             Bind<CasePosteriorsFunction>("case_posteriors");
-        internal static readonly CaseCountFunction CaseCauseCount = Bind<CaseCountFunction>("case_cause_count");
         internal static readonly CaseCausesFunction CaseCauses = Bind<CaseCausesFunction>("case_causes");
         internal static readonly CaseSharesFunction CaseShares = Bind<CaseSharesFunction>("case_shares");
-        internal static readonly CaseCountFunction CaseTestCount = Bind<CaseCountFunction>("case_test_count");
         internal static readonly CaseTestFunction CaseTest = Bind<CaseTestFunction>("case_test");
-        internal static readonly CaseAnswerFunction CaseAnswer =
-            Bind<CaseAnswerFunction>("case_answer_json_until");
+        internal static readonly CaseAnswerFunction CaseAnswer = Bind<CaseAnswerFunction>("case_answer_json");
 
-        internal static readonly CasesAssessFunction CasesAssess =
-            Bind<CasesAssessFunction>("cases_assess_until");
-        internal static readonly NetworkLoadFunction NetworkLoad =
-            Bind<NetworkLoadFunction>("network_load_until");
+        internal static readonly CasesAssessFunction CasesAssess = Bind<CasesAssessFunction>("cases_assess");
+        internal static readonly NetworkLoadFunction NetworkLoad = Bind<NetworkLoadFunction>("network_load");
         internal static readonly FreeFunction NetworkFree = Bind<FreeFunction>("network_free");
         internal static readonly NetworkCountFunction VariableCount =
             Bind<NetworkCountFunction>("network_variable_count");
@@ -426,8 +441,7 @@ namespace Faultodds
             Bind<NetworkNameFunction>("network_variable_name");
         internal static readonly StateCountFunction StateCount = Bind<StateCountFunction>("network_state_count");
         internal static readonly StateNameFunction StateName = Bind<StateNameFunction>("network_state_name");
-        internal static readonly NetworkQueryFunction NetworkQuery =
-            Bind<NetworkQueryFunction>("network_query_until");
+        internal static readonly NetworkQueryFunction NetworkQuery = Bind<NetworkQueryFunction>("network_query");
         internal static readonly LearnFunction Learn = Bind<LearnFunction>("priors_learn");
         internal static readonly MergeFunction Merge = Bind<MergeFunction>("priors_merge");
         internal static readonly DiffFunction Diff = Bind<DiffFunction>("priors_diff_json");

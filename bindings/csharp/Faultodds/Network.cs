@@ -84,9 +84,15 @@ namespace Faultodds
             byte[] bytes = Native.Bytes(text, "text");
             using (var until = new Until(cancellationToken))
             {
+                var options = new Native.NetworkOptions
+                {
+                    StructSize = Native.SizeOf<Native.NetworkOptions>(),
+                    MemoryBudget = memoryBudget,
+                    Cancel = until.Handle,
+                };
                 IntPtr network, error;
                 int status = Native.NetworkLoad(
-                    bytes, Native.Length(bytes), (int)format, memoryBudget, until.Handle, out network, out error);
+                    bytes, Native.Length(bytes), (int)format, ref options, out network, out error);
                 until.Check(status, error);
                 handle = new NetworkHandle(network);
             }
@@ -136,7 +142,7 @@ namespace Faultodds
                 IntPtr error;
                 int status = Native.NetworkQuery(
                     handle, lines.Length == 0 ? IntPtr.Zero : pinned.Address(lines), new UIntPtr((uint)lines.Length),
-                    until.Handle, room, new UIntPtr((uint)room.Length), out written, out logEvidence, out error);
+                    until.Options, room, new UIntPtr((uint)room.Length), out written, out logEvidence, out error);
                 until.Check(status, error);
             }
             var posteriors = new Dictionary<string, double[]>();

@@ -202,7 +202,7 @@ namespace Faultodds
                 }
                 IntPtr merged, error;
                 int status = Native.Merge(
-                    addresses, lengths, new UIntPtr((uint)packs.Length), out merged, out error);
+                    addresses, lengths, new UIntPtr((uint)packs.Length), null, out merged, out error);
                 Native.Check(status, error);
                 return Native.Taken(merged);
             }
@@ -219,7 +219,7 @@ namespace Faultodds
             byte[] now = Native.Bytes(after, "after");
             IntPtr difference, error;
             int status = Native.Diff(
-                old, Native.Length(old), now, Native.Length(now), out difference, out error);
+                old, Native.Length(old), now, Native.Length(now), null, out difference, out error);
             Native.Check(status, error);
             return Native.Taken(difference);
         }

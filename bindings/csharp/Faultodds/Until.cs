@@ -19,6 +19,11 @@ namespace Faultodds
             int status = Native.CancelNew(out made, out error);
             Native.Check(status, error);
             Handle = made;
+            Options = new Native.CallOptions
+            {
+                StructSize = Native.SizeOf<Native.CallOptions>(),
+                Cancel = made,
+            };
             try
             {
                 registration = token.Register(() => Native.CancelNow(made));
@@ -30,8 +35,11 @@ namespace Faultodds
             }
         }
 
-        /// <summary>A faultodds_cancel; NULL where nothing shall end the call.</summary>
+        /// <summary>Of a call that has options of its own, a member: NULL where nothing shall end it.</summary>
         internal IntPtr Handle { get; }
+
+        /// <summary>Of every other call, the options: null where nothing shall end it.</summary>
+        internal Native.CallOptions Options { get; }
 
         /// <summary>Throws what a status other than OK means; frees the library's error.</summary>
         internal void Check(int status, IntPtr error)

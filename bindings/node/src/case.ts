@@ -1,8 +1,9 @@
 /** Evidence that comes one by one. */
 import type { Assessment, Causes, Document, Grades } from "./documents.js";
 import { FaultoddsError } from "./error.js";
-import { CAUSES_SIZE, RANKED_TEST_SIZE, check, library, taken } from "./library.js";
-import type { CausesLine, Handle, Out, RankedTestLine } from "./library.js";
+import { SIZES } from "./declarations.js";
+import { check, library, taken } from "./library.js";
+import type { CaseSummary, CausesLine, Handle, Out, RankedTestLine } from "./library.js";
 import { bytes, encoded, threadCount } from "./text.js";
 import { until } from "./until.js";
 import type { Ending } from "./until.js";
@@ -61,7 +62,7 @@ export class Case {
   /** Adds one entry of a case document's `observations`: an outcome, a reading, a repair. */
   observeEntry(entry: Document): void {
     const text = encoded(entry);
-    this.#call((theCase, error) => library().case_observe_json(theCase, text, text.length, error));
+    this.#call((theCase, error) => library().case_observe_json(theCase, text, text.length, null, error));
   }
 
   /** Says that these components were replaced by new ones. */
@@ -83,15 +84,13 @@ export class Case {
 
   /** Computes what the methods below give, from what the case now holds, which it keeps if the call is ended. */
   assess(ending: Ending = {}): void {
-    until(ending, (cancel) =>
-      this.#call((theCase, error) => library().case_assess_until(theCase, cancel, error)));
+    until(ending, (options) =>
+      this.#call((theCase, error) => library().case_assess(theCase, options, error)));
   }
 
   /** Natural logarithm of the probability (density, for readings) of the evidence. */
   logEvidence(): number {
-    const value: Out<number> = [null];
-    this.#call((theCase, error) => library().case_log_evidence(theCase, value, error));
-    return value[0]!;
+    return this.#summary().log_evidence;
   }
 
   /**
@@ -99,9 +98,15 @@ export class Case {
    * an exact one.
    */
   errorBound(): number {
-    const value: Out<number> = [null];
-    this.#call((theCase, error) => library().case_method(theCase, null, value, error));
-    return value[0]!;
+    return this.#summary().error_bound;
+  }
+
+  #summary(): CaseSummary {
+    const summary: CaseSummary = {
+      struct_size: SIZES.case_summary, method: null, error_bound: 0, log_evidence: 0, cause_count: 0, test_count: 0,
+    };
+    this.#call((theCase, error) => library().case_read_summary(theCase, summary, error));
+    return summary;
   }
 
   /** P(sound), P(worn), P(failed) of every failure mode. */
@@ -114,14 +119,12 @@ export class Case {
 
   /** What is probably behind each abnormal symptom, the complaint first; none where nothing abnormal was seen. */
   causes(): Causes[] {
-    const count: Out<number> = [null];
-    this.#call((theCase, error) => library().case_cause_count(theCase, count, error));
-    return Array.from({ length: count[0]! }, (_, rank) => this.#causesAt(rank));
+    return Array.from({ length: this.#summary().cause_count }, (_, rank) => this.#causesAt(rank));
   }
 
   #causesAt(rank: number): Causes {
     const line: CausesLine = {
-      struct_size: CAUSES_SIZE, observation: 0, share_count: 0, component_count: 0, by_design: 0, elsewhere: 0,
+      struct_size: SIZES.causes, observation: 0, share_count: 0, component_count: 0, by_design: 0, elsewhere: 0,
       nothing: 0,
     };
     this.#call((theCase, error) => library().case_causes(theCase, rank, line, error));
@@ -144,11 +147,9 @@ export class Case {
 
   /** The ranking, best first by what each test tells; the answer puts the test of its advice first. */
   tests(): RankedTest[] {
-    const count: Out<number> = [null];
-    this.#call((theCase, error) => library().case_test_count(theCase, count, error));
-    return Array.from({ length: count[0]! }, (_, rank) => {
+    return Array.from({ length: this.#summary().test_count }, (_, rank) => {
       const line: RankedTestLine = {
-        struct_size: RANKED_TEST_SIZE, observation: 0, energised: 0, information_bits: 0, cause_bits: 0,
+        struct_size: SIZES.ranked_test, observation: 0, energised: 0, information_bits: 0, cause_bits: 0,
         minutes: 0, bits_per_minute: 0,
       };
       this.#call((theCase, error) => library().case_test(theCase, rank, line, error));
@@ -166,8 +167,8 @@ export class Case {
   /** The whole assessment document, with the cautions of every test. */
   answer(ending: Ending = {}): Assessment {
     const answer: Out<Handle> = [null];
-    until(ending, (cancel) =>
-      this.#call((theCase, error) => library().case_answer_json_until(theCase, cancel, answer, error)));
+    until(ending, (options) =>
+      this.#call((theCase, error) => library().case_answer_json(theCase, options, answer, error)));
     return JSON.parse(taken(answer)) as Assessment;
   }
 
@@ -196,8 +197,8 @@ export class Case {
       return theCase.#handle;
     });
     const error: Out<Handle> = [null];
-    until(ending, (cancel) =>
-      check(library().cases_assess_until(handles, handles.length, count, cancel, null, error), error));
+    until(ending, (options) =>
+      check(library().cases_assess(handles, handles.length, count, options, null, error), error));
   }
 
   #call(call: (theCase: Handle, error: Out<Handle>) => number): void {

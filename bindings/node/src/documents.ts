@@ -1,4 +1,4 @@
-/** The documents, as README.md describes them. What goes in is typed loosely: the library checks it. */
+/** The documents, as capi/documents/README.md describes them. What goes in is typed loosely: the library checks it. */
 
 /** An object of the JSON, or its text. */
 export type Document = object | string;
@@ -140,7 +140,7 @@ export interface Advice {
     energised: boolean;
     cautions: string[];
   }[];
-  /** The rest is in README.md. */
+  /** The rest is in capi/documents/README.md. */
   [more: string]: unknown;
 }
 

@@ -1,16 +1,40 @@
-/** Finds the shared library, declares what the binding uses of capi/faultodds.h, and takes over what it gives away. */
+/** Finds the shared library, types what the binding uses of it, and takes over what it gives away. */
 import { existsSync } from "node:fs";
 import { fileURLToPath } from "node:url";
 import koffi from "koffi";
+import { PROTOTYPES } from "./declarations.js";
 import { FaultoddsError } from "./error.js";
 
-const SOVERSION = 1;
+const SOVERSION = 2;
 
 /** Address of an object of the library. */
 export type Handle = bigint;
 
 /** An out-parameter. */
 export type Out<T> = [T | null];
+
+/** faultodds_call_options */
+export interface CallOptions {
+  struct_size: number;
+  cancel: Handle | null;
+}
+
+/** faultodds_network_options */
+export interface NetworkOptionsLine {
+  struct_size: number;
+  memory_budget: number;
+  cancel: Handle | null;
+}
+
+/** faultodds_case_summary */
+export interface CaseSummary {
+  struct_size: number;
+  method: Handle | null;
+  error_bound: number;
+  log_evidence: number;
+  cause_count: number;
+  test_count: number;
+}
 
 export interface CausesLine {
   struct_size: number;
@@ -40,6 +64,7 @@ interface Slow<A extends unknown[]> {
 
 type Bytes = Uint8Array | null;
 
+/** Names without `faultodds_`. */
 export interface Functions {
   version(): string;
   status_name(status: number): string;
@@ -51,55 +76,51 @@ export interface Functions {
   cancel_free(cancel: Handle | null): void;
   cancel_now(cancel: Handle | null): void;
   cancel_after_ms(cancel: Handle | null, milliseconds: number): void;
-  assess_json_until: Slow<[
-    Bytes, number, Bytes, number, Bytes, number, Handle | null, Out<Handle>, Out<Handle>]>;
+  assess_json: Slow<[
+    Bytes, number, Bytes, number, Bytes, number, CallOptions | null, Out<Handle>, Out<Handle>]>;
   model_load: Slow<[Bytes, number, Bytes, number, object, Out<Handle>, Out<Handle>]>;
   model_free(model: Handle): void;
-  model_mode_count(model: Handle): number;
-  model_mode_id(model: Handle, mode: number): string;
-  model_observation_count(model: Handle): number;
-  model_observation_id(model: Handle, observation: number): string;
-  model_component_count(model: Handle): number;
-  model_component_id(model: Handle, component: number): string;
+  model_count(model: Handle, kind: number): number;
+  model_id(model: Handle, kind: number, index: number): string;
+  model_find(
+    model: Handle, kind: number, id: Bytes, length: number, found: Out<number>, error: Out<Handle>): number;
   model_outcome_count(model: Handle, observation: number): number;
   model_outcome_id(model: Handle, observation: number, outcome: number): string;
-  model_find_observation(model: Handle, id: Bytes, length: number, found: Out<number>, error: Out<Handle>): number;
-  model_describe_json(model: Handle, document: Out<Handle>, error: Out<Handle>): number;
-  model_assess_json_until: Slow<[Handle, Bytes, number, Handle | null, Out<Handle>, Out<Handle>]>;
-  model_note_until(
-    model: Handle, k: Bytes, length: number, format: number, cancel: Handle | null, note: Out<Handle>,
+  model_describe_json(
+    model: Handle, options: CallOptions | null, document: Out<Handle>, error: Out<Handle>): number;
+  model_assess_json: Slow<[Handle, Bytes, number, CallOptions | null, Out<Handle>, Out<Handle>]>;
+  model_note(
+    model: Handle, k: Bytes, length: number, format: number, options: CallOptions | null, note: Out<Handle>,
     error: Out<Handle>): number;
   model_plan(
-    model: Handle, k: Bytes, length: number, format: number, cancel: Handle | null, plan: Out<Handle>,
+    model: Handle, k: Bytes, length: number, format: number, options: CallOptions | null, plan: Out<Handle>,
     error: Out<Handle>): number;
   model_close(
     model: Handle, k: Bytes, k_length: number, closing: Bytes, closing_length: number, format: number,
-    record: Out<Handle>, error: Out<Handle>): number;
+    options: CallOptions | null, record: Out<Handle>, error: Out<Handle>): number;
   case_open(model: Handle, opened: Out<Handle>, error: Out<Handle>): number;
   case_free(theCase: Handle): void;
   case_observe_likelihood(theCase: Handle, observation: number, grades: Float64Array, error: Out<Handle>): number;
-  case_observe_json(theCase: Handle, entry: Bytes, length: number, error: Out<Handle>): number;
+  case_observe_json(
+    theCase: Handle, entry: Bytes, length: number, options: CallOptions | null, error: Out<Handle>): number;
   case_retract(theCase: Handle, observation: number, error: Out<Handle>): number;
   case_setup_done(theCase: Handle, step: Bytes, length: number, error: Out<Handle>): number;
-  case_assess_until(theCase: Handle, cancel: Handle | null, error: Out<Handle>): number;
-  case_log_evidence(theCase: Handle, value: Out<number>, error: Out<Handle>): number;
-  case_method(theCase: Handle, name: null, errorBound: Out<number>, error: Out<Handle>): number;
+  case_assess(theCase: Handle, options: CallOptions | null, error: Out<Handle>): number;
+  case_read_summary(theCase: Handle, summary: CaseSummary, error: Out<Handle>): number;
   case_posteriors(
     theCase: Handle, grades: Float64Array, capacity: number, count: Out<number>, error: Out<Handle>): number;
-  case_cause_count(theCase: Handle, count: Out<number>, error: Out<Handle>): number;
   case_causes(theCase: Handle, rank: number, causes: CausesLine, error: Out<Handle>): number;
   case_shares(
     theCase: Handle, rank: number, probabilities: Float64Array, ends: Uint32Array, capacity: number,
     components: Uint32Array, componentCapacity: number, error: Out<Handle>): number;
-  case_test_count(theCase: Handle, count: Out<number>, error: Out<Handle>): number;
   case_test(theCase: Handle, rank: number, test: RankedTestLine, error: Out<Handle>): number;
-  case_answer_json_until(
-    theCase: Handle, cancel: Handle | null, answer: Out<Handle>, error: Out<Handle>): number;
-  cases_assess_until(
-    cases: Handle[], count: number, threads: number, cancel: Handle | null, statuses: Int32Array | null,
+  case_answer_json(
+    theCase: Handle, options: CallOptions | null, answer: Out<Handle>, error: Out<Handle>): number;
+  cases_assess(
+    cases: Handle[], count: number, threads: number, options: CallOptions | null, statuses: Int32Array | null,
     error: Out<Handle>): number;
-  network_load_until(
-    text: Bytes, length: number, format: number, budget: number, cancel: Handle | null, network: Out<Handle>,
+  network_load(
+    text: Bytes, length: number, format: number, options: NetworkOptionsLine, network: Out<Handle>,
     error: Out<Handle>): number;
   network_free(network: Handle): void;
   network_variable_count(network: Handle): number;
@@ -107,16 +128,18 @@ export interface Functions {
   network_state_count(network: Handle, variable: number): number;
   network_state_name(network: Handle, variable: number, state: number): string;
   network_posterior_count(network: Handle): number;
-  network_query_until: Slow<[
-    Handle, NetworkEvidence[] | null, number, Handle | null, Float64Array, number, Out<number>, Out<number>,
+  network_query: Slow<[
+    Handle, NetworkEvidence[] | null, number, CallOptions | null, Float64Array, number, Out<number>, Out<number>,
     Out<Handle>]>;
   priors_learn(
     orders: RecordsLine, exposure: RecordsLine | null, options: object, pack: Out<Handle>, summary: Out<Handle>,
     error: Out<Handle>): number;
-  priors_merge(packs: Bytes[], lengths: number[], count: number, merged: Out<Handle>, error: Out<Handle>): number;
-  priors_diff_json(
-    before: Bytes, before_length: number, after: Bytes, after_length: number, difference: Out<Handle>,
+  priors_merge(
+    packs: Bytes[], lengths: number[], count: number, options: CallOptions | null, merged: Out<Handle>,
     error: Out<Handle>): number;
+  priors_diff_json(
+    before: Bytes, before_length: number, after: Bytes, after_length: number, options: CallOptions | null,
+    difference: Out<Handle>, error: Out<Handle>): number;
   priors_backtest_json(
     circuit: Bytes, length: number, orders: RecordsLine, options: object, answer: Out<Handle>,
     error: Out<Handle>): number;
@@ -139,174 +162,6 @@ export interface RecordsLine {
   text: Bytes;
   text_len: number;
 }
-
-// Prototypes as koffi reads them; the names lack "faultodds_".
-const PROTOTYPES = [
-  "const char* version()",
-  "const char* status_name(int32_t status)",
-  "const char* error_message(void* error)",
-  "const char* error_pointer(void* error)",
-  "void error_free(void* error)",
-  "void free(void* text)",
-  "int32_t cancel_new(_Out_ void** cancel, _Out_ void** error)",
-  "void cancel_free(void* cancel)",
-  "void cancel_now(void* cancel)",
-  "void cancel_after_ms(void* cancel, uint64_t milliseconds)",
-  "int32_t assess_json_until(uint8_t* c, size_t c_len, uint8_t* k, size_t k_len, uint8_t* p, size_t p_len, " +
-    "void* cancel, _Out_ void** answer, _Out_ void** error)",
-  "int32_t model_load(uint8_t* c, size_t c_len, uint8_t* p, size_t p_len, faultodds_model_options* options, " +
-    "_Out_ void** model, _Out_ void** error)",
-  "void model_free(void* model)",
-  "uint32_t model_mode_count(void* model)",
-  "const char* model_mode_id(void* model, uint32_t mode)",
-  "uint32_t model_observation_count(void* model)",
-  "const char* model_observation_id(void* model, uint32_t observation)",
-  "uint32_t model_component_count(void* model)",
-  "const char* model_component_id(void* model, uint32_t component)",
-  "uint32_t model_outcome_count(void* model, uint32_t observation)",
-  "const char* model_outcome_id(void* model, uint32_t observation, uint32_t outcome)",
-  "int32_t model_find_observation(void* model, uint8_t* id, size_t len, _Out_ uint32_t* found, _Out_ void** error)",
-  "int32_t model_describe_json(void* model, _Out_ void** document, _Out_ void** error)",
-  "int32_t model_assess_json_until(void* model, uint8_t* k, size_t k_len, void* cancel, _Out_ void** answer, " +
-    "_Out_ void** error)",
-  "int32_t model_note_until(void* model, uint8_t* k, size_t k_len, int32_t format, void* cancel, " +
-    "_Out_ void** note, _Out_ void** error)",
-  "int32_t model_plan(void* model, uint8_t* k, size_t k_len, int32_t format, void* cancel, " +
-    "_Out_ void** plan, _Out_ void** error)",
-  "int32_t model_close(void* model, uint8_t* k, size_t k_len, uint8_t* c, size_t c_len, int32_t format, " +
-    "_Out_ void** record, _Out_ void** error)",
-  "int32_t case_open(void* model, _Out_ void** opened, _Out_ void** error)",
-  "void case_free(void* k)",
-  "int32_t case_observe_likelihood(void* k, uint32_t observation, double* grades, _Out_ void** error)",
-  "int32_t case_observe_json(void* k, uint8_t* entry, size_t len, _Out_ void** error)",
-  "int32_t case_retract(void* k, uint32_t observation, _Out_ void** error)",
-  "int32_t case_setup_done(void* k, uint8_t* step, size_t len, _Out_ void** error)",
-  "int32_t case_assess_until(void* k, void* cancel, _Out_ void** error)",
-  "int32_t case_log_evidence(void* k, _Out_ double* value, _Out_ void** error)",
-  "int32_t case_method(void* k, void* name, _Out_ double* error_bound, _Out_ void** error)",
-  "int32_t case_posteriors(void* k, double* grades, size_t capacity, _Out_ size_t* count, _Out_ void** error)",
-  "int32_t case_cause_count(void* k, _Out_ uint32_t* count, _Out_ void** error)",
-  "int32_t case_causes(void* k, uint32_t rank, _Inout_ faultodds_causes* causes, _Out_ void** error)",
-  "int32_t case_shares(void* k, uint32_t rank, double* probabilities, uint32_t* ends, size_t capacity, " +
-    "uint32_t* components, size_t component_capacity, _Out_ void** error)",
-  "int32_t case_test_count(void* k, _Out_ uint32_t* count, _Out_ void** error)",
-  "int32_t case_test(void* k, uint32_t rank, _Inout_ faultodds_ranked_test* test, _Out_ void** error)",
-  "int32_t case_answer_json_until(void* k, void* cancel, _Out_ void** answer, _Out_ void** error)",
-  "int32_t cases_assess_until(void** cases, size_t count, uint32_t threads, void* cancel, " +
-    "_Out_ int32_t* statuses, _Out_ void** error)",
-  "int32_t network_load_until(uint8_t* text, size_t len, int32_t format, uint64_t budget, void* cancel, " +
-    "_Out_ void** network, _Out_ void** error)",
-  "void network_free(void* network)",
-  "uint32_t network_variable_count(void* network)",
-  "const char* network_variable_name(void* network, uint32_t variable)",
-  "uint32_t network_state_count(void* network, uint32_t variable)",
-  "const char* network_state_name(void* network, uint32_t variable, uint32_t state)",
-  "size_t network_posterior_count(void* network)",
-  "int32_t network_query_until(void* network, faultodds_network_evidence* evidence, size_t count, void* cancel, " +
-    "double* posteriors, size_t capacity, _Out_ size_t* written, _Out_ double* log_evidence, _Out_ void** error)",
-  "int32_t priors_learn(faultodds_records* orders, faultodds_records* exposure, faultodds_learn_options* options, " +
-    "_Out_ void** pack, _Out_ void** summary, _Out_ void** error)",
-  "int32_t priors_merge(uint8_t** packs, size_t* lengths, size_t count, _Out_ void** merged, _Out_ void** error)",
-  "int32_t priors_diff_json(uint8_t* before, size_t before_len, uint8_t* after, size_t after_len, " +
-    "_Out_ void** difference, _Out_ void** error)",
-  "int32_t priors_backtest_json(uint8_t* circuit, size_t len, faultodds_records* orders, " +
-    "faultodds_backtest_options* options, _Out_ void** answer, _Out_ void** error)",
-];
-
-const modelOptions = koffi.struct("faultodds_model_options", {
-  struct_size: "size_t",
-  memory_budget: "uint64_t",
-  asset_class: "const char*",
-  asset_class_len: "size_t",
-  cancel: "void*",
-  search_steps: "uint64_t",
-  sets_per_observation: "uint32_t",
-  modes: "uint32_t",
-  observations: "uint32_t",
-  reserved: "uint32_t",
-});
-const causes = koffi.struct("faultodds_causes", {
-  struct_size: "size_t",
-  observation: "uint32_t",
-  share_count: "uint32_t",
-  component_count: "uint64_t",
-  by_design: "double",
-  elsewhere: "double",
-  nothing: "double",
-});
-const rankedTest = koffi.struct("faultodds_ranked_test", {
-  struct_size: "size_t",
-  observation: "uint32_t",
-  energised: "int32_t",
-  information_bits: "double",
-  cause_bits: "double",
-  minutes: "double",
-  bits_per_minute: "double",
-});
-const networkEvidence = koffi.struct("faultodds_network_evidence", {
-  struct_size: "size_t",
-  variable: "uint32_t",
-  state: "int32_t",
-  likelihood: "double*",
-  likelihood_count: "size_t",
-});
-const records = koffi.struct("faultodds_records", {
-  struct_size: "size_t",
-  path: "uint8_t*",
-  path_len: "size_t",
-  text: "uint8_t*",
-  text_len: "size_t",
-});
-koffi.proto("int32_t faultodds_progress(void* context, uint64_t done)");
-koffi.proto("int32_t faultodds_write(void* context, void* text, size_t text_len)");
-const learnOptions = koffi.struct("faultodds_learn_options", {
-  struct_size: "size_t",
-  source: "uint8_t*",
-  source_len: "size_t",
-  title: "uint8_t*",
-  title_len: "size_t",
-  mapping: "uint8_t*",
-  mapping_len: "size_t",
-  circuit: "uint8_t*",
-  circuit_len: "size_t",
-  judgement: "uint8_t*",
-  judgement_len: "size_t",
-  worth_jobs: "double",
-  no_pooling: "int32_t",
-  through_circuit: "int32_t",
-  learn_outcomes: "int32_t",
-  threads: "uint32_t",
-  reject: "faultodds_write*",
-  reject_context: "void*",
-  progress: "faultodds_progress*",
-  progress_context: "void*",
-  cancel: "void*",
-});
-const backtestOptions = koffi.struct("faultodds_backtest_options", {
-  struct_size: "size_t",
-  mapping: "uint8_t*",
-  mapping_len: "size_t",
-  before: "uint8_t*",
-  before_len: "size_t",
-  after: "uint8_t*",
-  after_len: "size_t",
-  asset_class: "uint8_t*",
-  asset_class_len: "size_t",
-  worth_jobs: "double",
-  isolated: "double",
-  most_jobs: "uint64_t",
-  threads: "uint32_t",
-  progress: "faultodds_progress*",
-  progress_context: "void*",
-  cancel: "void*",
-});
-export const NETWORK_EVIDENCE_SIZE = koffi.sizeof(networkEvidence);
-export const RECORDS_SIZE = koffi.sizeof(records);
-export const LEARN_OPTIONS_SIZE = koffi.sizeof(learnOptions);
-export const BACKTEST_OPTIONS_SIZE = koffi.sizeof(backtestOptions);
-export const MODEL_OPTIONS_SIZE = koffi.sizeof(modelOptions);
-export const CAUSES_SIZE = koffi.sizeof(causes);
-export const RANKED_TEST_SIZE = koffi.sizeof(rankedTest);
 
 // The path in the environment's FAULTODDS_LIBRARY, the package's lib folder, the system's loader. The first that
 // applies is used; if it cannot be loaded, that is told.
@@ -338,8 +193,7 @@ export function library(): Functions {
   }
   const functions: Record<string, unknown> = {};
   for (const prototype of PROTOTYPES) {
-    const name = /(\w+)\(/.exec(prototype)![1]!;
-    functions[name] = lib.func(prototype.replace(`${name}(`, `faultodds_${name}(`));
+    functions[/faultodds_(\w+)\(/.exec(prototype)![1]!] = lib.func(prototype);
   }
   loaded = functions as unknown as Functions;
   return loaded;

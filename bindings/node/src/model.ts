@@ -2,13 +2,17 @@
 import { Case } from "./case.js";
 import type { Assessment, Description, Document, Plan } from "./documents.js";
 import { FaultoddsError } from "./error.js";
-import { MODEL_OPTIONS_SIZE, check, library, taken } from "./library.js";
-import type { Handle, Out } from "./library.js";
+import { SIZES } from "./declarations.js";
+import { check, library, taken } from "./library.js";
+import type { CallOptions, Handle, Out } from "./library.js";
 import { bytes, encoded, whole } from "./text.js";
 import { until, untilAsync } from "./until.js";
 import type { Ending } from "./until.js";
 
 // Constants of capi/faultodds.h.
+const MODE = 1;
+const OBSERVATION = 2;
+const COMPONENT = 3;
 const NOTE = { text: 1, html: 2 };
 const PLAN_JSON = 1;
 const PLAN_HTML = 2;
@@ -29,9 +33,9 @@ export function assess(
   const priorsText = priors === undefined ? null : encoded(priors);
   const answer: Out<Handle> = [null];
   const error: Out<Handle> = [null];
-  return until(ending, (cancel) => {
-    const status = library().assess_json_until(
-      circuitText, circuitText.length, caseText, caseText.length, priorsText, priorsText?.length ?? 0, cancel,
+  return until(ending, (options) => {
+    const status = library().assess_json(
+      circuitText, circuitText.length, caseText, caseText.length, priorsText, priorsText?.length ?? 0, options,
       answer, error);
     if (status === 0) return JSON.parse(taken(answer)) as Assessment;
     if (error[0] === null) throw new FaultoddsError(library().status_name(status), "");
@@ -76,15 +80,15 @@ export class Model {
     const priorsText = priors === undefined ? null : encoded(priors);
     const model: Out<Handle> = [null];
     const error: Out<Handle> = [null];
-    until(ending, (cancel) => {
+    until(ending, (call) => {
       const status = library().model_load(
         circuitText, circuitText.length, priorsText, priorsText?.length ?? 0,
         {
-          struct_size: MODEL_OPTIONS_SIZE,
+          struct_size: SIZES.model_options,
           memory_budget: whole("memoryBudget", memoryBudget, 0),
-          asset_class: assetClass || null,
+          asset_class: assetClass ? bytes(assetClass) : null,
           asset_class_len: bytes(assetClass).length,
-          cancel,
+          cancel: call?.cancel ?? null,
           search_steps: 0,
           sets_per_observation: 0,
           modes: 0,
@@ -101,10 +105,10 @@ export class Model {
   /** The assessment of a case document. */
   assess(theCase: Document, ending: Ending = {}): Assessment {
     const text = encoded(theCase);
-    return this.#until(ending, (model, cancel) => {
+    return this.#until(ending, (model, options) => {
       const answer: Out<Handle> = [null];
       const error: Out<Handle> = [null];
-      check(library().model_assess_json_until(model, text, text.length, cancel, answer, error), error);
+      check(library().model_assess_json(model, text, text.length, options, answer, error), error);
       return JSON.parse(taken(answer)) as Assessment;
     });
   }
@@ -117,10 +121,10 @@ export class Model {
     const error: Out<Handle> = [null];
     inUse.add(text);
     try {
-      return await untilAsync(ending, async (cancel) => {
+      return await untilAsync(ending, async (options) => {
         const status = await new Promise<number>((resolve, reject) => {
-          library().model_assess_json_until.async(
-            model, text, text.length, cancel, answer, error, (problem, result) => {
+          library().model_assess_json.async(
+            model, text, text.length, options, answer, error, (problem, result) => {
               if (problem) reject(problem);
               else resolve(result);
             });
@@ -140,10 +144,10 @@ export class Model {
    */
   note(theCase: Document, format: "text" | "html" = "text", ending: Ending = {}): string {
     const text = encoded(theCase);
-    return this.#until(ending, (model, cancel) => {
+    return this.#until(ending, (model, options) => {
       const note: Out<Handle> = [null];
       const error: Out<Handle> = [null];
-      check(library().model_note_until(model, text, text.length, NOTE[format], cancel, note, error), error);
+      check(library().model_note(model, text, text.length, NOTE[format], options, note, error), error);
       return taken(note);
     });
   }
@@ -175,27 +179,18 @@ export class Model {
   openCase(): Case {
     const modes = this.modes();
     const observations = this.observations();
-    const components = this.#components();
+    const components = this.#ids(COMPONENT);
     return this.#with((model) => new Case(model, modes, observations, components));
   }
 
   /** Ids of the failure modes, "component.mode". */
   modes(): string[] {
-    const lib = library();
-    return this.#with((model) => ids(lib.model_mode_count(model), (mode) => lib.model_mode_id(model, mode)));
+    return this.#ids(MODE);
   }
 
   /** Ids of everything that can be observed on this circuit. */
   observations(): string[] {
-    const lib = library();
-    return this.#with((model) =>
-      ids(lib.model_observation_count(model), (observation) => lib.model_observation_id(model, observation)));
-  }
-
-  #components(): string[] {
-    const lib = library();
-    return this.#with((model) =>
-      ids(lib.model_component_count(model), (component) => lib.model_component_id(model, component)));
+    return this.#ids(OBSERVATION);
   }
 
   /** Ids of the outcomes of an observation, the normal one first. */
@@ -205,7 +200,7 @@ export class Model {
     return this.#with((model) => {
       const found: Out<number> = [null];
       const error: Out<Handle> = [null];
-      check(lib.model_find_observation(model, id, id.length, found, error), error);
+      check(lib.model_find(model, OBSERVATION, id, id.length, found, error), error);
       const index = found[0]!;
       return ids(lib.model_outcome_count(model, index), (outcome) => lib.model_outcome_id(model, index, outcome));
     });
@@ -216,7 +211,7 @@ export class Model {
     return this.#with((model) => {
       const document: Out<Handle> = [null];
       const error: Out<Handle> = [null];
-      check(library().model_describe_json(model, document, error), error);
+      check(library().model_describe_json(model, null, document, error), error);
       return JSON.parse(taken(document)) as Description;
     });
   }
@@ -235,10 +230,10 @@ export class Model {
 
   #plan(theCase: Document, format: number, ending: Ending): string {
     const text = encoded(theCase);
-    return this.#until(ending, (model, cancel) => {
+    return this.#until(ending, (model, options) => {
       const plan: Out<Handle> = [null];
       const error: Out<Handle> = [null];
-      check(library().model_plan(model, text, text.length, format, cancel, plan, error), error);
+      check(library().model_plan(model, text, text.length, format, options, plan, error), error);
       return taken(plan);
     });
   }
@@ -250,9 +245,14 @@ export class Model {
       const record: Out<Handle> = [null];
       const error: Out<Handle> = [null];
       check(
-        library().model_close(model, text, text.length, closed, closed.length, format, record, error), error);
+        library().model_close(model, text, text.length, closed, closed.length, format, null, record, error), error);
       return taken(record);
     });
+  }
+
+  #ids(kind: number): string[] {
+    const lib = library();
+    return this.#with((model) => ids(lib.model_count(model, kind), (index) => lib.model_id(model, kind, index)));
   }
 
   #begin(): Handle {
@@ -265,8 +265,8 @@ export class Model {
     if (--this.#shared.calls === 0 && this.#shared.closed) library().model_free(this.#shared.handle);
   }
 
-  #until<T>(ending: Ending, use: (model: Handle, cancel: Handle | null) => T): T {
-    return this.#with((model) => until(ending, (cancel) => use(model, cancel)));
+  #until<T>(ending: Ending, use: (model: Handle, options: CallOptions | null) => T): T {
+    return this.#with((model) => until(ending, (options) => use(model, options)));
   }
 
   #with<T>(use: (model: Handle) => T): T {

@@ -1,12 +1,13 @@
 /** Discrete Bayesian networks in general, of hydraulics or not: exact posteriors. */
 import { FaultoddsError } from "./error.js";
-import { NETWORK_EVIDENCE_SIZE, check, library } from "./library.js";
+import { SIZES } from "./declarations.js";
+import { check, library } from "./library.js";
 import type { Handle, NetworkEvidence, Out } from "./library.js";
 import { bytes, whole } from "./text.js";
 import { until } from "./until.js";
 import type { Ending } from "./until.js";
 
-// Constants of capi/faultodds.h.
+// Constants of capi/faultodds_network.h.
 const FORMATS = { bif: 1, xmlbif: 2 };
 
 export interface NetworkOptions extends Ending {
@@ -41,10 +42,12 @@ export class Network {
     const budget = whole("memoryBudget", memoryBudget, 0);
     const network: Out<Handle> = [null];
     const error: Out<Handle> = [null];
-    until(ending, (cancel) =>
+    until(ending, (call) =>
       check(
-        lib.network_load_until(
-          encoded, encoded.length, FORMATS[format], budget, cancel, network, error),
+        lib.network_load(
+          encoded, encoded.length, FORMATS[format],
+          { struct_size: SIZES.network_options, memory_budget: budget, cancel: call?.cancel ?? null },
+          network, error),
         error));
     const handle = network[0]!;
     this.#handle = handle;
@@ -77,10 +80,10 @@ export class Network {
     const posteriors = new Float64Array(lib.network_posterior_count(handle));
     const logEvidence: Out<number> = [null];
     const error: Out<Handle> = [null];
-    until(ending, (cancel) =>
+    until(ending, (options) =>
       check(
-        lib.network_query_until(
-          handle, known.length > 0 ? known : null, known.length, cancel, posteriors, posteriors.length, [null],
+        lib.network_query(
+          handle, known.length > 0 ? known : null, known.length, options, posteriors, posteriors.length, [null],
           logEvidence, error),
         error));
     let at = 0;
@@ -117,7 +120,7 @@ export class Network {
 
   #evidence(variable: string, what: string | number[]): NetworkEvidence {
     const states = this.#statesOf(variable);
-    const line = { struct_size: NETWORK_EVIDENCE_SIZE, variable: this.#index.get(variable)! };
+    const line = { struct_size: SIZES.network_evidence, variable: this.#index.get(variable)! };
     if (typeof what !== "string") {
       return { ...line, state: -1, likelihood: Float64Array.from(what), likelihood_count: what.length };
     }

@@ -1,7 +1,8 @@
 /** Prior packs from closed work orders: learn, merge, compare, backtest. */
 import koffi from "koffi";
 import type { Document } from "./documents.js";
-import { BACKTEST_OPTIONS_SIZE, LEARN_OPTIONS_SIZE, RECORDS_SIZE, check, library, taken } from "./library.js";
+import { SIZES } from "./declarations.js";
+import { check, library, taken } from "./library.js";
 import type { Handle, Out, RecordsLine } from "./library.js";
 import { bytes, encoded, threadCount, whole } from "./text.js";
 import { until } from "./until.js";
@@ -68,7 +69,7 @@ export function learnPriors(orders: Records, options: LearnOptions): { pack: Pac
       recordsLine(orders),
       options.exposure === undefined ? null : recordsLine(options.exposure),
       {
-        struct_size: LEARN_OPTIONS_SIZE,
+        struct_size: SIZES.learn_options,
         ...text("source", bytes(options.source)),
         ...text("title", bytes(options.title ?? "")),
         ...text("mapping", optional(options.mapping)),
@@ -94,7 +95,7 @@ export function mergePriors(packs: Document[]): Pack {
   const texts = packs.map(encoded);
   const merged: Out<Handle> = [null];
   const error: Out<Handle> = [null];
-  check(library().priors_merge(texts, texts.map(({ length }) => length), texts.length, merged, error), error);
+  check(library().priors_merge(texts, texts.map(({ length }) => length), texts.length, null, merged, error), error);
   return JSON.parse(taken(merged)) as Pack;
 }
 
@@ -104,7 +105,7 @@ export function diffPriors(before: Document | null, after: Document): Record<str
   const now = encoded(after);
   const difference: Out<Handle> = [null];
   const error: Out<Handle> = [null];
-  check(library().priors_diff_json(old, old?.length ?? 0, now, now.length, difference, error), error);
+  check(library().priors_diff_json(old, old?.length ?? 0, now, now.length, null, difference, error), error);
   return (JSON.parse(taken(difference)) as { changes: Record<string, unknown>[] }).changes;
 }
 
@@ -116,7 +117,7 @@ export function backtestPriors(circuit: Document, orders: Records, options: Back
     library().priors_backtest_json(
       encodedCircuit, encodedCircuit.length, recordsLine(orders),
       {
-        struct_size: BACKTEST_OPTIONS_SIZE,
+        struct_size: SIZES.backtest_options,
         ...text("mapping", optional(options.mapping)),
         ...text("before", optional(options.before)),
         ...text("after", optional(options.after)),
@@ -156,9 +157,9 @@ function run(
         (_: unknown, row: unknown, length: number) => kept(() => reject(decoded(row, Number(length)))), "faultodds_write*")
     : null;
   try {
-    until({ signal, timeout }, (cancel) => {
+    until({ signal, timeout }, (options) => {
       const error: Out<Handle> = [null];
-      const status = call(onProgress, onReject, cancel, error);
+      const status = call(onProgress, onReject, options?.cancel ?? null, error);
       const { problem } = (thrown as { problem: unknown } | null) ?? {};
       if (thrown !== null) {
         library().error_free(error[0]);
@@ -193,7 +194,7 @@ function recordsLine(records: Records): RecordsLine {
   // An empty text is a text all the same.
   const value = given.length > 0 ? given : new Uint8Array(1);
   return {
-    struct_size: RECORDS_SIZE,
+    struct_size: SIZES.records,
     path: isText ? null : value,
     path_len: isText ? 0 : given.length,
     text: isText ? value : null,

@@ -1,7 +1,8 @@
 /** What ends a call from outside. */
 import { FaultoddsError } from "./error.js";
+import { SIZES } from "./declarations.js";
 import { check, library } from "./library.js";
-import type { Handle, Out } from "./library.js";
+import type { CallOptions, Handle, Out } from "./library.js";
 import { milliseconds } from "./text.js";
 
 /** Given to a call that may last. What it was called on can be used on. */
@@ -17,9 +18,10 @@ export interface Ending {
 
 // Its time has begun, and its signal is listened to, until it is closed.
 class Until {
-  readonly cancel: Handle | null = null;
+  /** null where nothing shall end the call. */
+  readonly options: CallOptions | null = null;
   readonly #signal: AbortSignal | undefined;
-  readonly #abort = (): void => library().cancel_now(this.cancel);
+  readonly #abort = (): void => library().cancel_now(this.#cancel);
 
   constructor({ signal, timeout }: Ending) {
     const limit = timeout === undefined ? null : milliseconds(timeout);
@@ -28,10 +30,14 @@ class Until {
     const made: Out<Handle> = [null];
     const error: Out<Handle> = [null];
     check(library().cancel_new(made, error), error);
-    this.cancel = made[0];
-    if (limit !== null) library().cancel_after_ms(this.cancel, limit);
+    this.options = { struct_size: SIZES.call_options, cancel: made[0] };
+    if (limit !== null) library().cancel_after_ms(this.#cancel, limit);
     this.#signal = signal;
     signal?.addEventListener("abort", this.#abort);
+  }
+
+  get #cancel(): Handle | null {
+    return this.options?.cancel ?? null;
   }
 
   /** What to throw in place of `problem`. */
@@ -42,15 +48,15 @@ class Until {
 
   close(): void {
     this.#signal?.removeEventListener("abort", this.#abort);
-    library().cancel_free(this.cancel);
+    library().cancel_free(this.#cancel);
   }
 }
 
-/** Makes a call with a faultodds_cancel; with NULL where nothing shall end it. */
-export function until<T>(ending: Ending, call: (cancel: Handle | null) => T): T {
+/** Makes a call with options that end it; with NULL where nothing shall. */
+export function until<T>(ending: Ending, call: (options: CallOptions | null) => T): T {
   const end = new Until(ending);
   try {
-    return call(end.cancel);
+    return call(end.options);
   } catch (problem) {
     throw end.reason(problem);
   } finally {
@@ -59,10 +65,10 @@ export function until<T>(ending: Ending, call: (cancel: Handle | null) => T): T 
 }
 
 /** The same for a call on another thread. */
-export async function untilAsync<T>(ending: Ending, call: (cancel: Handle | null) => Promise<T>): Promise<T> {
+export async function untilAsync<T>(ending: Ending, call: (options: CallOptions | null) => Promise<T>): Promise<T> {
   const end = new Until(ending);
   try {
-    return await call(end.cancel);
+    return await call(end.options);
   } catch (problem) {
     throw end.reason(problem);
   } finally {

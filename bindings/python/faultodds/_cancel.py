@@ -6,7 +6,8 @@ from typing import Iterator, Optional
 
 from ._closing import Shared
 from ._documents import failure
-from ._library import Handle, library
+from ._declarations import CallOptions, Handle
+from ._library import library
 
 
 class Cancel(Shared):
@@ -54,9 +55,19 @@ class Cancel(Shared):
 
 @contextmanager
 def ending(cancel: Optional[Cancel]) -> Iterator[Optional[Handle]]:
-    """For a call: what ends it, which is not freed meanwhile; NULL where nothing shall."""
+    """For the options of a call: what ends it, which is not freed meanwhile; NULL where nothing shall."""
     if cancel is None:
         yield None
         return
     with cancel._using() as handle:
         yield handle
+
+
+@contextmanager
+def until(cancel: Optional[Cancel]) -> "Iterator[Optional[ctypes._Pointer[CallOptions]]]":
+    """For a call that takes nothing else: its options, NULL where nothing shall end it."""
+    if cancel is None:
+        yield None
+        return
+    with ending(cancel) as handle:
+        yield ctypes.pointer(CallOptions(ctypes.sizeof(CallOptions), handle))

@@ -4,13 +4,14 @@ import ctypes
 import threading
 from typing import Any, Dict, List, NamedTuple, Optional, Sequence, Tuple
 
-from ._cancel import Cancel, ending
+from ._cancel import Cancel, until
 from ._closing import Closing
 from ._documents import Document, decoded, encoded, failure, taken
 from ._errors import FaultoddsError
-from ._library import Handle, OwnedText, library, whole
-from ._library import Causes as _Causes
-from ._library import RankedTest as _RankedTest
+from ._declarations import CaseSummary, Handle, OwnedText
+from ._library import library, whole
+from ._declarations import Causes as _Causes
+from ._declarations import RankedTest as _RankedTest
 
 
 class Share(NamedTuple):
@@ -77,7 +78,7 @@ class Case(Closing):
     def observe_entry(self, entry: Document) -> None:
         """Adds one entry of a case document's ``observations``: an outcome, a reading, a repair."""
         text = encoded(entry)
-        self._call(library().faultodds_case_observe_json, text, len(text))
+        self._call(library().faultodds_case_observe_json, text, len(text), None)
 
     def repaired(self, *components: str) -> None:
         """Says that these components were replaced by new ones."""
@@ -94,21 +95,22 @@ class Case(Closing):
 
     def assess(self, *, cancel: Optional[Cancel] = None) -> None:
         """Computes what the methods below give, from what the case now holds."""
-        with ending(cancel) as until:
-            self._call(library().faultodds_case_assess_until, until)
+        with until(cancel) as options:
+            self._call(library().faultodds_case_assess, options)
 
     def log_evidence(self) -> float:
         """Natural logarithm of the probability (density, for readings) of the evidence."""
-        value = ctypes.c_double()
-        self._call(library().faultodds_case_log_evidence, ctypes.byref(value))
-        return value.value
+        return float(self._summary().log_evidence)
 
     def error_bound(self) -> float:
         """The most by which a number of the answer can be wrong; 0 unless the model's memory budget
         was too small for an exact one."""
-        value = ctypes.c_double()
-        self._call(library().faultodds_case_method, None, ctypes.byref(value))
-        return value.value
+        return float(self._summary().error_bound)
+
+    def _summary(self) -> CaseSummary:
+        summary = CaseSummary(ctypes.sizeof(CaseSummary))
+        self._call(library().faultodds_case_read_summary, ctypes.byref(summary))
+        return summary
 
     def posteriors(self) -> Dict[str, Tuple[float, float, float]]:
         """P(sound), P(worn), P(failed) of every failure mode."""
@@ -122,10 +124,9 @@ class Case(Closing):
 
     def causes(self) -> List[Causes]:
         """What is probably behind each abnormal symptom, the complaint first."""
-        lib, count, every = library(), ctypes.c_uint32(), []
+        lib, every = library(), []
         with self._turn:
-            self._call(lib.faultodds_case_cause_count, ctypes.byref(count))
-            for rank in range(count.value):
+            for rank in range(self._summary().cause_count):
                 of = _Causes(ctypes.sizeof(_Causes))
                 self._call(lib.faultodds_case_causes, rank, ctypes.byref(of))
                 probabilities = (ctypes.c_double * of.share_count)()
@@ -146,10 +147,9 @@ class Case(Closing):
 
     def tests(self) -> List[RankedTest]:
         """The ranking, best first by what each tells; the answer puts the advice's test first."""
-        lib, count, ranking = library(), ctypes.c_uint32(), []
+        lib, ranking = library(), []
         with self._turn:
-            self._call(lib.faultodds_case_test_count, ctypes.byref(count))
-            for rank in range(count.value):
+            for rank in range(self._summary().test_count):
                 test = _RankedTest(ctypes.sizeof(_RankedTest))
                 self._call(lib.faultodds_case_test, rank, ctypes.byref(test))
                 ranking.append(
@@ -167,9 +167,9 @@ class Case(Closing):
     def answer(self, *, cancel: Optional[Cancel] = None) -> "dict[str, Any]":
         """The whole assessment document, with the cautions of every test."""
         answer = OwnedText()
-        call = library().faultodds_case_answer_json_until
-        with ending(cancel) as until:
-            self._call(call, until, ctypes.byref(answer))
+        call = library().faultodds_case_answer_json
+        with until(cancel) as options:
+            self._call(call, options, ctypes.byref(answer))
         return decoded(taken(answer))
 
     def close(self) -> None:
@@ -211,9 +211,9 @@ def assess_cases(
         raise ValueError("a case is closed")
     values = [handle.value for handle in handles if handle is not None]
     error = Handle()
-    with ending(cancel) as until:
-        status = library().faultodds_cases_assess_until(
-            (Handle * len(values))(*values), len(values), threads, until, None, ctypes.byref(error)
+    with until(cancel) as options:
+        status = library().faultodds_cases_assess(
+            (Handle * len(values))(*values), len(values), threads, options, None, ctypes.byref(error)
         )
     if status != 0:
         raise failure(status, error)

@@ -5,7 +5,8 @@ from contextlib import contextmanager
 from types import TracebackType
 from typing import Iterator, List, Optional, Type, TypeVar
 
-from ._library import Handle, library
+from ._declarations import Handle
+from ._library import library
 
 Self = TypeVar("Self", bound="Closing")
 

@@ -5,7 +5,8 @@ import json
 from typing import Any, Mapping, Union
 
 from ._errors import FaultoddsError
-from ._library import Handle, OwnedText, library
+from ._declarations import Handle, OwnedText
+from ._library import library
 
 # A dict of the JSON, or the JSON text itself, which the library gets as it is.
 Document = Union[Mapping[str, Any], str, bytes]

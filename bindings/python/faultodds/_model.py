@@ -3,16 +3,18 @@
 import ctypes
 from typing import Any, Callable, List, Optional, TypeVar
 
-from ._cancel import Cancel, ending
+from ._cancel import Cancel, ending, until
 from ._case import Case
 from ._closing import Shared
 from ._documents import Document, decoded, encoded, failure, taken
 from ._errors import FaultoddsError
-from ._library import Handle, ModelCounters, ModelOptions, OwnedText, library, whole
+from ._declarations import Handle, ModelCounters, ModelOptions, OwnedText
+from ._library import library, whole
 
 Result = TypeVar("Result")
 
 # Constants of capi/faultodds.h.
+_MODE, _OBSERVATION, _COMPONENT = 1, 2, 3
 _NOTE_TEXT, _NOTE_HTML = 1, 2
 _PLAN_JSON, _PLAN_HTML = 1, 2
 _RECORD_JSON, _RECORD_CSV, _RECORD_CSV_HEADED = 1, 2, 3
@@ -36,15 +38,15 @@ def assess(
     circuit_text, case_text = encoded(circuit), encoded(case)
     priors_text = None if priors is None else encoded(priors)
     answer, error = OwnedText(), OwnedText()
-    with ending(cancel) as until:
-        status = lib.faultodds_assess_json_until(
+    with until(cancel) as options:
+        status = lib.faultodds_assess_json(
             circuit_text,
             len(circuit_text),
             case_text,
             len(case_text),
             priors_text,
             len(priors_text or b""),
-            until,
+            options,
             ctypes.byref(answer),
             ctypes.byref(error),
         )
@@ -103,17 +105,17 @@ class Model(Shared):
     def assess(self, case: Document, *, cancel: Optional[Cancel] = None) -> "dict[str, Any]":
         """The assessment document of a case document."""
         text = encoded(case)
-        call = library().faultodds_model_assess_json_until
-        with ending(cancel) as until:
-            return decoded(self._text(call, text, len(text), until))
+        call = library().faultodds_model_assess_json
+        with until(cancel) as options:
+            return decoded(self._text(call, text, len(text), options))
 
     def note(self, case: Document, *, html: bool = False, cancel: Optional[Cancel] = None) -> str:
         """A note for the work order, plain text or one HTML page: what was observed, what is suspected
         and why, what to do next, the cautions before everything they belong to."""
         text = encoded(case)
         form = _NOTE_HTML if html else _NOTE_TEXT
-        with ending(cancel) as until:
-            return self._text(library().faultodds_model_note_until, text, len(text), form, until)
+        with until(cancel) as options:
+            return self._text(library().faultodds_model_note, text, len(text), form, options)
 
     def plan(self, case: Document, *, cancel: Optional[Cancel] = None) -> "dict[str, Any]":
         """The tests to make one after the other, by outcome, and what to replace at the end of each branch, a
@@ -134,7 +136,7 @@ class Model(Shared):
 
     def describe(self) -> "dict[str, Any]":
         """What the circuit can show: modes, observations, setup steps, ambiguity groups."""
-        return decoded(self._text(library().faultodds_model_describe_json))
+        return decoded(self._text(library().faultodds_model_describe_json, None))
 
     def counters(self) -> "dict[str, int]":
         """Plans made, reused and kept, bytes kept, and answers by method (faultodds_model_counters)."""
@@ -159,16 +161,14 @@ class Model(Shared):
 
     def modes(self) -> List[str]:
         """Ids of the failure modes, "component.mode", in the order of posteriors."""
-        return self._ids(library().faultodds_model_mode_count, library().faultodds_model_mode_id)
+        return self._ids(_MODE)
 
     def observations(self) -> List[str]:
         """Ids of everything that can be observed on this circuit."""
-        lib = library()
-        return self._ids(lib.faultodds_model_observation_count, lib.faultodds_model_observation_id)
+        return self._ids(_OBSERVATION)
 
     def _components(self) -> List[str]:
-        lib = library()
-        return self._ids(lib.faultodds_model_component_count, lib.faultodds_model_component_id)
+        return self._ids(_COMPONENT)
 
     def outcomes(self, observation: str) -> List[str]:
         """Ids of the outcomes of an observation, the normal one first."""
@@ -177,8 +177,8 @@ class Model(Shared):
         def look_up(handle: Handle) -> List[str]:
             index, error = ctypes.c_uint32(), Handle()
             text = observation.encode("utf-8")
-            status = lib.faultodds_model_find_observation(
-                handle, text, len(text), ctypes.byref(index), ctypes.byref(error)
+            status = lib.faultodds_model_find(
+                handle, _OBSERVATION, text, len(text), ctypes.byref(index), ctypes.byref(error)
             )
             if status != 0:
                 raise failure(status, error)
@@ -196,13 +196,13 @@ class Model(Shared):
 
     def _plan(self, case: Document, form: int, cancel: Optional[Cancel]) -> str:
         text = encoded(case)
-        with ending(cancel) as until:
-            return self._text(library().faultodds_model_plan, text, len(text), form, until)
+        with until(cancel) as options:
+            return self._text(library().faultodds_model_plan, text, len(text), form, options)
 
     def _record(self, case: Document, closing: Document, form: int) -> str:
         text, closed = encoded(case), encoded(closing)
         lib = library()
-        return self._text(lib.faultodds_model_close, text, len(text), closed, len(closed), form)
+        return self._text(lib.faultodds_model_close, text, len(text), closed, len(closed), form, None)
 
     def _text(self, function: Any, *arguments: Any) -> str:
         def call(handle: Handle) -> str:
@@ -214,7 +214,11 @@ class Model(Shared):
 
         return self._with_handle(call)
 
-    def _ids(self, count: Any, name: Any) -> List[str]:
+    def _ids(self, kind: int) -> List[str]:
+        lib = library()
         return self._with_handle(
-            lambda handle: [name(handle, i).decode("utf-8") for i in range(count(handle))]
+            lambda handle: [
+                lib.faultodds_model_id(handle, kind, i).decode("utf-8")
+                for i in range(lib.faultodds_model_count(handle, kind))
+            ]
         )

@@ -3,13 +3,14 @@
 import ctypes
 from typing import Dict, List, Mapping, NamedTuple, Optional, Sequence, Tuple, Union
 
-from ._cancel import Cancel, ending
+from ._cancel import Cancel, ending, until
 from ._closing import Shared
 from ._documents import failure
 from ._errors import FaultoddsError
-from ._library import Handle, NetworkEvidence, library, whole
+from ._declarations import Handle, NetworkEvidence, NetworkOptions
+from ._library import library, whole
 
-_FORMATS = {"bif": 1, "xmlbif": 2}  # of capi/faultodds.h
+_FORMATS = {"bif": 1, "xmlbif": 2}  # of capi/faultodds_network.h
 
 
 class NetworkAnswer(NamedTuple):
@@ -40,9 +41,10 @@ class Network(Shared):
         lib = library()
         encoded = text.encode("utf-8") if isinstance(text, str) else text
         handle, error = Handle(), Handle()
-        with ending(cancel) as until:
-            status = lib.faultodds_network_load_until(
-                encoded, len(encoded), _FORMATS[format], budget, until, ctypes.byref(handle), ctypes.byref(error)
+        options = NetworkOptions(ctypes.sizeof(NetworkOptions), budget)
+        with ending(cancel) as options.cancel:
+            status = lib.faultodds_network_load(
+                encoded, len(encoded), _FORMATS[format], options, ctypes.byref(handle), ctypes.byref(error)
             )
         if status != 0:
             raise failure(status, error)
@@ -79,9 +81,9 @@ class Network(Shared):
             self._fill(line, variable, what)
         room = (ctypes.c_double * sum(map(len, self._states.values())))()
         written, log_evidence, error = ctypes.c_size_t(), ctypes.c_double(), Handle()
-        with self._using() as handle, ending(cancel) as until:
-            status = library().faultodds_network_query_until(
-                handle, lines if evidence else None, len(lines), until, room, len(room),
+        with self._using() as handle, until(cancel) as options:
+            status = library().faultodds_network_query(
+                handle, lines if evidence else None, len(lines), options, room, len(room),
                 ctypes.byref(written), ctypes.byref(log_evidence), ctypes.byref(error),
             )
         if status != 0:

@@ -7,20 +7,13 @@ from typing import Any, Callable, List, NamedTuple, Optional, Sequence, Union
 
 from ._cancel import Cancel, ending
 from ._documents import Document, encoded, failure, taken
-from ._library import (
-    BacktestOptions,
-    Handle,
-    LearnOptions,
-    OwnedText,
-    Progress,
-    Records,
-    Write,
-    library,
-    whole,
-)
+from ._declarations import BacktestOptions, Handle, LearnOptions, OwnedText, Progress, Records, Write
+from ._library import library, whole
+from ._tables import table_text
 
-# CSV: a path object names a file, which is read at constant memory; str and bytes are the text itself.
-RecordsLike = Union["os.PathLike[str]", str, bytes]
+# CSV: a path object names a file, which is read at constant memory; str and bytes are the text itself. A path that ends in
+# .xlsx or .parquet, a DataFrame, an Arrow table and a list of dictionaries are read as read_table reads them.
+RecordsLike = Union["os.PathLike[str]", str, bytes, Any]
 
 
 class LearnedPriors(NamedTuple):
@@ -59,6 +52,9 @@ class _Callbacks:
 
 
 def _records(source: RecordsLike) -> Records:
+    table = table_text(source)
+    if table is not None:
+        source = table
     if isinstance(source, (str, bytes)):
         text = source.encode("utf-8") if isinstance(source, str) else source
         return Records(ctypes.sizeof(Records), None, 0, text, len(text))
@@ -153,6 +149,7 @@ def merge_priors(packs: Sequence[Document]) -> "dict[str, Any]":
         (ctypes.c_char_p * len(texts))(*texts),
         (ctypes.c_size_t * len(texts))(*map(len, texts)),
         len(texts),
+        None,
         ctypes.byref(merged),
         ctypes.byref(error),
     )
@@ -166,7 +163,7 @@ def diff_priors(before: Optional[Document], after: Document) -> "List[dict[str, 
     old, new = _document(before), encoded(after)
     difference, error = OwnedText(), Handle()
     status = library().faultodds_priors_diff_json(
-        old, len(old or b""), new, len(new), ctypes.byref(difference), ctypes.byref(error)
+        old, len(old or b""), new, len(new), None, ctypes.byref(difference), ctypes.byref(error)
     )
     _given(status, error)
     return json.loads(taken(difference))["changes"]

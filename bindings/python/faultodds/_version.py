@@ -1,3 +1,3 @@
-"""The C header version this binding was written against; newer libraries of SOVERSION 1 serve too."""
+"""The C header version this binding was written against; newer libraries of SOVERSION 2 serve too."""
 
-BINDING_VERSION = "0.1.0"
+BINDING_VERSION = "0.2.0"

@@ -10,6 +10,9 @@ export type Handle = number;
 
 type Status = number;
 
+// Where members of faultodds_call_options are in 32 bits.
+const CALL_OPTIONS = { size: 8, cancel: 4 };
+
 interface Exports {
   memory: WebAssembly.Memory;
   _initialize(): void;
@@ -24,22 +27,22 @@ interface Exports {
   faultodds_cancel_new(cancel: number, error: number): Status;
   faultodds_cancel_free(cancel: Handle): void;
   faultodds_cancel_after_ms(cancel: Handle, milliseconds: bigint): void;
-  faultodds_assess_json_until(
-    c: number, c_length: number, k: number, k_length: number, p: number, p_length: number, cancel: Handle,
+  faultodds_assess_json(
+    c: number, c_length: number, k: number, k_length: number, p: number, p_length: number, options: number,
     answer: number, error: number): Status;
   faultodds_model_load(
     c: number, c_length: number, p: number, p_length: number, options: number, model: number, error: number): Status;
   faultodds_model_free(model: Handle): void;
-  faultodds_model_describe_json(model: Handle, document: number, error: number): Status;
-  faultodds_model_assess_json_until(
-    model: Handle, k: number, k_length: number, cancel: Handle, answer: number, error: number): Status;
-  faultodds_model_note_until(
-    model: Handle, k: number, k_length: number, format: number, cancel: Handle, note: number, error: number): Status;
+  faultodds_model_describe_json(model: Handle, options: number, document: number, error: number): Status;
+  faultodds_model_assess_json(
+    model: Handle, k: number, k_length: number, options: number, answer: number, error: number): Status;
+  faultodds_model_note(
+    model: Handle, k: number, k_length: number, format: number, options: number, note: number, error: number): Status;
   faultodds_model_plan(
-    model: Handle, k: number, k_length: number, format: number, cancel: Handle, plan: number, error: number): Status;
+    model: Handle, k: number, k_length: number, format: number, options: number, plan: number, error: number): Status;
   faultodds_model_close(
     model: Handle, k: number, k_length: number, closing: number, closing_length: number, format: number,
-    record: number, error: number): Status;
+    options: number, record: number, error: number): Status;
 }
 
 /** Given to a call that may last. What it was called on can be used on. */
@@ -137,16 +140,27 @@ export class Engine {
     });
   }
 
-  /** Makes a call with a faultodds_cancel; with NULL where nothing shall end it. */
-  until<T>({ timeout }: Ending, call: (cancel: Handle) => T): T {
-    if (timeout === undefined) return call(0);
+  /**
+   * Makes a call with a faultodds_call_options that ends it, and with the faultodds_cancel therein, for options of
+   * another kind; with NULL and NULL where nothing shall end it.
+   */
+  until<T>({ timeout }: Ending, call: (options: number, cancel: Handle) => T): T {
+    if (timeout === undefined) return call(0, 0);
     const limit = BigInt(milliseconds(timeout));
     const cancel = this.ask([], (_, result, error) => this.functions.faultodds_cancel_new(result, error));
+    let options = 0;
     try {
       this.functions.faultodds_cancel_after_ms(cancel, limit);
-      return call(cancel);
+      const room = this.room(CALL_OPTIONS.size);
+      options = room.byteOffset; // where the memory grows in the call, `room` is no more
+      room.setUint32(0, CALL_OPTIONS.size, true);
+      room.setUint32(CALL_OPTIONS.cancel, cancel, true);
+      return call(options, cancel);
     } finally {
-      if (!this.#broken) this.functions.faultodds_cancel_free(cancel);
+      if (!this.#broken) {
+        this.functions.free(options);
+        this.functions.faultodds_cancel_free(cancel);
+      }
     }
   }
 

@@ -51,12 +51,12 @@ export class Faultodds {
   /** Assesses one case against one circuit and forgets both. `priors`: a prior pack, else the shipped one. */
   assess(circuit: Document, theCase: Document, priors?: Document, ending: Ending = {}): Assessment {
     const engine = this.#engine;
-    const answer = engine.until(ending, (cancel) =>
+    const answer = engine.until(ending, (options) =>
       engine.ask(
         [encoded(circuit), encoded(theCase), priors === undefined ? null : encoded(priors)],
         ([c, c_length, k, k_length, p, p_length], result, error) =>
-          engine.functions.faultodds_assess_json_until(
-            c!, c_length!, k!, k_length!, p!, p_length!, cancel, result, error),
+          engine.functions.faultodds_assess_json(
+            c!, c_length!, k!, k_length!, p!, p_length!, options, result, error),
         true,
       ));
     return JSON.parse(engine.taken(answer)) as Assessment;
@@ -81,7 +81,7 @@ export class Model {
     const { functions } = engine;
     this.#engine = engine;
     this.#forgotten = forgotten;
-    this.#handle = engine.until(ending, (cancel) =>
+    this.#handle = engine.until(ending, (_, cancel) =>
       engine.ask(
         [encoded(circuit), priors === undefined ? null : encoded(priors), assetClass ? bytes(assetClass) : null],
         ([c, c_length, p, p_length, named, named_length], result, error) => {
@@ -105,9 +105,9 @@ export class Model {
   /** The assessment of a case document. */
   assess(theCase: Document, ending: Ending = {}): Assessment {
     const { functions } = this.#engine;
-    const text = this.#engine.until(ending, (cancel) =>
+    const text = this.#engine.until(ending, (options) =>
       this.#ask([theCase], (model, [k, k_length], result, error) =>
-        functions.faultodds_model_assess_json_until(model, k!, k_length!, cancel, result, error)));
+        functions.faultodds_model_assess_json(model, k!, k_length!, options, result, error)));
     return JSON.parse(text) as Assessment;
   }
 
@@ -117,9 +117,9 @@ export class Model {
    */
   note(theCase: Document, format: "text" | "html" = "text", ending: Ending = {}): string {
     const { functions } = this.#engine;
-    return this.#engine.until(ending, (cancel) =>
+    return this.#engine.until(ending, (options) =>
       this.#ask([theCase], (model, [k, k_length], result, error) =>
-        functions.faultodds_model_note_until(model, k!, k_length!, NOTE[format], cancel, result, error)));
+        functions.faultodds_model_note(model, k!, k_length!, NOTE[format], options, result, error)));
   }
 
   /**
@@ -148,7 +148,7 @@ export class Model {
   /** What the circuit can show: modes, observations with their titles, setup steps. */
   describe(): Description {
     const text = this.#ask([], (model, _, result, error) =>
-      this.#engine.functions.faultodds_model_describe_json(model, result, error));
+      this.#engine.functions.faultodds_model_describe_json(model, 0, result, error));
     return JSON.parse(text) as Description;
   }
 
@@ -166,14 +166,14 @@ export class Model {
 
   #plan(theCase: Document, format: number, ending: Ending): string {
     const { functions } = this.#engine;
-    return this.#engine.until(ending, (cancel) =>
+    return this.#engine.until(ending, (options) =>
       this.#ask([theCase], (model, [k, k_length], result, error) =>
-        functions.faultodds_model_plan(model, k!, k_length!, format, cancel, result, error)));
+        functions.faultodds_model_plan(model, k!, k_length!, format, options, result, error)));
   }
 
   #record(theCase: Document, closing: Document, format: number): string {
     return this.#ask([theCase, closing], (model, [k, k_length, c, c_length], result, error) =>
-      this.#engine.functions.faultodds_model_close(model, k!, k_length!, c!, c_length!, format, result, error));
+      this.#engine.functions.faultodds_model_close(model, k!, k_length!, c!, c_length!, format, 0, result, error));
   }
 
   #ask(

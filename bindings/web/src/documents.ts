@@ -1,4 +1,5 @@
-/** The parts of the documents that the element reads and writes; README.md has the whole of them. */
+/** The parts of the documents that the element reads and writes, answers with `detail: "screen"`; capi/documents/README.md
+ * has the whole of them. */
 
 export interface Fault {
   mode: string;
@@ -32,19 +33,24 @@ export interface Test {
   probability: Record<string, number>;
   cause_bits: number;
   minutes: number;
-  setup: { id: string; title: string; minutes: number }[];
-  test_pressure: string | null;
-  /** Everything left to do before the test, in order; `setup` is what tests share of it. */
-  steps?: { id: string; title: string; minutes: number }[];
+  test_pressure?: string | null;
+  /** It is made once more: what was seen of it contradicts the rest. */
+  again?: boolean;
+  people?: number;
+  /** Everything left to do before the test, in order; what tests share has `minutes`. */
+  steps: { id: string; title: string; minutes?: number }[];
   /** What ends the test, in order. */
-  afterwards?: { id: string; title: string; minutes: number }[];
+  afterwards: { id: string; title: string; minutes?: number }[];
+  /** Between which effects its outcomes lie; of a hold also the seconds to half its pressure. */
+  limits?: { seconds?: number };
   /** What limits the test pressure. */
   pressure_limit?: { volume: string; by: string; why: string } | null;
   /** Why the test pressure is to be had from the maker's documents. */
   no_pressure?: { reason: string; volume: string; why: string } | null;
   bring: Fitting[];
   energised: boolean;
-  cautions: string[];
+  /** Besides those for all work; their texts are in the answer's `further_cautions`. */
+  caution_ids: string[];
   because: string;
   suspects: string[];
 }
@@ -56,6 +62,7 @@ export interface Repair {
 }
 
 export interface Advice {
+  elsewhere?: number;
   stop: boolean;
   reason: string;
   test: string | null;
@@ -63,17 +70,23 @@ export interface Advice {
   /** What was seen contradicts itself: the most doubtful of it. */
   contradiction?: { observation: string; wrong: number; any_wrong: number };
   repair: Repair;
-  verify: { observation: string; title: string; minutes: number; energised: boolean; cautions: string[] }[];
+  verify: { observation: string; title: string; minutes: number; energised: boolean; caution_ids: string[] }[];
 }
 
 export interface Assessment {
   causes: Causes[];
   complaint: string[];
   faults: Fault[];
+  /** The next ones, whole. */
   tests: Test[];
+  /** Others, by name. */
+  further_tests: { observation: string; title: string; minutes: number; energised: boolean }[];
   advice?: Advice;
   warnings: string[];
+  /** For all work. */
   cautions: string[];
+  /** Those that tests refer to, by id. */
+  further_cautions: Record<string, string>;
 }
 
 export interface Observation {
@@ -88,6 +101,8 @@ export interface Observation {
 /** What the circuit can show, "faultodds-model/1". */
 export interface Model {
   title: string;
+  /** Of what the circuit's document names, by language and id. */
+  titles?: Record<string, Record<string, string>>;
   components: { id: string; title: string }[];
   modes: { mode: string; component: string; title: string }[];
   observations: Observation[];

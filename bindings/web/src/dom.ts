@@ -23,8 +23,3 @@ export function h<K extends keyof HTMLElementTagNameMap>(
   }
   return element;
 }
-
-/** Text that the engine wrote, in its language. */
-export function told(text: string, tag: "span" | "p" | "li" = "span"): HTMLElement {
-  return h(tag, { lang: "en" }, text);
-}

@@ -1,26 +1,24 @@
-/** The form that takes the result of one observation: an outcome, or a reading with its units. */
+/** The form that takes a reading of one observation with its units; outcomes are buttons of the view. */
 import type { Entry, Reading } from "./documents.js";
 import { h } from "./dom.js";
-import { own } from "./own.js";
 import { numberOf, readingsOf } from "./reading.js";
 import type { Field, ReadingForm } from "./reading.js";
-import { filled } from "./strings.js";
-import type { Strings } from "./strings.js";
+import type { Words } from "./words.js";
 
-export interface ResultForm {
+export interface ReadingEntry {
   element: HTMLFormElement;
+  readonly shown: boolean;
   /** Shows why what was entered was not taken. */
   refuse(message: string): void;
 }
 
-/** Calls `take` with what was entered, once it is complete. `name` makes ids unique in the element. */
-export function resultForm(
-  observation: { observation: string; kind: string; outcomes: string[] },
+/** Calls `take` with what was entered, once it is complete. `name` makes ids unique in the element. Null: it takes none. */
+export function readingEntry(
+  observation: { observation: string; kind: string },
   name: string,
-  strings: Strings,
-  label: string,
+  words: Words,
   take: (entry: Entry) => void,
-): ResultForm {
+): ReadingEntry | null {
   const problem = h("p", { class: "problem", role: "alert", id: `${name}-problem` });
   const refuse = (message: string, at?: HTMLElement): void => {
     problem.textContent = message;
@@ -29,70 +27,39 @@ export function resultForm(
     at?.focus();
   };
 
-  const outcomes = h(
-    "fieldset",
-    {},
-    h("legend", {}, strings.outcome),
-    h(
-      "div",
-      { class: "choices" },
-      ...observation.outcomes.map((outcome) =>
-        h(
-          "label",
-          { class: "choice" },
-          h("input", { type: "radio", name: `${name}-outcome`, value: outcome }),
-          own(strings.outcomes, outcome) ?? outcome.replaceAll("_", " "),
-        ),
-      ),
-    ),
-  );
-
   const forms = readingsOf(observation.kind);
+  if (forms.length === 0) return null;
   const fields = h("div", { class: "fields" });
   const measured = h("select", { id: `${name}-measured` });
-  for (const form of forms) measured.append(h("option", { value: form.id }, strings.readings[form.id]));
+  for (const form of forms) measured.append(h("option", { value: form.id }, words.say(`reading.${form.id}`)));
   const showFields = (): void => {
     const form = forms.find(({ id }) => id === measured.value);
-    fields.replaceChildren(...(form?.fields.map((field) => fieldOf(field, name, strings)) ?? []));
+    fields.replaceChildren(...(form?.fields.map((field) => fieldOf(field, name, words)) ?? []));
   };
   measured.addEventListener("change", showFields);
   showFields();
-  const readings = h(
-    "details",
-    {},
-    h("summary", {}, strings.enterReading),
-    h("p", {}, h("label", { for: measured.id }, strings.measured), h("br"), measured),
-    fields,
-  );
-
   const element = h(
     "form",
     { novalidate: true },
-    outcomes,
-    forms.length > 0 && readings,
+    h("p", {}, h("label", { for: measured.id }, words.ui("measured")), h("br"), measured),
+    fields,
     problem,
-    h("div", { class: "actions" }, h("button", { type: "submit", class: "main" }, label)),
+    h("div", { class: "actions" }, h("button", { type: "submit", class: "main" }, words.ui("enter"))),
   );
   element.addEventListener("submit", (event) => {
     event.preventDefault();
     problem.textContent = "";
     for (const marked of element.querySelectorAll("[aria-invalid]")) marked.removeAttribute("aria-invalid");
     const at = new Date().toISOString().replace(/\.\d+/, "");
-    const form = readings.open ? forms.find(({ id }) => id === measured.value) : undefined;
-    if (form) {
-      const reading = readFields(form, fields, strings, refuse);
-      if (reading) take({ observation: observation.observation, reading, at });
-      return;
-    }
-    const chosen = outcomes.querySelector<HTMLInputElement>("input:checked");
-    if (!chosen) return refuse(strings.mustChoose, outcomes.querySelector("input")!);
-    take({ observation: observation.observation, outcome: chosen.value, at });
+    const form = forms.find(({ id }) => id === measured.value)!;
+    const reading = readFields(form, fields, words, refuse);
+    if (reading) take({ observation: observation.observation, reading, at });
   });
-  return { element, refuse };
+  return { element, refuse, get shown() { return element.isConnected; } };
 }
 
-function fieldOf({ key, units, optional }: Field, name: string, strings: Strings): HTMLElement {
-  const label = strings.fields[key] ?? key;
+function fieldOf({ key, units, optional }: Field, name: string, words: Words): HTMLElement {
+  const label = words.field(key);
   const id = `${name}-${key}`;
   return h(
     "div",
@@ -104,7 +71,7 @@ function fieldOf({ key, units, optional }: Field, name: string, strings: Strings
       h("input", { id, inputmode: "decimal", autocomplete: "off", "data-key": key, required: !optional }),
       h(
         "select",
-        { "aria-label": filled(strings.unit, { field: label }) },
+        { "aria-label": words.ui("unit", { field: label }) },
         ...units.map((unit) => h("option", { value: unit }, unit.replace("deg", "°"))),
       ),
     ),
@@ -114,21 +81,21 @@ function fieldOf({ key, units, optional }: Field, name: string, strings: Strings
 function readFields(
   form: ReadingForm,
   fields: HTMLElement,
-  strings: Strings,
+  words: Words,
   refuse: (message: string, at: HTMLElement) => void,
 ): Reading | null {
   const reading: Reading = {};
   for (const { key, optional } of form.fields) {
     const input = fields.querySelector<HTMLInputElement>(`[data-key="${key}"]`)!;
-    const field = strings.fields[key] ?? key;
+    const field = words.field(key);
     if (input.value.trim() === "") {
       if (optional) continue;
-      refuse(filled(strings.mustFill, { field }), input);
+      refuse(words.ui("mustFill", { field }), input);
       return null;
     }
     const number = numberOf(input.value, key.startsWith("temperature"));
     if (number === null) {
-      refuse(filled(strings.mustNumber, { field, value: input.value }), input);
+      refuse(words.ui("mustNumber", { field, value: input.value }), input);
       return null;
     }
     reading[key] = `${number} ${(input.nextElementSibling as HTMLSelectElement).value}`;

@@ -1,6 +1,6 @@
 /**
- * Defines <faultodds-panel>, which walks a technician from the complaint to the order: the next tests with their
- * minutes and cautions, entry of results, suspects with odds, what to order. No dependencies.
+ * Defines <faultodds-panel>, which walks a technician from the complaint to the order, one next step at a time, and
+ * gives the parts of which it is made: the job without a view, messages, words.
  */
 import { FaultoddsPanel } from "./panel.js";
 
@@ -12,8 +12,11 @@ export { deviceAssessor } from "./device.js";
 export type { DeviceAssessor, Documents } from "./device.js";
 export type * from "./documents.js";
 export { FaultoddsPanel } from "./panel.js";
-export { addLanguage, english } from "./strings.js";
-export type { Strings } from "./strings.js";
+export { Messages, loadLanguage, replaceMessages } from "./catalogue.js";
+export type { Proposal, Propose } from "./complaint.js";
+export { Job } from "./job.js";
+export type { Connection, Imagined, Settings, Stage } from "./job.js";
+export { Words } from "./words.js";
 
 if (!customElements.get("faultodds-panel")) customElements.define("faultodds-panel", FaultoddsPanel);
 

@@ -8,7 +8,8 @@ export const style = `
   --line: var(--faultodds-line, #c3cac8);
   --accent: var(--faultodds-accent, #1d5b4f);
   --on-accent: var(--faultodds-on-accent, #ffffff);
-  --caution: var(--faultodds-caution, #8a4b00);
+  --caution: var(--faultodds-caution, #5f3300);
+  --caution-ink: var(--faultodds-caution-ink, #1d2327);
   --caution-shade: var(--faultodds-caution-shade, #fdf3e2);
   --radius: var(--faultodds-radius, 3px);
   --gap: var(--faultodds-gap, 1rem);
@@ -24,7 +25,7 @@ h2 { font-size: 1.15em; line-height: 1.3; margin: 0 0 .5rem; }
 h3 { font-size: 1em; line-height: 1.4; margin: 0; }
 h3.part, h4 { font-size: .95em; margin: .9rem 0 .25rem; }
 p { margin: 0 0 .5rem; }
-ul, ol { margin: 0; padding-left: 1.2rem; }
+ul, ol { margin: 0; padding-inline-start: 1.2rem; }
 section { padding: var(--gap) 0; border-top: 1px solid var(--line); }
 section:first-of-type { border-top: 0; }
 .quiet { color: var(--quiet); }
@@ -33,14 +34,14 @@ section:first-of-type { border-top: 0; }
 .source { margin: 0; padding: .25rem 0 .5rem; color: var(--quiet); }
 .source:empty { display: none; }
 .source.alert { color: var(--ink); font-weight: 600; }
-.caution { border-left: .35rem solid var(--caution); background: var(--caution-shade); padding: .75rem 1rem; }
+.caution { border-inline-start: .35rem solid var(--caution); background: var(--caution-shade); padding: .75rem 1rem; }
 .caution li + li { margin-top: .35rem; }
-button, select, input, summary, .choice { font: inherit; min-height: 44px; }
-button, select, input[inputmode] {
+button, select, input, summary, .choice { font: inherit; min-height: 48px; }
+button, select, input[inputmode], input[type=text] {
   color: inherit; background: var(--paper); border: 1px solid var(--quiet); border-radius: var(--radius);
   padding: .4rem .75rem; max-width: 100%;
 }
-button { min-width: 44px; cursor: pointer; }
+button { min-width: 48px; cursor: pointer; }
 button.main { background: var(--accent); border-color: var(--accent); color: var(--on-accent); font-weight: 600; }
 button:disabled { opacity: 1; color: var(--quiet); background: var(--shade); border-style: dashed; cursor: default; }
 :focus-visible { outline: 3px solid var(--accent); outline-offset: 2px; }
@@ -49,14 +50,22 @@ summary::before { content: "+"; flex: none; width: 1rem; text-align: center; col
 details[open] > summary::before { content: "\\2212"; }
 summary::-webkit-details-marker { display: none; }
 summary { list-style: none; }
-.tests { list-style: none; padding: 0; counter-reset: rank; }
-.tests > li { counter-increment: rank; border: 1px solid var(--line); border-radius: var(--radius); margin-top: .5rem; }
-.tests > li > details > summary { padding: .5rem .75rem; align-items: flex-start; }
-.tests > li > details > summary::before { content: counter(rank) "."; width: 1.4rem; text-align: left; font-weight: 600; }
-.tests .head { flex: 1; min-width: 0; }
-.tests .facts { display: flex; flex-wrap: wrap; gap: 0 .9rem; color: var(--quiet); }
-.tests .facts .power { color: var(--caution); font-weight: 600; }
-.tests .body { padding: 0 .75rem .75rem; }
+.facts { display: flex; flex-wrap: wrap; gap: 0 .9rem; }
+.power { color: var(--caution); font-weight: 600; }
+.caution { color: var(--caution-ink); margin: .5rem 0; }
+.does { font-size: 1.2em; line-height: 1.4; margin: .75rem 0; }
+.outcomes { display: grid; gap: .5rem; }
+.outcome { display: grid; text-align: start; width: 100%; border-width: 2px; border-color: var(--accent); padding: .6rem .75rem; }
+.found { display: grid; gap: .5rem; }
+.found button { text-align: start; }
+.likely, .rows, .steps { padding: 0; list-style: none; }
+.steps { padding-inline-start: 1.4rem; list-style: decimal; }
+.rows li { border-bottom: 1px solid var(--line); padding: .25rem 0; }
+.rows li:last-child { border-bottom: 0; }
+.fallbacks, .more { display: grid; gap: .25rem; margin-top: .5rem; }
+.more > details { border-top: 1px solid var(--line); }
+input[type=text] { width: 100%; }
+caption { text-align: start; font-weight: 600; }
 fieldset { border: 0; margin: 0; padding: 0; min-width: 0; }
 legend { padding: 0; font-weight: 600; }
 .choices { display: flex; flex-wrap: wrap; gap: .25rem 1rem; }
@@ -69,12 +78,9 @@ legend { padding: 0; font-weight: 600; }
 .field select { flex: 0 0 auto; }
 .problem { color: var(--caution); font-weight: 600; margin: .5rem 0; }
 .row { display: flex; flex-wrap: wrap; gap: .5rem; align-items: center; justify-content: space-between; }
-.seen { list-style: none; padding: 0; }
-.seen li { border-bottom: 1px solid var(--line); padding: .25rem 0; }
-.seen li:last-child { border-bottom: 0; }
 table { border-collapse: collapse; width: 100%; }
-th, td { text-align: left; vertical-align: top; padding: .35rem .5rem .35rem 0; border-bottom: 1px solid var(--line); }
-th.number, td.number { text-align: right; padding-right: 0; width: 1%; white-space: nowrap; overflow-wrap: normal; }
+th, td { text-align: start; vertical-align: top; padding: .35rem 0; padding-inline-end: .5rem; border-bottom: 1px solid var(--line); }
+th.number, td.number { text-align: end; padding-inline-end: 0; width: 1%; white-space: nowrap; overflow-wrap: normal; }
 .bar { display: block; height: .35rem; background: var(--shade); margin-top: .25rem; }
 .bar > i { display: block; height: 100%; background: var(--accent); }
 .actions { display: flex; flex-wrap: wrap; gap: .5rem; margin-top: .75rem; }
@@ -84,9 +90,8 @@ th.number, td.number { text-align: right; padding-right: 0; width: 1%; white-spa
   button, form, .status, .source, .off-paper { display: none !important; }
   .paper { display: block; }
   details > summary::before { content: none !important; }
-  .tests > li > details > summary::before { content: counter(rank) "." !important; }
   details::details-content { content-visibility: visible; height: auto; display: block; }
-  section, .tests > li { break-inside: avoid; }
-  .caution { background: none; border: 1px solid #000; border-left-width: .35rem; }
+  section { break-inside: avoid; }
+  .caution { background: none; border: 1px solid #000; border-inline-start-width: .35rem; }
 }
 `;

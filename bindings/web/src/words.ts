@@ -1,39 +1,176 @@
-/** How things are called and numbers written, in one language and for one circuit. */
-import type { Entry, Fault, Fitting, Model } from "./documents.js";
-import { h, told } from "./dom.js";
+/** How things are called and numbers written, in one language, for one circuit and the reader's units. */
+import { Messages } from "./catalogue.js";
+import type { Values } from "./catalogue.js";
+import type { Entry, Fault, Fitting, Model, Test } from "./documents.js";
+import { h } from "./dom.js";
 import { own } from "./own.js";
-import { filled } from "./strings.js";
-import type { Strings } from "./strings.js";
+import { quantity } from "./units.js";
+import type { Rounding, Units } from "./units.js";
 
 export class Words {
   constructor(
-    readonly strings: Strings,
-    readonly language: string,
+    readonly messages: Messages,
     readonly model: Model,
+    readonly units: Units = "written",
   ) {}
 
+  get language(): string {
+    return this.messages.tag;
+  }
+
+  say(id: string, values?: Values): string {
+    return this.messages.say(id, values);
+  }
+
+  /** A word of the element itself. */
+  ui(id: string, values?: Values): string {
+    return this.say(`ui.${id}`, values);
+  }
+
+  /** What the circuit's document calls it in this language. */
+  #title(id: string): string | undefined {
+    const titles = this.model.titles && own(this.model.titles, this.messages.language);
+    return titles && own(titles, id);
+  }
+
   part(id: string): string {
-    return this.model.components.find((component) => component.id === id)?.title || id;
+    return this.#title(id) ?? (this.model.components.find((component) => component.id === id)?.title || id);
   }
 
-  observation(id: string): string {
-    return this.model.observations.find(({ observation }) => observation === id)?.title ?? id;
+  parts(ids: string[]): string {
+    return this.all(ids.map((id) => this.part(id)));
   }
 
-  fault(fault: Fault): string {
-    return `${this.part(fault.component)}: ${fault.title}`;
+  all(items: string[]): string {
+    return new Intl.ListFormat(this.language, { type: "conjunction" }).format(items);
+  }
+
+  /** "port A of the arm valve section" as `component.port` is shown where it stands alone. */
+  place(volume: string): string {
+    const [part = "", port = ""] = volume.split(".");
+    return port ? `${this.part(part)} ${this.port(port)}` : this.part(part);
+  }
+
+  port(name: string): string {
+    if (name.length === 1) return name.toUpperCase();
+    return this.messages.has(`port.${name}`) ? this.say(`port.${name}`) : name.replaceAll("_", " ");
+  }
+
+  line(id: string): string {
+    return this.#title(`line/${id}`) ?? id.replaceAll("_", " ");
+  }
+
+  mode(id: string): string {
+    const mode = this.model.modes.find((one) => one.mode === id);
+    const name = id.split(".")[1] ?? id;
+    const known = `mode.${name}`;
+    return this.#title(id) ??
+      (this.messages.language !== "en" && this.messages.has(known) ? this.say(known) : (mode?.title ?? name));
+  }
+
+  fault(fault: Pick<Fault, "mode" | "component">): string {
+    return `${this.part(fault.component)} (${this.mode(fault.mode)})`;
   }
 
   outcome(id: string): string {
-    return own(this.strings.outcomes, id) ?? id.replaceAll("_", " ");
+    return this.messages.has(`outcome.${id}`) ? this.say(`outcome.${id}`) : id.replaceAll("_", " ");
+  }
+
+  /** An outcome of a hold as it is seen on the gauge. */
+  outcomeOf(test: Test, outcome: string): string {
+    const seconds = test.limits?.seconds;
+    if (!test.test_pressure || !seconds || !this.messages.has(`fall.${outcome}`)) return this.outcome(outcome);
+    const half = quantity(test.test_pressure, this.units, this.language, "down", 0.5);
+    return this.say(`fall.${outcome}`, { half, seconds: Number(seconds.toPrecision(2)) });
+  }
+
+  quantity(text: string, rounding: Rounding = "near"): string {
+    return quantity(text, this.units, this.language, rounding);
+  }
+
+  /** A name for lists. */
+  observation(id: string): string {
+    const told = this.#title(id);
+    if (told) return told;
+    const { kind, part, port: at, cartridge } = takenApart(id);
+    const port = this.port(at);
+    const written = this.model.observations.find(({ observation }) => observation === id)?.title ?? id;
+    switch (kind) {
+      case "static":
+        return cartridge
+          ? this.say("title.hold_plugged", { port, part: this.part(part), cartridge: this.part(cartridge) })
+          : this.say("title.hold", { port, part: this.part(part) });
+      case "flow":
+      case "look":
+      case "temperature":
+        return this.say(`title.${kind}`, { part: this.part(part) });
+      case "drift":
+        return this.messages.language === "en" ? written : this.say("title.drift", { part: this.part(part) });
+      default:
+        return written;
+    }
+  }
+
+  /** What is done, as one says it. */
+  does(test: Test): string {
+    const { kind, part, port: at, cartridge } = takenApart(test.observation);
+    const port = this.port(at);
+    const pressure = test.test_pressure ? this.quantity(test.test_pressure, "down") : this.say("pressure.maker");
+    const named = { part: this.part(part), port, pressure };
+    if (kind === "static") {
+      if (cartridge) return this.say("do.hold_plugged", { ...named, cartridge: this.part(cartridge) });
+      if (test.caution_ids?.includes("actuator_hold/1")) return this.say("do.hold_actuator", named);
+      const lines = this.#setupOf(test.observation).filter((step) => step.startsWith("line/"));
+      return this.say("do.hold_valve", { ...named, line: this.all(lines.map((step) => this.line(step.slice(5)))) });
+    }
+    if (kind === "flow" || kind === "look" || kind === "temperature") return this.say(`do.${kind}`, named);
+    return this.say("do.symptom", { title: this.observation(test.observation) });
+  }
+
+  #setupOf(id: string): string[] {
+    const setup = this.model.observations.find(({ observation }) => observation === id)?.setup ?? [];
+    return setup.map((step) => (typeof step === "string" ? step : step.id));
+  }
+
+  step({ id, title }: { id: string; title?: string }): string {
+    const told = this.#title(id);
+    if (told) return told;
+    const [kind = "", name = "", more = ""] = id.split("/");
+    if (id === "release") return this.say("step.release_pump");
+    if (kind === "line") return this.say("step.line", { line: this.line(name) });
+    if (!this.messages.has(`step.${kind}`)) return title ?? id;
+    const direction = this.messages.has(`direction.${more}`) ? this.say(`direction.${more}`) : more.replaceAll("_", " ");
+    return this.say(`step.${kind}`, { part: name ? this.part(name) : "", direction });
+  }
+
+  /** Why no more pressure, or why no figure. */
+  limit({ volume, by }: { volume: string; by: string }): string {
+    const what = this.say(`limit.${by === "line" ? "hose" : by}`, { at: this.place(volume) });
+    return this.say("limit.line", { what });
+  }
+
+  noPressure({ reason, volume, why }: { reason: string; volume: string; why: string }): string {
+    return this.messages.has(`reason.${reason}`) ? this.say(`reason.${reason}`, { at: this.place(volume) }) : why;
+  }
+
+  because(test: Test): string {
+    if (test.suspects.length === 0) return this.say("because.nothing");
+    const what = test.suspects.slice(0, 2).map((mode) => this.fault({ mode, component: mode.split(".")[0]! }));
+    return this.say("because.sees", { what: new Intl.ListFormat(this.language, { type: "disjunction" }).format(what) });
+  }
+
+  /** One of the library's by its id; the circuit's own as it is written. */
+  caution(id: string, text: string): HTMLElement {
+    const known = `caution.${id}`;
+    return h("li", {}, this.messages.has(known) ? this.say(known) : (this.#title(text) ?? text));
   }
 
   minutes(minutes: number): string {
-    return filled(this.strings.minutes, { minutes: Math.round(minutes) });
+    return this.ui("minutes", { minutes: Math.round(minutes) });
   }
 
   power(energised: boolean): string {
-    return energised ? this.strings.energised : this.strings.powerOff;
+    return this.ui(energised ? "energised" : "powerOff");
   }
 
   percent(share: number): string {
@@ -42,12 +179,17 @@ export class Words {
     return `${percent.toLocaleString(this.language, { maximumFractionDigits: digits })} %`;
   }
 
+  /** "about 3 of 10 such machines". */
+  often(share: number): string {
+    return this.ui("often", { tenths: share < 0.05 ? 0 : Math.min(10, Math.max(1, Math.round(10 * share))) });
+  }
+
   odds(odds: number | null): string {
-    if (odds === null) return this.strings.certain;
+    if (odds === null) return this.ui("certain");
     const ratio = odds >= 1 ? odds : 1 / odds;
     if (!Number.isFinite(ratio)) return "–";
     const text = Number(ratio.toPrecision(2)).toLocaleString(this.language);
-    return filled(odds >= 1 ? this.strings.oddsFor : this.strings.oddsAgainst, { odds: text });
+    return this.ui(odds >= 1 ? "oddsFor" : "oddsAgainst", { odds: text });
   }
 
   /** `XXX` is no currency in particular. */
@@ -57,36 +199,38 @@ export class Words {
       : amount.toLocaleString(this.language, { style: "currency", currency, maximumFractionDigits: 0 });
   }
 
-  /** In the reader's language where there is one, else in the engine's. */
-  caution(text: string): HTMLElement {
-    const translated = own(this.strings.cautionTexts, text);
-    return translated ? h("li", {}, translated) : told(text, "li");
-  }
-
-  fitting({ what, port, standard, size, rated_for }: Fitting): HTMLElement {
-    const text = [what, port, [standard, size].filter(Boolean).join(" ")].filter(Boolean).join(", ");
-    return h("li", {}, told(text), rated_for && `, ${filled(this.strings.rated, { pressure: rated_for })}`);
+  fitting({ what, port, standard, size, rated_for }: Fitting): string {
+    const known = `what.${what.replaceAll(" ", "_")}`;
+    const name = this.messages.has(known) ? this.say(known) : what;
+    const text = [name, port && this.place(port), [standard, size].filter(Boolean).join(" ")].filter(Boolean).join(", ");
+    return rated_for ? `${text}, ${this.ui("rated", { pressure: this.quantity(rated_for, "up") })}` : text;
   }
 
   /** What was entered, and with which value. */
-  entry(entry: Entry): { title: HTMLElement; value: string } {
-    if ("repaired" in entry) {
-      const parts = entry.repaired.map((id) => this.part(id)).join(", ");
-      return { title: h("span", {}, filled(this.strings.replaced, { parts })), value: "" };
+  entry(entry: Entry): { title: string; value: string } {
+    if ("repaired" in entry) return { title: this.ui("replaced", { parts: this.parts(entry.repaired) }), value: "" };
+    if ("not_possible" in entry) {
+      return { title: this.observation(entry.not_possible), value: `${this.ui("couldNot")}: ${entry.reason}` };
     }
-    const id = "not_possible" in entry ? entry.not_possible : entry.observation;
-    const known = this.model.observations.find(({ observation }) => observation === id);
-    const value = "not_possible" in entry ? entry.reason : this.#value(entry);
-    return { title: told(known?.title ?? id), value };
+    return { title: this.observation(entry.observation), value: this.#value(entry) };
   }
 
   #value(entry: Exclude<Entry, { repaired: string[] } | { not_possible: string }>): string {
     if ("outcome" in entry) return this.outcome(entry.outcome);
     if ("likelihood" in entry) return entry.likelihood.join(" : ");
-    return Object.entries(entry.reading)
-      .map(([key, text]) => `${own(this.strings.fields, key)?.replace(/ \(.*/, "") ?? key} ${text}`)
-      .join(", ");
+    return Object.entries(entry.reading).map(([key, text]) => `${this.field(key).replace(/ \(.*/, "")} ${text}`).join(", ");
   }
+
+  field(key: string): string {
+    return this.messages.has(`field.${key}`) ? this.say(`field.${key}`) : key;
+  }
+}
+
+/** "static/arm_section.a/plugged/relief" and its like. */
+function takenApart(id: string): { kind: string; part: string; port: string; cartridge: string } {
+  const [kind = "", at = "", how = "", cartridge = ""] = id.split("/");
+  const [part = "", port = ""] = at.split(".");
+  return { kind, part, port, cartridge: how === "plugged" ? cartridge : "" };
 }
 
 /** The likeliest first. */

@@ -6,7 +6,8 @@
 int main(void) {
   char* answer = NULL;
   char* error = NULL;
-  const faultodds_status status = faultodds_assess_json("{}", 2, "{}", 2, NULL, 0, &answer, &error);
+  const faultodds_status status =
+      faultodds_assess_json("{}", 2, "{}", 2, NULL, 0, NULL, &answer, &error);
   const int good =
       status == FAULTODDS_INVALID_DOCUMENT && answer == NULL && strstr(error, "faultodds") != NULL;
   printf("%s %s\n", faultodds_version(), error);

@@ -41,8 +41,8 @@ int main(int argc, char** argv) {
     std::string text = pattern;
     text.replace(at, 1, std::to_string(1 + i / 1e6));
     char* answer = nullptr;
-    if (faultodds_model_assess_json_until(model, text.data(), text.size(), nullptr, &answer,
-                                          nullptr) != FAULTODDS_OK) {
+    if (faultodds_model_assess_json(model, text.data(), text.size(), nullptr, &answer, nullptr) !=
+        FAULTODDS_OK) {
       return 1;
     }
     faultodds_free(answer);

@@ -19,7 +19,7 @@ import numpy as np
 HERE = Path(__file__).resolve().parent
 sys.path[:0] = [str(HERE), str(HERE.parents[2] / "bindings" / "python")]
 if "FAULTODDS_LIBRARY" not in os.environ:
-    os.environ["FAULTODDS_LIBRARY"] = str(HERE.parents[2] / "build/capi/libfaultodds.so.1")
+    os.environ["FAULTODDS_LIBRARY"] = str(HERE.parents[2] / "build/capi/libfaultodds.so.2")
 
 import circuits
 import engine

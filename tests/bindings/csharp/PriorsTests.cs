@@ -167,7 +167,7 @@ public sealed class PriorPacks
         string pack = Learned(Header + Order(1, "none,"), "one").Pack;
         var itself = Json.Object(Json.Parse(Priors.Backtest(
             Documents.Lift, closed, new BacktestOptions { Before = pack, After = pack, Threads = 2 })));
-        Check.Same("no_difference", itself["verdict"], "verdict");
+        Check.Same("cannot_tell", itself["verdict"], "verdict");
         var few = Check.Throws<FaultoddsException>(
             () => Priors.Backtest(Documents.Lift, closed, new BacktestOptions { MostJobs = 4 }), "few jobs");
         Check.That(few.Sentence.Contains("10 at least"), few.Sentence);

@@ -454,9 +454,9 @@ class Lifetime(unittest.TestCase):
 class Loading(unittest.TestCase):
     def test_a_library_that_is_not_there_is_named(self):
         code = "import faultodds\ntry:\n  faultodds.library_version()\nexcept ImportError as e:\n  print(e)"
-        env = {**os.environ, "FAULTODDS_LIBRARY": "/nowhere/libfaultodds.so.1"}
+        env = {**os.environ, "FAULTODDS_LIBRARY": "/nowhere/libfaultodds.so.2"}
         done = subprocess.run([sys.executable, "-c", code], env=env, capture_output=True, text=True)
-        self.assertIn("/nowhere/libfaultodds.so.1", done.stdout)
+        self.assertIn("/nowhere/libfaultodds.so.2", done.stdout)
         self.assertIn("FAULTODDS_LIBRARY", done.stdout)
 
     def test_the_library_tells_its_version(self):

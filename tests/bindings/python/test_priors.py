@@ -153,14 +153,14 @@ class Backtest(unittest.TestCase):
         answer = faultodds.backtest_priors(LIFT, self.RECORDS, progress=told.append)
         self.assertEqual(answer["format"], "faultodds-backtest/1")
         self.assertEqual((answer["jobs"], answer["with_cause"]), (16, 12))
-        self.assertIn(answer["verdict"], ("recommended", "no_difference", "refused"))
+        self.assertIn(answer["verdict"], ("better", "cannot_tell", "worse"))
         self.assertEqual(told, [*range(1, 17), *range(1, 17)])
         self.assertEqual(answer, faultodds.backtest_priors(LIFT, self.RECORDS, threads=2))
 
     def test_a_pack_against_itself_is_no_different(self):
         pack = faultodds.learn_priors(HEADER + order(1), source="one").pack
         answer = faultodds.backtest_priors(LIFT, self.RECORDS, before=pack, after=pack)
-        self.assertEqual(answer["verdict"], "no_difference")
+        self.assertEqual(answer["verdict"], "cannot_tell")
         self.assertEqual(answer["difference"]["log_score"], {"mean": 0, "interval": [0, 0]})
 
     def test_a_number_that_c_has_no_room_for_is_refused(self):

@@ -52,7 +52,7 @@ class Wheel(unittest.TestCase):
         library.write_bytes(b"MZ")
         wheel = self.build("for_windows", library)
         self.assertRegex(wheel.name, r"^faultodds-[0-9.]+-py3-none-win_amd64\.whl$")
-        self.assertIn("faultodds/faultodds-1.dll", zipfile.ZipFile(wheel).namelist())
+        self.assertIn("faultodds/faultodds-2.dll", zipfile.ZipFile(wheel).namelist())
 
     def test_is_built_installed_and_answers_without_an_installed_library(self):
         wheel = self.build("for_here", os.environ["FAULTODDS_LIBRARY"])

@@ -93,7 +93,19 @@ public final class Cancel implements AutoCloseable {
     }
   }
 
-  /** Makes a call with it, or with NULL where nothing shall end the call. */
+  /** Makes a call whose options hold nothing else; they are NULL where nothing shall end the call. */
+  static <T> T until(Cancel cancelOrNull, Function<Native.CallOptions, T> call) {
+    if (cancelOrNull == null) return call.apply(null);
+    return cancelOrNull.during(
+        cancel -> {
+          Native.CallOptions options = new Native.CallOptions();
+          options.structSize = new Native.Size(options.size());
+          options.cancel = cancel;
+          return call.apply(options);
+        });
+  }
+
+  /** Makes a call that has it among its options, or NULL where nothing shall end the call. */
   static <T> T during(Cancel cancelOrNull, Function<Pointer, T> call) {
     return cancelOrNull == null ? call.apply(null) : cancelOrNull.during(call);
   }

@@ -2,8 +2,6 @@ package faultodds;
 
 import com.sun.jna.Memory;
 import com.sun.jna.Pointer;
-import com.sun.jna.ptr.DoubleByReference;
-import com.sun.jna.ptr.IntByReference;
 import com.sun.jna.ptr.PointerByReference;
 import java.lang.ref.Reference;
 import java.util.ArrayList;
@@ -63,7 +61,8 @@ public final class Case implements AutoCloseable {
    */
   public void observeEntry(String entry) {
     byte[] text = Native.bytes(entry, "entry");
-    call((theCase, error) -> Native.faultodds_case_observe_json(theCase, text, new Native.Size(text.length), error));
+    call((theCase, error) ->
+        Native.faultodds_case_observe_json(theCase, text, new Native.Size(text.length), null, error));
   }
 
   /**
@@ -116,7 +115,7 @@ public final class Case implements AutoCloseable {
    * @throws FaultoddsException with {@code conflicting_evidence} if it cannot all be true, or {@code cancelled}
    */
   public void assess(Cancel cancel) {
-    call(cancel, Native::faultodds_case_assess_until);
+    call(cancel, Native::faultodds_case_assess);
   }
 
   /**
@@ -125,9 +124,7 @@ public final class Case implements AutoCloseable {
    * @return the logarithm
    */
   public double logEvidence() {
-    DoubleByReference value = new DoubleByReference();
-    call((theCase, error) -> Native.faultodds_case_log_evidence(theCase, value, error));
-    return value.getValue();
+    return summary().logEvidence;
   }
 
   /**
@@ -137,9 +134,14 @@ public final class Case implements AutoCloseable {
    * @return the bound
    */
   public double errorBound() {
-    DoubleByReference value = new DoubleByReference();
-    call((theCase, error) -> Native.faultodds_case_method(theCase, null, value, error));
-    return value.getValue();
+    return summary().errorBound;
+  }
+
+  private Native.CaseSummary summary() {
+    Native.CaseSummary summary = new Native.CaseSummary();
+    summary.structSize = new Native.Size(summary.size());
+    call((theCase, error) -> Native.faultodds_case_read_summary(theCase, summary, error));
+    return summary;
   }
 
   /**
@@ -165,10 +167,9 @@ public final class Case implements AutoCloseable {
    * @return the causes of each, the complaint first; none where nothing abnormal was seen
    */
   public synchronized List<Causes> causes() {
-    IntByReference count = new IntByReference();
-    call((theCase, error) -> Native.faultodds_case_cause_count(theCase, count, error));
+    int count = summary().causeCount;
     List<Causes> every = new ArrayList<>();
-    for (int rank = 0; rank < count.getValue(); ++rank) every.add(causes(rank));
+    for (int rank = 0; rank < count; ++rank) every.add(causes(rank));
     return List.copyOf(every);
   }
 
@@ -200,12 +201,11 @@ public final class Case implements AutoCloseable {
    * @return one line per test
    */
   public synchronized List<RankedTest> tests() {
-    IntByReference count = new IntByReference();
-    call((theCase, error) -> Native.faultodds_case_test_count(theCase, count, error));
+    int count = summary().testCount;
     List<RankedTest> ranking = new ArrayList<>();
     Native.RankedTest test = new Native.RankedTest();
     test.structSize = new Native.Size(test.size());
-    for (int rank = 0; rank < count.getValue(); ++rank) {
+    for (int rank = 0; rank < count; ++rank) {
       int line = rank;
       call((theCase, error) -> Native.faultodds_case_test(theCase, line, test, error));
       ranking.add(
@@ -234,7 +234,7 @@ public final class Case implements AutoCloseable {
    */
   public Assessment answer(Cancel cancel) {
     PointerByReference answer = new PointerByReference();
-    call(cancel, (theCase, until, error) -> Native.faultodds_case_answer_json_until(theCase, until, answer, error));
+    call(cancel, (theCase, options, error) -> Native.faultodds_case_answer_json(theCase, options, answer, error));
     return new Assessment(Native.taken(answer));
   }
 
@@ -269,11 +269,11 @@ public final class Case implements AutoCloseable {
     PointerByReference error = new PointerByReference();
     try {
       int status =
-          Cancel.during(
+          Cancel.until(
               cancel,
-              until ->
-                  Native.faultodds_cases_assess_until(
-                      handles, new Native.Size(cases.size()), threads, until, null, error));
+              options ->
+                  Native.faultodds_cases_assess(
+                      handles, new Native.Size(cases.size()), threads, options, null, error));
       Native.check(status, error);
     } finally {
       Reference.reachabilityFence(cases);
@@ -291,14 +291,14 @@ public final class Case implements AutoCloseable {
   }
 
   private interface EndedCall {
-    int on(Pointer theCase, Pointer cancel, PointerByReference error);
+    int on(Pointer theCase, Native.CallOptions options, PointerByReference error);
   }
 
   private void call(Cancel cancel, EndedCall call) {
-    Cancel.during(
+    Cancel.until(
         cancel,
-        until -> {
-          call((theCase, error) -> call.on(theCase, until, error));
+        options -> {
+          call((theCase, error) -> call.on(theCase, options, error));
           return null;
         });
   }

@@ -10,7 +10,7 @@ public final class Faultodds {
   /**
    * Version of the loaded library.
    *
-   * @return for example {@code "0.1.0"}
+   * @return for example {@code "0.2.0"}
    */
   public static String version() {
     return Native.faultodds_version();
@@ -58,14 +58,14 @@ public final class Faultodds {
     PointerByReference answer = new PointerByReference();
     PointerByReference error = new PointerByReference();
     int status =
-        Cancel.during(
+        Cancel.until(
             cancel,
-            until ->
-                Native.faultodds_assess_json_until(
+            options ->
+                Native.faultodds_assess_json(
                     circuitText, new Native.Size(circuitText.length),
                     caseText, new Native.Size(caseText.length),
                     priorsText, new Native.Size(priorsText == null ? 0 : priorsText.length),
-                    until, answer, error));
+                    options, answer, error));
     if (status == 0) return new Assessment(Native.taken(answer));
     if (error.getValue() == null) {
       throw new FaultoddsException(Native.faultodds_status_name(status), "", "");

@@ -19,6 +19,9 @@ import java.util.function.IntFunction;
  */
 public final class Model implements AutoCloseable {
   // Constants of capi/faultodds.h.
+  private static final int MODE = 1;
+  private static final int OBSERVATION = 2;
+  private static final int COMPONENT = 3;
   private static final int NOTE_TEXT = 1;
   private static final int NOTE_HTML = 2;
   private static final int PLAN_JSON = 1;
@@ -117,12 +120,12 @@ public final class Model implements AutoCloseable {
     byte[] text = Native.bytes(theCase, "case");
     return with(
         cancel,
-        (model, until) -> {
+        (model, options) -> {
           PointerByReference answer = new PointerByReference();
           PointerByReference error = new PointerByReference();
           Native.check(
-              Native.faultodds_model_assess_json_until(
-                  model, text, new Native.Size(text.length), until, answer, error),
+              Native.faultodds_model_assess_json(
+                  model, text, new Native.Size(text.length), options, answer, error),
               error);
           return new Assessment(Native.taken(answer));
         });
@@ -254,7 +257,7 @@ public final class Model implements AutoCloseable {
   public Case openCase() {
     List<String> modes = modes();
     List<String> observations = observations();
-    List<String> components = components();
+    List<String> components = ids(COMPONENT);
     return with(
         model -> {
           PointerByReference made = new PointerByReference();
@@ -270,9 +273,7 @@ public final class Model implements AutoCloseable {
    * @return in the order of {@link Case#posteriors()}
    */
   public List<String> modes() {
-    return with(
-        model ->
-            ids(Native.faultodds_model_mode_count(model), mode -> Native.faultodds_model_mode_id(model, mode)));
+    return ids(MODE);
   }
 
   /**
@@ -281,19 +282,7 @@ public final class Model implements AutoCloseable {
    * @return the ids
    */
   public List<String> observations() {
-    return with(
-        model ->
-            ids(
-                Native.faultodds_model_observation_count(model),
-                observation -> Native.faultodds_model_observation_id(model, observation)));
-  }
-
-  private List<String> components() {
-    return with(
-        model ->
-            ids(
-                Native.faultodds_model_component_count(model),
-                component -> Native.faultodds_model_component_id(model, component)));
+    return ids(OBSERVATION);
   }
 
   /**
@@ -310,7 +299,7 @@ public final class Model implements AutoCloseable {
           IntByReference found = new IntByReference();
           PointerByReference error = new PointerByReference();
           Native.check(
-              Native.faultodds_model_find_observation(model, id, new Native.Size(id.length), found, error), error);
+              Native.faultodds_model_find(model, OBSERVATION, id, new Native.Size(id.length), found, error), error);
           int index = found.getValue();
           return ids(
               Native.faultodds_model_outcome_count(model, index),
@@ -328,7 +317,7 @@ public final class Model implements AutoCloseable {
         model -> {
           PointerByReference document = new PointerByReference();
           PointerByReference error = new PointerByReference();
-          Native.check(Native.faultodds_model_describe_json(model, document, error), error);
+          Native.check(Native.faultodds_model_describe_json(model, null, document, error), error);
           return Native.taken(document);
         });
   }
@@ -348,12 +337,12 @@ public final class Model implements AutoCloseable {
     byte[] text = Native.bytes(theCase, "case");
     return with(
         cancel,
-        (model, until) -> {
+        (model, options) -> {
           PointerByReference note = new PointerByReference();
           PointerByReference error = new PointerByReference();
           Native.check(
-              Native.faultodds_model_note_until(
-                  model, text, new Native.Size(text.length), format, until, note, error),
+              Native.faultodds_model_note(
+                  model, text, new Native.Size(text.length), format, options, note, error),
               error);
           return Native.taken(note);
         });
@@ -363,12 +352,12 @@ public final class Model implements AutoCloseable {
     byte[] text = Native.bytes(theCase, "case");
     return with(
         cancel,
-        (model, until) -> {
+        (model, options) -> {
           PointerByReference plan = new PointerByReference();
           PointerByReference error = new PointerByReference();
           Native.check(
               Native.faultodds_model_plan(
-                  model, text, new Native.Size(text.length), format, until, plan, error),
+                  model, text, new Native.Size(text.length), format, options, plan, error),
               error);
           return Native.taken(plan);
         });
@@ -384,14 +373,14 @@ public final class Model implements AutoCloseable {
           Native.check(
               Native.faultodds_model_close(
                   model, text, new Native.Size(text.length), closed, new Native.Size(closed.length), format,
-                  record, error),
+                  null, record, error),
               error);
           return Native.taken(record);
         });
   }
 
-  private <T> T with(Cancel cancel, BiFunction<Pointer, Pointer, T> call) {
-    return Cancel.during(cancel, until -> with(model -> call.apply(model, until)));
+  private <T> T with(Cancel cancel, BiFunction<Pointer, Native.CallOptions, T> call) {
+    return Cancel.until(cancel, options -> with(model -> call.apply(model, options)));
   }
 
   private <T> T with(Function<Pointer, T> call) {
@@ -402,6 +391,14 @@ public final class Model implements AutoCloseable {
       use.readLock().unlock();
       Reference.reachabilityFence(this);
     }
+  }
+
+  private List<String> ids(int kind) {
+    return with(
+        model ->
+            ids(
+                Native.faultodds_model_count(model, kind),
+                index -> Native.faultodds_model_id(model, kind, index)));
   }
 
   private static List<String> ids(int count, IntFunction<Pointer> name) {

@@ -19,9 +19,9 @@ import java.nio.charset.CodingErrorAction;
 import java.nio.charset.StandardCharsets;
 import java.util.Arrays;
 
-/** The functions of capi/faultodds.h that the binding uses, and how text and errors cross. */
+/** The functions of the C interface that the binding uses, and how text and errors cross. */
 final class Native {
-  private static final int SOVERSION = 1;
+  private static final int SOVERSION = 2;
 
   static {
     com.sun.jna.Native.register(Native.class, library());
@@ -42,6 +42,13 @@ final class Native {
     }
   }
 
+  /** {@code faultodds_call_options}. */
+  @Structure.FieldOrder({"structSize", "cancel"})
+  public static final class CallOptions extends Structure {
+    public Size structSize = new Size();
+    public Pointer cancel;
+  }
+
   /** {@code faultodds_model_options}. */
   @Structure.FieldOrder({
     "structSize", "memoryBudget", "assetClass", "assetClassLength", "cancel", "searchSteps", "setsPerObservation",
@@ -58,6 +65,25 @@ final class Native {
     public int modes;
     public int observations;
     public int reserved;
+  }
+
+  /** {@code faultodds_network_options}. */
+  @Structure.FieldOrder({"structSize", "memoryBudget", "cancel"})
+  public static final class NetworkOptions extends Structure {
+    public Size structSize = new Size();
+    public long memoryBudget;
+    public Pointer cancel;
+  }
+
+  /** {@code faultodds_case_summary}. */
+  @Structure.FieldOrder({"structSize", "method", "errorBound", "logEvidence", "causeCount", "testCount"})
+  public static final class CaseSummary extends Structure {
+    public Size structSize = new Size();
+    public Pointer method;
+    public double errorBound;
+    public double logEvidence;
+    public int causeCount;
+    public int testCount;
   }
 
   /** {@code faultodds_causes}. */
@@ -188,9 +214,9 @@ final class Native {
 
   static native void faultodds_cancel_reset(Pointer cancel);
 
-  static native int faultodds_assess_json_until(
+  static native int faultodds_assess_json(
       byte[] circuit, Size circuitLength, byte[] theCase, Size caseLength, byte[] priors, Size priorsLength,
-      Pointer cancel, PointerByReference answer, PointerByReference error);
+      CallOptions options, PointerByReference answer, PointerByReference error);
 
   static native int faultodds_model_load(
       byte[] circuit, Size circuitLength, byte[] priors, Size priorsLength, ModelOptions options,
@@ -198,43 +224,35 @@ final class Native {
 
   static native void faultodds_model_free(Pointer model);
 
-  static native int faultodds_model_mode_count(Pointer model);
+  static native int faultodds_model_count(Pointer model, int kind);
 
-  static native Pointer faultodds_model_mode_id(Pointer model, int mode);
+  static native Pointer faultodds_model_id(Pointer model, int kind, int index);
 
-  static native int faultodds_model_observation_count(Pointer model);
-
-  static native Pointer faultodds_model_observation_id(Pointer model, int observation);
-
-  static native int faultodds_model_component_count(Pointer model);
-
-  static native Pointer faultodds_model_component_id(Pointer model, int component);
+  static native int faultodds_model_find(
+      Pointer model, int kind, byte[] id, Size idLength, IntByReference index, PointerByReference error);
 
   static native int faultodds_model_outcome_count(Pointer model, int observation);
 
   static native Pointer faultodds_model_outcome_id(Pointer model, int observation, int outcome);
 
-  static native int faultodds_model_find_observation(
-      Pointer model, byte[] id, Size idLength, IntByReference observation, PointerByReference error);
-
   static native int faultodds_model_describe_json(
-      Pointer model, PointerByReference document, PointerByReference error);
+      Pointer model, CallOptions options, PointerByReference document, PointerByReference error);
 
-  static native int faultodds_model_assess_json_until(
-      Pointer model, byte[] theCase, Size caseLength, Pointer cancel, PointerByReference answer,
+  static native int faultodds_model_assess_json(
+      Pointer model, byte[] theCase, Size caseLength, CallOptions options, PointerByReference answer,
       PointerByReference error);
 
-  static native int faultodds_model_note_until(
-      Pointer model, byte[] theCase, Size caseLength, int format, Pointer cancel, PointerByReference note,
+  static native int faultodds_model_note(
+      Pointer model, byte[] theCase, Size caseLength, int format, CallOptions options, PointerByReference note,
       PointerByReference error);
 
   static native int faultodds_model_plan(
-      Pointer model, byte[] theCase, Size caseLength, int format, Pointer cancel, PointerByReference plan,
+      Pointer model, byte[] theCase, Size caseLength, int format, CallOptions options, PointerByReference plan,
       PointerByReference error);
 
   static native int faultodds_model_close(
       Pointer model, byte[] theCase, Size caseLength, byte[] closing, Size closingLength, int format,
-      PointerByReference record, PointerByReference error);
+      CallOptions options, PointerByReference record, PointerByReference error);
 
   static native int faultodds_case_open(Pointer model, PointerByReference newCase, PointerByReference error);
 
@@ -244,25 +262,19 @@ final class Native {
       Pointer theCase, int observation, double[] likelihood, PointerByReference error);
 
   static native int faultodds_case_observe_json(
-      Pointer theCase, byte[] entry, Size entryLength, PointerByReference error);
+      Pointer theCase, byte[] entry, Size entryLength, CallOptions options, PointerByReference error);
 
   static native int faultodds_case_retract(Pointer theCase, int observation, PointerByReference error);
 
   static native int faultodds_case_setup_done(
       Pointer theCase, byte[] step, Size stepLength, PointerByReference error);
 
-  static native int faultodds_case_assess_until(Pointer theCase, Pointer cancel, PointerByReference error);
+  static native int faultodds_case_assess(Pointer theCase, CallOptions options, PointerByReference error);
 
-  static native int faultodds_case_log_evidence(
-      Pointer theCase, DoubleByReference logEvidence, PointerByReference error);
-
-  static native int faultodds_case_method(
-      Pointer theCase, Pointer name, DoubleByReference errorBound, PointerByReference error);
+  static native int faultodds_case_read_summary(Pointer theCase, CaseSummary summary, PointerByReference error);
 
   static native int faultodds_case_posteriors(
       Pointer theCase, double[] grades, Size capacity, Pointer count, PointerByReference error);
-
-  static native int faultodds_case_cause_count(Pointer theCase, IntByReference count, PointerByReference error);
 
   static native int faultodds_case_causes(Pointer theCase, int rank, Causes causes, PointerByReference error);
 
@@ -270,19 +282,17 @@ final class Native {
       Pointer theCase, int rank, double[] probabilities, int[] ends, Size capacity, int[] components,
       Size componentCapacity, PointerByReference error);
 
-  static native int faultodds_case_test_count(Pointer theCase, IntByReference count, PointerByReference error);
-
   static native int faultodds_case_test(
       Pointer theCase, int rank, RankedTest test, PointerByReference error);
 
-  static native int faultodds_case_answer_json_until(
-      Pointer theCase, Pointer cancel, PointerByReference answer, PointerByReference error);
+  static native int faultodds_case_answer_json(
+      Pointer theCase, CallOptions options, PointerByReference answer, PointerByReference error);
 
-  static native int faultodds_cases_assess_until(
-      Pointer cases, Size count, int threads, Pointer cancel, Pointer statuses, PointerByReference error);
+  static native int faultodds_cases_assess(
+      Pointer cases, Size count, int threads, CallOptions options, Pointer statuses, PointerByReference error);
 
-  static native int faultodds_network_load_until(
-      byte[] text, Size textLength, int format, long memoryBudget, Pointer cancel, PointerByReference network,
+  static native int faultodds_network_load(
+      byte[] text, Size textLength, int format, NetworkOptions options, PointerByReference network,
       PointerByReference error);
 
   static native void faultodds_network_free(Pointer network);
@@ -297,8 +307,8 @@ final class Native {
 
   static native Size faultodds_network_posterior_count(Pointer network);
 
-  static native int faultodds_network_query_until(
-      Pointer network, Pointer evidence, Size count, Pointer cancel, double[] posteriors, Size capacity,
+  static native int faultodds_network_query(
+      Pointer network, Pointer evidence, Size count, CallOptions options, double[] posteriors, Size capacity,
       Pointer written, DoubleByReference logEvidence, PointerByReference error);
 
   static native int faultodds_priors_learn(
@@ -306,11 +316,12 @@ final class Native {
       PointerByReference error);
 
   static native int faultodds_priors_merge(
-      Pointer packs, Pointer lengths, Size count, PointerByReference merged, PointerByReference error);
+      Pointer packs, Pointer lengths, Size count, CallOptions options, PointerByReference merged,
+      PointerByReference error);
 
   static native int faultodds_priors_diff_json(
-      byte[] before, Size beforeLength, byte[] after, Size afterLength, PointerByReference difference,
-      PointerByReference error);
+      byte[] before, Size beforeLength, byte[] after, Size afterLength, CallOptions options,
+      PointerByReference difference, PointerByReference error);
 
   static native int faultodds_priors_backtest_json(
       byte[] circuit, Size circuitLength, Records orders, BacktestOptions options, PointerByReference answer,

@@ -100,13 +100,18 @@ public final class Network implements AutoCloseable {
     byte[] bytes = Native.bytes(text, "text");
     PointerByReference network = new PointerByReference();
     PointerByReference error = new PointerByReference();
-    int number = format == Format.BIF ? 1 : 2; // of capi/faultodds.h
+    int number = format == Format.BIF ? 1 : 2; // of capi/faultodds_network.h
+    Native.NetworkOptions options = new Native.NetworkOptions();
+    options.structSize = new Native.Size(options.size());
+    options.memoryBudget = memoryBudget;
     int status =
         Cancel.during(
             cancel,
-            until ->
-                Native.faultodds_network_load_until(
-                    bytes, new Native.Size(bytes.length), number, memoryBudget, until, network, error));
+            until -> {
+              options.cancel = until;
+              return Native.faultodds_network_load(
+                  bytes, new Native.Size(bytes.length), number, options, network, error);
+            });
     Native.check(status, error);
     Pointer made = network.getValue();
     handle = new Handle(this, made, Native::faultodds_network_free);
@@ -202,11 +207,11 @@ public final class Network implements AutoCloseable {
       DoubleByReference logEvidence = new DoubleByReference();
       PointerByReference error = new PointerByReference();
       int status =
-          Cancel.during(
+          Cancel.until(
               cancel,
-              until ->
-                  Native.faultodds_network_query_until(
-                      network, lines, new Native.Size(known.size()), until, room, new Native.Size(room.length),
+              options ->
+                  Native.faultodds_network_query(
+                      network, lines, new Native.Size(known.size()), options, room, new Native.Size(room.length),
                       new Memory(size), logEvidence, error));
       Native.check(status, error);
       Map<String, double[]> posteriors = new LinkedHashMap<>();

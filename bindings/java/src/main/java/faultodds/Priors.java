@@ -395,7 +395,8 @@ public final class Priors {
     }
     PointerByReference merged = new PointerByReference();
     PointerByReference error = new PointerByReference();
-    int status = Native.faultodds_priors_merge(addresses, lengths, new Native.Size(packs.size()), merged, error);
+    int status =
+        Native.faultodds_priors_merge(addresses, lengths, new Native.Size(packs.size()), null, merged, error);
     Reference.reachabilityFence(kept);
     Native.check(status, error);
     return Native.taken(merged);
@@ -416,7 +417,8 @@ public final class Priors {
     PointerByReference error = new PointerByReference();
     Native.check(
         Native.faultodds_priors_diff_json(
-            old, new Native.Size(old == null ? 0 : old.length), now, new Native.Size(now.length), difference, error),
+            old, new Native.Size(old == null ? 0 : old.length), now, new Native.Size(now.length), null, difference,
+            error),
         error);
     return Native.taken(difference);
   }

@@ -1,0 +1,99 @@
+#include "capi/documents/json_schema.h"
+
+#include <set>
+#include <vector>
+
+#include "capi/documents/document.h"
+#include "capi/documents/embedded.h"
+#include "core/circuit/names.h"
+#include "core/error.h"
+#include "core/reading/units.h"
+
+namespace faultodds::documents {
+namespace {
+
+using reading::Dimension;
+
+constexpr std::string_view kRef = "#/$defs/";
+
+Dimension dimension_of(const std::string& name) {
+  static const std::vector<std::pair<const char*, Dimension>> names = {
+      {"pressure", Dimension::pressure},
+      {"flow", Dimension::flow},
+      {"length", Dimension::length},
+      {"area", Dimension::area},
+      {"volume", Dimension::volume},
+      {"displacement", Dimension::displacement},
+      {"time", Dimension::time},
+      {"speed", Dimension::speed},
+      {"temperature", Dimension::temperature},
+      {"force", Dimension::force},
+      {"share", Dimension::share}};
+  for (const auto& [known, dimension] : names) {
+    if (name == known) return dimension;
+  }
+  throw Error(Code::internal, "no dimension " + name + " inside the library");
+}
+
+// A string of a number and a unit, by the units that reading takes.
+Json quantity(const std::string& name) {
+  std::string units;
+  for (const std::string& unit : reading::unit_names(dimension_of(name))) {
+    units += (units.empty() ? "" : "|") + unit;
+  }
+  return {{"type", "string"},
+          {"description",
+           name + ": a number and a unit, " + reading::accepted_units(dimension_of(name))},
+          {"pattern",
+           "^\\s*[+-]?([0-9]+\\.?[0-9]*|\\.[0-9]+)([eE][+-]?[0-9]+)?\\s*(" + units + ")\\s*$"}};
+}
+
+// With quantities spelled out; notes which objects it refers to.
+Json spelled_out(const Json& schema, std::set<std::string>* referred) {
+  if (schema.is_object()) {
+    if (schema.contains("$quantity")) return quantity(schema["$quantity"].get<std::string>());
+    Json out = Json::object();
+    for (const auto& [key, value] : schema.items()) {
+      if (key == "$ref") referred->insert(value.get<std::string>().substr(kRef.size()));
+      out[key] = spelled_out(value, referred);
+    }
+    return out;
+  }
+  if (schema.is_array()) {
+    Json out = Json::array();
+    for (const Json& value : schema) out.push_back(spelled_out(value, referred));
+    return out;
+  }
+  return schema;
+}
+
+}  // namespace
+
+std::string json_schema(std::string_view format) {
+  const Document document = read_document(kSchemas);
+  const Json& schemas = document;
+  const Json& roots = schemas["roots"];
+  const std::string name(format);
+  if (!roots.contains(name)) {
+    std::vector<std::string> known;
+    for (const auto& [root, object] : roots.items()) known.push_back(root);
+    throw Error(Code::invalid_argument, "there is no schema of " + circuit::quoted(format) +
+                                            circuit::expected(format, known, "formats"));
+  }
+  std::set<std::string> wanted, done;
+  Json out = {{"$schema", "https://json-schema.org/draft/2020-12/schema"}, {"title", name}};
+  const std::string root = roots[name].get<std::string>();
+  const Json whole = spelled_out(schemas["$defs"][root], &wanted);
+  for (const auto& [key, value] : whole.items()) out[key] = value;
+  Json defs = Json::object();
+  while (wanted.size() > done.size()) {
+    for (const std::string& one : std::set<std::string>(wanted)) {
+      if (!done.insert(one).second) continue;
+      defs[one] = spelled_out(schemas["$defs"][one], &wanted);
+    }
+  }
+  out["$defs"] = std::move(defs);
+  return out.dump(2);
+}
+
+}  // namespace faultodds::documents

@@ -1,0 +1,57 @@
+#include "capi/documents/titles.h"
+
+#include <set>
+#include <vector>
+
+#include "capi/documents/fields.h"
+#include "core/circuit/names.h"
+#include "core/quoted_text.h"
+
+namespace faultodds::documents {
+namespace {
+
+std::set<std::string> known_ids(const circuit::Analysis& analysis) {
+  std::set<std::string> known;
+  for (const auto& component : analysis.components) known.insert(component.id);
+  for (const auto& mode : analysis.modes) known.insert(mode.id);
+  for (const auto& observation : analysis.observations) known.insert(observation.id);
+  for (const auto& step : analysis.setup_steps) known.insert(step.id);
+  return known;
+}
+
+}  // namespace
+
+Titles read_titles(const Json& circuit, const circuit::Analysis& analysis) {
+  Titles titles;
+  const auto given = circuit.find("titles");
+  if (given == circuit.end()) return titles;
+  const std::set<std::string> known = known_ids(analysis);
+  const Place root;
+  const Place place = root.key("titles");
+  for (const auto& [language, list] : object_of(*given, place, "titles by language")) {
+    const Place here = place.key(language);
+    for (const auto& [id, title] : object_of(list, here, "titles by id")) {
+      const Place at = here.key(id);
+      if (known.count(id) == 0) {
+        refuse(at, "a title is given for " + in_backticks(id) + ", which this circuit has not" +
+                       circuit::expected(id, {known.begin(), known.end()},
+                                         "components, failure modes, observations and steps"));
+      }
+      titles[language][id] = text_of(title, at);
+    }
+  }
+  return titles;
+}
+
+void write_titles(JsonText& out, const Titles& titles) {
+  if (titles.empty()) return;
+  out.key("titles").begin_object();
+  for (const auto& [language, list] : titles) {
+    out.key(language).begin_object();
+    for (const auto& [id, title] : list) out.member(id, title);
+    out.end_object();
+  }
+  out.end_object();
+}
+
+}  // namespace faultodds::documents

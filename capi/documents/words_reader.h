@@ -1,0 +1,20 @@
+// Words of the trade in a language, "faultodds-words/1": concepts with the phrases that stand for
+// them, and what the language brings besides. What is made of them is priors/coding.h's.
+#pragma once
+
+#include <string_view>
+#include <vector>
+
+#include "capi/documents/json.h"
+#include "priors/coding.h"
+
+namespace faultodds::documents {
+
+// Adds the words of a document: concepts of one id are one, whatever the language. Throws
+// Error(invalid_document) with a pointer into it.
+void add_words(const Json& document, priors::CodingWords& words);
+
+// The shipped words, and those of the documents given.
+priors::CodingWords coding_words(const std::vector<std::string_view>& documents = {});
+
+}  // namespace faultodds::documents

@@ -1,0 +1,153 @@
+#include "capi/engine/questions.h"
+
+#include <algorithm>
+#include <utility>
+
+#include "capi/documents/assessment_writer.h"
+#include "capi/documents/case_note.h"
+#include "capi/documents/case_reader.h"
+#include "capi/documents/closing.h"
+#include "capi/documents/document.h"
+#include "capi/documents/json.h"
+#include "capi/documents/plan_card.h"
+#include "capi/documents/plan_writer.h"
+#include "capi/documents/screen_writer.h"
+#include "core/diagnosis/before_service.h"
+#include "core/diagnosis/plan.h"
+#include "core/diagnosis/preparation.h"
+#include "core/diagnosis/said.h"
+#include "core/error.h"
+#include "priors/work_order_rows.h"
+
+namespace faultodds::engine {
+namespace {
+
+void put_first(const diagnosis::Model& model, const diagnosis::Case& the_case,
+               const diagnosis::Advice& advice, std::vector<diagnosis::TestAssessment>& tests) {
+  if (advice.again) {
+    diagnosis::TestAssessment look;
+    look.observation = *advice.test;
+    look.again = true;
+    look.minutes = advice.minutes;
+    look.probability.assign(advice.outcomes.begin(), advice.outcomes.end());
+    look.because = advice.reason;
+    diagnosis::say_setup(diagnosis::Preparation(model, the_case), look);
+    tests.insert(tests.begin(), std::move(look));
+    return;
+  }
+  const auto at = std::find_if(tests.begin(), tests.end(),
+                               [&](const auto& test) { return test.observation == *advice.test; });
+  if (at != tests.end()) std::rotate(tests.begin(), at, at + 1);
+}
+
+struct Answer {
+  documents::Asset asset;
+  diagnosis::Assessment assessment;
+  std::optional<diagnosis::Advice> advice;
+  std::optional<diagnosis::BeforeService> before_service;
+};
+
+Answer answer_of(const LoadedModel& loaded, const documents::Json& case_document) {
+  Answer answer;
+  answer.asset = documents::read_asset(case_document);
+  const diagnosis::Case the_case = documents::read_case(case_document, loaded.model);
+  answer.assessment = diagnosis::assess(loaded.model, the_case);
+  diagnosis::explain(loaded.model, the_case, answer.assessment);
+  warn_of_said_before(loaded.model, the_case, answer.assessment);
+  const std::string& asset_class = answer.asset.asset_class;
+  if (asset_class != loaded.asset_class && loaded.pack_classes.count(asset_class) > 0) {
+    answer.assessment.warnings.push_back(
+        "The prior pack has entries for the asset class `" + asset_class +
+        "`, but the model was loaded " +
+        (loaded.asset_class.empty() ? std::string("without an asset class")
+                                    : "for the asset class `" + loaded.asset_class + "`") +
+        ": those entries were not used.");
+  }
+  if (documents::wants_advice(case_document)) {
+    answer.advice = advise(loaded.model, the_case, answer.assessment);
+    answer.before_service = diagnosis::before_service(loaded.model, the_case);
+  }
+  return answer;
+}
+
+template <typename T>
+const T* if_any(const std::optional<T>& value) {
+  return value ? &*value : nullptr;
+}
+
+std::string written(const LoadedModel& loaded, const documents::Json& case_document) {
+  const auto write =
+      documents::wants_all(case_document) ? documents::write_assessment : documents::write_screen;
+  const Answer answer = answer_of(loaded, case_document);
+  return write(loaded.model, answer.assessment, answer.asset, if_any(answer.advice),
+               if_any(answer.before_service));
+}
+
+}  // namespace
+
+std::string assess_once(std::string_view circuit, std::optional<std::string_view> priors,
+                        std::string_view case_document, At& at) {
+  at = At::the_case;
+  const documents::Document document = documents::read_document(case_document);
+  const Load what{circuit, priors, documents::read_asset(document).asset_class, {}, {}};
+  const SharedModel loaded = load(what, at);
+  at = At::the_case;
+  return written(*loaded, document);
+}
+
+std::string assess(const LoadedModel& model, std::string_view case_document) {
+  return written(model, documents::read_document(case_document));
+}
+
+std::string note(const LoadedModel& model, std::string_view case_document, NoteFormat format) {
+  const documents::Document document = documents::read_document(case_document);
+  const Answer answer = answer_of(model, document);
+  return documents::write_note(
+      model.model, document, answer.assessment, if_any(answer.advice),
+      format == NoteFormat::html ? documents::NoteFormat::html : documents::NoteFormat::text,
+      if_any(answer.before_service));
+}
+
+std::string plan(const LoadedModel& model, std::string_view case_document, PlanFormat format) {
+  const documents::Document document = documents::read_document(case_document);
+  const documents::Asset asset = documents::read_asset(document);
+  const diagnosis::Case the_case = documents::read_case(document, model.model);
+  const std::optional<diagnosis::Plan> made = diagnosis::make_plan(model.model, the_case);
+  return format == PlanFormat::json
+             ? documents::write_plan(model.model, if_any(made), asset)
+             : documents::write_plan_card(model.model, document, if_any(made));
+}
+
+std::string close(const LoadedModel& model, std::string_view case_document,
+                  std::string_view closing, RecordFormat format) {
+  const documents::Closing closed = documents::read_closing(
+      documents::read_document(closing), documents::read_document(case_document), model.model);
+  if (format == RecordFormat::json) return documents::write_record(closed, model.model);
+  return (format == RecordFormat::csv_headed ? priors::work_order_header() : std::string()) +
+         priors::work_order_rows(closed.job, model.model.analysis(), closed.asset_class,
+                                 closed.asset);
+}
+
+std::optional<diagnosis::Advice> advise(const diagnosis::Model& model,
+                                        const diagnosis::Case& the_case,
+                                        diagnosis::Assessment& assessment) {
+  try {
+    auto advice = diagnosis::advise(model, the_case);
+    if (advice && advice->test) put_first(model, the_case, *advice, assessment.tests);
+    return advice;
+  } catch (const Error& error) {
+    if (error.code() != Code::limit_exceeded && error.code() != Code::conflicting_evidence) throw;
+    assessment.warnings.push_back(std::string("There is no advice on this case: ") + error.what() +
+                                  ".");
+    return std::nullopt;
+  }
+}
+
+void warn_of_said_before(const diagnosis::Model& model, const diagnosis::Case& the_case,
+                         diagnosis::Assessment& assessment) {
+  for (std::string& warning : diagnosis::said_before_warnings(model.analysis(), the_case)) {
+    assessment.warnings.push_back(std::move(warning));
+  }
+}
+
+}  // namespace faultodds::engine

@@ -1,0 +1,45 @@
+// What is asked of a model with a case document, and the documents and pages that answer: the
+// assessment, the note, the plan, the record of a closed order. Nothing is kept between questions:
+// for that there is open_case.h. All throw Error; a StopScope ends them.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <string_view>
+
+#include "capi/engine/loaded_model.h"
+#include "core/diagnosis/advice.h"
+#include "core/diagnosis/assessment.h"
+#include "core/diagnosis/case.h"
+
+namespace faultodds::engine {
+
+// The assessment of one case against one circuit, both forgotten after it: the asset class of the
+// case chooses among the pack's entries.
+std::string assess_once(std::string_view circuit, std::optional<std::string_view> priors,
+                        std::string_view case_document, At& at);
+
+// A document "faultodds-assessment/1".
+std::string assess(const LoadedModel& model, std::string_view case_document);
+
+enum class NoteFormat { text, html };
+std::string note(const LoadedModel& model, std::string_view case_document, NoteFormat format);
+
+enum class PlanFormat { json, html };
+std::string plan(const LoadedModel& model, std::string_view case_document, PlanFormat format);
+
+enum class RecordFormat { json, csv, csv_headed };
+std::string close(const LoadedModel& model, std::string_view case_document,
+                  std::string_view closing, RecordFormat format);
+
+// What advice there is, none where no method fits it: then the assessment is warned of that. One
+// list, one next step: its test becomes the first of the assessment's.
+std::optional<diagnosis::Advice> advise(const diagnosis::Model& model,
+                                        const diagnosis::Case& the_case,
+                                        diagnosis::Assessment& assessment);
+
+// Warns of what was said twice and counted once.
+void warn_of_said_before(const diagnosis::Model& model, const diagnosis::Case& the_case,
+                         diagnosis::Assessment& assessment);
+
+}  // namespace faultodds::engine

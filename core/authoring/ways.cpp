@@ -1,0 +1,124 @@
+#include "core/authoring/ways.h"
+
+#include <algorithm>
+#include <boost/range/iterator_range.hpp>
+#include <deque>
+
+#include "core/error.h"
+#include "core/stop.h"
+
+namespace faultodds::authoring {
+
+using circuit::Arc;
+using circuit::ElementKind;
+
+template <typename Passes>
+std::vector<bool> Ways::walk(const std::vector<Index>& from, Passes passes,
+                             const std::vector<bool>* ends) const {
+  std::vector<bool> found(structure().vertex_count, false);
+  steps_ += found.size() / 64;
+  std::vector<Index> left = from;
+  for (const Index vertex : from) found[vertex] = true;
+  while (!left.empty()) {
+    const Index here = left.back();
+    left.pop_back();
+    if ((here == structure().tank() || here == structure().outside()) &&
+        std::find(from.begin(), from.end(), here) == from.end()) {
+      continue;
+    }
+    if (ends != nullptr && (*ends)[here]) continue;
+    check_stop();
+    for (const auto edge : boost::make_iterator_range(boost::out_edges(here, graph_.graph()))) {
+      if (++steps_ > kMostSteps) {
+        throw Error(Code::limit_exceeded, "following what is joined: more than " +
+                                              std::to_string(kMostSteps) +
+                                              " steps over the whole circuit");
+      }
+      const auto there = static_cast<Index>(boost::target(edge, graph_.graph()));
+      if (found[there] || !passes(graph_.graph()[edge])) continue;
+      found[there] = true;
+      left.push_back(there);
+    }
+  }
+  return found;
+}
+
+std::vector<bool> Ways::joined(Index from, Index without) const {
+  return walk({from}, [&](const Arc& arc) {
+    if (arc.line != kNone) return true;
+    const circuit::PlacedElement& one = structure().elements[arc.element];
+    return one.component != without && one.element->kind == ElementKind::passage;
+  });
+}
+
+std::vector<bool> Ways::block(Index from) const {
+  return walk({from}, [&](const Arc& arc) {
+    return arc.element != kNone &&
+           structure().elements[arc.element].element->kind == ElementKind::passage;
+  });
+}
+
+std::vector<bool> Ways::reachable(const std::vector<Index>& from, Index without,
+                                  const std::vector<bool>* ends) const {
+  const auto passes = [&](const Arc& arc) {
+    if (arc.element != kNone && structure().elements[arc.element].component == without)
+      return false;
+    return graph_.may_pass(arc);
+  };
+  return walk(from, passes, ends);
+}
+
+std::vector<WayStep> least_blocked_way(const circuit::HydraulicGraph& graph, Index from,
+                                       const std::vector<Index>& to,
+                                       const circuit::Configuration& configuration,
+                                       const std::vector<Index>* leaking) {
+  const circuit::Structure& structure = graph.structure();
+  constexpr std::size_t kFar = ~std::size_t{0};
+  std::vector<std::size_t> cost(structure.vertex_count, kFar);
+  std::vector<WayStep> by(structure.vertex_count);
+  std::deque<Index> left = {from};
+  cost[from] = 0;
+  // A vertex may stand in the queue more than once; what it costs only falls.
+  while (!left.empty()) {
+    const Index here = left.front();
+    left.pop_front();
+    check_stop();
+    if (here != from && (here == structure.tank() || here == structure.outside())) continue;
+    for (const auto edge : boost::make_iterator_range(boost::out_edges(here, graph.graph()))) {
+      const Arc& arc = graph.graph()[edge];
+      if (!graph.present(arc, configuration)) continue;
+      bool blocked = !graph.passes(arc, configuration);
+      if (blocked && leaking != nullptr) {
+        const std::vector<Index>& modes = structure.elements[arc.element].leaking;
+        if (std::none_of(modes.begin(), modes.end(), [&](Index mode) {
+              return std::find(leaking->begin(), leaking->end(), mode) != leaking->end();
+            })) {
+          continue;
+        }
+      }
+      const auto there = static_cast<Index>(boost::target(edge, graph.graph()));
+      const std::size_t now = cost[here] + (blocked ? 1 : 0);
+      if (now >= cost[there]) continue;
+      cost[there] = now;
+      by[there] = {here, there, arc.element, arc.line, blocked, arc.forward};
+      if (blocked) {
+        left.push_back(there);
+      } else {
+        left.push_front(there);
+      }
+    }
+  }
+  Index nearest = kNone;
+  for (const Index sink : to) {
+    if (sink != from && cost[sink] != kFar && (nearest == kNone || cost[sink] < cost[nearest])) {
+      nearest = sink;
+    }
+  }
+  std::vector<WayStep> way;
+  if (nearest == kNone) return way;
+  for (Index at = nearest; at != from; at = by[at].from) way.push_back(by[at]);
+  std::reverse(way.begin(), way.end());
+  return way;
+}
+
+}  // namespace faultodds::authoring

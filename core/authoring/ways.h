@@ -1,0 +1,61 @@
+// Walks over a circuit as its author thinks of it: what is joined by what always passes, what could
+// be reached in any position of any valve. It judges nothing. Leak paths are in
+// core/circuit/leak_paths.h, what passes as the machine stands in core/circuit/hydraulic_graph.h.
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "core/circuit/hydraulic_graph.h"
+
+namespace faultodds::authoring {
+
+using circuit::Index;
+using circuit::kNone;
+
+class Ways {
+ public:
+  // Keeps a reference. Its walks together take at most kMostSteps: Error(limit_exceeded).
+  static constexpr std::size_t kMostSteps = 200'000'000;
+  explicit Ways(const circuit::HydraulicGraph& graph) : graph_(graph) {}
+
+  // By vertex: what galleries, lines and passages join to `from`, with one component left out.
+  // Walks end at the reservoirs.
+  std::vector<bool> joined(Index from, Index without = kNone) const;
+  // The same without lines.
+  std::vector<bool> block(Index from) const;
+  // By vertex: what oil could reach from any of `from` in some position of the valves, and no
+  // further than `ends` where they are given.
+  std::vector<bool> reachable(const std::vector<Index>& from, Index without = kNone,
+                              const std::vector<bool>* ends = nullptr) const;
+
+  const circuit::Structure& structure() const { return graph_.structure(); }
+  Index vertex(Index volume) const { return structure().gallery[volume]; }
+
+ private:
+  template <typename Passes>
+  std::vector<bool> walk(const std::vector<Index>& from, Passes passes,
+                         const std::vector<bool>* ends = nullptr) const;
+
+  const circuit::HydraulicGraph& graph_;
+  mutable std::size_t steps_ = 0;
+};
+
+// A step of a way through the circuit.
+struct WayStep {
+  Index from = kNone, to = kNone;  // vertices
+  Index element = kNone;           // kNone: a line
+  Index line = kNone;
+  bool blocked = false;  // it passes only where it leaks
+  bool forward = true;
+};
+
+// The way from a vertex to one of `to` with the fewest blocking elements on it; those that have a
+// mode of `leaking` count as passing if `leaking` is not null, and others are then not crossed.
+// Empty where there is none.
+std::vector<WayStep> least_blocked_way(const circuit::HydraulicGraph& graph, Index from,
+                                       const std::vector<Index>& to,
+                                       const circuit::Configuration& configuration,
+                                       const std::vector<Index>* leaking = nullptr);
+
+}  // namespace faultodds::authoring
