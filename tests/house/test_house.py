@@ -10,14 +10,17 @@ MOST_BRANCHES = 30
 
 # File: lines that it may have. Each is to be taken apart.
 LONG_FILES = {
-    "capi/faultodds.cpp": 967,
-    "capi/faultodds.h": 717,
+    "core/authoring/joints.cpp": 833,
     "core/circuit/structure.cpp": 678,
-    "priors/records.cpp": 758,
+    "priors/dialect.cpp": 647,
+    "priors/records.cpp": 772,
 }
 # (file, function): lines, branches.
 LONG_FUNCTIONS = {
+    ("core/wording/lexicon.cpp", "Lexicon::read"): (89, 42),
+    ("priors/coding.cpp", "Coder::features_of"): (112, 76),
     ("priors/csv.cpp", "CsvReader::parse"): (71, 31),
+    ("priors/dialect.cpp", "number_in"): (47, 42),
 }
 
 
