@@ -253,21 +253,24 @@ void Coder::expect_components() {
   component_.expect("placed", unclear, -kVaguePlaced);
 }
 
-namespace {
-
 // Words that stand together: "RH BUCKET CYLINDER GREASE LINE". The last noun is what it is, the
 // others say which.
-struct Group {
+struct Coder::Group {
   std::vector<const Mention*> nouns;  // in order
   bool place = false, oil = false;
   std::string broken_by;
   std::size_t last = 0;  // word after which the group may still go on
 };
 
-struct Reader {
+struct Coder::Reader {
   const CodingWords& words;
   const Line& line;
+  std::string_view text;
 
+  std::string_view said(const Mention& m) const {
+    const std::size_t from = line.words[m.first].token.from, to = line.words[m.last].token.to;
+    return text.substr(from, to - from);
+  }
   const Concept& of(const Mention& mention) const { return words.concepts[mention.concept_index]; }
 
   std::vector<Group> groups() const {
@@ -300,104 +303,39 @@ struct Reader {
   }
 };
 
-}  // namespace
+// What a line speaks of, in the group that names it.
+struct Coder::Spoken {
+  const Mention* head = nullptr;
+  const Mention* part = nullptr;  // of it: a seal, a hose
+  Group group;
+  bool near = false;  // beside something else
+
+  bool names(const Mention* m) const {
+    return m == head || m == part ||
+           std::find(group.nouns.begin(), group.nouns.end(), m) != group.nouns.end();
+  }
+};
 
 Coder::Features Coder::features_of(const Line& line, std::string_view text) const {
   Features f;
-  const Reader reader{words_, line};
-  const auto said = [&](const Mention& m) {
-    const std::size_t from = line.words[m.first].token.from, to = line.words[m.last].token.to;
-    return text.substr(from, to - from);
-  };
+  const Reader reader{words_, line, text};
   f.add(f.component, "always", "");
   f.add(f.finding, "always", "");
-  bool oil = false, place = false, leak = false, near = false;
-  for (const Mention& m : line.mentions) {
-    const Concept& c = reader.of(m);
-    const bool fault = c.kind == "fault";
-    if (fault && m.denied) {
-      f.add(f.finding, "not:" + c.id, said(m));
-    } else if (fault || c.kind == "breakdown" || c.kind == "action" || c.kind == "sound") {
-      f.add(f.finding, c.kind + ":" + c.id, said(m));
-    }
-    if (c.kind == "part") f.add(f.finding, "part:" + c.id, said(m));
-    if (words_.sealing.contains(c.id)) f.add(f.finding, "sealed", said(m));
-    if (c.kind == "ours") f.add(f.component, "says:" + c.id, said(m));
-    near = near || c.kind == "area";
-    // Of a boom without more, a leak and a drift are the hydraulics', a crack and wear its own.
-    const auto codes = words_.codes.find(c.id);
-    leak = leak || (fault && codes != words_.codes.end() && !words_.of_anything.contains(c.id) &&
-                    (codes->second[0] == "ELU" || codes->second[0] == "INL"));
-    oil = oil || c.kind == "oil" || c.kind == "ours";
-    place = place || c.kind == "place";
-  }
-  if (std::none_of(f.finding.begin(), f.finding.end(), [](const std::string& feature) {
-        return feature.starts_with("fault:") || feature.starts_with("not:") ||
-               feature.starts_with("part:") || feature.starts_with("sound:") || feature == "sealed";
-      })) {
-    f.add(f.finding, "no_fault", "");
-  }
-  // What is spoken of: the last noun of the first group that has one; of a seal, what it belongs
-  // to.
-  const std::vector<Group> groups = reader.groups();
-  const Mention* head = nullptr;
-  const Mention* part = nullptr;
-  std::size_t at = 0;
-  for (std::size_t g = 0; g < groups.size() && head == nullptr; ++g) {
-    const Group& group = groups[g];
-    if (g > 0 && near_words().contains(group.broken_by)) near = true;
-    for (std::size_t n = group.nouns.size(); n-- > 0;) {
-      const Concept& c = reader.of(*group.nouns[n]);
-      if (c.kind == "part" && !family_of_.contains(c.id)) {
-        if (part == nullptr) part = group.nouns[n];
-        continue;  // before it, or in the next group
-      }
-      head = group.nouns[n];
-      at = g;
-      break;
-    }
-  }
-  if (head == nullptr) head = part;
-  std::set<const Mention*> with;
-  if (head != nullptr) {
-    f.add(f.component, "head:" + reader.of(*head).id, said(*head));
-    if (near) f.add(f.component, "near", "");
-    for (std::size_t n = 0; n < groups[at].nouns.size(); ++n) {
-      const Mention* m = groups[at].nouns[n];
-      if (m == head || m == part) continue;
-      with.insert(m);
-      // An engine's fan's pump: the engine says which fan.
-      const bool of_fan =
-          n + 1 < groups[at].nouns.size() && reader.of(*groups[at].nouns[n + 1]).kind == "fan";
-      if (of_fan && reader.of(*m).kind == "other") continue;
-      f.add(f.component, "with:" + reader.of(*m).id, said(*m));
-      f.add(f.component, "pair:" + reader.of(*m).id + " " + reader.of(*head).id, "");
-    }
-    if (groups[at].place && words_.vague.contains(reader.of(*head).id)) {
-      f.add(f.component, "placed", "");
-    }
-    // What stands behind may be what it really is: "filter magnet".
-    const std::size_t after = head->last + 1;
-    if (family_of_.contains(reader.of(*head).id) && after < line.words.size() &&
-        !line.words[after].starts_group && !line.words[after].mentioned &&
-        !line.words[after].ignored && line.words[after].token.word.size() >= kShortestTail &&
-        (line.words[after].token.word[0] < '0' || line.words[after].token.word[0] > '9')) {
-      f.add(f.component, "tail:" + line.words[after].token.word, "");
-    }
+  add_of_finding(reader, f);
+  const Spoken spoken = spoken_of(reader);
+  if (spoken.head != nullptr) {
+    add_of_head(reader, spoken, f);
   } else {
-    if (oil) f.add(f.component, "oil", "");
-    if (leak) f.add(f.component, "leak", "");
-    if (place && !oil && !leak) f.add(f.component, "place", "");
-    f.add(f.component, "nothing", "");
+    add_without_head(reader, f);
   }
   // Of an engine that runs hot it tells nothing that concerns us.
-  const bool others =
-      head != nullptr && (is_other(reader.of(*head)) || reader.of(*head).kind == "foreign");
+  const bool others = spoken.head != nullptr && (is_other(reader.of(*spoken.head)) ||
+                                                 reader.of(*spoken.head).kind == "foreign");
   for (const Mention& m : line.mentions) {
     const Concept& c = reader.of(m);
-    if (c.kind == "symptom" && !others) f.add(f.component, "says:" + c.id, said(m));
-    if (!is_noun(c.kind) || &m == head || &m == part || with.contains(&m)) continue;
-    f.add(f.component, "also:" + c.id, said(m));
+    if (c.kind == "symptom" && !others) f.add(f.component, "says:" + c.id, reader.said(m));
+    if (!is_noun(c.kind) || spoken.names(&m)) continue;
+    f.add(f.component, "also:" + c.id, reader.said(m));
   }
   for (const wording::Word& word : line.words) {
     const std::string& w = word.token.word;
@@ -409,10 +347,105 @@ Coder::Features Coder::features_of(const Line& line, std::string_view text) cons
   for (const Mention& m : line.mentions) {
     const Concept& c = reader.of(m);
     if (c.kind == "place" || c.kind == "fault" || c.kind == "action") {
-      f.add(f.component, "says:" + c.id, said(m));
+      f.add(f.component, "says:" + c.id, reader.said(m));
     }
   }
   return f;
+}
+
+// Faults, actions, parts and seals; and what says of itself that it is ours.
+void Coder::add_of_finding(const Reader& reader, Features& f) const {
+  for (const Mention& m : reader.line.mentions) {
+    const Concept& c = reader.of(m);
+    const bool fault = c.kind == "fault";
+    if (fault && m.denied) {
+      f.add(f.finding, "not:" + c.id, reader.said(m));
+    } else if (fault || c.kind == "breakdown" || c.kind == "action" || c.kind == "sound") {
+      f.add(f.finding, c.kind + ":" + c.id, reader.said(m));
+    }
+    if (c.kind == "part") f.add(f.finding, "part:" + c.id, reader.said(m));
+    if (words_.sealing.contains(c.id)) f.add(f.finding, "sealed", reader.said(m));
+    if (c.kind == "ours") f.add(f.component, "says:" + c.id, reader.said(m));
+  }
+  if (std::none_of(f.finding.begin(), f.finding.end(), [](const std::string& feature) {
+        return feature.starts_with("fault:") || feature.starts_with("not:") ||
+               feature.starts_with("part:") || feature.starts_with("sound:") || feature == "sealed";
+      })) {
+    f.add(f.finding, "no_fault", "");
+  }
+}
+
+// The last noun of the first group that has one; of a seal, what it belongs to.
+Coder::Spoken Coder::spoken_of(const Reader& reader) const {
+  Spoken spoken;
+  const std::vector<Mention>& mentions = reader.line.mentions;
+  spoken.near = std::any_of(mentions.begin(), mentions.end(),
+                            [&](const Mention& m) { return reader.of(m).kind == "area"; });
+  std::vector<Group> groups = reader.groups();
+  std::size_t at = 0;
+  for (std::size_t g = 0; g < groups.size() && spoken.head == nullptr; ++g) {
+    const Group& group = groups[g];
+    if (g > 0 && near_words().contains(group.broken_by)) spoken.near = true;
+    for (std::size_t n = group.nouns.size(); n-- > 0;) {
+      const Concept& c = reader.of(*group.nouns[n]);
+      if (c.kind == "part" && !family_of_.contains(c.id)) {
+        if (spoken.part == nullptr) spoken.part = group.nouns[n];
+        continue;  // before it, or in the next group
+      }
+      spoken.head = group.nouns[n];
+      at = g;
+      break;
+    }
+  }
+  if (spoken.head == nullptr) spoken.head = spoken.part;
+  if (spoken.head != nullptr) spoken.group = std::move(groups[at]);
+  return spoken;
+}
+
+void Coder::add_of_head(const Reader& reader, const Spoken& spoken, Features& f) const {
+  const Mention* const head = spoken.head;
+  const std::vector<const Mention*>& nouns = spoken.group.nouns;
+  const std::vector<wording::Word>& words = reader.line.words;
+  f.add(f.component, "head:" + reader.of(*head).id, reader.said(*head));
+  if (spoken.near) f.add(f.component, "near", "");
+  for (std::size_t n = 0; n < nouns.size(); ++n) {
+    const Mention* m = nouns[n];
+    if (m == head || m == spoken.part) continue;
+    // An engine's fan's pump: the engine says which fan.
+    const bool of_fan = n + 1 < nouns.size() && reader.of(*nouns[n + 1]).kind == "fan";
+    if (of_fan && reader.of(*m).kind == "other") continue;
+    f.add(f.component, "with:" + reader.of(*m).id, reader.said(*m));
+    f.add(f.component, "pair:" + reader.of(*m).id + " " + reader.of(*head).id, "");
+  }
+  if (spoken.group.place && words_.vague.contains(reader.of(*head).id)) {
+    f.add(f.component, "placed", "");
+  }
+  // What stands behind may be what it really is: "filter magnet".
+  const std::size_t after = head->last + 1;
+  if (family_of_.contains(reader.of(*head).id) && after < words.size() &&
+      !words[after].starts_group && !words[after].mentioned && !words[after].ignored &&
+      words[after].token.word.size() >= kShortestTail &&
+      (words[after].token.word[0] < '0' || words[after].token.word[0] > '9')) {
+    f.add(f.component, "tail:" + words[after].token.word, "");
+  }
+}
+
+void Coder::add_without_head(const Reader& reader, Features& f) const {
+  bool oil = false, place = false, leak = false;
+  for (const Mention& m : reader.line.mentions) {
+    const Concept& c = reader.of(m);
+    // Of a boom without more, a leak and a drift are the hydraulics', a crack and wear its own.
+    const auto codes = words_.codes.find(c.id);
+    leak = leak || (c.kind == "fault" && codes != words_.codes.end() &&
+                    !words_.of_anything.contains(c.id) &&
+                    (codes->second[0] == "ELU" || codes->second[0] == "INL"));
+    oil = oil || c.kind == "oil" || c.kind == "ours";
+    place = place || c.kind == "place";
+  }
+  if (oil) f.add(f.component, "oil", "");
+  if (leak) f.add(f.component, "leak", "");
+  if (place && !oil && !leak) f.add(f.component, "place", "");
+  f.add(f.component, "nothing", "");
 }
 
 // The highest that is said and not denied.

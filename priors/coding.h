@@ -96,8 +96,15 @@ class Coder {
     wording::Choice choice{0};
   };
   struct Features;
+  struct Group;   // of words of a line
+  struct Reader;  // of a line
+  struct Spoken;  // what it speaks of
 
   Features features_of(const wording::Line& line, std::string_view text) const;
+  void add_of_finding(const Reader& reader, Features& f) const;
+  Spoken spoken_of(const Reader& reader) const;
+  void add_of_head(const Reader& reader, const Spoken& spoken, Features& f) const;
+  void add_without_head(const Reader& reader, Features& f) const;
   void add_family(const std::string& concept_id, const std::vector<std::string>& types,
                   const std::vector<circuit::ComponentType>& catalogue);
   void expect_findings(Family& family, const circuit::ComponentType& type);

@@ -233,6 +233,28 @@ void CsvReader::finish(CsvRow& row, std::size_t end, std::size_t next) {
   begin_ = next;
 }
 
+// A quoted field whose text begins at `from`. `lines` counts those that end in it.
+CsvReader::Parsed CsvReader::parse_quoted(CsvRow& row, std::size_t from, std::uint64_t& lines) {
+  bool doubled = false;
+  for (;;) {
+    const std::size_t at = next_special();
+    if (at == nowhere) return ended_ ? Parsed::quote_not_closed : Parsed::need_more;
+    const bool last = at + 1 == end_;
+    if (last && !ended_) return Parsed::need_more;
+    const char after = last ? '\n' : buffer_[at + 1];
+    const char found = buffer_[at];
+    if (found == '\n' || (found == '\r' && after != '\n')) ++lines;
+    if (found != '"') continue;
+    if (after == delimiter_ || is_line_end(after)) {
+      add_quoted_field(row, from, at, doubled);
+      return Parsed::complete;
+    }
+    if (after != '"') return Parsed::text_after_quote;
+    doubled = true;
+    next_special();
+  }
+}
+
 CsvReader::Parsed CsvReader::parse(CsvRow& row) {
   row.fields.clear();
   row.fault = RowFault::none;
@@ -259,29 +281,8 @@ CsvReader::Parsed CsvReader::parse(CsvRow& row) {
       field = at + 1;
     } else if (c == '"') {
       if (at != field || added) continue;  // text
-      bool doubled = false;
-      std::size_t close = nowhere;
-      while (close == nowhere) {
-        const std::size_t inner = next_special();
-        if (inner == nowhere) return ended_ ? Parsed::quote_not_closed : Parsed::need_more;
-        const bool last = inner + 1 == end_;
-        if (last && !ended_) return Parsed::need_more;
-        const char after = last ? '\n' : buffer_[inner + 1];
-        const char found = buffer_[inner];
-        if (found == '"') {
-          if (after == '"') {
-            doubled = true;
-            next_special();
-          } else if (after == delimiter_ || is_line_end(after)) {
-            close = inner;
-          } else {
-            return Parsed::text_after_quote;
-          }
-        } else if (found == '\n' || (found == '\r' && after != '\n')) {
-          ++lines;
-        }
-      }
-      add_quoted_field(row, field + 1, close, doubled);
+      const Parsed quoted = parse_quoted(row, field + 1, lines);
+      if (quoted != Parsed::complete) return quoted;
       added = true;
     } else {  // a line end
       std::size_t next = at + 1;
@@ -430,6 +431,12 @@ bool is_utf8(std::string_view text) {
     i += more + 1;
   }
   return true;
+}
+
+std::string_view trimmed(std::string_view text) {
+  while (!text.empty() && (text.front() == ' ' || text.front() == '\t')) text.remove_prefix(1);
+  while (!text.empty() && (text.back() == ' ' || text.back() == '\t')) text.remove_suffix(1);
+  return text;
 }
 
 std::string csv_field(std::string_view text) {

@@ -66,6 +66,7 @@ class CsvReader {
   void seek(std::size_t position);
   std::size_t next_special();
   Parsed parse(CsvRow& row);
+  Parsed parse_quoted(CsvRow& row, std::size_t from, std::uint64_t& lines);
   void finish(CsvRow& row, std::size_t end, std::size_t next);
   void give_up_line(CsvRow& row, RowFault fault);
   void skip_long_row(CsvRow& row, RowFault fault);
@@ -93,6 +94,9 @@ class CsvReader {
 };
 
 bool is_utf8(std::string_view text);
+
+// Without blanks and tabs around.
+std::string_view trimmed(std::string_view text);
 
 // One field as RFC 4180 writes it: quoted where it must be. A field that a spreadsheet would take
 // for a formula (first character = + - @, tab or carriage return, and not a plain number) gets an

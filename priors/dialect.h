@@ -1,50 +1,23 @@
 // How a table of somebody else's making is written: encoding, delimiter, rows before the header,
 // the order of its dates and its decimal sign, as far as its beginning tells. Where it does not
 // tell (03/04/2026, 1,234) it says so, and nothing is guessed. It reads no row for anybody: csv.h
-// does, and what columns mean is records.h's.
+// does, and what columns mean is records.h's. Single days are in dates.h, encodings in encoding.h.
 #pragma once
 
 #include <cstddef>
-#include <cstdint>
 #include <optional>
 #include <string>
 #include <string_view>
 #include <vector>
 
 #include "priors/csv.h"
+#include "priors/dates.h"
+#include "priors/encoding.h"
 
 namespace faultodds::priors {
 
-// Days since 1970-01-01 of the proleptic Gregorian calendar.
-struct Date {
-  std::int32_t days = 0;
-  auto operator<=>(const Date&) const = default;
-};
-
-std::optional<Date> make_date(int year, int month, int day);  // none if there is no such day
-std::string to_string(Date date);                             // 2023-02-28
-
-// 2023-02-28 (also 20230228), 28.02.2023, 02/28/2023, and the days that a spreadsheet counts from
-// 1899-12-30. A month in letters (28-Feb-2023) is read with any of the first three.
-enum class DateOrder { year_month_day, day_month_year, month_day_year, spreadsheet_days };
-inline constexpr const char* kDateOrders[] = {"year_month_day", "day_month_year", "month_day_year",
-                                              "spreadsheet_days"};
-
-std::optional<Date> date_in(std::string_view cell, DateOrder order);
-
 // A plain number, with groups of three digits parted by a blank, an apostrophe or the other sign.
 std::optional<double> number_in(std::string_view cell, bool decimal_comma);
-
-enum class Encoding { utf_8, utf_16_le, utf_16_be, windows_1252 };
-inline constexpr const char* kEncodings[] = {"utf-8", "utf-16-le", "utf-16-be", "windows-1252"};
-
-// What has been read of `source` comes first.
-ByteSource after(std::string already_read, ByteSource source);
-// As much as there is, up to `most` bytes.
-std::string beginning_of(ByteSource& source, std::size_t most);
-
-Encoding encoding_of(std::string_view beginning);
-ByteSource as_utf_8(ByteSource source, Encoding encoding);
 
 struct TableForm {
   char delimiter = ',';

@@ -1,10 +1,8 @@
 #include "priors/records.h"
 
 #include <algorithm>
-#include <charconv>
 #include <cmath>
 #include <numeric>
-#include <unordered_map>
 #include <utility>
 
 #include "core/circuit/names.h"
@@ -12,6 +10,8 @@
 #include "core/quoted_text.h"
 #include "core/reading/units.h"
 #include "core/stop.h"
+#include "priors/record_cells.h"
+#include "priors/record_codes.h"
 #include "priors/seen_ids.h"
 
 namespace faultodds::priors {
@@ -19,326 +19,10 @@ namespace {
 
 constexpr std::uint64_t progress_bytes = std::uint64_t{8} << 20;
 constexpr std::uint64_t kRowsBetweenStops = 4096;
-constexpr std::size_t longest_class = 200;
-constexpr std::size_t most_cached_findings = 1 << 16;
-constexpr std::size_t missing = static_cast<std::size_t>(-1);
 
 [[noreturn]] void refuse(const std::string& message) {
   throw Error(Code::invalid_argument, message);
 }
-
-std::string_view trimmed(std::string_view text) {
-  while (!text.empty() && (text.front() == ' ' || text.front() == '\t')) text.remove_prefix(1);
-  while (!text.empty() && (text.back() == ' ' || text.back() == '\t')) text.remove_suffix(1);
-  return text;
-}
-
-// A row cannot be used.
-struct Unusable {
-  Reason reason;
-  std::string detail;
-};
-
-struct TextHash {
-  using is_transparent = void;
-  std::size_t operator()(std::string_view text) const {
-    return static_cast<std::size_t>(hash_bytes(text));
-  }
-};
-template <typename Value>
-using TextMap = std::unordered_map<std::string, Value, TextHash, std::equal_to<>>;
-
-// Cells of the present row by field, and how they are understood.
-class Cells {
- public:
-  Cells(const Mapping& mapping, const std::vector<std::string_view>& header,
-        const std::vector<std::pair<const char*, bool>>& fields)
-      : mapping_(mapping), columns_(header.size()) {
-    for (const auto& [field, column] : mapping.columns) {
-      if (std::none_of(fields.begin(), fields.end(),
-                       [&, &name = field](const auto& f) { return name == f.first; })) {
-        std::string known;
-        for (const auto& f : fields) known += std::string(known.empty() ? "" : ", ") + f.first;
-        refuse("mapping of columns names the field " + in_quotes(field) + "; expected one of " +
-               known);
-      }
-    }
-    for (const auto& [field, required] : fields) {
-      const auto mapped = mapping.columns.find(field);
-      const std::string column = mapped == mapping.columns.end() ? field : mapped->second;
-      std::size_t found = missing;
-      for (std::size_t i = 0; i < header.size(); ++i) {
-        if (trimmed(header[i]) != column) continue;
-        if (found != missing) refuse("the header has two columns " + in_quotes(column));
-        found = i;
-      }
-      if (found == missing && (required || mapped != mapping.columns.end())) {
-        std::string present;
-        for (std::size_t i = 0; i < header.size() && i < 30; ++i) {
-          present += (i == 0 ? "" : ", ") + in_quotes(header[i]);
-        }
-        refuse("the header has no column " + in_quotes(column) + " for the field " + field +
-               "; it has " + present +
-               ". The mapping's `columns` says which one it is; faultodds-priors inspect proposes "
-               "one");
-      }
-      at_.push_back(found);
-    }
-  }
-
-  std::size_t columns() const { return columns_; }
-  bool has(std::size_t field) const { return at_[field] != missing; }
-
-  std::string_view text(const CsvRow& row, std::size_t field) const {
-    return has(field) ? trimmed(row.fields[at_[field]]) : std::string_view();
-  }
-
-  std::optional<double> number(const CsvRow& row, std::size_t field, const char* name) const {
-    std::string_view cell = text(row, field);
-    if (cell.empty()) return std::nullopt;
-    // Whole numbers, which most are, need no general conversion.
-    if (cell.size() <= 15) {
-      std::int64_t digits_read = 0;
-      bool digits_only = true;
-      for (char c : cell) {
-        digits_only = digits_only && c >= '0' && c <= '9';
-        digits_read = digits_read * 10 + (c - '0');
-      }
-      if (digits_only) return static_cast<double>(digits_read);
-    }
-    const std::optional<double> value = number_in(cell, *mapping_.decimal_comma);
-    if (!value) {
-      throw Unusable{Reason::not_a_number, std::string(name) + " is " + in_quotes(cell) +
-                                               "; expected a number like " +
-                                               (*mapping_.decimal_comma ? "1234,5" : "1234.5")};
-    }
-    return value;
-  }
-
-  std::optional<double> hours(const CsvRow& row, std::size_t field, const char* name) const {
-    const std::optional<double> value = number(row, field, name);
-    if (!value) return value;
-    if (*value < 0) {
-      throw Unusable{
-          Reason::negative_hours,
-          std::string(name) + " is " + in_quotes(text(row, field)) + "; expected 0 or more"};
-    }
-    return value;
-  }
-
-  // Of one component: no more than the mapping believes.
-  std::optional<double> age(const CsvRow& row, std::size_t field, const char* name) const {
-    const std::optional<double> value = hours(row, field, name);
-    if (value && *value > mapping_.most_hours) {
-      throw Unusable{Reason::impossible_hours,
-                     std::string(name) + " is " + in_quotes(text(row, field)) +
-                         "; expected no more than " +
-                         std::to_string(static_cast<std::int64_t>(mapping_.most_hours)) + " h"};
-    }
-    return value;
-  }
-
-  std::optional<bool> yes_or_no(const CsvRow& row, std::size_t field, const char* name) const {
-    const std::string_view cell = text(row, field);
-    if (cell.empty()) return std::nullopt;
-    if (cell == "yes" || cell == "true" || cell == "1") return true;
-    if (cell == "no" || cell == "false" || cell == "0") return false;
-    throw Unusable{Reason::not_yes_or_no,
-                   std::string(name) + " is " + in_quotes(cell) + "; expected yes, no or nothing"};
-  }
-
-  std::uint64_t count(const CsvRow& row, std::size_t field, const char* name) const {
-    const std::string_view cell = text(row, field);
-    if (cell.empty()) return 0;
-    std::uint64_t value = 0;
-    const auto [end, error] = std::from_chars(cell.data(), cell.data() + cell.size(), value);
-    if (error != std::errc{} || end != cell.data() + cell.size() || value > 1'000'000'000'000) {
-      throw Unusable{Reason::impossible_count, std::string(name) + " is " + in_quotes(cell) +
-                                                   "; expected a whole number, 0 or more"};
-    }
-    return value;
-  }
-
-  std::optional<Date> date(const CsvRow& row, std::size_t field, const char* name) const {
-    const std::string_view cell = text(row, field);
-    if (cell.empty()) return std::nullopt;
-    const std::optional<Date> date = parse_date(cell);
-    if (!date) {
-      static constexpr const char* form[] = {"2023-02-28", "28.02.2023", "02/28/2023", "44985"};
-      throw Unusable{Reason::impossible_date, std::string(name) + " is " + in_quotes(cell) +
-                                                  "; expected a day that exists, written like " +
-                                                  form[static_cast<std::size_t>(*mapping_.dates)]};
-    }
-    if (*date < mapping_.earliest || (mapping_.latest && *date > *mapping_.latest)) {
-      throw Unusable{Reason::date_out_of_range,
-                     std::string(name) + " is " + in_quotes(cell) + "; expected " +
-                         to_string(mapping_.earliest) + " or later" +
-                         (mapping_.latest ? ", not after " + to_string(*mapping_.latest) : "")};
-    }
-    return date;
-  }
-
- private:
-  std::optional<Date> parse_date(std::string_view cell) const {
-    if (last_date_ && cell == last_text_) return last_date_;
-    const std::optional<Date> date = date_in(cell, *mapping_.dates);
-    // Orders come by the day: the next one is often of the same.
-    if (date && cell.size() <= 32) {
-      last_text_ = cell;
-      last_date_ = date;
-    }
-    return date;
-  }
-
-  const Mapping& mapping_;
-  std::size_t columns_;
-  std::vector<std::size_t> at_;  // column of each field
-  mutable std::string last_text_;
-  mutable std::optional<Date> last_date_;
-};
-
-// Owner's codes to ours, each looked up once.
-class Codes {
- public:
-  Codes(const Mapping& mapping, const Vocabulary& vocabulary)
-      : mapping_(mapping), vocabulary_(vocabulary) {
-    TextMap<std::uint32_t> types;
-    for (std::size_t i = 0; i < vocabulary.types.size(); ++i) {
-      types.emplace(vocabulary.types[i].name, static_cast<std::uint32_t>(i));
-    }
-    types_ = types;
-    for (const auto& [theirs, ours] : mapping.types) {
-      const auto found = types.find(ours);
-      if (found == types.end()) {
-        refuse("mapping of component " + in_quotes(theirs) + " names the type " + in_quotes(ours) +
-               ", which is not in the catalogue");
-      }
-      types_[theirs] = found->second;
-    }
-    for (const auto& [theirs, modes] : mapping.findings) {
-      for (const std::string& mode : modes) {
-        if (mode != "*" && !known_anywhere(mode)) {
-          refuse("mapping of finding " + in_quotes(theirs) + " names the failure mode " +
-                 in_quotes(mode) + ", which no type of the catalogue has");
-        }
-      }
-    }
-    for (const auto& [theirs, grade] : mapping.grades) {
-      if (grade < 0 || grade > 2) {
-        refuse("mapping of grade " + in_quotes(theirs) + " is " + std::to_string(grade) +
-               "; expected 0, 1 or 2");
-      }
-    }
-  }
-
-  std::uint32_t type(std::string_view code) const {
-    const auto found = types_.find(code);
-    if (found == types_.end()) {
-      throw Unusable{Reason::unknown_component,
-                     "component is " + in_quotes(code) +
-                         "; expected a code of the mapping or a type of the catalogue"};
-    }
-    return found->second;
-  }
-
-  std::span<const std::uint32_t> modes(std::string_view component, std::uint32_t type,
-                                       std::string_view finding) {
-    key_.assign(component);
-    key_ += '|';
-    key_ += finding;
-    const auto cached = findings_.find(std::string_view(key_));
-    if (cached != findings_.end()) return cached->second;
-    std::vector<std::uint32_t> modes = resolve(key_, type, finding);
-    if (findings_.size() < most_cached_findings) return findings_[key_] = std::move(modes);
-    uncached_ = std::move(modes);
-    return uncached_;
-  }
-
-  std::optional<int> grade(std::string_view word) const {
-    if (word.empty()) return std::nullopt;
-    const auto mapped = mapping_.grades.find(std::string(word));
-    if (mapped != mapping_.grades.end()) return mapped->second;
-    if (word == "sound") return 0;
-    if (word == "worn") return 1;
-    if (word == "failed") return 2;
-    throw Unusable{
-        Reason::unknown_grade,
-        "grade is " + in_quotes(word) + "; expected sound, worn, failed or a word of the mapping"};
-  }
-
-  // The class as we call it, counted against the limit on classes.
-  std::string_view asset_class(std::string_view theirs) {
-    const auto known = classes_.find(theirs);
-    if (known != classes_.end()) return known->second;
-    if (theirs.size() > longest_class) {
-      throw Unusable{Reason::text_too_long,
-                     "asset class " + in_quotes(theirs) + " has " + std::to_string(theirs.size()) +
-                         " bytes; expected no more than " + std::to_string(longest_class)};
-    }
-    if (classes_.size() >= mapping_.most_classes) {
-      throw Unusable{Reason::too_many_classes,
-                     "asset class " + in_quotes(theirs) + " is one more than the " +
-                         std::to_string(mapping_.most_classes) + " allowed"};
-    }
-    const auto mapped = mapping_.classes.find(std::string(theirs));
-    return classes_
-        .emplace(theirs, mapped == mapping_.classes.end() ? std::string(theirs) : mapped->second)
-        .first->second;
-  }
-
- private:
-  bool known_anywhere(std::string_view mode) const {
-    for (const Vocabulary::Type& type : vocabulary_.types) {
-      for (const Vocabulary::Mode& m : type.modes) {
-        if (m.name == mode) return true;
-      }
-    }
-    return false;
-  }
-
-  std::vector<std::uint32_t> resolve(const std::string& key, std::uint32_t type,
-                                     std::string_view finding) const {
-    const std::vector<Vocabulary::Mode>& all = vocabulary_.types[type].modes;
-    std::vector<std::uint32_t> found;
-    const auto add_if = [&](const auto& matches) {
-      for (std::size_t i = 0; i < all.size(); ++i) {
-        if (matches(all[i])) found.push_back(static_cast<std::uint32_t>(i));
-      }
-    };
-    auto mapped = mapping_.findings.find(key);
-    if (mapped == mapping_.findings.end()) mapped = mapping_.findings.find(std::string(finding));
-    if (mapped != mapping_.findings.end()) {
-      if (mapped->second.empty()) return found;
-      for (const std::string& name : mapped->second) {
-        add_if([&](const Vocabulary::Mode& m) { return name == "*" || m.name == name; });
-      }
-    } else if (finding == "none") {
-      return found;
-    } else if (finding.empty() || finding == "UNK" || finding == "OTH") {
-      add_if([](const Vocabulary::Mode&) { return true; });
-    } else {
-      add_if([&](const Vocabulary::Mode& m) { return m.name == finding; });
-      if (found.empty()) add_if([&](const Vocabulary::Mode& m) { return m.code == finding; });
-    }
-    std::sort(found.begin(), found.end());
-    found.erase(std::unique(found.begin(), found.end()), found.end());
-    if (found.empty()) {
-      throw Unusable{Reason::unknown_finding, "finding is " + in_quotes(finding) +
-                                                  "; expected a code of the mapping, a failure " +
-                                                  "mode of " + vocabulary_.types[type].name +
-                                                  " or its ISO 14224 code"};
-    }
-    return found;
-  }
-
-  const Mapping& mapping_;
-  const Vocabulary& vocabulary_;
-  TextMap<std::uint32_t> types_;
-  TextMap<std::vector<std::uint32_t>> findings_;
-  TextMap<std::string> classes_;
-  std::vector<std::uint32_t> uncached_;
-  std::string key_;
-};
 
 Unusable of_fault(RowFault fault, const CsvLimits& limits) {
   switch (fault) {
@@ -366,8 +50,7 @@ Unusable of_fault(RowFault fault, const CsvLimits& limits) {
 }
 
 // What the mapping leaves unsaid, read off the beginning of `source`, which stays whole.
-Mapping settled(ByteSource& source, const Mapping& said,
-                const std::vector<std::pair<const char*, bool>>& fields) {
+Mapping settled(ByteSource& source, const Mapping& said, const Fields& fields) {
   const auto column_of = [&](const std::string& field) {
     const auto mapped = said.columns.find(field);
     return mapped == said.columns.end() ? field : mapped->second;
@@ -419,7 +102,7 @@ void drop_blank_beyond(std::size_t columns, CsvRow& row) {
 }
 
 ReadSummary read_rows(ByteSource source, const Mapping& said, const ReadSinks& sinks,
-                      const std::vector<std::pair<const char*, bool>>& fields, SeenIds& seen,
+                      const Fields& fields, SeenIds& seen,
                       const std::function<void(const Cells&, const CsvRow&)>& use) {
   const Mapping mapping = settled(source, said, fields);
   CsvReader reader(std::move(source), *mapping.delimiter, mapping.limits);
@@ -597,12 +280,12 @@ ReadSummary read_work_orders(ByteSource source, const Mapping& mapping,
     text,
     confirmed
   };
-  static const std::vector<std::pair<const char*, bool>> fields = {
-      {"work_order", true}, {"closed", true},    {"component", true},    {"finding", true},
-      {"line", false},      {"asset", false},    {"asset_class", false}, {"opened", false},
-      {"grade", false},     {"hours", false},    {"sound_at", false},    {"minutes", false},
-      {"complaint", false}, {"tests", false},    {"circuit", false},     {"position", false},
-      {"text", false},      {"confirmed", false}};
+  static const Fields fields = {{"work_order", true},   {"closed", true},    {"component", true},
+                                {"finding", true},      {"line", false},     {"asset", false},
+                                {"asset_class", false}, {"opened", false},   {"grade", false},
+                                {"hours", false},       {"sound_at", false}, {"minutes", false},
+                                {"complaint", false},   {"tests", false},    {"circuit", false},
+                                {"position", false},    {"text", false},     {"confirmed", false}};
   Codes codes(mapping, vocabulary);
   SeenIds seen(mapping.seen_budget);
   std::string key;
@@ -705,10 +388,10 @@ ReadSummary read_exposure(ByteSource source, const Mapping& mapping, const Vocab
     from,
     to
   };
-  static const std::vector<std::pair<const char*, bool>> fields = {
-      {"component", true}, {"in_service", true}, {"asset", false},    {"asset_class", false},
-      {"hours", false},    {"age", false},       {"installs", false}, {"renewals", false},
-      {"from", false},     {"to", false}};
+  static const Fields fields = {{"component", true},    {"in_service", true}, {"asset", false},
+                                {"asset_class", false}, {"hours", false},     {"age", false},
+                                {"installs", false},    {"renewals", false},  {"from", false},
+                                {"to", false}};
   Codes codes(mapping, vocabulary);
   SeenIds seen(mapping.seen_budget);
   std::string key;

@@ -131,6 +131,16 @@ Lexicon::Known Lexicon::known(const std::string& word) const {
 
 Line Lexicon::read(std::string_view text) const {
   Line line;
+  const std::vector<bool> corrected = add_words(text, line);
+  add_mentions(corrected, line);
+  for (std::size_t i = 0; i < line.words.size(); ++i) {
+    if (!line.words[i].mentioned) deny_around(i, line);
+  }
+  return line;
+}
+
+// Of each word, whether it was corrected.
+std::vector<bool> Lexicon::add_words(std::string_view text, Line& line) const {
   std::vector<bool> corrected;
   std::string broken_by;
   bool group = false;
@@ -158,28 +168,12 @@ Line Lexicon::read(std::string_view text) const {
       corrected.push_back(meant_by.corrected);
     }
   }
+  return corrected;
+}
+
+void Lexicon::add_mentions(const std::vector<bool>& corrected, Line& line) const {
   for (std::size_t i = 0; i < line.words.size();) {
-    std::size_t taken = 0;
-    std::string key;
-    for (std::size_t n = 0; n < longest_ && i + n < line.words.size(); ++n) {
-      if (n > 0 && line.words[i + n].token.after_stop) break;
-      if (n > 0) key += ' ';
-      key += line.words[i + n].token.word;
-      auto found = phrases_.find(key);
-      if (found == phrases_.end()) {
-        // Of a plural that is a word elsewhere too.
-        const std::string& last = line.words[i + n].token.word;
-        const std::string stem = without_ending(last);
-        if (stem.empty()) continue;
-        found = phrases_.find(key.substr(0, key.size() - last.size()) + stem);
-        if (found == phrases_.end()) continue;
-      }
-      if (taken > 0) line.mentions.pop_back();
-      taken = n + 1;
-      bool slip = false;
-      for (std::size_t k = i; k <= i + n; ++k) slip = slip || corrected[k];
-      line.mentions.push_back({found->second, i, i + n, false, slip});
-    }
+    const std::size_t taken = add_mention_at(i, corrected, line);
     for (std::size_t k = i; k < i + taken; ++k) {
       line.words[k].mentioned = true;
       line.words[k].ignored = false;
@@ -191,32 +185,59 @@ Line Lexicon::read(std::string_view text) const {
     }
     i += std::max<std::size_t>(taken, 1);
   }
-  for (std::size_t i = 0; i < line.words.size(); ++i) {
-    const Word& word = line.words[i];
-    if (word.mentioned) continue;
-    // "No 3" is a number.
-    const bool counts = i + 1 < line.words.size() && line.words[i + 1].token.word[0] >= '0' &&
-                        line.words[i + 1].token.word[0] <= '9';
-    if (has(language_.denials, word.token.word) && !counts) {
-      for (Mention& mention : line.mentions) {
-        if (mention.first <= i || mention.first > i + kFarthestDenied) continue;
-        bool ended = false;
-        for (std::size_t k = i + 1; k <= mention.first; ++k) {
-          ended = ended || line.words[k].starts_group ||
-                  has(language_.denial_ends, line.words[k].token.word);
-        }
-        if (!ended) mention.denied = true;
-      }
+}
+
+// The longest phrase that begins with word `i`: how many words it has, 0 if there is none.
+std::size_t Lexicon::add_mention_at(std::size_t i, const std::vector<bool>& corrected,
+                                    Line& line) const {
+  std::size_t taken = 0;
+  std::string key;
+  for (std::size_t n = 0; n < longest_ && i + n < line.words.size(); ++n) {
+    if (n > 0 && line.words[i + n].token.after_stop) break;
+    if (n > 0) key += ' ';
+    key += line.words[i + n].token.word;
+    auto found = phrases_.find(key);
+    if (found == phrases_.end()) {
+      // Of a plural that is a word elsewhere too.
+      const std::string& last = line.words[i + n].token.word;
+      const std::string stem = without_ending(last);
+      if (stem.empty()) continue;
+      found = phrases_.find(key.substr(0, key.size() - last.size()) + stem);
+      if (found == phrases_.end()) continue;
     }
-    if (has(language_.denials_after, word.token.word)) {
-      for (auto at = line.mentions.rbegin(); at != line.mentions.rend(); ++at) {
-        if (at->last >= i) continue;
-        if (at->last + 1 == i && !word.starts_group) at->denied = true;
-        break;
+    if (taken > 0) line.mentions.pop_back();
+    taken = n + 1;
+    bool slip = false;
+    for (std::size_t k = i; k <= i + n; ++k) slip = slip || corrected[k];
+    line.mentions.push_back({found->second, i, i + n, false, slip});
+  }
+  return taken;
+}
+
+// What word `i` denies, behind it and before it.
+void Lexicon::deny_around(std::size_t i, Line& line) const {
+  const Word& word = line.words[i];
+  // "No 3" is a number.
+  const bool counts = i + 1 < line.words.size() && line.words[i + 1].token.word[0] >= '0' &&
+                      line.words[i + 1].token.word[0] <= '9';
+  if (has(language_.denials, word.token.word) && !counts) {
+    for (Mention& mention : line.mentions) {
+      if (mention.first <= i || mention.first > i + kFarthestDenied) continue;
+      bool ended = false;
+      for (std::size_t k = i + 1; k <= mention.first; ++k) {
+        ended = ended || line.words[k].starts_group ||
+                has(language_.denial_ends, line.words[k].token.word);
       }
+      if (!ended) mention.denied = true;
     }
   }
-  return line;
+  if (has(language_.denials_after, word.token.word)) {
+    for (auto at = line.mentions.rbegin(); at != line.mentions.rend(); ++at) {
+      if (at->last >= i) continue;
+      if (at->last + 1 == i && !word.starts_group) at->denied = true;
+      break;
+    }
+  }
 }
 
 double likeness(const Line& a, const Line& b) {

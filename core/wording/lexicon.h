@@ -71,6 +71,11 @@ class Lexicon {
   };
   Known known(const std::string& word) const;
   std::string without_ending(const std::string& word) const;
+  // The steps of read().
+  std::vector<bool> add_words(std::string_view text, Line& line) const;
+  void add_mentions(const std::vector<bool>& corrected, Line& line) const;
+  std::size_t add_mention_at(std::size_t i, const std::vector<bool>& corrected, Line& line) const;
+  void deny_around(std::size_t i, Line& line) const;
 
   std::vector<Concept> concepts_;
   std::map<std::string, std::uint32_t, std::less<>> phrases_;  // words parted by blanks

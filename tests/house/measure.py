@@ -1,13 +1,10 @@
 """How long the sources are and how long and how branched their functions are, by a scanner of braces that knows no
 more of C++ than comments, literals and what stands before a brace. It judges nothing: test_house.py holds the limits.
-
-    python3 measure.py [FILE...]     the longest functions, then the most branched, then the longest files
-    python3 measure.py --lizard      where it and lizard (PyPI), if that is installed, do not count the same
 """
+import argparse
 import dataclasses
 import pathlib
 import re
-import sys
 
 ROOT = pathlib.Path(__file__).resolve().parents[2]
 ROOMS = ("core", "capi", "priors")
@@ -102,7 +99,7 @@ def sources(root=ROOT):
 
 
 def all_functions(paths):
-    return [f for p in paths for f in functions(str(p.relative_to(ROOT)), p.read_text(encoding="utf-8"))]
+    return [f for p in paths for f in functions(place_of(p), p.read_text(encoding="utf-8"))]
 
 
 def differences(paths):
@@ -110,7 +107,7 @@ def differences(paths):
     said, out = {}, []
     for path in paths:
         for f in lizard.analyze_file(str(path)).function_list:
-            said[str(path.relative_to(ROOT)), f.end_line] = (f.end_line - f.start_line + 1, f.cyclomatic_complexity)
+            said[place_of(path), f.end_line] = (f.end_line - f.start_line + 1, f.cyclomatic_complexity)
     own = {(f.path, f.line + f.lines - 1): (f.lines, f.branches) for f in all_functions(paths)}
     for place in sorted(said.keys() | own.keys()):
         if said.get(place) != own.get(place):
@@ -118,20 +115,35 @@ def differences(paths):
     return out, len(said), len(own)
 
 
-def main(arguments):
-    if arguments == ["--lizard"]:
-        out, said, own = differences(sources())
+def place_of(path):
+    """As the project names it; as it is outside of the project."""
+    return str(path.relative_to(ROOT) if path.is_relative_to(ROOT) else path)
+
+
+def main():
+    parser = argparse.ArgumentParser(description="Prints the longest functions, then the most branched, then the "
+                                                 "longest files.")
+    parser.add_argument("files", nargs="*", metavar="FILE", type=pathlib.Path,
+                        help="instead of the sources of " + ", ".join(ROOMS))
+    parser.add_argument("--lizard", action="store_true",
+                        help="where it and lizard (PyPI), if that is installed, do not count the same")
+    arguments = parser.parse_args()
+    for path in arguments.files:
+        if not path.is_file():
+            parser.error(f"{path}: no such file")
+    paths = [p.resolve() for p in arguments.files] or sources()
+    if arguments.lizard:
+        out, said, own = differences(paths)
         print("\n".join(out))
         print(f"{said} functions by lizard, {own} here, {len(out)} places differ")
         return
-    paths = [pathlib.Path(a).resolve() for a in arguments] or sources()
     found = all_functions(paths)
     for title, size in (("lines", lambda f: f.lines), ("branches", lambda f: f.branches)):
         for f in sorted(found, key=size, reverse=True)[:12]:
             print(f"{size(f):5} {title}  {f.path}:{f.line} {f.name}")
     for length, path in sorted(((len(p.read_text(encoding='utf-8').splitlines()), p) for p in paths), reverse=True)[:12]:
-        print(f"{length:5} lines  {path.relative_to(ROOT)}")
+        print(f"{length:5} lines  {place_of(path)}")
 
 
 if __name__ == "__main__":
-    main(sys.argv[1:])
+    main()
