@@ -61,7 +61,7 @@ wording::Language language_of(const Fields& fields) {
   return {words_of(fields, "endings"),       words_of(fields, "links"),
           words_of(fields, "denials"),       words_of(fields, "denials_after"),
           words_of(fields, "denial_ends"),   words_of(fields, "breaks"),
-          words_of(fields, "ignored")};
+          words_of(fields, "ignored"),       words_of(fields, "elisions")};
 }
 
 }  // namespace
@@ -70,7 +70,7 @@ void add_words(const Json& document, priors::CodingWords& words) {
   const Place place;
   const Fields fields(document, place, "words of the trade",
                       {"format", "language", "source", "endings", "links", "denials",
-                       "denials_after", "denial_ends", "breaks", "ignored", "concepts"});
+                       "denials_after", "denial_ends", "breaks", "ignored", "elisions", "concepts"});
   fields.check_format("faultodds-words/1");
   fields.text("language");
   fields.text("source", "");
@@ -104,7 +104,7 @@ wording::ComplaintWords complaint_words(std::string_view language) {
   const Place place;
   const Fields fields(document, place, "words of complaints",
                       {"format", "language", "source", "endings", "links", "denials",
-                       "denials_after", "denial_ends", "breaks", "ignored", "concepts"});
+                       "denials_after", "denial_ends", "breaks", "ignored", "elisions", "concepts"});
   fields.check_format("faultodds-words/1");
   wording::ComplaintWords words{{}, language_of(fields), {}};
   const Place concepts = fields.at("concepts");

@@ -98,6 +98,27 @@ void add_named(const ComplaintWords& words, const Lexicon& lexicon, const std::s
   }
 }
 
+// l'huile, d’un are two words; as many bytes as before.
+std::string without_elisions(const Language& language, std::string_view text) {
+  std::string out(text);
+  for (const std::string_view mark : {"'", "\xE2\x80\x99"}) {
+    for (std::size_t at = out.find(mark); at != std::string::npos; at = out.find(mark, at + 1)) {
+      std::size_t from = at;
+      while (from > 0 && out[from - 1] != ' ' && out[from - 1] != '\'') --from;
+      const std::string before = fold(std::string_view(out).substr(from, at - from));
+      if (has(language.elisions, before)) out.replace(at, mark.size(), mark.size(), ' ');
+    }
+  }
+  return out;
+}
+
+ComplaintWords without_elisions(ComplaintWords words) {
+  for (Concept& one : words.concepts) {
+    for (std::string& phrase : one.phrases) phrase = without_elisions(words.language, phrase);
+  }
+  return words;
+}
+
 // Words of the circuit's titles that no language knows: they stand for themselves.
 std::vector<Concept> own_concepts(const Lexicon& titles, const Lexicon& spoken,
                                   const std::vector<Symptom>& symptoms) {
@@ -160,23 +181,27 @@ struct Complaints::Said {
 
 Complaints::Complaints(const ComplaintWords& titles, const ComplaintWords& spoken,
                        const std::vector<Symptom>& symptoms)
-    : spoken_(spoken), lexicon_({}, {}) {
+    : spoken_(without_elisions(spoken)), lexicon_({}, {}) {
   const Lexicon first(titles.concepts, {titles.language}),
-      second(spoken.concepts, {spoken.language});
+      second(spoken_.concepts, {spoken_.language});
   const std::vector<Concept> own = own_concepts(first, second, symptoms);
   const Lexicon in_titles(joined(titles.concepts, own), {titles.language});
-  lexicon_ = Lexicon(joined(spoken.concepts, own), {spoken.language});
+  lexicon_ = Lexicon(joined(spoken_.concepts, own), {spoken_.language});
   for (const Symptom& symptom : symptoms) {
     Known known{symptom, {}, {}, {}, {}};
+    // A title is in the language that knows more of its words: `lever` is one thing in English and
+    // another in French.
+    const auto name = [&](const std::string& given, Named& named) {
+      const std::string text = without_elisions(spoken_.language, given);
+      if (lexicon_.read(text).mentions.size() > in_titles.read(given).mentions.size()) {
+        add_named(spoken_, lexicon_, text, named);
+      } else {
+        add_named(titles, in_titles, given, named);
+      }
+    };
     Named at, how;
-    for (const std::string& text : symptom.parts) {
-      add_named(titles, in_titles, text, at);
-      add_named(spoken, lexicon_, text, at);
-    }
-    for (const std::string& text : symptom.directions) {
-      add_named(titles, in_titles, text, how);
-      add_named(spoken, lexicon_, text, how);
-    }
+    for (const std::string& text : symptom.parts) name(text, at);
+    for (const std::string& text : symptom.directions) name(text, how);
     known.parts = at.parts;
     for (const std::string& id : how.parts) add(known.parts, id);
     known.directions = how.directions;
@@ -193,7 +218,7 @@ Complaints::Complaints(const ComplaintWords& titles, const ComplaintWords& spoke
     known.events = events_of(symptom.kind, how);
     for (const std::string& outcome : symptom.outcomes) {
       Named named;
-      add_named(titles, in_titles, outcome, named);
+      name(outcome, named);
       known.outcomes.push_back(named.events);
     }
     for (const std::string& part : known.parts) add(circuit_parts_, part);
@@ -203,7 +228,7 @@ Complaints::Complaints(const ComplaintWords& titles, const ComplaintWords& spoke
 
 Complaints::Said Complaints::said_in(std::string_view text) const {
   Said said;
-  const Line line = lexicon_.read(text);
+  const Line line = lexicon_.read(without_elisions(spoken_.language, text));
   for (const Word& word : line.words) {
     const bool number = word.token.word[0] >= '0' && word.token.word[0] <= '9';
     if (!word.mentioned && !word.ignored && !number) said.unknown = true;
@@ -218,7 +243,12 @@ Complaints::Said Complaints::said_in(std::string_view text) const {
       const std::size_t to = line.words[mention.last].token.to;
       add(said.words[id], std::string(text.substr(from, to - from)));
     };
-    if (found.kind == "state") continue;
+    if (found.kind == "state") {
+      for (const std::string& id : with_meanings(spoken_, found.id)) {
+        if (id != found.id) note(said.parts, id);
+      }
+      continue;
+    }
     if (found.kind == "foreign") {
       said.foreign = true;
       continue;
