@@ -360,8 +360,8 @@ faultodds_status faultodds_model_propose_json(const faultodds_model* model, cons
                                             " bytes; expected at most " +
                                             std::to_string(kLongestComplaint));
     }
-    *proposals = copy_text(engine::propose(*model->loaded, said,
-                                           text_argument(language, language_len, "language")));
+    *proposals = copy_text(
+        engine::propose(*model->loaded, said, text_argument(language, language_len, "language")));
   });
 }
 

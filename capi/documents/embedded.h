@@ -5,8 +5,8 @@
 
 namespace faultodds::documents {
 
-extern const std::string_view kCatalogue;    // core/circuit/catalogue.json
-extern const std::string_view kWordsEn;      // core/wording/words.en.json
+extern const std::string_view kCatalogue;     // core/circuit/catalogue.json
+extern const std::string_view kWordsEn;       // core/wording/words.en.json
 extern const std::string_view kComplaintsEn;  // core/wording/complaints.en.json
 extern const std::string_view kComplaintsDe;
 extern const std::string_view kComplaintsEs;

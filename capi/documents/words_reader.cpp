@@ -58,19 +58,20 @@ void read_concept(const std::string& id, const Json& value, const Place& place,
 
 // What a language brings besides concepts.
 wording::Language language_of(const Fields& fields) {
-  return {words_of(fields, "endings"),       words_of(fields, "links"),
-          words_of(fields, "denials"),       words_of(fields, "denials_after"),
-          words_of(fields, "denial_ends"),   words_of(fields, "breaks"),
-          words_of(fields, "ignored"),       words_of(fields, "elisions")};
+  return {words_of(fields, "endings"),     words_of(fields, "links"),
+          words_of(fields, "denials"),     words_of(fields, "denials_after"),
+          words_of(fields, "denial_ends"), words_of(fields, "breaks"),
+          words_of(fields, "ignored"),     words_of(fields, "elisions")};
 }
 
 }  // namespace
 
 void add_words(const Json& document, priors::CodingWords& words) {
   const Place place;
-  const Fields fields(document, place, "words of the trade",
-                      {"format", "language", "source", "endings", "links", "denials",
-                       "denials_after", "denial_ends", "breaks", "ignored", "elisions", "concepts"});
+  const Fields fields(
+      document, place, "words of the trade",
+      {"format", "language", "source", "endings", "links", "denials", "denials_after",
+       "denial_ends", "breaks", "ignored", "elisions", "concepts"});
   fields.check_format("faultodds-words/1");
   fields.text("language");
   fields.text("source", "");
@@ -94,17 +95,18 @@ wording::ComplaintWords complaint_words(std::string_view language) {
   const std::array<std::pair<std::string_view, std::string_view>, 4> all = {
       {{"en", kComplaintsEn}, {"de", kComplaintsDe}, {"es", kComplaintsEs}, {"fr", kComplaintsFr}}};
   const std::string_view primary = language.substr(0, language.find('-'));
-  const auto found = std::find_if(all.begin(), all.end(),
-                                  [&](const auto& one) { return one.first == primary; });
+  const auto found =
+      std::find_if(all.begin(), all.end(), [&](const auto& one) { return one.first == primary; });
   if (found == all.end()) {
     throw Error(Code::invalid_argument,
                 "language is " + in_quotes(language) + "; expected one of en, de, es, fr");
   }
   const Document document = read_document(found->second);
   const Place place;
-  const Fields fields(document, place, "words of complaints",
-                      {"format", "language", "source", "endings", "links", "denials",
-                       "denials_after", "denial_ends", "breaks", "ignored", "elisions", "concepts"});
+  const Fields fields(
+      document, place, "words of complaints",
+      {"format", "language", "source", "endings", "links", "denials", "denials_after",
+       "denial_ends", "breaks", "ignored", "elisions", "concepts"});
   fields.check_format("faultodds-words/1");
   wording::ComplaintWords words{{}, language_of(fields), {}};
   const Place concepts = fields.at("concepts");

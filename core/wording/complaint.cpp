@@ -10,9 +10,9 @@ namespace {
 
 using Ids = std::vector<std::string>;
 
-constexpr std::size_t kMost = 3;           // proposals
-constexpr std::size_t kShortestOwn = 4;    // letters of a title's word that no language knows
-constexpr std::size_t kStateReach = 4;     // words after "stays" in which its direction stands
+constexpr std::size_t kMost = 3;         // proposals
+constexpr std::size_t kShortestOwn = 4;  // letters of a title's word that no language knows
+constexpr std::size_t kStateReach = 4;   // words after "stays" in which its direction stands
 // What speaks for a symptom; working judgement, tried on tests/wording.
 constexpr double kPart = 3, kEvent = 2.5, kDirection = 2, kAlike = 1.5, kOnlyDirection = 1.5;
 constexpr double kOpposite = -3, kUnrelated = -0.5, kOtherPart = -1, kOtherEvent = -1;
@@ -21,9 +21,9 @@ constexpr double kLeast = 3, kShareOfBest = 0.4;
 
 constexpr std::array<std::pair<const char*, const char*>, 5> kOpposites = {
     {{"up", "down"}, {"open", "close"}, {"forward", "back"}, {"left", "right"}, {"out", "in"}}};
-const std::set<std::string, std::less<>> kEvents = {"drift", "slow",   "weak", "stalled", "hot",
-                                                    "warm",  "noise",  "leak", "cycles",  "loses",
-                                                    "fast",  "often",  "drips"};
+const std::set<std::string, std::less<>> kEvents = {"drift", "slow",  "weak", "stalled", "hot",
+                                                    "warm",  "noise", "leak", "cycles",  "loses",
+                                                    "fast",  "often", "drips"};
 const std::set<std::string, std::less<>> kDegrees = {"fast", "often", "warm"};
 
 std::string opposite(std::string_view direction) {
@@ -36,9 +36,12 @@ std::string opposite(std::string_view direction) {
 
 // In a circuit that knows no such direction of a part: a flap that opens goes up.
 std::string alike(std::string_view direction) {
-  constexpr std::array<std::pair<const char*, const char*>, 6> pairs = {
-      {{"open", "up"}, {"close", "down"}, {"out", "forward"}, {"in", "back"}, {"forward", "out"},
-       {"back", "in"}}};
+  constexpr std::array<std::pair<const char*, const char*>, 6> pairs = {{{"open", "up"},
+                                                                         {"close", "down"},
+                                                                         {"out", "forward"},
+                                                                         {"in", "back"},
+                                                                         {"forward", "out"},
+                                                                         {"back", "in"}}};
   for (const auto& [one, other] : pairs) {
     if (direction == one) return other;
   }
@@ -210,8 +213,8 @@ Complaints::Complaints(const ComplaintWords& titles, const ComplaintWords& spoke
       known.directions.clear();
     } else if (known.directions.empty()) {
       static const std::map<std::string, std::string> by_actuator = {
-          {"extend", "out"}, {"retract", "in"},  {"forward", "forward"},
-          {"reverse", "back"}, {"left", "left"}, {"right", "right"}};
+          {"extend", "out"},   {"retract", "in"}, {"forward", "forward"},
+          {"reverse", "back"}, {"left", "left"},  {"right", "right"}};
       const auto found = by_actuator.find(symptom.direction);
       if (found != by_actuator.end()) known.directions.push_back(found->second);
     }
@@ -339,9 +342,8 @@ SymptomProposal Complaints::judged(const Known& known, const Said& said) const {
                         (id == "slow" && known.symptom.kind == SymptomKind::drift) || id == "drips";
     if (!has(known.events, id) && !degree) others += kOtherEvent;
   }
-  const bool only_degrees = std::all_of(said.events.begin(), said.events.end(), [](const auto& id) {
-    return kDegrees.count(id) > 0;
-  });
+  const bool only_degrees = std::all_of(said.events.begin(), said.events.end(),
+                                        [](const auto& id) { return kDegrees.count(id) > 0; });
   if (!any) {
     // What moves and was not asked to: nobody reports what he did himself.
     if (known.symptom.kind != SymptomKind::drift || said.directions.empty()) return out;
