@@ -40,6 +40,8 @@ struct faultodds_case {
 
 namespace {
 
+constexpr std::size_t kLongestComplaint = 10'000;  // bytes
+
 // What goes before the pointers of one-call errors.
 const char* name_of(engine::At at) {
   switch (at) {
@@ -340,6 +342,26 @@ faultodds_status faultodds_model_assess_json(const faultodds_model* model,
     need(model, "model");
     need(answer, "answer");
     *answer = copy_text(engine::assess(*model->loaded, case_argument(case_document, case_len)));
+  });
+}
+
+faultodds_status faultodds_model_propose_json(const faultodds_model* model, const char* text,
+                                              size_t text_len, const char* language,
+                                              size_t language_len,
+                                              const faultodds_call_options* options,
+                                              char** proposals, faultodds_error** error) {
+  clear(proposals);
+  return guarded(options, error, [&] {
+    need(model, "model");
+    need(proposals, "proposals");
+    const std::string_view said = text_argument(text, text_len, "text");
+    if (said.size() > kLongestComplaint) {
+      throw Error(Code::limit_exceeded, "text has " + std::to_string(said.size()) +
+                                            " bytes; expected at most " +
+                                            std::to_string(kLongestComplaint));
+    }
+    *proposals = copy_text(
+        engine::propose(*model->loaded, said, text_argument(language, language_len, "language")));
   });
 }
 

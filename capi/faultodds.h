@@ -248,6 +248,21 @@ FAULTODDS_API faultodds_status faultodds_model_assess_json(const faultodds_model
                                                            char** answer,
                                                            faultodds_error** error);
 
+/* What words of a complaint may mean, as an operator wrote them ("the arm comes down by itself between
+ * houses"): a document "faultodds-proposals/1" with `proposals`, at most three, the likeliest first,
+ * each {observation, outcome, score, because: the words that decided}; none where the words fit nothing
+ * of this circuit. A person confirms one: it is no evidence before that. `language` is that of the text,
+ * "en", "de", "es" or "fr"; empty: "en". The words of parts are those of the circuit's titles, `titles`
+ * included. At most 10,000 bytes of text. Free *proposals with faultodds_free. Safe from any number of
+ * threads on one model. */
+FAULTODDS_API faultodds_status faultodds_model_propose_json(const faultodds_model* model,
+                                                            const char* text, size_t text_len,
+                                                            const char* language,
+                                                            size_t language_len,
+                                                            const faultodds_call_options* options,
+                                                            char** proposals,
+                                                            faultodds_error** error);
+
 /* ---- notes and records ------------------------------------------------------------------------ */
 
 enum {

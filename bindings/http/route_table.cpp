@@ -32,6 +32,7 @@ const std::vector<Route>& all_routes() {
       {"/v1/assess", "POST", read},
       {"/v1/note", "POST", read},
       {"/v1/plan", "POST", read},
+      {"/v1/propose", "POST", read},
       {"/v1/check", "POST", read},
       {"/v1/explain", "POST", read},
       {"/v1/diff", "POST", read},

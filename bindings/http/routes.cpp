@@ -80,6 +80,77 @@ void answer_question(const Request& request, const Question& question, const Cir
   answer(response, 200, std::get<Answer>(text), question.media_type);
 }
 
+// ---- POST /v1/propose ---------------------------------------------------------------------------
+
+// `language` of the text; words are searched in one language's lists only.
+void propose(const Request& request, const CircuitStore& store, Response& response) {
+  if (const auto problem = no_json_body(request)) return refuse(response, *problem);
+  std::string circuit, text, language;
+  bool stored = false, has_text = false;
+  try {
+    for (const Member& member : members_of(request.body)) {
+      const bool is_text = member.text.starts_with('"');
+      if (member.name == "circuit") {
+        stored = is_text;
+        circuit = is_text ? string_value(member.text) : std::string(member.text);
+        continue;
+      }
+      if (member.name != "text" && member.name != "language") {
+        return refuse(response, {422, "invalid_document",
+                                 "unknown member " + quoted(member.name) +
+                                     "; expected `circuit`, `text` and optionally `language`",
+                                 pointer_to(member.name)});
+      }
+      if (!is_text) {
+        return refuse(response, {422, "invalid_document",
+                                 quoted(member.name) + " is no text; expected a string",
+                                 pointer_to(member.name)});
+      }
+      (member.name == "text" ? text : language) = string_value(member.text);
+      has_text = has_text || member.name == "text";
+    }
+  } catch (const NotAnObject& problem) {
+    return refuse(response, {400, "invalid_json",
+                             std::string("the body is not a JSON object: ") + problem.what(), ""});
+  }
+  for (const auto& [name, given] : {std::pair("circuit", !circuit.empty()), {"text", has_text}}) {
+    if (given) continue;
+    return refuse(response,
+                  {422, "invalid_document", "`" + std::string(name) + "` is missing; expected it",
+                   pointer_to(name)});
+  }
+  std::shared_ptr<const StoredCircuit> found;
+  std::variant<ModelHandle, Problem> compiled = ModelHandle();
+  if (stored) {
+    found = store.find(circuit);
+    if (!found) {
+      Problem problem = unknown_circuit(circuit);
+      problem.pointer = "/circuit";
+      return refuse(response, problem);
+    }
+  } else {
+    bool in_priors = false;
+    compiled = compile(circuit, {}, {}, store.settings(), request.limit, &in_priors);
+    if (auto* problem = std::get_if<Problem>(&compiled)) {
+      if (problem->status < 500) problem->pointer = "/circuit" + problem->pointer;
+      return refuse(response, *problem);
+    }
+  }
+  const faultodds_model* model = stored ? found->model() : std::get<ModelHandle>(compiled).get();
+  char* answered = nullptr;
+  faultodds_error* error = nullptr;
+  const faultodds_status status =
+      faultodds_model_propose_json(model, text.data(), text.size(), language.data(),
+                                   language.size(), request.limit.options(), &answered, &error);
+  const Text owned_text(answered);
+  const ErrorHandle owned_error(error);
+  if (status == FAULTODDS_INVALID_ARGUMENT) {
+    return refuse(response, {422, "invalid_document", faultodds_error_message(error), "/language"});
+  }
+  if (status != FAULTODDS_OK) return refuse(response, from_error(error, "/text"));
+  answer(response, 200, answered);
+}
+
 // ---- circuits ----------------------------------------------------------------------------------
 
 ordered_json summary(const StoredCircuit& circuit) {
@@ -229,6 +300,9 @@ void add_routes(Router& router, CircuitStore& store, const RouteOptions& options
   });
   router.add("POST", "/v1/plan", [&store, options](const Request& request, Response& response) {
     answer_question(request, plan_for(request.field("accept")), store, options, response);
+  });
+  router.add("POST", "/v1/propose", [&store](const Request& request, Response& response) {
+    propose(request, store, response);
   });
   router.add("GET", "/v1/circuits",
              [&store](const Request&, Response& response) { list_circuits(store, response); });

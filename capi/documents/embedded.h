@@ -5,8 +5,12 @@
 
 namespace faultodds::documents {
 
-extern const std::string_view kCatalogue;    // core/circuit/catalogue.json
-extern const std::string_view kWordsEn;      // core/wording/words.en.json
+extern const std::string_view kCatalogue;     // core/circuit/catalogue.json
+extern const std::string_view kWordsEn;       // core/wording/words.en.json
+extern const std::string_view kComplaintsEn;  // core/wording/complaints.en.json
+extern const std::string_view kComplaintsDe;
+extern const std::string_view kComplaintsEs;
+extern const std::string_view kComplaintsFr;
 extern const std::string_view kShippedPack;  // priors/packs/shipped.json
 extern const std::string_view kSchemas;      // capi/documents/schemas.json
 

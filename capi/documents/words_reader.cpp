@@ -3,10 +3,13 @@
 #include <algorithm>
 #include <array>
 #include <string>
+#include <utility>
 
 #include "capi/documents/document.h"
 #include "capi/documents/embedded.h"
 #include "capi/documents/fields.h"
+#include "core/error.h"
+#include "core/quoted_text.h"
 
 namespace faultodds::documents {
 namespace {
@@ -53,20 +56,26 @@ void read_concept(const std::string& id, const Json& value, const Place& place,
   if (fields.has("of")) words.part_of[id] = fields.text("of");
 }
 
+// What a language brings besides concepts.
+wording::Language language_of(const Fields& fields) {
+  return {words_of(fields, "endings"),     words_of(fields, "links"),
+          words_of(fields, "denials"),     words_of(fields, "denials_after"),
+          words_of(fields, "denial_ends"), words_of(fields, "breaks"),
+          words_of(fields, "ignored"),     words_of(fields, "elisions")};
+}
+
 }  // namespace
 
 void add_words(const Json& document, priors::CodingWords& words) {
   const Place place;
-  const Fields fields(document, place, "words of the trade",
-                      {"format", "language", "source", "endings", "links", "denials",
-                       "denials_after", "denial_ends", "breaks", "ignored", "concepts"});
+  const Fields fields(
+      document, place, "words of the trade",
+      {"format", "language", "source", "endings", "links", "denials", "denials_after",
+       "denial_ends", "breaks", "ignored", "elisions", "concepts"});
   fields.check_format("faultodds-words/1");
   fields.text("language");
   fields.text("source", "");
-  words.languages.push_back({words_of(fields, "endings"), words_of(fields, "links"),
-                             words_of(fields, "denials"), words_of(fields, "denials_after"),
-                             words_of(fields, "denial_ends"), words_of(fields, "breaks"),
-                             words_of(fields, "ignored")});
+  words.languages.push_back(language_of(fields));
   const Place concepts = fields.at("concepts");
   for (const auto& [id, value] : object_of(fields.need("concepts"), concepts, "concepts by id")) {
     const Place here = concepts.key(id);
@@ -79,6 +88,34 @@ priors::CodingWords coding_words(const std::vector<std::string_view>& documents)
   priors::CodingWords words;
   add_words(read_document(kWordsEn), words);
   for (const std::string_view document : documents) add_words(read_document(document), words);
+  return words;
+}
+
+wording::ComplaintWords complaint_words(std::string_view language) {
+  const std::array<std::pair<std::string_view, std::string_view>, 4> all = {
+      {{"en", kComplaintsEn}, {"de", kComplaintsDe}, {"es", kComplaintsEs}, {"fr", kComplaintsFr}}};
+  const std::string_view primary = language.substr(0, language.find('-'));
+  const auto found =
+      std::find_if(all.begin(), all.end(), [&](const auto& one) { return one.first == primary; });
+  if (found == all.end()) {
+    throw Error(Code::invalid_argument,
+                "language is " + in_quotes(language) + "; expected one of en, de, es, fr");
+  }
+  const Document document = read_document(found->second);
+  const Place place;
+  const Fields fields(
+      document, place, "words of complaints",
+      {"format", "language", "source", "endings", "links", "denials", "denials_after",
+       "denial_ends", "breaks", "ignored", "elisions", "concepts"});
+  fields.check_format("faultodds-words/1");
+  wording::ComplaintWords words{{}, language_of(fields), {}};
+  const Place concepts = fields.at("concepts");
+  for (const auto& [id, value] : object_of(fields.need("concepts"), concepts, "concepts by id")) {
+    const Place here = concepts.key(id);
+    const Fields of(value, here, "a concept", {"kind", "means", "words"});
+    words.concepts.push_back({id, of.text("kind"), words_of(of, "words")});
+    if (of.has("means")) words.means[id] = words_of(of, "means");
+  }
   return words;
 }
 

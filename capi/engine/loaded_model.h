@@ -10,9 +10,11 @@
 #include <set>
 #include <string>
 #include <string_view>
+#include <vector>
 
 #include "capi/documents/titles.h"
 #include "core/circuit/analysis.h"
+#include "core/circuit/description.h"
 #include "core/diagnosis/model.h"
 
 namespace faultodds::engine {
@@ -22,6 +24,7 @@ struct LoadedModel {
   std::string asset_class;             // of the pack's entries that were used; empty: none
   std::set<std::string> pack_classes;  // asset classes that the prior pack distinguishes
   documents::Titles titles;            // in other languages
+  std::vector<circuit::Function> functions;
 };
 
 using SharedModel = std::shared_ptr<const LoadedModel>;

@@ -1,5 +1,6 @@
 // What is asked of a model with a case document, and the documents and pages that answer: the
-// assessment, the note, the plan, the record of a closed order. Nothing is kept between questions:
+// assessment, the note, the plan, the record of a closed order,
+// what an operator's words may mean. Nothing is kept between questions:
 // for that there is open_case.h. All throw Error; a StopScope ends them.
 #pragma once
 
@@ -27,6 +28,9 @@ std::string note(const LoadedModel& model, std::string_view case_document, NoteF
 
 enum class PlanFormat { json, html };
 std::string plan(const LoadedModel& model, std::string_view case_document, PlanFormat format);
+
+// What words of a complaint may mean, a document "faultodds-proposals/1".
+std::string propose(const LoadedModel& model, std::string_view text, std::string_view language);
 
 enum class RecordFormat { json, csv, csv_headed };
 std::string close(const LoadedModel& model, std::string_view case_document,

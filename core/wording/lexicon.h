@@ -29,6 +29,7 @@ struct Language {
   std::vector<std::string> denial_ends;    // but: what follows is not denied any more
   std::vector<std::string> breaks;         // on, at, of: a new group of words begins
   std::vector<std::string> ignored;        // the, a, is
+  std::vector<std::string> elisions{};     // l, d: with an apostrophe, words of their own
 };
 
 // A concept found in a line.

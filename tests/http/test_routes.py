@@ -298,6 +298,7 @@ class Refusals(AdapterTest):
             "/v1/assess": "POST",
             "/v1/note": "POST",
             "/v1/plan": "POST",
+            "/v1/propose": "POST",
             "/v1/circuits": "GET, HEAD",
             "/v1/circuits/lift": "GET, HEAD, PUT",
             "/v1/circuits/lift/model": "GET, HEAD",

@@ -216,6 +216,13 @@ export interface NotPossible {
   reason: string;
 }
 
+/** "faultodds-proposals/1": what the words of a complaint may mean, the likeliest first. */
+export interface Proposals {
+  format: "faultodds-proposals/1";
+  language: string;
+  proposals: { observation: string; outcome: string; score: number; because: string[] }[];
+}
+
 /** "faultodds-model/1": what a circuit can show. */
 export interface Description {
   format: "faultodds-model/1";

@@ -134,6 +134,13 @@ class Model(Shared):
         """The same as rows of a work-order file (CSV), from which prior packs are learned."""
         return self._record(case, closing, _RECORD_CSV_HEADED if header else _RECORD_CSV)
 
+    def propose(self, text: str, language: str = "en") -> "dict[str, Any]":
+        """What the words of a complaint may mean, a "faultodds-proposals/1" document: at most three symptoms
+        of the circuit with an outcome each, the likeliest first, none where nothing fits. A person confirms one."""
+        said, spoken = text.encode("utf-8"), language.encode("utf-8")
+        call = library().faultodds_model_propose_json
+        return decoded(self._text(call, said, len(said), spoken, len(spoken), None))
+
     def describe(self) -> "dict[str, Any]":
         """What the circuit can show: modes, observations, setup steps, ambiguity groups."""
         return decoded(self._text(library().faultodds_model_describe_json, None))

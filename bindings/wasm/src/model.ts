@@ -1,5 +1,5 @@
 /** Documents in, documents out: the library, and models of circuits. */
-import type { Assessment, Description, Document, Plan } from "./documents.js";
+import type { Assessment, Description, Document, Plan, Proposals } from "./documents.js";
 import { Engine } from "./engine.js";
 import type { Ending, Handle, Source } from "./engine.js";
 import { bytes, encoded, whole } from "./text.js";
@@ -143,6 +143,18 @@ export class Model {
   /** The same as rows of a work-order file (CSV), from which prior packs are learned. */
   recordRows(theCase: Document, closing: Document, { header = false }: { header?: boolean } = {}): string {
     return this.#record(theCase, closing, header ? RECORD_CSV_HEADED : RECORD_CSV);
+  }
+
+  /**
+   * What the words of a complaint may mean: at most three symptoms of the circuit with an outcome each, the likeliest
+   * first, none where nothing fits. A person confirms one. `language`: that of the text.
+   */
+  propose(text: string, language = "en"): Proposals {
+    if (this.#handle === 0) throw new Error("the model is closed");
+    const { functions } = this.#engine;
+    const answer = this.#engine.ask([bytes(text), bytes(language)], ([t, t_length, l, l_length], result, error) =>
+      functions.faultodds_model_propose_json(this.#handle, t!, t_length!, l!, l_length!, 0, result, error));
+    return JSON.parse(this.#engine.taken(answer)) as Proposals;
   }
 
   /** What the circuit can show: modes, observations with their titles, setup steps. */

@@ -14,6 +14,7 @@ export type Question = { id: number; timeout?: number } & (
   | { ask: "open"; circuit: Document; priors?: Document }
   | { ask: "describe" }
   | { ask: "assess"; case: Document }
+  | { ask: "propose"; text: string; language: string }
 );
 
 /** What it answers: a document (null to "open"), what the library refused, or what else went wrong. */
@@ -63,6 +64,8 @@ async function answer(question: Question): Promise<object | null> {
       return null;
     case "describe":
       return (await model("", left)).describe();
+    case "propose":
+      return (await model("", left)).propose(question.text, question.language);
     case "assess": {
       const theCase = typeof question.case === "string" ? (JSON.parse(question.case) as object) : question.case;
       const { asset } = theCase as { asset?: { class?: unknown } };

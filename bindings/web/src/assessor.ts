@@ -1,10 +1,13 @@
 /** Where answers come from: the HTTP adapter, or whatever else a page puts in its place. */
+import type { Proposal, Propose } from "./complaint.js";
 import type { Assessment, CaseDocument, Model } from "./documents.js";
 
 export interface Assessor {
   /** What the circuit can show. */
   model(): Promise<Model>;
   assess(theCase: CaseDocument): Promise<Assessment>;
+  /** What words of a complaint may mean, the likeliest first; where it is missing, titles are searched. */
+  propose?: Propose;
 }
 
 /** The case was refused: nobody need try again with the same one. */
@@ -65,6 +68,14 @@ export function httpAssessor(base: string, circuit: string, request: RequestInit
         body: JSON.stringify({ circuit, case: theCase }),
       });
       return body as Assessment;
+    },
+    propose: async (text, language) => {
+      const { body } = await askAdapter(base, "/v1/propose", request, {
+        method: "POST",
+        headers: { "Content-Type": "application/json" },
+        body: JSON.stringify({ circuit, text, language }),
+      });
+      return (body as { proposals: Proposal[] }).proposals;
     },
   };
 }

@@ -10,7 +10,7 @@ export interface Proposal {
   outcome?: string;
 }
 
-/** Finds what words mean. The page, or who codes work orders, gives it; without it titles are searched. */
+/** Finds what words mean: the page's own, else the assessor's; without either titles are searched. */
 export type Propose = (text: string, language: string) => Promise<Proposal[]>;
 
 const SHOWN = 3;
@@ -37,7 +37,8 @@ export function complaintStep(
         { "aria-label": `${words.observation(symptom.observation)}: ${words.outcome(outcome)}` })));
   const proposed = (proposals: Proposal[]): void => {
     const known = proposals.flatMap(({ observation, outcome }) => {
-      const symptom = symptoms.find((one) => one.observation === observation);
+      // Oil outside, say, is no symptom of the list, but what somebody may have seen.
+      const symptom = words.model.observations.find((one) => one.observation === observation);
       return symptom ? [{ symptom, outcome: outcome && symptom.outcomes.includes(outcome) ? outcome : null }] : [];
     });
     found.replaceChildren(
@@ -52,7 +53,9 @@ export function complaintStep(
     const text = input.value.trim();
     const mine = ++asked;
     if (!text) return found.replaceChildren();
-    const proposals = await (propose ?? byTitle(words, symptoms))(text, words.language).catch(() => []);
+    const titles = byTitle(words, symptoms);
+    // Where words cannot be asked about (no connection, a language without words), titles are searched.
+    const proposals = await (propose ?? titles)(text, words.language).catch(() => titles(text, words.language));
     if (mine === asked) proposed(proposals);
   };
   input.addEventListener("input", () => {

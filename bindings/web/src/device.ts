@@ -4,6 +4,7 @@
  */
 import { Refusal, Unreachable } from "./assessor.js";
 import type { Assessor } from "./assessor.js";
+import type { Proposal } from "./complaint.js";
 import type { Assessment, CaseDocument, Model } from "./documents.js";
 
 /** Texts: the circuit document, and the prior pack if it is not the shipped one. */
@@ -75,6 +76,8 @@ export function deviceAssessor(worker: string | URL, documents: () => Promise<Do
     prepare: async () => void (await ask({ ask: "describe" })),
     stop: () => stop(),
     model: async () => (await ask({ ask: "describe" })) as Model,
+    propose: async (text, language) =>
+      ((await ask({ ask: "propose", text, language })) as { proposals: Proposal[] }).proposals,
     assess: async (theCase: CaseDocument) => {
       try {
         return (await ask({ ask: "assess", case: theCase })) as Assessment;

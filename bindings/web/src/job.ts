@@ -5,6 +5,7 @@
  */
 import { Refusal, Unreachable, httpAssessor } from "./assessor.js";
 import type { Assessor } from "./assessor.js";
+import type { Propose } from "./complaint.js";
 import { httpCases } from "./cases.js";
 import type { CaseStore } from "./cases.js";
 import { deviceAssessor } from "./device.js";
@@ -245,6 +246,22 @@ export class Job extends EventTarget {
     });
     this.#device = deviceAssessor(new URL(worker, document.baseURI), this.#documents ?? fetched);
     return this.#device;
+  }
+
+  /** What words of a complaint may mean, from whoever answers now; null where nobody can tell. */
+  get propose(): Propose | null {
+    const network = this.#network();
+    const device = this.#onDevice();
+    if (!network.propose && !device) return null;
+    return async (text, language) => {
+      try {
+        if (network.propose && !(device && this.#away)) return await network.propose(text, language);
+      } catch (problem) {
+        if (!device?.propose || problem instanceof Refusal) throw problem;
+      }
+      if (!device?.propose) throw new Unreachable("nothing here knows words");
+      return device.propose(text, language);
+    };
   }
 
   #begin(): void {

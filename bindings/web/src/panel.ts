@@ -82,7 +82,7 @@ export class FaultoddsPanel extends HTMLElement {
   set cases(store: CaseStore) {
     this.#job.cases = store;
   }
-  /** What finds the symptom that words mean. */
+  /** What finds the symptom that words mean, if not whoever assesses. */
   set propose(propose: Propose | null) {
     this.#propose = propose;
     if (this.isConnected) this.#render();
@@ -194,7 +194,7 @@ export class FaultoddsPanel extends HTMLElement {
     const was = seen(words, entries, (entry) => job.takeBack(entry));
     if (stage === "complaint") {
       return [before, elsewhere,
-        complaintStep(words, this.getAttribute("complaint") ?? "", this.#propose, (entry) => job.enter(entry, null)), was];
+        complaintStep(words, this.getAttribute("complaint") ?? "", this.#propose ?? job.propose, (entry) => job.enter(entry, null)), was];
     }
     if (!assessment || !model) return [before, elsewhere, was];
     const act: StepActions = {
@@ -219,7 +219,7 @@ export class FaultoddsPanel extends HTMLElement {
     if (stage === "order") step.querySelector("h2")!.after(general);
     return [before, elsewhere, likely(words, assessment), step, was,
       h("div", { class: "more off-paper" }, otherTests(words, assessment, act),
-        folded("another", words.ui("complaint"), complaintStep(words, "", this.#propose, (entry) => job.enter(entry, null))),
+        folded("another", words.ui("complaint"), complaintStep(words, "", this.#propose ?? job.propose, (entry) => job.enter(entry, null))),
         workForm(words, theCase, assessment, (work) => job.workWith(work)), expert(words, assessment, test))];
   }
 }

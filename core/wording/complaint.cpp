@@ -1,0 +1,406 @@
+#include "core/wording/complaint.h"
+
+#include <algorithm>
+#include <array>
+#include <set>
+#include <utility>
+
+namespace faultodds::wording {
+namespace {
+
+using Ids = std::vector<std::string>;
+
+constexpr std::size_t kMost = 3;         // proposals
+constexpr std::size_t kShortestOwn = 4;  // letters of a title's word that no language knows
+constexpr std::size_t kStateReach = 4;   // words after "stays" in which its direction stands
+// What speaks for a symptom; working judgement, tried on tests/wording.
+constexpr double kPart = 3, kEvent = 2.5, kDirection = 2, kAlike = 1.5, kOnlyDirection = 1.5;
+constexpr double kOpposite = -3, kUnrelated = -0.5, kOtherPart = -1, kOtherEvent = -1;
+constexpr double kAll = kPart + kEvent + kDirection;
+constexpr double kLeast = 3, kShareOfBest = 0.4;
+
+constexpr std::array<std::pair<const char*, const char*>, 5> kOpposites = {
+    {{"up", "down"}, {"open", "close"}, {"forward", "back"}, {"left", "right"}, {"out", "in"}}};
+const std::set<std::string, std::less<>> kEvents = {"drift", "slow",  "weak", "stalled", "hot",
+                                                    "warm",  "noise", "leak", "cycles",  "loses",
+                                                    "fast",  "often", "drips"};
+const std::set<std::string, std::less<>> kDegrees = {"fast", "often", "warm"};
+
+std::string opposite(std::string_view direction) {
+  for (const auto& [one, other] : kOpposites) {
+    if (direction == one) return other;
+    if (direction == other) return one;
+  }
+  return {};
+}
+
+// In a circuit that knows no such direction of a part: a flap that opens goes up.
+std::string alike(std::string_view direction) {
+  constexpr std::array<std::pair<const char*, const char*>, 6> pairs = {{{"open", "up"},
+                                                                         {"close", "down"},
+                                                                         {"out", "forward"},
+                                                                         {"in", "back"},
+                                                                         {"forward", "out"},
+                                                                         {"back", "in"}}};
+  for (const auto& [one, other] : pairs) {
+    if (direction == one) return other;
+  }
+  return {};
+}
+
+bool has(const Ids& ids, std::string_view id) {
+  return std::find(ids.begin(), ids.end(), id) != ids.end();
+}
+
+void add(Ids& ids, const std::string& id) {
+  if (!has(ids, id)) ids.push_back(id);
+}
+
+enum class Class { part, event, direction, other };
+
+Class class_of(const std::string& id, const std::string& kind) {
+  if (kEvents.count(id) > 0) return Class::event;
+  if (!opposite(id).empty()) return Class::direction;
+  return kind == "part" || kind == "own" ? Class::part : Class::other;
+}
+
+// A concept, and what it means besides.
+Ids with_meanings(const ComplaintWords& words, const std::string& id) {
+  Ids ids = {id};
+  const auto found = words.means.find(id);
+  if (found != words.means.end()) ids.insert(ids.end(), found->second.begin(), found->second.end());
+  return ids;
+}
+
+// What a title names. A slip is none in a title: the other language's words are read there too.
+struct Named {
+  Ids parts, events, directions;
+};
+
+void add_named(const ComplaintWords& words, const Lexicon& lexicon, const std::string& title,
+               Named& named) {
+  for (const Mention& mention : lexicon.read(title).mentions) {
+    if (mention.corrected || mention.denied) continue;
+    const Concept& found = lexicon.concepts()[mention.concept_index];
+    if (found.kind == "state" || found.kind == "foreign") continue;
+    for (const std::string& id : with_meanings(words, found.id)) {
+      switch (class_of(id, id == found.id ? found.kind : "part")) {
+        case Class::part:
+          add(named.parts, id);
+          break;
+        case Class::event:
+          add(named.events, id);
+          break;
+        case Class::direction:
+          add(named.directions, id);
+          break;
+        case Class::other:
+          break;
+      }
+    }
+  }
+}
+
+// l'huile, d’un are two words; as many bytes as before.
+std::string without_elisions(const Language& language, std::string_view text) {
+  std::string out(text);
+  for (const std::string_view mark : {"'", "\xE2\x80\x99"}) {
+    for (std::size_t at = out.find(mark); at != std::string::npos; at = out.find(mark, at + 1)) {
+      std::size_t from = at;
+      while (from > 0 && out[from - 1] != ' ' && out[from - 1] != '\'') --from;
+      const std::string before = fold(std::string_view(out).substr(from, at - from));
+      if (has(language.elisions, before)) out.replace(at, mark.size(), mark.size(), ' ');
+    }
+  }
+  return out;
+}
+
+ComplaintWords without_elisions(ComplaintWords words) {
+  for (Concept& one : words.concepts) {
+    for (std::string& phrase : one.phrases) phrase = without_elisions(words.language, phrase);
+  }
+  return words;
+}
+
+// Words of the circuit's titles that no language knows: they stand for themselves.
+std::vector<Concept> own_concepts(const Lexicon& titles, const Lexicon& spoken,
+                                  const std::vector<Symptom>& symptoms) {
+  std::set<std::string> words;
+  for (const Symptom& symptom : symptoms) {
+    if (symptom.kind == SymptomKind::look || symptom.kind == SymptomKind::temperature) continue;
+    for (const std::string& text : symptom.parts) {
+      std::set<std::string> known;
+      for (const Lexicon* lexicon : {&titles, &spoken}) {
+        for (const Word& word : lexicon->read(text).words) {
+          if (word.mentioned || word.ignored) known.insert(word.token.word);
+        }
+      }
+      for (const Token& token : tokens_of(text)) {
+        if (token.word.size() >= kShortestOwn && known.count(token.word) == 0 &&
+            token.word[0] > '9') {
+          words.insert(token.word);
+        }
+      }
+    }
+  }
+  std::vector<Concept> concepts;
+  for (const std::string& word : words) concepts.push_back({"own/" + word, "own", {word}});
+  return concepts;
+}
+
+std::vector<Concept> joined(std::vector<Concept> one, const std::vector<Concept>& other) {
+  one.insert(one.end(), other.begin(), other.end());
+  return one;
+}
+
+Ids events_of(SymptomKind kind, const Named& named) {
+  switch (kind) {
+    case SymptomKind::drift:
+      return {"drift", "loses"};
+    case SymptomKind::delivery:
+      return {"slow", "weak", "stalled"};
+    case SymptomKind::look:
+      return {"leak", "drips"};
+    case SymptomKind::temperature:
+      return {"hot", "warm"};
+    case SymptomKind::written:
+      break;
+  }
+  Ids events;
+  for (const std::string& id : named.events) {
+    if (id != "often" && id != "fast") events.push_back(id);
+  }
+  return events;
+}
+
+}  // namespace
+
+struct Complaints::Said {
+  Ids parts, events, directions;
+  std::map<std::string, Ids, std::less<>> words;  // by id
+  bool foreign = false;                           // of a part that is none of the circuit's
+  bool unknown = false;                           // a word that no list has
+};
+
+Complaints::Complaints(const ComplaintWords& titles, const ComplaintWords& spoken,
+                       const std::vector<Symptom>& symptoms)
+    : spoken_(without_elisions(spoken)), lexicon_({}, {}) {
+  const Lexicon first(titles.concepts, {titles.language}),
+      second(spoken_.concepts, {spoken_.language});
+  const std::vector<Concept> own = own_concepts(first, second, symptoms);
+  const Lexicon in_titles(joined(titles.concepts, own), {titles.language});
+  lexicon_ = Lexicon(joined(spoken_.concepts, own), {spoken_.language});
+  for (const Symptom& symptom : symptoms) {
+    Known known{symptom, {}, {}, {}, {}};
+    // A title is in the language that knows more of its words: `lever` is one thing in English and
+    // another in French.
+    const auto name = [&](const std::string& given, Named& named) {
+      const std::string text = without_elisions(spoken_.language, given);
+      if (lexicon_.read(text).mentions.size() > in_titles.read(given).mentions.size()) {
+        add_named(spoken_, lexicon_, text, named);
+      } else {
+        add_named(titles, in_titles, given, named);
+      }
+    };
+    Named at, how;
+    for (const std::string& text : symptom.parts) name(text, at);
+    for (const std::string& text : symptom.directions) name(text, how);
+    known.parts = at.parts;
+    for (const std::string& id : how.parts) add(known.parts, id);
+    known.directions = how.directions;
+    if (symptom.kind == SymptomKind::look || symptom.kind == SymptomKind::temperature ||
+        symptom.kind == SymptomKind::written) {
+      known.directions.clear();
+    } else if (known.directions.empty()) {
+      static const std::map<std::string, std::string> by_actuator = {
+          {"extend", "out"},   {"retract", "in"}, {"forward", "forward"},
+          {"reverse", "back"}, {"left", "left"},  {"right", "right"}};
+      const auto found = by_actuator.find(symptom.direction);
+      if (found != by_actuator.end()) known.directions.push_back(found->second);
+    }
+    known.events = events_of(symptom.kind, how);
+    for (const std::string& outcome : symptom.outcomes) {
+      Named named;
+      name(outcome, named);
+      known.outcomes.push_back(named.events);
+    }
+    for (const std::string& part : known.parts) add(circuit_parts_, part);
+    known_.push_back(std::move(known));
+  }
+}
+
+Complaints::Said Complaints::said_in(std::string_view text) const {
+  Said said;
+  const Line line = lexicon_.read(without_elisions(spoken_.language, text));
+  for (const Word& word : line.words) {
+    const bool number = word.token.word[0] >= '0' && word.token.word[0] <= '9';
+    if (!word.mentioned && !word.ignored && !number) said.unknown = true;
+  }
+  std::size_t state_ends = 0;  // words before it stand in "stays open"
+  bool reversed = false;       // "does not stay open"
+  for (const Mention& mention : line.mentions) {
+    const Concept& found = lexicon_.concepts()[mention.concept_index];
+    const auto note = [&](Ids& ids, const std::string& id) {
+      add(ids, id);
+      const std::size_t from = line.words[mention.first].token.from;
+      const std::size_t to = line.words[mention.last].token.to;
+      add(said.words[id], std::string(text.substr(from, to - from)));
+    };
+    if (found.kind == "state") {
+      for (const std::string& id : with_meanings(spoken_, found.id)) {
+        if (id != found.id) note(said.parts, id);
+      }
+      continue;
+    }
+    if (found.kind == "foreign") {
+      said.foreign = true;
+      continue;
+    }
+    if (found.kind == "hold") {
+      reversed = mention.denied;
+      state_ends = mention.last + 1 + kStateReach;
+      for (std::size_t k = mention.last + 1; k < state_ends && k < line.words.size(); ++k) {
+        if (line.words[k].token.after_stop) state_ends = k;
+      }
+      if (mention.denied) note(said.events, "drift");
+      continue;
+    }
+    if (found.kind == "force") {
+      if (mention.denied) note(said.events, "weak");
+      continue;
+    }
+    if (found.kind == "move") {
+      if (mention.denied) note(said.events, "stalled");
+      continue;
+    }
+    if (found.kind == "event" && mention.denied) continue;
+    for (const std::string& id : with_meanings(spoken_, found.id)) {
+      switch (class_of(id, id == found.id ? found.kind : "part")) {
+        case Class::part:
+          note(said.parts, id);
+          break;
+        case Class::event:
+          note(said.events, id);
+          break;
+        case Class::direction:
+          if (mention.first < state_ends && found.kind == "direction") {
+            if (reversed) note(said.directions, opposite(id));
+          } else {
+            note(said.directions, id);
+            if (mention.denied) note(said.events, "stalled");
+          }
+          break;
+        case Class::other:
+          break;
+      }
+    }
+  }
+  // Who loses oil leaks.
+  if (has(said.events, "loses") && has(said.parts, "oil")) {
+    std::replace(said.events.begin(), said.events.end(), std::string("loses"), std::string("leak"));
+    said.words["leak"] = said.words["loses"];
+  }
+  for (const std::string& part : said.parts) {
+    if (!has(circuit_parts_, part) && part != "oil" && part != "cylinder") said.foreign = true;
+  }
+  return said;
+}
+
+SymptomProposal Complaints::judged(const Known& known, const Said& said) const {
+  SymptomProposal out{known.symptom.id, {}, 0, {}};
+  const auto because = [&](const std::string& id) {
+    const auto found = said.words.find(id);
+    if (found == said.words.end()) return;
+    for (const std::string& word : found->second) add(out.because, word);
+  };
+  const bool outside =
+      known.symptom.kind == SymptomKind::look || known.symptom.kind == SymptomKind::temperature;
+  const bool moves =
+      known.symptom.kind == SymptomKind::drift || known.symptom.kind == SymptomKind::delivery;
+  double parts = 0, others = 0;
+  for (const std::string& part : said.parts) {
+    if (part == "cylinder") continue;
+    if (has(known.parts, part)) {
+      if (part != "oil" || !moves) parts = kPart;
+      because(part);
+    } else if (has(circuit_parts_, part) && part != "oil") {
+      others += kOtherPart;
+    }
+  }
+  if (parts == 0 && (said.foreign || said.unknown || others < 0 || outside)) return out;
+  if (said.foreign && !moves) return out;
+  double events = 0;
+  bool any = false;
+  for (const std::string& id : said.events) {
+    if (has(known.events, id)) {
+      events = std::max(events, 0.0) + (events > 0 ? 0 : kEvent);
+      because(id);
+      any = true;
+    }
+    // How fast it creeps is no other event; that it creeps is.
+    const bool degree = kDegrees.count(id) > 0 ||
+                        (id == "slow" && known.symptom.kind == SymptomKind::drift) || id == "drips";
+    if (!has(known.events, id) && !degree) others += kOtherEvent;
+  }
+  const bool only_degrees = std::all_of(said.events.begin(), said.events.end(),
+                                        [](const auto& id) { return kDegrees.count(id) > 0; });
+  if (!any) {
+    // What moves and was not asked to: nobody reports what he did himself.
+    if (known.symptom.kind != SymptomKind::drift || said.directions.empty()) return out;
+    const bool slow_only = said.events == Ids{"slow"};
+    if (!only_degrees && !slow_only) return out;
+    events = slow_only ? 0.5 : kOnlyDirection;
+  }
+  double direction = 0;
+  if (moves) {
+    for (const std::string& id : said.directions) {
+      double one = kUnrelated;
+      if (has(known.directions, id)) {
+        one = kDirection;
+      } else if (has(known.directions, opposite(id))) {
+        one = kOpposite;
+      } else if (has(known.directions, alike(id))) {
+        one = kAlike;
+      } else if (has(known.directions, opposite(alike(id)))) {
+        one = kOpposite;
+      }
+      if (one > 0) because(id);
+      direction += one;
+    }
+    direction = std::clamp(direction, kOpposite, kDirection);
+  }
+  if (parts == 0 && moves && direction <= 0) return out;
+  const double score = parts + events + direction + others;
+  if (score < kLeast) return out;
+  out.score = std::min(score / kAll, 1.0);
+  const auto& outcomes = known.symptom.outcomes;
+  if (outcomes.size() > 1) {
+    out.outcome = outcomes[1];
+    for (std::size_t o = 1; o < outcomes.size(); ++o) {
+      for (const std::string& id : known.outcomes[o]) {
+        if (!has(said.events, id)) continue;
+        out.outcome = outcomes[o];
+        because(id);
+      }
+    }
+  }
+  return out;
+}
+
+std::vector<SymptomProposal> Complaints::propose(std::string_view text) const {
+  const Said said = said_in(text);
+  std::vector<SymptomProposal> proposals;
+  for (const Known& known : known_) {
+    SymptomProposal one = judged(known, said);
+    if (one.score > 0) proposals.push_back(std::move(one));
+  }
+  std::stable_sort(proposals.begin(), proposals.end(),
+                   [](const auto& a, const auto& b) { return a.score > b.score; });
+  while (proposals.size() > kMost ||
+         (!proposals.empty() && proposals.back().score < kShareOfBest * proposals[0].score)) {
+    proposals.pop_back();
+  }
+  return proposals;
+}
+
+}  // namespace faultodds::wording
