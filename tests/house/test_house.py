@@ -11,7 +11,10 @@ MOST_BRANCHES = 30
 # File: lines that it may have. Each is to be taken apart.
 LONG_FILES = {}
 # (file, function): lines, branches.
-LONG_FUNCTIONS = {}
+LONG_FUNCTIONS = {
+    ("core/wording/complaint.cpp", "Complaints::said_in"): (73, 38),
+    ("core/wording/complaint.cpp", "Complaints::judged"): (74, 48),
+}
 
 
 def lines_of(path):
