@@ -12,8 +12,8 @@ MOST_BRANCHES = 30
 LONG_FILES = {}
 # (file, function): lines, branches.
 LONG_FUNCTIONS = {
-    ("core/wording/complaint.cpp", "Complaints::said_in"): (73, 38),
-    ("core/wording/complaint.cpp", "Complaints::judged"): (74, 48),
+    ("core/wording/complaint.cpp", "Complaints::said_in"): (76, 38),
+    ("core/wording/complaint.cpp", "Complaints::judged"): (80, 48),
 }
 
 
