@@ -346,10 +346,11 @@ SymptomProposal Complaints::judged(const Known& known, const Said& said) const {
                                         [](const auto& id) { return kDegrees.count(id) > 0; });
   if (!any) {
     // What moves and was not asked to: nobody reports what he did himself.
-    if (known.symptom.kind != SymptomKind::drift || said.directions.empty()) return out;
+    // Or, if less often, that he asked for it and got it badly.
+    if (!moves || said.directions.empty()) return out;
     const bool slow_only = said.events == Ids{"slow"};
     if (!only_degrees && !slow_only) return out;
-    events = slow_only ? 0.5 : kOnlyDirection;
+    events = slow_only || known.symptom.kind == SymptomKind::delivery ? 0.5 : kOnlyDirection;
   }
   double direction = 0;
   if (moves) {
