@@ -312,9 +312,25 @@ struct Complaints::Judgement {
     if (found == said.words.end()) return;
     for (const std::string& word : found->second) add(because, word);
   }
+  double parts(const Ids& of_circuit, double& others);
   double direction();
   std::string outcome();
 };
+
+// `others`: what other parts of the circuit take off.
+double Complaints::Judgement::parts(const Ids& of_circuit, double& others) {
+  double score = 0;
+  for (const std::string& part : said.parts) {
+    if (part == "cylinder") continue;
+    if (has(known.parts, part)) {
+      if (part != "oil" || !moves()) score = kPart;
+      give(part);
+    } else if (has(of_circuit, part) && part != "oil") {
+      others += kOtherPart;
+    }
+  }
+  return score;
+}
 
 double Complaints::Judgement::direction() {
   if (!moves()) return 0;
@@ -354,15 +370,8 @@ SymptomProposal Complaints::judged(const Known& known, const Said& said) const {
   SymptomProposal out{known.symptom.id, {}, 0, {}};
   Judgement judgement{known, said, {}};
   const bool moves = judgement.moves();
-  double parts = 0, others = 0;
-  for (const std::string& part : said.parts) {
-    if (has(known.parts, part) && part != "cylinder") {
-      if (part != "oil" || !moves) parts = kPart;
-      judgement.give(part);
-    } else if (has(circuit_parts_, part) && part != "oil" && part != "cylinder") {
-      others += kOtherPart;
-    }
-  }
+  double others = 0;
+  const double parts = judgement.parts(circuit_parts_, others);
   if (said.foreign && !moves) return out;
   if (parts == 0 && (said.foreign || said.unknown || others < 0 || judgement.outside())) return out;
   double events = 0;
