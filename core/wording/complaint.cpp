@@ -14,7 +14,8 @@ constexpr std::size_t kMost = 3;         // proposals
 constexpr std::size_t kShortestOwn = 4;  // letters of a title's word that no language knows
 constexpr std::size_t kStateReach = 4;   // words after "stays" in which its direction stands
 // What speaks for a symptom; working judgement, tried on tests/wording.
-constexpr double kPart = 3, kEvent = 2.5, kDirection = 2, kAlike = 1.5, kOnlyDirection = 1.5;
+constexpr double kPart = 3, kEvent = 2.5, kDirection = 2, kAlike = 1.5, kOnlyDirection = 1.5,
+                 kUnlikely = 0.5;
 constexpr double kOpposite = -3, kUnrelated = -0.5, kOtherPart = -1, kOtherEvent = -1;
 constexpr double kAll = kPart + kEvent + kDirection;
 constexpr double kLeast = 3, kShareOfBest = 0.4;
@@ -180,7 +181,37 @@ struct Complaints::Said {
   std::map<std::string, Ids, std::less<>> words;  // by id
   bool foreign = false;                           // of a part that is none of the circuit's
   bool unknown = false;                           // a word that no list has
+
+  enum class Way { as_said, other, none };  // of directions: "stays up" says nothing of them
+  void note(Ids& ids, const std::string& id, const std::string& as_written) {
+    add(ids, id);
+    add(words[id], as_written);
+  }
+  void take(const Concept& found, const Ids& ids, bool denied, const std::string& as_written,
+            Way way);
 };
+
+// What a concept says, denied or not.
+void Complaints::Said::take(const Concept& found, const Ids& ids, bool denied,
+                            const std::string& as_written, Way way) {
+  static const std::map<std::string, std::string> denied_means = {
+      {"hold", "drift"}, {"force", "weak"}, {"move", "stalled"}};
+  const auto turned = denied_means.find(found.kind);
+  if (turned != denied_means.end()) {
+    if (denied) note(events, turned->second, as_written);
+    return;
+  }
+  if (found.kind == "foreign") foreign = true;
+  if (found.kind == "foreign" || (found.kind == "event" && denied)) return;
+  for (const std::string& id : ids) {
+    const Class what = class_of(id, id == found.id ? found.kind : "part");
+    if (what == Class::part) note(parts, id, as_written);
+    if (what == Class::event) note(events, id, as_written);
+    if (what != Class::direction || way == Way::none) continue;
+    note(directions, way == Way::other ? opposite(id) : id, as_written);
+    if (denied && way == Way::as_said) note(events, "stalled", as_written);
+  }
+}
 
 Complaints::Complaints(const ComplaintWords& titles, const ComplaintWords& spoken,
                        const std::vector<Symptom>& symptoms)
@@ -240,60 +271,18 @@ Complaints::Said Complaints::said_in(std::string_view text) const {
   bool reversed = false;       // "does not stay open"
   for (const Mention& mention : line.mentions) {
     const Concept& found = lexicon_.concepts()[mention.concept_index];
-    const auto note = [&](Ids& ids, const std::string& id) {
-      add(ids, id);
-      const std::size_t from = line.words[mention.first].token.from;
-      const std::size_t to = line.words[mention.last].token.to;
-      add(said.words[id], std::string(text.substr(from, to - from)));
-    };
-    if (found.kind == "state") {
-      for (const std::string& id : with_meanings(spoken_, found.id)) {
-        if (id != found.id) note(said.parts, id);
-      }
-      continue;
-    }
-    if (found.kind == "foreign") {
-      said.foreign = true;
-      continue;
-    }
+    const std::size_t from = line.words[mention.first].token.from;
+    const std::string as_written(text.substr(from, line.words[mention.last].token.to - from));
     if (found.kind == "hold") {
       reversed = mention.denied;
       state_ends = mention.last + 1 + kStateReach;
       for (std::size_t k = mention.last + 1; k < state_ends && k < line.words.size(); ++k) {
         if (line.words[k].token.after_stop) state_ends = k;
       }
-      if (mention.denied) note(said.events, "drift");
-      continue;
     }
-    if (found.kind == "force") {
-      if (mention.denied) note(said.events, "weak");
-      continue;
-    }
-    if (found.kind == "move") {
-      if (mention.denied) note(said.events, "stalled");
-      continue;
-    }
-    if (found.kind == "event" && mention.denied) continue;
-    for (const std::string& id : with_meanings(spoken_, found.id)) {
-      switch (class_of(id, id == found.id ? found.kind : "part")) {
-        case Class::part:
-          note(said.parts, id);
-          break;
-        case Class::event:
-          note(said.events, id);
-          break;
-        case Class::direction:
-          if (mention.first < state_ends && found.kind == "direction") {
-            if (reversed) note(said.directions, opposite(id));
-          } else {
-            note(said.directions, id);
-            if (mention.denied) note(said.events, "stalled");
-          }
-          break;
-        case Class::other:
-          break;
-      }
-    }
+    const bool as_it_stays = mention.first < state_ends && found.kind == "direction";
+    said.take(found, with_meanings(spoken_, found.id), mention.denied, as_written,
+              as_it_stays ? (reversed ? Said::Way::other : Said::Way::none) : Said::Way::as_said);
   }
   // Who loses oil leaks.
   if (has(said.events, "loses") && has(said.parts, "oil")) {
@@ -306,84 +295,114 @@ Complaints::Said Complaints::said_in(std::string_view text) const {
   return said;
 }
 
-SymptomProposal Complaints::judged(const Known& known, const Said& said) const {
-  SymptomProposal out{known.symptom.id, {}, 0, {}};
-  const auto because = [&](const std::string& id) {
+struct Complaints::Judgement {
+  const Known& known;
+  const Said& said;
+  Ids because;
+
+  bool outside() const {
+    return known.symptom.kind == SymptomKind::look ||
+           known.symptom.kind == SymptomKind::temperature;
+  }
+  bool moves() const {
+    return known.symptom.kind == SymptomKind::drift || known.symptom.kind == SymptomKind::delivery;
+  }
+  void give(const std::string& id) {
     const auto found = said.words.find(id);
     if (found == said.words.end()) return;
-    for (const std::string& word : found->second) add(out.because, word);
-  };
-  const bool outside =
-      known.symptom.kind == SymptomKind::look || known.symptom.kind == SymptomKind::temperature;
-  const bool moves =
-      known.symptom.kind == SymptomKind::drift || known.symptom.kind == SymptomKind::delivery;
-  double parts = 0, others = 0;
+    for (const std::string& word : found->second) add(because, word);
+  }
+  double parts(const Ids& of_circuit, double& others);
+  double direction();
+  std::string outcome();
+};
+
+// `others`: what other parts of the circuit take off.
+double Complaints::Judgement::parts(const Ids& of_circuit, double& others) {
+  double score = 0;
   for (const std::string& part : said.parts) {
     if (part == "cylinder") continue;
     if (has(known.parts, part)) {
-      if (part != "oil" || !moves) parts = kPart;
-      because(part);
-    } else if (has(circuit_parts_, part) && part != "oil") {
+      if (part != "oil" || !moves()) score = kPart;
+      give(part);
+    } else if (has(of_circuit, part) && part != "oil") {
       others += kOtherPart;
     }
   }
-  if (parts == 0 && (said.foreign || said.unknown || others < 0 || outside)) return out;
+  return score;
+}
+
+double Complaints::Judgement::direction() {
+  if (!moves()) return 0;
+  double sum = 0;
+  for (const std::string& id : said.directions) {
+    double one = kUnrelated;
+    if (has(known.directions, id)) {
+      one = kDirection;
+    } else if (has(known.directions, opposite(id))) {
+      one = kOpposite;
+    } else if (has(known.directions, alike(id))) {
+      one = kAlike;
+    } else if (has(known.directions, opposite(alike(id)))) {
+      one = kOpposite;
+    }
+    if (one > 0) give(id);
+    sum += one;
+  }
+  return std::clamp(sum, kOpposite, kDirection);
+}
+
+// The last one that the words name, else the mildest that is not normal.
+std::string Complaints::Judgement::outcome() {
+  const auto& outcomes = known.symptom.outcomes;
+  std::string chosen = outcomes.size() > 1 ? outcomes[1] : std::string();
+  for (std::size_t o = 1; o < outcomes.size(); ++o) {
+    for (const std::string& id : known.outcomes[o]) {
+      if (!has(said.events, id)) continue;
+      chosen = outcomes[o];
+      give(id);
+    }
+  }
+  return chosen;
+}
+
+SymptomProposal Complaints::judged(const Known& known, const Said& said) const {
+  SymptomProposal out{known.symptom.id, {}, 0, {}};
+  Judgement judgement{known, said, {}};
+  const bool moves = judgement.moves();
+  double others = 0;
+  const double parts = judgement.parts(circuit_parts_, others);
   if (said.foreign && !moves) return out;
+  if (parts == 0 && (said.foreign || said.unknown || others < 0 || judgement.outside())) return out;
   double events = 0;
-  bool any = false;
+  const bool drift = known.symptom.kind == SymptomKind::drift;
   for (const std::string& id : said.events) {
-    if (has(known.events, id)) {
-      events = std::max(events, 0.0) + (events > 0 ? 0 : kEvent);
-      because(id);
-      any = true;
-    }
     // How fast it creeps is no other event; that it creeps is.
-    const bool degree = kDegrees.count(id) > 0 ||
-                        (id == "slow" && known.symptom.kind == SymptomKind::drift) || id == "drips";
-    if (!has(known.events, id) && !degree) others += kOtherEvent;
-  }
-  const bool only_degrees = std::all_of(said.events.begin(), said.events.end(),
-                                        [](const auto& id) { return kDegrees.count(id) > 0; });
-  if (!any) {
-    // What moves and was not asked to: nobody reports what he did himself.
-    if (known.symptom.kind != SymptomKind::drift || said.directions.empty()) return out;
-    const bool slow_only = said.events == Ids{"slow"};
-    if (!only_degrees && !slow_only) return out;
-    events = slow_only ? 0.5 : kOnlyDirection;
-  }
-  double direction = 0;
-  if (moves) {
-    for (const std::string& id : said.directions) {
-      double one = kUnrelated;
-      if (has(known.directions, id)) {
-        one = kDirection;
-      } else if (has(known.directions, opposite(id))) {
-        one = kOpposite;
-      } else if (has(known.directions, alike(id))) {
-        one = kAlike;
-      } else if (has(known.directions, opposite(alike(id)))) {
-        one = kOpposite;
-      }
-      if (one > 0) because(id);
-      direction += one;
+    const bool degree = kDegrees.count(id) > 0 || (id == "slow" && drift) || id == "drips";
+    if (has(known.events, id)) {
+      events = kEvent;
+      judgement.give(id);
+    } else if (!degree) {
+      others += kOtherEvent;
     }
-    direction = std::clamp(direction, kOpposite, kDirection);
   }
+  if (events == 0) {
+    // What moves and was not asked to: nobody reports what he did himself. Or, if less often, that
+    // he asked for it and got it badly.
+    const bool only_degrees =
+        std::all_of(said.events.begin(), said.events.end(),
+                    [](const std::string& id) { return kDegrees.count(id) > 0; });
+    const bool only_slow = said.events == Ids{"slow"};
+    if (!moves || said.directions.empty() || (!only_degrees && !only_slow)) return out;
+    events = only_slow || !drift ? kUnlikely : kOnlyDirection;
+  }
+  const double direction = judgement.direction();
   if (parts == 0 && moves && direction <= 0) return out;
   const double score = parts + events + direction + others;
   if (score < kLeast) return out;
   out.score = std::min(score / kAll, 1.0);
-  const auto& outcomes = known.symptom.outcomes;
-  if (outcomes.size() > 1) {
-    out.outcome = outcomes[1];
-    for (std::size_t o = 1; o < outcomes.size(); ++o) {
-      for (const std::string& id : known.outcomes[o]) {
-        if (!has(said.events, id)) continue;
-        out.outcome = outcomes[o];
-        because(id);
-      }
-    }
-  }
+  out.outcome = judgement.outcome();
+  out.because = std::move(judgement.because);
   return out;
 }
 

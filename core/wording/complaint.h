@@ -58,6 +58,7 @@ class Complaints {
     std::vector<std::vector<std::string>> outcomes;      // events that each outcome names
   };
   struct Said;
+  struct Judgement;
   Said said_in(std::string_view text) const;
   SymptomProposal judged(const Known& known, const Said& said) const;
 

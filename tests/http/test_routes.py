@@ -260,6 +260,18 @@ class Refusals(AdapterTest):
         text = card.body.decode("utf-8")
         self.assertLess(text.index("Lock out"), text.index("<svg"))
 
+    def test_words_of_a_complaint_propose_symptoms_and_those_for_nothing_do_not(self):
+        def propose(**body):
+            return self.adapter.request("POST", "/v1/propose", {"circuit": LIFT, **body})
+
+        sinks = propose(text="the cylinder sinks")
+        self.assertEqual(sinks.status, 200, sinks.body)
+        self.assertEqual(sinks.json()["format"], "faultodds-proposals/1")
+        self.assertEqual(propose(text="radio dead", language="en").json()["proposals"], [])
+        for body, pointer in (({}, "/text"), ({"text": 7}, "/text"), ({"text": "x", "language": "it"}, "/language"),
+                              ({"text": "x", "colour": "red"}, "/colour")):
+            self.assert_problem(propose(**body), 422, "invalid_document", pointer)
+
     def test_a_circuit_is_checked_explained_compared_and_drawn_for_its_author(self):
         wrong = copy.deepcopy(LIFT)
         wrong["components"][0]["type"] = "hoose"

@@ -58,6 +58,19 @@ class NotesAndRecords(unittest.TestCase):
         self.assertLess(note.index("Lock out and tag out"), note.index("Next test"))
         self.assertTrue(self.model.note(DRIFTS, html=True).startswith("<!DOCTYPE html>"))
 
+    def test_words_of_a_complaint_propose_symptoms_that_the_circuit_has(self):
+        truck = Path(__file__).resolve().parents[3] / "examples" / "refuse_truck" / "circuit.json"
+        with Model(truck.read_text(encoding="utf-8")) as model:
+            first = model.propose("the arm comes down by itself between houses")["proposals"][0]
+            self.assertEqual((first["observation"], first["outcome"]), ("drift/arm_cylinder/retract", "slow"))
+            self.assertIn("by itself", first["because"])
+            self.assertEqual(
+                model.propose("der Arm sinkt", "de")["proposals"][0]["observation"], "drift/arm_cylinder/retract")
+            self.assertEqual(model.propose("radio dead")["proposals"], [])
+            with self.assertRaises(FaultoddsError) as refused:
+                model.propose("arm", "tlh")
+            self.assertEqual(refused.exception.code, "invalid_argument")
+
     def test_a_plan_begins_with_the_test_of_the_advice_and_its_card_with_the_cautions(self):
         plan = self.model.plan(DRIFTS)
         self.assertEqual(plan["tree"]["test"], self.model.assess(DRIFTS)["advice"]["test"])

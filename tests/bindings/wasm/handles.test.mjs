@@ -52,6 +52,13 @@ test("a plan begins with the test of the advice, and its card with the cautions"
   assert.ok(!JSON.stringify(model.plan(without).tree).includes(`"${tree.test}"`));
 });
 
+test("words for nothing in the circuit propose nothing, and a language without words is refused", () => {
+  const model = faultodds.model(LIFT);
+  assert.deepEqual(model.propose("radio dead").proposals, []);
+  assert.equal(model.propose("cylinder sinks", "en").format, "faultodds-proposals/1");
+  assert.throws(() => model.propose("x", "tlh"), { code: "invalid_argument" });
+});
+
 test("a closed work order is a record, and rows to learn from", () => {
   const closing = {
     format: "faultodds-closing/1", work_order: "7", closed: "2024-03-06",
