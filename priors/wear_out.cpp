@@ -330,7 +330,7 @@ std::array<double, 4> sides_of(const Around& posterior) {
         if (j == 16) edge[3] = std::max(edge[3], value);
       }
     }
-    for (int s = 0; s < 4; ++s) {
+    for (std::size_t s = 0; s < 4; ++s) {
       if (edge[s] > negligible && std::abs(side[s]) < farthest) {
         side[s] *= 1.3;
         moved = true;
