@@ -1,4 +1,5 @@
 #include "capi/documents/circuit_explain.h"
+#include "capi/documents/assessment_writer.h"
 
 #include <algorithm>
 #include <cmath>
@@ -102,20 +103,6 @@ std::string way_text(const Structure& structure, const std::vector<WayStep>& way
   return text;
 }
 
-const char* unit_text(circuit::EffectLimits::Unit unit) {
-  switch (unit) {
-    case circuit::EffectLimits::Unit::ml_per_min:
-      return "mL/min";
-    case circuit::EffectLimits::Unit::mm_per_min:
-      return "mm/min";
-    case circuit::EffectLimits::Unit::rev_per_min:
-      return "rev/min";
-    case circuit::EffectLimits::Unit::percent:
-      return "%";
-  }
-  return "";
-}
-
 double rounded(double value) {
   if (value == 0 || !std::isfinite(value)) return value;
   const double scale = std::pow(10, 3 - std::floor(std::log10(std::abs(value))));
@@ -153,7 +140,7 @@ class Explanation {
     if (observation_.limits) {
       out_.key("shows_from")
           .begin_object()
-          .member("unit", unit_text(observation_.limits->unit))
+          .member("unit", unit_of(observation_.limits->unit))
           .member("first", rounded(observation_.limits->first))
           .member("second", rounded(observation_.limits->second))
           .end_object();
@@ -235,7 +222,7 @@ class Explanation {
     const std::optional<double> without = solve_->shown(modes, 0);
     const std::optional<double> shown = solve_->shown(modes, size);
     if (!shown || !without) return false;
-    const std::string unit = observation_.limits ? unit_text(observation_.limits->unit)
+    const std::string unit = observation_.limits ? unit_of(observation_.limits->unit)
                              : observation_.kind == ObservationKind::drift ? "mm/min"
                                                                            : "mL/min";
     out_.member("size", reading::format_number(size) + " mL/min")

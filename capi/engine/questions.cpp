@@ -9,17 +9,14 @@
 #include "capi/documents/closing.h"
 #include "capi/documents/document.h"
 #include "capi/documents/json.h"
-#include "capi/documents/json_text.h"
 #include "capi/documents/plan_card.h"
 #include "capi/documents/plan_writer.h"
 #include "capi/documents/screen_writer.h"
-#include "capi/documents/words_reader.h"
 #include "core/diagnosis/before_service.h"
 #include "core/diagnosis/plan.h"
 #include "core/diagnosis/preparation.h"
 #include "core/diagnosis/said.h"
 #include "core/error.h"
-#include "core/wording/complaint.h"
 #include "priors/work_order_rows.h"
 
 namespace faultodds::engine {
@@ -86,93 +83,6 @@ std::string written(const LoadedModel& loaded, const documents::Json& case_docum
                if_any(answer.before_service));
 }
 
-wording::SymptomKind symptom_kind(circuit::ObservationKind kind) {
-  switch (kind) {
-    case circuit::ObservationKind::drift:
-      return wording::SymptomKind::drift;
-    case circuit::ObservationKind::delivery:
-      return wording::SymptomKind::delivery;
-    case circuit::ObservationKind::look:
-      return wording::SymptomKind::look;
-    case circuit::ObservationKind::temperature:
-      return wording::SymptomKind::temperature;
-    default:
-      return wording::SymptomKind::written;
-  }
-}
-
-// An id's words.
-std::string spaced(std::string id) {
-  std::replace_if(
-      id.begin(), id.end(), [](char c) { return c == '_' || c == '/' || c == '.'; }, ' ');
-  return id;
-}
-
-// What an operator can have seen: the symptoms, oil outside and hot valves.
-std::vector<wording::Symptom> symptoms_of(const LoadedModel& loaded, const std::string& language) {
-  const circuit::Analysis& analysis = loaded.model.analysis();
-  const auto titles = loaded.titles.find(language);
-  const auto titles_of = [&](const std::string& id, std::string title) {
-    std::vector<std::string> all = {std::move(title)};
-    if (titles == loaded.titles.end()) return all;
-    const auto found = titles->second.find(id);
-    if (found != titles->second.end()) all.push_back(found->second);
-    return all;
-  };
-  const auto append = [](std::vector<std::string>& to, const std::vector<std::string>& more) {
-    to.insert(to.end(), more.begin(), more.end());
-  };
-  std::vector<wording::Symptom> symptoms;
-  for (const circuit::Observation& observation : analysis.observations) {
-    const auto kind = symptom_kind(observation.kind);
-    const bool outside =
-        kind == wording::SymptomKind::look || kind == wording::SymptomKind::temperature;
-    if (!observation.symptom && !outside) continue;
-    wording::Symptom symptom;
-    symptom.id = observation.id;
-    symptom.kind = kind;
-    symptom.directions = titles_of(observation.id, observation.title);
-    for (const std::string& outcome : observation.outcomes) {
-      symptom.outcomes.push_back(outcome);
-    }
-    // drift/<actuator>/<direction>, delivery/<function>, look/<component>
-    const std::size_t slash = observation.id.find('/'), last = observation.id.rfind('/');
-    std::string at, direction;
-    if (observation.written || slash == std::string::npos) {
-      symptom.kind = wording::SymptomKind::written;
-      symptom.parts = symptom.directions;
-      symptom.parts.push_back(spaced(observation.id));
-      symptom.directions.push_back(spaced(observation.id));
-      symptoms.push_back(std::move(symptom));
-      continue;
-    }
-    if (kind == wording::SymptomKind::delivery) {
-      for (const circuit::Function& function : loaded.functions) {
-        if (function.id != observation.id.substr(slash + 1)) continue;
-        at = function.actuator;
-        direction = function.direction;
-      }
-    } else {
-      at = observation.id.substr(slash + 1, last > slash ? last - slash - 1 : std::string::npos);
-      if (last > slash) direction = observation.id.substr(last + 1);
-    }
-    symptom.direction = direction;
-    for (const circuit::Component& component : analysis.components) {
-      if (component.id != at) continue;
-      append(symptom.parts, titles_of(component.id, component.title));
-      symptom.parts.push_back(spaced(component.id));
-    }
-    for (const circuit::Function& function : loaded.functions) {
-      if (outside || function.actuator != at || function.direction != direction) continue;
-      symptom.directions.push_back(function.title);
-      symptom.directions.push_back(spaced(function.id));
-    }
-    if (outside) symptom.directions.clear();
-    symptoms.push_back(std::move(symptom));
-  }
-  return symptoms;
-}
-
 }  // namespace
 
 std::string assess_once(std::string_view circuit, std::optional<std::string_view> priors,
@@ -206,22 +116,6 @@ std::string plan(const LoadedModel& model, std::string_view case_document, PlanF
   return format == PlanFormat::json
              ? documents::write_plan(model.model, if_any(made), asset)
              : documents::write_plan_card(model.model, document, if_any(made));
-}
-
-std::string propose(const LoadedModel& model, std::string_view text, std::string_view language) {
-  const std::string spoken(language.empty() ? std::string_view("en") : language);
-  const wording::ComplaintWords words = documents::complaint_words(spoken);
-  const wording::Complaints complaints(documents::complaint_words("en"), words,
-                                       symptoms_of(model, spoken));
-  documents::JsonText out;
-  out.begin_object().member("format", "faultodds-proposals/1").member("language", spoken);
-  out.key("proposals").begin_list();
-  for (const wording::SymptomProposal& one : complaints.propose(text)) {
-    out.begin_object().member("observation", one.observation).member("outcome", one.outcome);
-    out.member("score", one.score).list("because", one.because).end_object();
-  }
-  out.end_list().end_object();
-  return out.take();
 }
 
 std::string close(const LoadedModel& model, std::string_view case_document,

@@ -1,7 +1,7 @@
 // What is asked of a model with a case document, and the documents and pages that answer: the
-// assessment, the note, the plan, the record of a closed order,
-// what an operator's words may mean. Nothing is kept between questions:
-// for that there is open_case.h. All throw Error; a StopScope ends them.
+// assessment, the note, the plan, the record of a closed order, what an operator's words may mean
+// (complaint.cpp). Nothing is kept between questions: for that there is open_case.h. All throw
+// Error; a StopScope ends them.
 #pragma once
 
 #include <optional>

@@ -5,6 +5,7 @@
 #include <functional>
 #include <map>
 #include <string>
+#include <utility>
 #include <vector>
 
 namespace faultodds::authoring {
@@ -28,6 +29,21 @@ struct Finding {
 };
 
 using Findings = std::vector<Finding>;
+
+inline Finding& add(Findings& findings, Severity severity, const char* rule, std::string pointer,
+                    std::string value, std::string message, std::string expected, std::string cause,
+                    std::string source) {
+  findings.push_back({severity,
+                      rule,
+                      std::move(pointer),
+                      std::move(value),
+                      std::move(message),
+                      std::move(expected),
+                      std::move(cause),
+                      std::move(source),
+                      {}});
+  return findings.back();
+}
 
 // Every string and number of the document by its pointer, as its author wrote it.
 using Written = std::map<std::string, std::string>;

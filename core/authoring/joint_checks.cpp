@@ -65,17 +65,10 @@ bool Joints::unjoined(Index c, const std::string& name) const {
 
 Finding& Joints::add(const char* rule, std::string pointer, std::string message,
                      std::string expected, std::string cause, Severity severity) {
-  Finding one;
-  one.severity = severity;
-  one.rule = rule;
-  one.value = written_at(written_, pointer);
-  one.pointer = std::move(pointer);
-  one.message = std::move(message);
-  one.expected = std::move(expected);
-  one.cause = std::move(cause);
-  one.source = "the elements of the type, core/circuit/catalogue.json";
-  findings_->push_back(std::move(one));
-  return findings_->back();
+  std::string value = written_at(written_, pointer);
+  return authoring::add(*findings_, severity, rule, std::move(pointer), std::move(value),
+                        std::move(message), std::move(expected), std::move(cause),
+                        "the elements of the type, core/circuit/catalogue.json");
 }
 
 // Points to the connections that name the ports, and to the component.

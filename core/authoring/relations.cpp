@@ -79,16 +79,9 @@ class Relations {
 
   Finding& add(const char* rule, std::string where, std::string message, std::string expected,
                std::string cause, const char* source = kPractice) {
-    Finding one;
-    one.rule = rule;
-    one.value = written_at(written_, where);
-    one.pointer = std::move(where);
-    one.message = std::move(message);
-    one.expected = std::move(expected);
-    one.cause = std::move(cause);
-    one.source = source;
-    findings_->push_back(std::move(one));
-    return findings_->back();
+    std::string value = written_at(written_, where);
+    return authoring::add(*findings_, Severity::warning, rule, std::move(where), std::move(value),
+                          std::move(message), std::move(expected), std::move(cause), source);
   }
   bool found_already(const std::string& where) const {
     return std::any_of(findings_->begin(), findings_->end(),

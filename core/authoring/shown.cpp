@@ -41,16 +41,8 @@ class Shown {
  private:
   Finding& add(Severity severity, const char* rule, std::string where, std::string message,
                std::string expected, std::string cause) {
-    Finding one;
-    one.severity = severity;
-    one.rule = rule;
-    one.pointer = std::move(where);
-    one.message = std::move(message);
-    one.expected = std::move(expected);
-    one.cause = std::move(cause);
-    one.source = "core/circuit/README.md";
-    findings_->push_back(std::move(one));
-    return findings_->back();
+    return authoring::add(*findings_, severity, rule, std::move(where), {}, std::move(message),
+                          std::move(expected), std::move(cause), "core/circuit/README.md");
   }
 
   // Where the document speaks of `component.something`, or of a function.

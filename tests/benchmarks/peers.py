@@ -50,6 +50,9 @@ import pyagrum
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "published"))
 from networks_peer_test import Evidence, Ours, Peer, Tables, declare  # noqa: E402
 
+from faultodds._declarations import NetworkOptions  # noqa: E402
+from faultodds._declarations import NetworkStatistics as Statistics  # noqa: E402
+
 TOLERANCE = 1e-9
 SET_SIZES = (1, 3, 5, 10, 20)
 SECTIONS = (1, 4, 16, 64)
@@ -190,30 +193,6 @@ def evidence_sets(name: str, tables: Tables, ours: "Faultodds"):
 
 
 # ---- engines ---------------------------------------------------------------------------------------
-
-
-class Statistics(ctypes.Structure):
-    """faultodds_network_statistics."""
-
-    _fields_ = [
-        ("struct_size", ctypes.c_size_t),
-        ("cliques", ctypes.c_uint64),
-        ("entries", ctypes.c_uint64),
-        ("dense_entries", ctypes.c_double),
-        ("largest_clique", ctypes.c_double),
-        ("bytes", ctypes.c_uint64),
-        ("query_bytes", ctypes.c_uint64),
-    ]
-
-
-class NetworkOptions(ctypes.Structure):
-    """faultodds_network_options."""
-
-    _fields_ = [
-        ("struct_size", ctypes.c_size_t),
-        ("memory_budget", ctypes.c_uint64),
-        ("cancel", ctypes.c_void_p),
-    ]
 
 
 class Faultodds:
@@ -732,8 +711,6 @@ def main():
     options = parser.parse_args()
 
     library = declare(ctypes.CDLL(options.library))
-    library.faultodds_network_read_statistics.argtypes = [ctypes.c_void_p] * 3
-    library.faultodds_network_read_statistics.restype = ctypes.c_int32
     pyagrum.setNumberOfThreads(1)
     for make in (Faultodds, lambda _, text: Lazy(Tables(text))):  # what is set up once in a process
         make(library, noisy_or(10)).query({})

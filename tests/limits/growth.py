@@ -27,7 +27,9 @@ import threading
 import time
 
 import growing
-from options import CallOptions, NetworkOptions
+
+sys.path.insert(0, str(pathlib.Path(__file__).resolve().parents[2] / "bindings" / "python"))
+from faultodds._declarations import CallOptions, LearnOptions, ModelOptions, NetworkOptions, Records  # noqa: E402
 
 SIZES = (25_000, 50_000, 100_000, 400_000)
 MOST_PER_DOUBLING = 2.3
@@ -77,19 +79,10 @@ class Library:
                                                     ctypes.byref(out), ctypes.byref(error))
             used = time.process_time() - begun
         elif kind == "learn":
-            class Records(ctypes.Structure):
-                _fields_ = [("struct_size", size), ("path", ctypes.c_char_p), ("path_len", size),
-                            ("text", ctypes.c_char_p), ("text_len", size)]
-
-            class Options(ctypes.Structure):
-                _fields_ = [("struct_size", size), ("source", ctypes.c_char_p), ("source_len", size),
-                            ("title", ctypes.c_char_p), ("title_len", size), ("mapping", ctypes.c_char_p),
-                            ("mapping_len", size), ("rest", ctypes.c_char * 96), ("cancel", ctypes.c_void_p)]
-
             records = Records(ctypes.sizeof(Records), null, 0, documents[0], len(documents[0]))
             mapping = documents[1] if len(documents) > 1 else None
-            options = Options(ctypes.sizeof(Options), b"hostile", 7, null, 0, mapping, len(mapping or b""),
-                              b"", self.cancel)
+            options = LearnOptions(ctypes.sizeof(LearnOptions), b"hostile", 7, mapping=mapping,
+                                   mapping_len=len(mapping or b""), cancel=self.cancel)
             begun = time.process_time()
             status = lib.faultodds_priors_learn(ctypes.byref(records), null, ctypes.byref(options),
                                                 ctypes.byref(out), null, ctypes.byref(error))
@@ -109,11 +102,7 @@ class Library:
         return self.name(status), words, used
 
     def options(self):
-        class Options(ctypes.Structure):
-            _fields_ = [("struct_size", ctypes.c_size_t), ("memory_budget", ctypes.c_uint64),
-                        ("asset_class", ctypes.c_char_p), ("asset_class_len", ctypes.c_size_t),
-                        ("cancel", ctypes.c_void_p), ("limits", ctypes.c_char * 24)]
-        return ctypes.byref(Options(ctypes.sizeof(Options), 0, None, 0, self.cancel, b""))
+        return ctypes.byref(ModelOptions(ctypes.sizeof(ModelOptions), cancel=self.cancel))
 
     def name(self, status):
         return self.lib.faultodds_status_name(status).decode()

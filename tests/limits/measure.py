@@ -6,13 +6,16 @@ usage: measure.py LIBRARY [--seconds S] [--only WORDS]
 """
 import argparse
 import ctypes
+import pathlib
 import resource
 import subprocess
 import sys
 import time
 
 import hostile
-from options import CallOptions, NetworkOptions
+
+sys.path.insert(0, str(pathlib.Path(__file__).resolve().parents[2] / "bindings" / "python"))
+from faultodds._declarations import CallOptions, LearnOptions, NetworkOptions, Records  # noqa: E402
 
 
 def call(library, kind, texts, seconds):
@@ -47,16 +50,8 @@ def call(library, kind, texts, seconds):
                 out, null, size(0), ctypes.byref(until), posteriors, size(count), ctypes.byref(written),
                 ctypes.byref(log_evidence), ctypes.byref(error))
     else:
-        class Records(ctypes.Structure):
-            _fields_ = [("struct_size", size), ("path", ctypes.c_char_p), ("path_len", size),
-                        ("text", ctypes.c_char_p), ("text_len", size)]
-
-        class Options(ctypes.Structure):
-            _fields_ = [("struct_size", size), ("source", ctypes.c_char_p), ("source_len", size),
-                        ("rest", ctypes.c_char * 128), ("cancel", ctypes.c_void_p)]
-
         records = Records(ctypes.sizeof(Records), null, 0, documents[0], len(documents[0]))
-        options = Options(ctypes.sizeof(Options), b"hostile", 7, b"", cancel)
+        options = LearnOptions(ctypes.sizeof(LearnOptions), b"hostile", 7, cancel=cancel)
         status = lib.faultodds_priors_learn(ctypes.byref(records), null, ctypes.byref(options),
                                             ctypes.byref(out), null, ctypes.byref(error))
     words = lib.faultodds_error_message(error).decode()

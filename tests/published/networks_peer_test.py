@@ -26,6 +26,10 @@ import sys
 import unittest
 from pathlib import Path
 
+sys.path.insert(0, str(Path(__file__).resolve().parents[2] / "bindings" / "python"))
+from faultodds._declarations import SIGNATURES  # noqa: E402
+from faultodds._declarations import NetworkEvidence as Evidence  # noqa: E402
+
 SKIPPED = 77
 NETWORKS = (
     "asia cancer earthquake survey sachs child insurance alarm hailfinder win95pts hepar2 water andes "
@@ -37,16 +41,6 @@ TOLERANCE = 1e-9
 
 def peers_there() -> bool:
     return all(importlib.util.find_spec(name) for name in ("numpy", "pyagrum", "pgmpy"))
-
-
-class Evidence(ctypes.Structure):
-    _fields_ = [
-        ("struct_size", ctypes.c_size_t),
-        ("variable", ctypes.c_uint32),
-        ("state", ctypes.c_int32),
-        ("likelihood", ctypes.POINTER(ctypes.c_double)),
-        ("likelihood_count", ctypes.c_size_t),
-    ]
 
 
 class Tables:
@@ -182,24 +176,8 @@ class Ours:
 
 
 def declare(library):
-    pointer, text, size = ctypes.c_void_p, ctypes.c_char_p, ctypes.c_size_t
-    u32, out = ctypes.c_uint32, ctypes.c_void_p
-    signatures = {
-        "error_message": (text, [pointer]),
-        "error_free": (None, [pointer]),
-        "network_load": (
-            ctypes.c_int32, [text, size, ctypes.c_int32, out, out, out],
-        ),
-        "network_free": (None, [pointer]),
-        "network_variable_count": (u32, [pointer]),
-        "network_variable_name": (text, [pointer, u32]),
-        "network_state_count": (u32, [pointer, u32]),
-        "network_state_name": (text, [pointer, u32, u32]),
-        "network_posterior_count": (size, [pointer]),
-        "network_query": (ctypes.c_int32, [pointer, out, size, out, out, size, out, out, out]),
-    }
-    for name, (result, arguments) in signatures.items():
-        function = getattr(library, "faultodds_" + name)
+    for name, (result, arguments) in SIGNATURES.items():
+        function = getattr(library, name)
         function.restype, function.argtypes = result, arguments
     return library
 
