@@ -9,6 +9,7 @@
 #include "capi/documents/document.h"
 #include "capi/documents/json_text.h"
 #include "core/circuit/analysis.h"
+#include "core/circuit/order.h"
 #include "core/error.h"
 #include "core/reading/units.h"
 
@@ -21,7 +22,7 @@ using circuit::Observation;
 Analysis analysis_of(std::string_view text, const char* which) {
   const auto catalogue = shipped_catalogue();
   try {
-    return circuit::analyse(read_circuit(read_document(text), catalogue), catalogue);
+    return circuit::analyse_in_order(read_circuit(read_document(text), catalogue), catalogue);
   } catch (const Error& error) {
     throw Error(error.code(), std::string("in the circuit ") + which + ": " + error.what(),
                 error.pointer());

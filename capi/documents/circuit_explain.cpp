@@ -11,6 +11,7 @@
 #include "capi/documents/json_text.h"
 #include "core/circuit/kinds.h"
 #include "core/circuit/names.h"
+#include "core/circuit/order.h"
 #include "core/circuit/structure.h"
 #include "core/error.h"
 #include "core/hydraulics/effect.h"
@@ -113,8 +114,9 @@ class Explanation {
  public:
   Explanation(std::string_view text, std::string_view id, std::optional<std::string_view> size)
       : catalogue_(shipped_catalogue()),
-        description_(read_circuit(read_document(text), catalogue_)),
-        analysis_(circuit::analyse(description_, catalogue_)),
+        written_(read_circuit(read_document(text), catalogue_)),
+        analysis_(circuit::analyse_in_order(written_, catalogue_)),
+        description_(circuit::in_order(written_)),
         observation_(find_observation(analysis_, id)),
         structure_(circuit::resolve(description_, catalogue_, {})),
         graph_(structure_) {
@@ -270,8 +272,9 @@ class Explanation {
 
   JsonText out_;
   const std::vector<circuit::ComponentType> catalogue_;
-  const circuit::Description description_;
+  const circuit::Description written_;
   const circuit::Analysis analysis_;
+  const circuit::Description description_;  // in order, as the analysis is
   const Observation& observation_;
   Structure structure_;
   const circuit::HydraulicGraph graph_;

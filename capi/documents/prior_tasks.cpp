@@ -13,6 +13,7 @@
 #include "capi/documents/json.h"
 #include "capi/documents/json_text.h"
 #include "capi/documents/learned_pack.h"
+#include "core/circuit/order.h"
 #include "core/error.h"
 #include "core/quoted_text.h"
 #include "priors/learning.h"
@@ -238,7 +239,7 @@ circuit::Analysis circuit_of(std::string_view document) {
   const std::vector<circuit::ComponentType> types = catalogue();
   circuit::Description description = read_circuit(read_document(document), types);
   description.by_grades = true;
-  return circuit::analyse(description, types);
+  return circuit::analyse_in_order(description, types);
 }
 
 LearnedRecords learn_from_records(LearnRequest request) {

@@ -7,6 +7,7 @@
 #include "capi/documents/embedded.h"
 #include "capi/documents/json.h"
 #include "capi/documents/pack_reader.h"
+#include "core/circuit/order.h"
 #include "core/error.h"
 
 namespace faultodds::engine {
@@ -43,7 +44,7 @@ SharedModel load(const Load& what, At& at) {
       shipped(documents::kCatalogue, "the shipped catalogue", documents::read_catalogue);
   const documents::Document document = documents::read_document(what.circuit);
   const circuit::Description description = documents::read_circuit(document, catalogue);
-  circuit::Analysis analysis = circuit::analyse(description, catalogue, what.limits);
+  circuit::Analysis analysis = circuit::analyse_in_order(description, catalogue, what.limits);
   documents::Titles titles = documents::read_titles(document, analysis);
   at = At::priors;
   const diagnosis::Pack pack = what.priors

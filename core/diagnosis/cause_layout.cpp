@@ -2,7 +2,6 @@
 
 #include <cmath>
 #include <map>
-#include <numeric>
 
 #include "core/diagnosis/program.h"
 #include "core/stop.h"
@@ -81,9 +80,16 @@ bool fill_table(Occurrence& one, const circuit::Analysis& analysis, const circui
   return true;
 }
 
-// Fewest modes, about, such that every set has at most one mode outside them: those in most sets
-// first, the lowest index among equals.
-std::vector<std::uint32_t> cutset(std::vector<std::vector<std::uint32_t>> sets) {
+// The group's class of each of a finer partition's classes.
+std::vector<std::uint8_t> coarser(const StateClasses& fine, const StateClasses& coarse) {
+  std::vector<std::uint8_t> of(fine.count);
+  for (std::size_t k = 0; k < fine.of.size(); ++k) of[fine.of[k]] = coarse.of[k];
+  return of;
+}
+
+}  // namespace
+
+std::vector<std::uint32_t> products::cutset(std::vector<std::vector<std::uint32_t>> sets) {
   std::vector<std::uint32_t> cut;
   for (;;) {
     std::erase_if(sets, [](const auto& set) { return set.size() < 2; });
@@ -108,22 +114,14 @@ std::vector<std::uint32_t> cutset(std::vector<std::vector<std::uint32_t>> sets) 
   return cut;
 }
 
-std::vector<std::uint32_t> sorted_unique(std::vector<std::uint32_t> v) {
+std::vector<std::uint32_t> products::sorted_unique(std::vector<std::uint32_t> v) {
   std::sort(v.begin(), v.end());
   v.erase(std::unique(v.begin(), v.end()), v.end());
   return v;
 }
 
-// The group's class of each of a finer partition's classes.
-std::vector<std::uint8_t> coarser(const StateClasses& fine, const StateClasses& coarse) {
-  std::vector<std::uint8_t> of(fine.count);
-  for (std::size_t k = 0; k < fine.of.size(); ++k) of[fine.of[k]] = coarse.of[k];
-  return of;
-}
-
-}  // namespace
 CauseProducts::Layout::Layout(const Model& model, std::vector<std::uint32_t> seen, std::uint32_t q,
-                              std::vector<std::uint32_t> wanted)
+                              std::vector<std::uint32_t> wanted, double most_lanes)
     : observed(std::move(seen)),
       focus(q),
       numbers(model.analysis().observations.size() + model.analysis().modes.size()),
@@ -133,6 +131,8 @@ CauseProducts::Layout::Layout(const Model& model, std::vector<std::uint32_t> see
   columns = focus_sets + values.though_sound.size();
   nodes = quadrature_nodes(focus_sets);
   std::vector<Where> where(analysis.modes.size());
+  choose_bridges(analysis, most_lanes, wanted.size(), where);
+  bridge_digits.set_places();
   make_groups(analysis, where);
   for (const Group& group : groups) {
     for (const auto* list : {&group.cut, &group.atoms}) {
@@ -151,60 +151,54 @@ CauseProducts::Layout::Layout(const Model& model, std::vector<std::uint32_t> see
 
 void CauseProducts::Layout::make_groups(const circuit::Analysis& analysis,
                                         std::vector<Where>& where) {
-  // Observations that share a mode are one group.
-  std::vector<std::size_t> part(observed.size());
-  std::iota(part.begin(), part.end(), std::size_t{0});
-  const auto find = [&](std::size_t i) {
-    while (part[i] != i) i = part[i];
-    return i;
-  };
-  std::vector<std::size_t> first_with(analysis.modes.size(), observed.size());
-  for (std::size_t i = 0; i < observed.size(); ++i) {
-    for (const auto& set : analysis.observations[observed[i]].sets) {
-      for (std::uint32_t m : set.modes) {
-        if (first_with[m] == observed.size()) {
-          first_with[m] = i;
-        } else {
-          const std::size_t a = find(first_with[m]), b = find(i);
-          part[std::max(a, b)] = std::min(a, b);
-        }
-      }
-    }
-  }
-  const std::size_t at_focus = *position(observed, focus);
-  std::vector<std::size_t> roots{find(at_focus)};
-  for (std::size_t i = 0; i < observed.size(); ++i) {
-    if (find(i) == i && i != roots[0]) roots.push_back(i);
-  }
-  for (std::size_t root : roots) {
-    Group group;
-    group.focus = root == roots[0];
-    std::vector<std::vector<std::uint32_t>> sets;
-    std::vector<std::uint32_t> modes;
-    for (std::size_t i = 0; i < observed.size(); ++i) {
-      if (find(i) != root) continue;
-      if (i != at_focus) group.others.push_back(static_cast<std::uint32_t>(i));
-      for (const auto& set : analysis.observations[observed[i]].sets) {
-        sets.push_back(set.modes);
-        modes.insert(modes.end(), set.modes.begin(), set.modes.end());
-      }
-    }
-    group.cut = cutset(std::move(sets));
-    modes = sorted_unique(std::move(modes));
-    std::set_difference(modes.begin(), modes.end(), group.cut.begin(), group.cut.end(),
-                        std::back_inserter(group.atoms));
+  std::vector<bool> bridge(analysis.modes.size(), false);
+  for (const std::uint32_t m : bridges) bridge[m] = true;
+  for (const std::vector<std::size_t>& part : parts_without(analysis, bridge)) {
+    Group group = group_of(analysis, part, where);
+    group.focus = groups.empty();
     fill_group(analysis, group, where);
     groups.push_back(std::move(group));
   }
 }
 
-// Which of a group's states are told apart by what is known, and by who is to blame.
-void CauseProducts::Layout::classify(const circuit::Analysis& analysis, Group& group) const {
-  std::map<std::uint32_t, StatesAlike> alike;
-  for (const auto* list : {&group.cut, &group.atoms}) {
-    for (std::uint32_t m : *list) alike.try_emplace(m, states_of(analysis.modes[m]).size());
+Group CauseProducts::Layout::group_of(const circuit::Analysis& analysis,
+                                      const std::vector<std::size_t>& part,
+                                      const std::vector<Where>& where) const {
+  Group group;
+  const std::size_t at_focus = *position(observed, focus);
+  std::vector<std::vector<std::uint32_t>> sets;
+  std::vector<std::uint32_t> modes;
+  for (const std::size_t i : part) {
+    if (i != at_focus) group.others.push_back(static_cast<std::uint32_t>(i));
+    for (const auto& set : analysis.observations[observed[i]].sets) {
+      std::vector<std::uint32_t>& own = sets.emplace_back();
+      for (const std::uint32_t m : set.modes) {
+        if (where[m].bridge == kNone) {
+          own.push_back(m);
+        } else {
+          group.bridges.push_back(where[m].bridge);
+        }
+      }
+      modes.insert(modes.end(), own.begin(), own.end());
+    }
   }
-  const auto add = [&](std::uint32_t o) {
+  group.cut = cutset(std::move(sets));
+  modes = sorted_unique(std::move(modes));
+  std::set_difference(modes.begin(), modes.end(), group.cut.begin(), group.cut.end(),
+                      std::back_inserter(group.atoms));
+  group.own_cuts = group.cut.size();
+  group.bridges = sorted_unique(std::move(group.bridges));
+  for (const std::uint32_t i : group.bridges) group.cut.push_back(bridges[i]);
+  return group;
+}
+
+// Which states of `modes` are told apart by some observations, and by who is to blame.
+std::map<std::uint32_t, StatesAlike> CauseProducts::Layout::told_apart(
+    const circuit::Analysis& analysis, const std::vector<std::uint32_t>& by,
+    const std::vector<std::uint32_t>& modes) const {
+  std::map<std::uint32_t, StatesAlike> alike;
+  for (const std::uint32_t m : modes) alike.try_emplace(m, states_of(analysis.modes[m]).size());
+  for (const std::uint32_t o : by) {
     const auto& sets = analysis.observations[o].sets;
     for (std::uint32_t j = 0; j < sets.size(); ++j) {
       const circuit::SetLink link = link_of(analysis, sets[j]);
@@ -212,27 +206,47 @@ void CauseProducts::Layout::classify(const circuit::Analysis& analysis, Group& g
                                                                  values.though_sound.end(), j);
       for (std::size_t i = 0; i < sets[j].modes.size(); ++i) {
         const std::uint32_t m = sets[j].modes[i];
-        alike.at(m).add(link, i);
+        const auto at = alike.find(m);
+        if (at == alike.end()) continue;
+        at->second.add(link, i);
         if (!though_sound) continue;
         std::vector<std::uint8_t> faulty;
         for (const auto& state : states_of(analysis.modes[m])) faulty.push_back(state.grade > 0);
-        alike.at(m).add(faulty);
+        at->second.add(faulty);
       }
     }
-  };
-  if (group.focus) add(focus);
-  for (std::uint32_t i : group.others) add(observed[i]);
+  }
+  return alike;
+}
+
+void CauseProducts::Layout::classify(const circuit::Analysis& analysis, Group& group) const {
+  std::vector<std::uint32_t> by, modes = group.cut;
+  if (group.focus) by.push_back(focus);
+  for (std::uint32_t i : group.others) by.push_back(observed[i]);
+  modes.insert(modes.end(), group.atoms.begin(), group.atoms.end());
+  std::map<std::uint32_t, StatesAlike> alike = told_apart(analysis, by, modes);
   for (std::uint32_t m : group.cut) group.digits.classes.push_back(alike.at(m).classes());
   for (std::uint32_t m : group.atoms) group.classes.push_back(alike.at(m).classes());
+  for (std::size_t i = 0; i < group.bridges.size(); ++i) {
+    group.of_bridge.push_back(
+        coarser(bridge_digits.classes[group.bridges[i]], group.digits.classes[group.own_cuts + i]));
+  }
 }
 
 void CauseProducts::Layout::fill_group(const circuit::Analysis& analysis, Group& group,
                                        std::vector<Where>& where) {
   const auto number = static_cast<std::uint32_t>(groups.size());
-  for (std::uint32_t i = 0; i < group.cut.size(); ++i) where[group.cut[i]] = {number, true, i};
+  for (std::uint32_t i = 0; i < group.own_cuts; ++i) where[group.cut[i]] = {number, true, i};
   for (std::uint32_t i = 0; i < group.atoms.size(); ++i) {
     where[group.atoms[i]] = {number, false, i};
   }
+  // A mode's position in the cutset.
+  const auto in_cut = [&](std::uint32_t m) -> std::optional<std::uint32_t> {
+    if (where[m].bridge == kNone) {
+      return where[m].cut ? std::optional(where[m].index) : std::nullopt;
+    }
+    return static_cast<std::uint32_t>(group.own_cuts) + *position(group.bridges, where[m].bridge);
+  };
   classify(analysis, group);
   const double lanes = group.digits.combinations() *
                        std::pow(3.0, static_cast<double>(group.others.size())) *
@@ -248,9 +262,7 @@ void CauseProducts::Layout::fill_group(const circuit::Analysis& analysis, Group&
       Occurrence one;
       one.slot = slot;
       one.set = j;
-      const Places places = split(one, list[j], [&](std::uint32_t m) {
-        return where[m].cut ? std::optional(where[m].index) : std::nullopt;
-      });
+      const Places places = split(one, list[j], in_cut);
       const std::uint32_t atom = places.own ? where[list[j].modes[*places.own]].index : kNone;
       if (!fill_table(one, analysis, list[j], link_of(analysis, list[j]), group.digits, places,
                       places.own ? &group.classes[atom] : nullptr)) {
@@ -284,6 +296,7 @@ void CauseProducts::Layout::classify(const circuit::Analysis& analysis,
   std::vector<StatesAlike> alike;
   const auto evidence = [&](std::uint32_t m) -> const StateClasses* {
     const Where& w = where[m];
+    if (w.bridge != kNone) return &bridge_digits.classes[w.bridge];
     if (w.group == kNone) return nullptr;
     const Group& group = groups[w.group];
     return w.cut ? &group.digits.classes[w.index] : &group.classes[w.index];
@@ -349,11 +362,10 @@ TestLayout CauseProducts::Layout::test_layout(const Model& model, std::uint32_t 
   }
   modes = sorted_unique(std::move(modes));
   test.cut = cutset(std::move(lists));
+  // Lanes know the grades of a group's cutset: these modes are in the test's own, too.
   for (std::uint32_t m : modes) {
-    if (where[m].group == kNone) continue;
-    test.touches.push_back(where[m].group);
-    // Lanes know the grades of a group's cutset: these modes are in the test's own, too.
-    if (where[m].cut) test.cut.push_back(m);
+    if (where[m].cut || where[m].bridge != kNone) test.cut.push_back(m);
+    if (where[m].group != kNone) test.touches.push_back(where[m].group);
   }
   test.cut = sorted_unique(std::move(test.cut));
   test.touches = sorted_unique(std::move(test.touches));
@@ -367,6 +379,10 @@ TestLayout CauseProducts::Layout::test_layout(const Model& model, std::uint32_t 
   for (std::uint32_t i = 0; i < modes.size(); ++i) {
     const Where& w = where[modes[i]];
     const auto cut = position(test.cut, modes[i]);
+    if (w.bridge != kNone) {
+      test.bridges.push_back({w.bridge, *cut});
+      continue;
+    }
     if (w.group == kNone) {
       if (cut) {
         test.free_cut.push_back(*cut);

@@ -6,6 +6,7 @@
 #include <algorithm>
 #include <cstddef>
 #include <cstdint>
+#include <map>
 #include <optional>
 #include <vector>
 
@@ -47,6 +48,11 @@ struct Digits {
   }
 };
 
+// Fewest modes, about, such that every set has at most one mode outside them: those in most sets
+// first, the lowest index among equals. Ascending.
+std::vector<std::uint32_t> cutset(std::vector<std::vector<std::uint32_t>> sets);
+std::vector<std::uint32_t> sorted_unique(std::vector<std::uint32_t> v);
+
 // A mode's place in one set of an observation; the other modes of the set are in the cutset.
 struct Occurrence {
   int slot = kFocus;               // of a group's other observations
@@ -70,19 +76,35 @@ inline std::optional<std::uint32_t> position(const std::vector<std::uint32_t>& s
   return static_cast<std::uint32_t>(at - sorted.begin());
 }
 
-// Observations with evidence that share modes.
+// Observations with evidence that share modes other than bridges.
 struct Group {
   bool focus = false;
-  std::vector<std::uint32_t> others;  // positions in `observed`, but the focus
-  std::vector<std::uint32_t> cut, atoms;
-  Digits digits;                            // of the cutset
-  std::vector<StateClasses> classes;        // by atom
-  std::vector<std::vector<Occurrence>> in;  // by atom
-  std::vector<Occurrence> fixed;            // sets inside the cutset
+  std::vector<std::uint32_t> others;      // positions in `observed`, but the focus
+  std::vector<std::uint32_t> cut, atoms;  // of the cutset those first that are no bridges
+  std::size_t own_cuts = 0;               // how many these are
+  std::vector<std::uint32_t> bridges;     // positions in the layout's, of the cutset's others
+  std::vector<std::vector<std::uint8_t>> of_bridge;  // by bridge of it, class of that: its class
+  Digits digits;                                     // of the cutset
+  std::vector<StateClasses> classes;                 // by atom
+  std::vector<std::vector<Occurrence>> in;           // by atom
+  std::vector<Occurrence> fixed;                     // sets inside the cutset
   // Coordinates that an atom's factor depends on: modes of the cutset, then the others.
   std::vector<std::uint64_t> depends;
   std::size_t lanes = 0;  // of one combination of conditions, all thresholds
   std::size_t coordinates() const { return cut.size() + others.size(); }
+  // Combinations of the classes of its bridges, which are the highest digits of the cutset's.
+  std::size_t slices() const { return digits.place.back() / digits.place[own_cuts]; }
+  std::size_t slice_of(std::size_t combination) const {
+    return combination / digits.place[own_cuts];
+  }
+  // By combination of all bridges of the layout.
+  std::size_t slice_of(const Digits& all, std::size_t bridged) const {
+    std::size_t combination = 0;
+    for (std::size_t i = 0; i < bridges.size(); ++i) {
+      combination += digits.place[own_cuts + i] * of_bridge[i][all.of(bridged, bridges[i])];
+    }
+    return slice_of(combination);
+  }
 };
 
 // Where a mode stands among the groups.
@@ -90,6 +112,7 @@ struct Where {
   std::uint32_t group = kNone;
   bool cut = false;
   std::uint32_t index = 0;
+  std::uint32_t bridge = kNone;  // position among the bridges; of no group then
 };
 
 // A mode outside a test's own cutset, and the sets of the test it is in.
@@ -101,7 +124,7 @@ struct Touched {
 
 // A mode of a group whose grade the test's cutset fixes.
 struct Pinned {
-  std::uint32_t index = 0;  // atom of the group, or position in the group's cutset
+  std::uint32_t index = 0;  // atom of the group, or position in the group's cutset or of the bridge
   std::uint32_t cut = 0;    // position in the test's cutset
 };
 
@@ -116,6 +139,7 @@ struct TestLayout {
   std::vector<std::vector<Touched>> touched;  // atoms
   std::vector<std::vector<Pinned>> in_cut;    // atoms of the group in the test's cutset
   std::vector<std::vector<Pinned>> hub;       // modes of both cutsets
+  std::vector<Pinned> bridges;                // that are in its cutset
   std::vector<Touched> free;                  // modes of no group
   std::vector<std::uint32_t> free_cut;        // positions in `cut`
   std::vector<std::uint32_t> conditions;      // of the free modes, ascending
@@ -128,6 +152,7 @@ inline std::uint64_t kept(const Group& group, const TestLayout& test, std::size_
   for (const Touched& one : test.touched[entry]) keeps |= group.depends[one.index];
   for (const Pinned& one : test.in_cut[entry]) keeps |= group.depends[one.index];
   for (const Pinned& one : test.hub[entry]) keeps |= std::uint64_t{1} << one.index;
+  for (std::size_t i = group.own_cuts; i < group.cut.size(); ++i) keeps |= std::uint64_t{1} << i;
   return keeps;
 }
 }  // namespace products
@@ -142,14 +167,29 @@ struct CauseProducts::Layout {
   std::size_t numbers = 0;  // of observations and modes
   CauseValues values;
   std::vector<std::uint32_t> conditions;  // on modes of groups, ascending
-  std::vector<products::Group> groups;    // the focus's first
+  // Modes that would tie observations to one group too large to be summed at once: their classes
+  // are gone through combination by combination, as those of the conditions are.
+  std::vector<std::uint32_t> bridges;
+  products::Digits bridge_digits;
+  std::vector<products::Group> groups;  // the focus's first
   std::vector<products::TestLayout> tests;
 
+  // Bridges are made where a group would have more than `most_lanes`.
   Layout(const Model& model, std::vector<std::uint32_t> seen, std::uint32_t q,
-         std::vector<std::uint32_t> wanted);
+         std::vector<std::uint32_t> wanted, double most_lanes);
   std::size_t marks() const { return 2 * nodes + 1; }
 
  private:
+  using Parts =
+      std::vector<std::vector<std::size_t>>;  // positions in `observed`, the focus's first
+  std::map<std::uint32_t, StatesAlike> told_apart(const circuit::Analysis& analysis,
+                                                  const std::vector<std::uint32_t>& by,
+                                                  const std::vector<std::uint32_t>& modes) const;
+  Parts parts_without(const circuit::Analysis& analysis, const std::vector<bool>& bridge) const;
+  products::Group group_of(const circuit::Analysis& analysis, const std::vector<std::size_t>& part,
+                           const std::vector<products::Where>& where) const;
+  void choose_bridges(const circuit::Analysis& analysis, double most_lanes, std::size_t wanted,
+                      std::vector<products::Where>& where);
   void make_groups(const circuit::Analysis& analysis, std::vector<products::Where>& where);
   void fill_group(const circuit::Analysis& analysis, products::Group& group,
                   std::vector<products::Where>& where);

@@ -93,9 +93,10 @@ CauseSums sums_of(const CauseProducts::Layout& layout, const Model& model,
 }  // namespace
 
 CauseProducts::CauseProducts(const Model& model, std::vector<std::uint32_t> observed,
-                             std::uint32_t focus, std::vector<std::uint32_t> tests)
-    : layout_(std::make_unique<const Layout>(model, std::move(observed), focus, std::move(tests))) {
-}
+                             std::uint32_t focus, std::vector<std::uint32_t> tests,
+                             double most_lanes)
+    : layout_(std::make_unique<const Layout>(model, std::move(observed), focus, std::move(tests),
+                                             most_lanes)) {}
 CauseProducts::~CauseProducts() = default;
 CauseProducts::CauseProducts(CauseProducts&&) noexcept = default;
 
@@ -108,10 +109,15 @@ double CauseProducts::operations() const {
     each += static_cast<double>(group.lanes * (group.atoms.size() * 2 + 4));
   }
   // Tests that touch the same modes of a group are taken to need the same sums of it.
+  const auto bridged = static_cast<double>(layout.bridge_digits.place.back());
   std::set<std::vector<std::uint32_t>> reaches;
   std::set<std::uint64_t> views;
   for (const TestLayout& test : layout.tests) {
     const double combinations = test.digits.combinations();
+    double known = 1;  // combinations of bridges that the test's cutset tells apart
+    for (const Pinned& bridge : test.bridges) {
+      known *= static_cast<double>(layout.bridge_digits.classes[bridge.index].count);
+    }
     for (std::size_t i = 0; i < test.touches.size(); ++i) {
       const Group& group = layout.groups[test.touches[i]];
       std::vector<std::uint32_t> key{test.touches[i]};
@@ -131,15 +137,15 @@ double CauseProducts::operations() const {
               static_cast<double>(k < group.cut.size() ? group.digits.classes[k].count : kGrades);
         }
       }
-      // Lanes that a combination leaves are few where it fixes the group's cutset.
+      // Lanes that a combination leaves are few where it fixes the group's cutset, bridges too.
       double fixed = 1;
       for (const Pinned& hub : test.hub[i]) {
         fixed *= static_cast<double>(group.digits.classes[hub.index].count);
       }
-      each += kThresholds * combinations * lanes / fixed *
+      each += kThresholds * combinations / known * lanes / fixed *
               (restricted * 4 + (group.focus ? columns * 2 : 0) + 4);
     }
-    each += kThresholds * combinations * (columns + 8);
+    each += kThresholds * combinations * (columns + 8) * std::max(1.0, bridged / known);
     once += combinations * std::exp2(static_cast<double>(test.conditions.size())) *
             static_cast<double>(test.free.size() * 2 + 4);
   }
@@ -149,7 +155,10 @@ double CauseProducts::operations() const {
 
 std::size_t CauseProducts::table_bytes() const {
   const Layout& layout = *layout_;
-  if (layout.too_large || layout.groups.size() > 1 || layout.conditions.size() > 16) return 0;
+  if (layout.too_large || layout.groups.size() > 1 || layout.conditions.size() > 16 ||
+      !layout.bridges.empty()) {
+    return 0;
+  }
   const std::size_t cells = power_of_3(layout.groups.front().others.size()) * kGrades;
   std::size_t near = 0, far = 0;
   for (const TestLayout& test : layout.tests) ++(test.near() ? near : far);
@@ -194,6 +203,13 @@ double CauseProducts::scratch() const {
     numbers += static_cast<double>(group.lanes) *
                static_cast<double>((group.atoms.size() + columns) * 5 + 10) *
                (group.focus ? marks : 1);
+  }
+  // What tests need of the focus's group, by slice.
+  const auto near = std::count_if(layout_->tests.begin(), layout_->tests.end(),
+                                  [](const TestLayout& test) { return test.near(); });
+  if (!layout_->too_large) {
+    numbers += static_cast<double>(near) * kThresholds *
+               static_cast<double>(layout_->groups.front().slices() * (layout_->columns + 2));
   }
   return numbers * sizeof(double);
 }

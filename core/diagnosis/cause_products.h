@@ -48,14 +48,17 @@ struct CauseSums {
 
 class ProductTables;
 
+inline constexpr double kMostLanes = 1 << 15;  // of a group
+
 // What of a pattern of evidence does not depend on priors or likelihoods: who is tied to whom.
 // Immutable once made. Keeps a reference to the model's parts.
 class CauseProducts {
  public:
   // `observed`: observations with evidence, ascending, `focus` among them. `tests`: whose grades
-  // are wanted with the cause.
+  // are wanted with the cause. What ties more lanes together than `most_lanes` is taken apart where
+  // that makes it less (bridges, cause_layout.h), which changes nothing but time.
   CauseProducts(const Model& model, std::vector<std::uint32_t> observed, std::uint32_t focus,
-                std::vector<std::uint32_t> tests);
+                std::vector<std::uint32_t> tests, double most_lanes = kMostLanes);
   ~CauseProducts();
   CauseProducts(CauseProducts&&) noexcept;
 

@@ -41,9 +41,9 @@ template <typename Real>
 void Summation<Real>::run() {
   const std::size_t n = layout_.conditions.size();
   if (numbers_ == nullptr) by_conditions_.assign((std::size_t{1} << n) * cells_ * width_, 0);
-  for_each_condition([&](std::size_t c, Real probability, Real scale, Real magnitude) {
+  for_each_condition([&](std::size_t c, Real probability) {
     fill_views();
-    add_cause(scale, magnitude, c);
+    add_cause(c);
     std::size_t done = 0;
     for (Prepared& test : tests_) {
       if (done++ % 16 == 0) check_stop();
@@ -63,9 +63,10 @@ TieLoss Summation<Real>::measure_ties() {
   TieLoss loss(cells_, sets_of_mode);
   const auto& background = model_.analysis().observations[layout_.focus].background;
   const double up_to[3] = {background[0], background[0] + background[1], 1};
-  for_each_condition([&](std::size_t, Real, Real scale, Real) {
+  for_each_condition([&](std::size_t, Real) {
     for (std::size_t lane = 0; lane < focus.count; ++lane) {
       const Mark<Real>& mark = marks_[lane % marks_.size()];
+      const Real scale = scale_[lane / (focus.count / focus.slices)];
       const double weight = static_cast<double>(scale * focus.z[lane]);
       if (weight == 0) continue;
       const auto of_sets = static_cast<double>(mark.set);
@@ -133,9 +134,7 @@ const Real* Summation<Real>::row(std::uint32_t mode, std::size_t c) {
 }
 
 // Visits every combination of the conditions that is possible, in an order in which the lanes
-// change little: by a Gray code, in which what acts on few modes changes most often. `scale` is the
-// combination's probability times the sums of the groups without the focus, `magnitude` what these
-// lost.
+// change little: by a Gray code, in which what acts on few modes changes most often.
 template <typename Real>
 template <typename Visit>
 void Summation<Real>::for_each_condition(Visit visit) {
@@ -165,12 +164,45 @@ void Summation<Real>::for_each_condition(Visit visit) {
     if (probability == 0) continue;
     ++step_;
     for (std::size_t i = 0; i < lanes_.size(); ++i) fill(layout_.groups[i], lanes_[i], c);
-    Real scale = probability, magnitude = 0;
-    for (std::size_t i = 1; i < lanes_.size(); ++i) {
-      scale *= lanes_[i].sum;
-      if (lanes_[i].sum != 0) magnitude += lanes_[i].absolute / std::abs(lanes_[i].sum);
+    fill_bridges(c);
+    fill_scales(probability);
+    visit(c, probability);
+  }
+}
+
+template <typename Real>
+void Summation<Real>::fill_bridges(std::size_t c) {
+  const Digits& digits = layout_.bridge_digits;
+  bridge_row_.clear();
+  for (std::size_t i = 0; i < layout_.bridges.size(); ++i) {
+    bridge_row_.push_back(lump(row(layout_.bridges[i], c), digits.classes[i]));
+  }
+  bridged_.assign(digits.place.back(), 1);
+  for (std::size_t b = 0; b < bridged_.size(); ++b) {
+    for (std::size_t i = 0; i < bridge_row_.size(); ++i) {
+      bridged_[b] *= bridge_row_[i][digits.of(b, i)];
     }
-    visit(c, probability, scale, magnitude);
+  }
+}
+
+template <typename Real>
+void Summation<Real>::fill_scales(Real probability) {
+  const Lanes& focus = lanes_.front();
+  scale_.assign(focus.slices, 0);
+  size_of_scale_.assign(focus.slices, 0);
+  magnitude_.assign(focus.slices, 0);
+  for (std::size_t b = 0; b < bridged_.size(); ++b) {
+    Real scale = probability * bridged_[b], magnitude = 0;
+    for (std::size_t i = 1; i < lanes_.size(); ++i) {
+      const std::uint32_t slice = lanes_[i].slice[b];
+      const Real sum = lanes_[i].sum[slice];
+      scale *= sum;
+      if (sum != 0) magnitude += lanes_[i].absolute[slice] / std::abs(sum);
+    }
+    const std::uint32_t slice = focus.slice[b];
+    scale_[slice] += scale;
+    size_of_scale_[slice] += std::abs(scale);
+    magnitude_[slice] += std::abs(scale) * magnitude;
   }
 }
 
@@ -183,12 +215,12 @@ void Summation<Real>::fill(const Group& group, Lanes& lanes, std::size_t c) {
     refresh(group, lanes, a);
   }
   lanes.cut_row.clear();
-  for (std::size_t i = 0; i < group.cut.size(); ++i) {
+  for (std::size_t i = 0; i < group.own_cuts; ++i) {
     lanes.cut_row.push_back(lump(row(group.cut[i], c), group.digits.classes[i]));
   }
   for (std::size_t cut = 0; cut < lanes.cuts; ++cut) {
     Real prior = 1;
-    for (std::uint32_t i = 0; i < group.cut.size(); ++i) {
+    for (std::uint32_t i = 0; i < group.own_cuts; ++i) {
       prior *= lanes.cut_row[i][group.digits.of(cut, i)];
     }
     for (std::size_t lane = cut * lanes.per_cut; lane < (cut + 1) * lanes.per_cut; ++lane) {
@@ -199,10 +231,12 @@ void Summation<Real>::fill(const Group& group, Lanes& lanes, std::size_t c) {
     for (std::size_t lane = 0; lane < lanes.count; ++lane) lanes.z[lane] *= factor[lane];
   }
   if (group.focus) return;
-  lanes.sum = lanes.absolute = 0;
-  for (Real z : lanes.z) {
-    lanes.sum += z;
-    lanes.absolute += std::abs(z);
+  lanes.sum.assign(lanes.slices, 0);
+  lanes.absolute.assign(lanes.slices, 0);
+  const std::size_t in_slice = lanes.count / lanes.slices;
+  for (std::size_t lane = 0; lane < lanes.count; ++lane) {
+    lanes.sum[lane / in_slice] += lanes.z[lane];
+    lanes.absolute[lane / in_slice] += std::abs(lanes.z[lane]);
   }
   lanes.views.front().z = lanes.z;
 }
@@ -254,28 +288,31 @@ void Summation<Real>::fill_views() {
 }
 
 template <typename Real>
-void Summation<Real>::add_cause(Real scale, Real magnitude, std::size_t c) {
-  at_conditions_ = reached(0, 0);
+void Summation<Real>::add_cause(std::size_t c) {
+  const std::vector<Real>& whole = reached(0, 0);
   const View& all = lanes_.front().views.front();
-  const std::size_t lanes = all.lane.size();
+  const std::size_t lanes = all.lane.size(), slices = lanes_.front().slices;
   sum_.assign(lanes, 0);
   for (std::size_t j = 0; j < layout_.columns; ++j) {
     const Real* share = all.share.data() + j * lanes;
     for (std::size_t lane = 0; lane < lanes; ++lane) sum_[lane] += share[lane];
   }
-  Real absolute = 0, sum = 0;
-  for (std::size_t lane = 0; lane < lanes; ++lane) {
-    const Real weight = (all.set[lane] + all.elsewhere_by_set[lane]) * sum_[lane] +
-                        (all.elsewhere[lane] + all.nothing[lane]) * all.z[lane];
-    absolute += std::abs(weight);
-    sum += weight;
-  }
-  // Errors of factors add up.
-  absolute_ += std::abs(scale) * (absolute + std::abs(sum) * magnitude);
-  for (std::size_t i = 0; i < at_conditions_.size(); ++i) cause_[i] += scale * at_conditions_[i];
-  if (!by_conditions_.empty()) {
-    for (std::size_t i = 0; i < at_conditions_.size(); ++i) {
-      by_conditions_[c * cells_ * width_ + i] = scale * at_conditions_[i];
+  for (std::size_t slice = 0; slice < slices; ++slice) {
+    Real absolute = 0, sum = 0;
+    for (std::size_t lane = slice * (lanes / slices); lane < (slice + 1) * (lanes / slices);
+         ++lane) {
+      const Real weight = (all.set[lane] + all.elsewhere_by_set[lane]) * sum_[lane] +
+                          (all.elsewhere[lane] + all.nothing[lane]) * all.z[lane];
+      absolute += std::abs(weight);
+      sum += weight;
+    }
+    // Errors of factors add up.
+    absolute_ += size_of_scale_[slice] * absolute + magnitude_[slice] * std::abs(sum);
+    const Real* of_slice = whole.data() + slice * slice_size();
+    for (std::size_t i = 0; i < slice_size(); ++i) cause_[i] += scale_[slice] * of_slice[i];
+    if (by_conditions_.empty()) continue;
+    for (std::size_t i = 0; i < slice_size(); ++i) {
+      by_conditions_[c * slice_size() + i] += scale_[slice] * of_slice[i];
     }
   }
 }
@@ -318,14 +355,14 @@ const typename Summation<Real>::Quotient& Summation<Real>::left(std::size_t grou
   return one;
 }
 
-// Of the focus's group the sums by cell and column, of another the sum of its lanes.
+// Of the focus's group the sums by slice, cell and column, of another the sums of its slices.
 template <typename Real>
 const std::vector<Real>& Summation<Real>::reached(std::size_t group, std::uint32_t id) {
   Lanes& lanes = lanes_[group];
   Reach& one = lanes.reaches[id];
   if (one.step == step_) return one.sums;
   one.step = step_;
-  one.sums.assign(group == 0 ? cells_ * width_ : 1, 0);
+  one.sums.assign(lanes.slices * (group == 0 ? slice_size() : 1), 0);
   if (one.by_class.empty()) {
     if (lanes.kept > kMostKept) {
       for (Quotient& quotient : lanes.quotients) {
@@ -363,9 +400,17 @@ void Summation<Real>::sum_reach(std::size_t group, Reach& reach) {
     const std::vector<Real>& by = left(group, q).left;
     for (const auto& [begin, end] : reach.ranges) multiply(product_, by, begin, end, product_);
   }
-  if (group > 0) {
+  if (group > 0 && lanes.slices == 1) {
     for (const auto& [begin, end] : reach.ranges) {
       reach.sums[0] += dot(view.z.data() + begin, product_.data() + begin, end - begin);
+    }
+    return;
+  }
+  if (group > 0) {
+    for (const std::uint32_t b : reach.blocks) {
+      const Block& block = view.blocks[b];
+      reach.sums[block.cell] +=
+          dot(view.z.data() + block.begin, product_.data() + block.begin, block.end - block.begin);
     }
     return;
   }
@@ -422,55 +467,71 @@ void Summation<Real>::add_columns(Reach& reach, const std::vector<Real>& weight,
 }
 
 // Lanes know the class of a mode of their cutset that the evidence tells apart; a test may tell it
-// apart further. By combination of the test's cutset: P(the test's classes | the group's).
+// apart further, and so of a bridge. By combination of the test's cutset: P(the test's classes |
+// the group's, and the bridges').
 template <typename Real>
 void Summation<Real>::fill_hubs(const Prepared& prepared, std::size_t c) {
   const TestLayout& test = *prepared.layout;
   hubs_.assign(prepared.combinations, 1);
+  const auto fill = [&](const Pinned& hub, const ByClass& known) {
+    const ByClass of = lump(row(test.cut[hub.cut], c), test.digits.classes[hub.cut]);
+    for (std::size_t y = 0; y < prepared.combinations; ++y) {
+      const std::size_t digit = test.digits.of(y, hub.cut);
+      const Real whole = known[test.of_evidence[hub.cut][digit]];
+      hubs_[y] *= whole > 0 ? of[digit] / whole : 0;
+    }
+  };
   for (std::size_t entry = 0; entry < test.touches.size(); ++entry) {
     const Lanes& lanes = lanes_[test.touches[entry]];
-    for (const Pinned& hub : test.hub[entry]) {
-      const ByClass of = lump(row(test.cut[hub.cut], c), test.digits.classes[hub.cut]);
-      for (std::size_t y = 0; y < prepared.combinations; ++y) {
-        const std::size_t digit = test.digits.of(y, hub.cut);
-        const Real whole = lanes.cut_row[hub.index][test.of_evidence[hub.cut][digit]];
-        hubs_[y] *= whole > 0 ? of[digit] / whole : 0;
-      }
-    }
+    for (const Pinned& hub : test.hub[entry]) fill(hub, lanes.cut_row[hub.index]);
   }
+  for (const Pinned& bridge : test.bridges) fill(bridge, bridge_row_[bridge.index]);
 }
 
 template <typename Real>
 void Summation<Real>::add_test(Prepared& prepared, std::size_t c, Real probability) {
   const TestLayout& test = *prepared.layout;
-  Real untouched = probability;
-  for (std::uint32_t i = 1; i < lanes_.size(); ++i) {
-    if (!position(test.touches, i)) untouched *= lanes_[i].sum;
+  untouched_.resize(bridged_.size());
+  for (std::size_t b = 0; b < bridged_.size(); ++b) {
+    untouched_[b] = probability * bridged_[b];
+    for (std::uint32_t i = 1; i < lanes_.size(); ++i) {
+      if (!position(test.touches, i)) untouched_[b] *= lanes_[i].sum[lanes_[i].slice[b]];
+    }
   }
   fill_hubs(prepared, c);
   const std::size_t commons = std::size_t{1} << prepared.common.size();
-  const std::size_t common = common_of(prepared, c), size = cells_ * width_;
+  const std::size_t common = common_of(prepared, c), size = slice_size();
+  const Lanes& focus = lanes_.front();
   for (std::size_t t = 0; t < kThresholds; ++t) {
     Real* into = prepared.at_most.data() + t * size;
-    Real alone = 0;  // where the focus's group is not touched
+    const auto add = [&](const std::vector<Real>& sums) {
+      for (std::size_t slice = 0; slice < focus.slices; ++slice) {
+        const Real factor = alone_[slice];
+        if (factor == 0) continue;
+        const Real* of_slice = sums.data() + slice * size;
+        for (std::size_t i = 0; i < size; ++i) into[i] += factor * of_slice[i];
+      }
+    };
+    // What the focus's group is multiplied with, by its slice.
+    alone_.assign(focus.slices, 0);
     for (std::size_t y = 0; y < prepared.combinations; ++y) {
       const std::size_t at = y * kThresholds + t;
-      Real factor =
-          untouched * prepared.fixed[at] * prepared.free[at * commons + common] * hubs_[y];
-      for (std::size_t entry = test.near() ? 1 : 0; entry < test.touches.size() && factor != 0;
-           ++entry) {
-        factor *= reached(test.touches[entry], prepared.reach[entry][at])[0];
+      const Real known = prepared.fixed[at] * prepared.free[at * commons + common] * hubs_[y];
+      if (known == 0) continue;
+      for (const std::uint32_t b : prepared.bridged[prepared.with[y]]) {
+        Real factor = untouched_[b] * known;
+        for (std::size_t entry = test.near() ? 1 : 0; entry < test.touches.size() && factor != 0;
+             ++entry) {
+          const std::uint32_t group = test.touches[entry];
+          factor *= reached(group, prepared.reach[entry][at])[lanes_[group].slice[b]];
+        }
+        alone_[focus.slice[b]] += factor;
       }
-      if (factor == 0) continue;
-      if (!test.near()) {
-        alone += factor;
-        continue;
-      }
-      const std::vector<Real>& sums = reached(0, prepared.reach[0][at]);
-      for (std::size_t i = 0; i < size; ++i) into[i] += factor * sums[i];
+      if (!test.near()) continue;
+      add(reached(0, prepared.reach[0][at]));
+      std::fill(alone_.begin(), alone_.end(), Real(0));
     }
-    if (test.near() || alone == 0) continue;
-    for (std::size_t i = 0; i < size; ++i) into[i] += alone * at_conditions_[i];
+    if (!test.near()) add(reached(0, 0));
   }
 }
 

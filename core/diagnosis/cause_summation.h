@@ -53,7 +53,8 @@ class Summation {
 
  private:
   using ByClass = std::array<Real, kMostStates>;
-  // Lanes of a view that belong to one combination of the cutset and one cell of the tables.
+  // Lanes of a view that belong to one combination of the cutset and one cell of the tables. `cell`
+  // counts the tables' cells slice by slice.
   struct Block {
     std::size_t begin = 0, end = 0, cut = 0, cell = 0;
     bool shares = false;  // whether a set may be the cause in it
@@ -90,11 +91,13 @@ class Summation {
     // weighted sum it is.
     std::vector<std::uint32_t> by_class;
     std::uint64_t step = 0;  // that it was summed at
-    std::vector<Real> sums;  // cells, columns + 2; of other groups than the focus's one number
+    // Slices, cells, columns + 2; of other groups than the focus's slices.
+    std::vector<Real> sums;
   };
   // The lanes of one group: its cutset's classes, then thresholds, then marks.
   struct Lanes {
-    std::size_t cuts = 1, per_cut = 1, count = 1;
+    std::size_t cuts = 1, per_cut = 1, count = 1, slices = 1;
+    std::vector<std::uint32_t> slice;      // by combination of the bridges
     std::vector<std::size_t> thresholds;   // by other observation: how many count
     std::vector<std::vector<Real>> phi;    // by atom: class, lane
     std::vector<std::vector<Real>> sphi;   // by column with an atom: class, lane
@@ -111,10 +114,10 @@ class Summation {
     // Of the conditions at hand:
     std::vector<const Real*> row;                    // by atom: P(state)
     std::vector<std::uint64_t> version;              // by atom: counts its rows
-    std::vector<ByClass> cut_row;                    // P(class) of each of the cutset
+    std::vector<ByClass> cut_row;                    // P(class) of each of its own cutset
     std::vector<std::vector<Real>> factor, inverse;  // by atom: lane
     std::vector<Real> z;                             // lane
-    Real sum = 0, absolute = 0;                      // of z
+    std::vector<Real> sum, absolute;                 // of z, by slice
     std::size_t kept = 0;                            // numbers that quotients keep
   };
   struct Prepared {
@@ -123,6 +126,9 @@ class Summation {
     std::vector<Real> fixed;          // combination, t
     std::vector<Real> free;           // combination, t, combination of common conditions
     std::vector<std::size_t> common;  // bits of the layout's conditions
+    // Combinations of the bridges: `bridged[with[y]]` go with the classes that y gives its bridges.
+    std::vector<std::vector<std::uint32_t>> bridged;
+    std::vector<std::uint32_t> with;
     std::vector<std::vector<std::uint32_t>> reach;  // by entry of `touches`: combination, t
     std::vector<Real> at_most;                      // t, cells, values
   };
@@ -135,6 +141,7 @@ class Summation {
   void chain_views();
   Prepared prepare(const TestLayout& test);
   void prepare_free(Prepared& prepared);
+  void prepare_bridges(Prepared& prepared);
   std::vector<std::uint32_t> reaches_of(const TestLayout& test, std::size_t entry);
   std::uint32_t quotient(Lanes& lanes, std::size_t view, std::uint32_t atom,
                          const std::vector<double>& weight);
@@ -160,8 +167,11 @@ class Summation {
   void fill(const Group& group, Lanes& lanes, std::size_t c);
   void refresh(const Group& group, Lanes& lanes, std::uint32_t atom);
   void fill_views();
-  void add_cause(Real scale, Real magnitude, std::size_t c);
+  void fill_bridges(std::size_t c);
+  void fill_scales(Real probability);
+  void add_cause(std::size_t c);
   void add_test(Prepared& prepared, std::size_t c, Real probability);
+  std::size_t slice_size() const { return cells_ * width_; }
   const Quotient& left(std::size_t group, std::uint32_t id);
   const std::vector<Real>& reached(std::size_t group, std::uint32_t id);
   void sum_reach(std::size_t group, Reach& reach);
@@ -178,13 +188,20 @@ class Summation {
   std::vector<Prepared> tests_;
   std::size_t cells_ = 1, width_ = 0;
   std::uint64_t step_ = 0;  // counts combinations of conditions
-  std::vector<Real> cause_, by_conditions_, at_conditions_;
+  std::vector<Real> cause_, by_conditions_;
   Real absolute_ = 0;
+  // Of the conditions at hand:
+  std::vector<ByClass> bridge_row_;  // P(class) of each bridge
+  std::vector<Real> bridged_;        // by combination of the bridges: its probability
+  // By slice of the focus's group: the probability of the conditions and of the bridges times the
+  // sums of the other groups, its absolute values, and what these groups lost of it.
+  std::vector<Real> scale_, size_of_scale_, magnitude_;
   // Scratch.
   std::vector<std::size_t> view_order_;                    // of the focus's group
   std::vector<Real> product_, weighed_, weighed_z_, sum_;  // by lane or cell
   std::vector<Real> hubs_;                                 // by combination of a test's cutset
-  std::vector<std::uint8_t> restricted_;                   // by column
+  std::vector<Real> untouched_, alone_;   // by combination of the bridges; by slice
+  std::vector<std::uint8_t> restricted_;  // by column
 };
 
 // Made for double and long double: laid out (the constructor and what it calls) in

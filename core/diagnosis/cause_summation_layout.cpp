@@ -38,11 +38,11 @@ Summation<Real>::Summation(const Layout& layout, const Model& model, const CaseN
   by_set_ = std::any_of(marks_.begin(), marks_.end(),
                         [](const auto& mark) { return mark.elsewhere_by_set != 0; });
   rows_.resize(model.analysis().modes.size());
+  cells_ = numbers == nullptr ? power_of_3(layout.groups.front().others.size()) * kGrades : 1;
   for (const Group& group : layout.groups) {
     lanes_.push_back(lanes_of(group));
     add_view(lanes_.size() - 1, ~std::uint64_t{0});
   }
-  cells_ = numbers == nullptr ? power_of_3(layout.groups.front().others.size()) * kGrades : 1;
   width_ = layout.columns + 2;
   cause_.assign(cells_ * width_, 0);
   restricted_.assign(layout.columns, 0);
@@ -60,6 +60,10 @@ template <typename Real>
 typename Summation<Real>::Lanes Summation<Real>::lanes_of(const Group& group) {
   Lanes lanes;
   lanes.cuts = group.digits.place.back();
+  lanes.slices = group.slices();
+  for (std::size_t b = 0; b < layout_.bridge_digits.place.back(); ++b) {
+    lanes.slice.push_back(static_cast<std::uint32_t>(group.slice_of(layout_.bridge_digits, b)));
+  }
   // Thresholds whose weight is 0 are left out.
   std::vector<std::vector<std::pair<std::size_t, Real>>> thresholds;
   for (std::uint32_t i : group.others) {
@@ -227,7 +231,8 @@ std::size_t Summation<Real>::add_view(std::size_t group, std::uint64_t keeps) {
     view.cell.push_back(at->second);
   }
   for (std::size_t i = 0; i < view.lane.size(); ++i) {
-    const std::size_t cut = view.lane[i] / lanes.per_cut, cell = lanes.cell[view.lane[i]];
+    const std::size_t cut = view.lane[i] / lanes.per_cut;
+    const std::size_t cell = of.slice_of(cut) * (of.focus ? cells_ : 1) + lanes.cell[view.lane[i]];
     if (view.blocks.empty() || view.blocks.back().cut != cut || view.blocks.back().cell != cell) {
       view.blocks.push_back({i, i, cut, cell, false});
     }
@@ -285,7 +290,34 @@ typename Summation<Real>::Prepared Summation<Real>::prepare(const TestLayout& te
     prepared.reach.push_back(reaches_of(test, entry));
   }
   prepare_free(prepared);
+  prepare_bridges(prepared);
   return prepared;
+}
+
+template <typename Real>
+void Summation<Real>::prepare_bridges(Prepared& prepared) {
+  const TestLayout& test = *prepared.layout;
+  Digits digits;  // of the bridges that the test's cutset has
+  for (const Pinned& bridge : test.bridges) {
+    digits.classes.push_back(layout_.bridge_digits.classes[bridge.index]);
+  }
+  digits.set_places();
+  prepared.bridged.resize(digits.place.back());
+  for (std::uint32_t b = 0; b < layout_.bridge_digits.place.back(); ++b) {
+    std::size_t at = 0;
+    for (std::size_t i = 0; i < test.bridges.size(); ++i) {
+      at += digits.place[i] * layout_.bridge_digits.of(b, test.bridges[i].index);
+    }
+    prepared.bridged[at].push_back(b);
+  }
+  for (std::size_t y = 0; y < prepared.combinations; ++y) {
+    std::size_t at = 0;
+    for (std::size_t i = 0; i < test.bridges.size(); ++i) {
+      const std::uint32_t cut = test.bridges[i].cut;
+      at += digits.place[i] * test.of_evidence[cut][test.digits.of(y, cut)];
+    }
+    prepared.with.push_back(static_cast<std::uint32_t>(at));
+  }
 }
 
 // By combination of a test's cutset and t: what it needs of a group that it touches.
@@ -302,7 +334,18 @@ std::vector<std::uint32_t> Summation<Real>::reaches_of(const TestLayout& test, s
   const std::uint64_t every = (std::uint64_t{1} << group.coordinates()) - 1;
   const std::size_t view = add_view(g, !group.focus || keeps == every ? ~std::uint64_t{0} : keeps);
   std::vector<std::vector<double>> psis;
-  for (const Touched& one : test.touched[entry]) psis.push_back(psi<double>(test.digits, one));
+  std::vector<std::uint32_t> tied;  // positions in the test's cutset that restrictions depend on
+  for (const Touched& one : test.touched[entry]) {
+    psis.push_back(psi<double>(test.digits, one));
+    for (const Occurrence& in : one.in) tied.insert(tied.end(), in.cut.begin(), in.cut.end());
+  }
+  // Where restrictions depend on a bridge, only the slices of its class are wanted.
+  std::vector<std::pair<std::uint32_t, const Pinned*>> slices;  // positions in the group's cutset
+  for (const Pinned& bridge : test.bridges) {
+    const auto at = position(group.bridges, bridge.index);
+    if (!at || std::find(tied.begin(), tied.end(), bridge.cut) == tied.end()) continue;
+    slices.emplace_back(static_cast<std::uint32_t>(group.own_cuts) + *at, &bridge);
+  }
   std::vector<std::uint32_t> result;
   std::vector<double> weight;
   for (std::size_t y = 0; y < test.digits.place.back(); ++y) {
@@ -310,6 +353,10 @@ std::vector<std::uint32_t> Summation<Real>::reaches_of(const TestLayout& test, s
     std::vector<std::pair<std::uint32_t, std::size_t>> hubs;
     for (const Pinned& hub : test.hub[entry]) {
       hubs.emplace_back(hub.index, test.of_evidence[hub.cut][test.digits.of(y, hub.cut)]);
+    }
+    for (const auto& [index, bridge] : slices) {
+      const std::uint8_t known = test.of_evidence[bridge->cut][test.digits.of(y, bridge->cut)];
+      hubs.emplace_back(index, group.of_bridge[index - group.own_cuts][known]);
     }
     for (std::size_t t = 0; t < kThresholds; ++t) {
       std::vector<std::uint32_t> quotients;
