@@ -153,9 +153,9 @@ void CauseProducts::Layout::make_groups(const circuit::Analysis& analysis,
                                         std::vector<Where>& where) {
   std::vector<bool> bridge(analysis.modes.size(), false);
   for (const std::uint32_t m : bridges) bridge[m] = true;
+  for (const Fold& fold : folds) bridge[fold.mode] = true;
   for (const std::vector<std::size_t>& part : parts_without(analysis, bridge)) {
     Group group = group_of(analysis, part, where);
-    group.focus = groups.empty();
     fill_group(analysis, group, where);
     groups.push_back(std::move(group));
   }
@@ -165,6 +165,7 @@ Group CauseProducts::Layout::group_of(const circuit::Analysis& analysis,
                                       const std::vector<std::size_t>& part,
                                       const std::vector<Where>& where) const {
   Group group;
+  group.focus = groups.empty();
   const std::size_t at_focus = *position(observed, focus);
   std::vector<std::vector<std::uint32_t>> sets;
   std::vector<std::uint32_t> modes;
@@ -173,10 +174,12 @@ Group CauseProducts::Layout::group_of(const circuit::Analysis& analysis,
     for (const auto& set : analysis.observations[observed[i]].sets) {
       std::vector<std::uint32_t>& own = sets.emplace_back();
       for (const std::uint32_t m : set.modes) {
-        if (where[m].bridge == kNone) {
-          own.push_back(m);
-        } else {
+        if (where[m].bridge != kNone) {
           group.bridges.push_back(where[m].bridge);
+        } else if (where[m].fold != kNone && !group.focus) {
+          group.fold = where[m].fold;
+        } else {
+          own.push_back(m);
         }
       }
       modes.insert(modes.end(), own.begin(), own.end());
@@ -189,6 +192,7 @@ Group CauseProducts::Layout::group_of(const circuit::Analysis& analysis,
   group.own_cuts = group.cut.size();
   group.bridges = sorted_unique(std::move(group.bridges));
   for (const std::uint32_t i : group.bridges) group.cut.push_back(bridges[i]);
+  if (group.fold != kNone) group.cut.push_back(folds[group.fold].mode);
   return group;
 }
 
@@ -227,6 +231,14 @@ void CauseProducts::Layout::classify(const circuit::Analysis& analysis, Group& g
   std::map<std::uint32_t, StatesAlike> alike = told_apart(analysis, by, modes);
   for (std::uint32_t m : group.cut) group.digits.classes.push_back(alike.at(m).classes());
   for (std::uint32_t m : group.atoms) group.classes.push_back(alike.at(m).classes());
+  if (group.focus) {
+    for (const Fold& fold : folds) {
+      group.classes[*position(group.atoms, fold.mode)] = fold.classes;
+    }
+  }
+  if (group.fold != kNone) {
+    group.of_fold = coarser(folds[group.fold].classes, group.digits.classes.back());
+  }
   for (std::size_t i = 0; i < group.bridges.size(); ++i) {
     group.of_bridge.push_back(
         coarser(bridge_digits.classes[group.bridges[i]], group.digits.classes[group.own_cuts + i]));
@@ -236,12 +248,18 @@ void CauseProducts::Layout::classify(const circuit::Analysis& analysis, Group& g
 void CauseProducts::Layout::fill_group(const circuit::Analysis& analysis, Group& group,
                                        std::vector<Where>& where) {
   const auto number = static_cast<std::uint32_t>(groups.size());
-  for (std::uint32_t i = 0; i < group.own_cuts; ++i) where[group.cut[i]] = {number, true, i};
-  for (std::uint32_t i = 0; i < group.atoms.size(); ++i) {
-    where[group.atoms[i]] = {number, false, i};
-  }
+  const auto place = [&](std::uint32_t m, bool cut, std::uint32_t index) {
+    where[m].group = number;
+    where[m].cut = cut;
+    where[m].index = index;
+  };
+  for (std::uint32_t i = 0; i < group.own_cuts; ++i) place(group.cut[i], true, i);
+  for (std::uint32_t i = 0; i < group.atoms.size(); ++i) place(group.atoms[i], false, i);
   // A mode's position in the cutset.
   const auto in_cut = [&](std::uint32_t m) -> std::optional<std::uint32_t> {
+    if (group.fold != kNone && m == group.cut.back()) {
+      return static_cast<std::uint32_t>(group.own_cuts);
+    }
     if (where[m].bridge == kNone) {
       return where[m].cut ? std::optional(where[m].index) : std::nullopt;
     }
@@ -362,16 +380,28 @@ TestLayout CauseProducts::Layout::test_layout(const Model& model, std::uint32_t 
   }
   modes = sorted_unique(std::move(modes));
   test.cut = cutset(std::move(lists));
-  // Lanes know the grades of a group's cutset: these modes are in the test's own, too.
-  for (std::uint32_t m : modes) {
+  // Lanes know the grades of a group's cutset: these modes are in the test's own, too. So is the
+  // fold by which a group that is touched touches the focus's.
+  for (std::uint32_t m : std::vector(modes)) {
     if (where[m].cut || where[m].bridge != kNone) test.cut.push_back(m);
-    if (where[m].group != kNone) test.touches.push_back(where[m].group);
+    if (where[m].group == kNone) continue;
+    test.touches.push_back(where[m].group);
+    const std::uint32_t fold = groups[where[m].group].fold;
+    if (fold == kNone) continue;
+    test.touches.push_back(0);
+    test.cut.push_back(folds[fold].mode);
+    modes.push_back(folds[fold].mode);
   }
+  modes = sorted_unique(std::move(modes));
   test.cut = sorted_unique(std::move(test.cut));
   test.touches = sorted_unique(std::move(test.touches));
   test.touched.resize(test.touches.size());
   test.in_cut.resize(test.touches.size());
   test.hub.resize(test.touches.size());
+  for (const std::uint32_t g : test.touches) {
+    const std::uint32_t fold = groups[g].fold;
+    test.fold.push_back(fold == kNone ? kNone : *position(test.cut, folds[fold].mode));
+  }
 
   std::vector<Touched> outside;
   classify(model.analysis(), sets, modes, where, test, outside);

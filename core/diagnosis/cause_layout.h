@@ -84,15 +84,18 @@ struct Group {
   std::size_t own_cuts = 0;               // how many these are
   std::vector<std::uint32_t> bridges;     // positions in the layout's, of the cutset's others
   std::vector<std::vector<std::uint8_t>> of_bridge;  // by bridge of it, class of that: its class
-  Digits digits;                                     // of the cutset
-  std::vector<StateClasses> classes;                 // by atom
-  std::vector<std::vector<Occurrence>> in;           // by atom
-  std::vector<Occurrence> fixed;                     // sets inside the cutset
+  // Instead of bridges: the mode that ties it to the focus's group, and by class of that its class.
+  std::uint32_t fold = kNone;
+  std::vector<std::uint8_t> of_fold;
+  Digits digits;                            // of the cutset
+  std::vector<StateClasses> classes;        // by atom
+  std::vector<std::vector<Occurrence>> in;  // by atom
+  std::vector<Occurrence> fixed;            // sets inside the cutset
   // Coordinates that an atom's factor depends on: modes of the cutset, then the others.
   std::vector<std::uint64_t> depends;
   std::size_t lanes = 0;  // of one combination of conditions, all thresholds
   std::size_t coordinates() const { return cut.size() + others.size(); }
-  // Combinations of the classes of its bridges, which are the highest digits of the cutset's.
+  // Combinations of the classes of its bridges, or its fold's, the highest digits of the cutset's.
   std::size_t slices() const { return digits.place.back() / digits.place[own_cuts]; }
   std::size_t slice_of(std::size_t combination) const {
     return combination / digits.place[own_cuts];
@@ -113,6 +116,7 @@ struct Where {
   bool cut = false;
   std::uint32_t index = 0;
   std::uint32_t bridge = kNone;  // position among the bridges; of no group then
+  std::uint32_t fold = kNone;    // position among the folds; an atom of the focus's group then
 };
 
 // A mode outside a test's own cutset, and the sets of the test it is in.
@@ -139,6 +143,7 @@ struct TestLayout {
   std::vector<std::vector<Touched>> touched;  // atoms
   std::vector<std::vector<Pinned>> in_cut;    // atoms of the group in the test's cutset
   std::vector<std::vector<Pinned>> hub;       // modes of both cutsets
+  std::vector<std::uint32_t> fold;            // of the group: position in `cut`, or kNone
   std::vector<Pinned> bridges;                // that are in its cutset
   std::vector<Touched> free;                  // modes of no group
   std::vector<std::uint32_t> free_cut;        // positions in `cut`
@@ -171,6 +176,13 @@ struct CauseProducts::Layout {
   // are gone through combination by combination, as those of the conditions are.
   std::vector<std::uint32_t> bridges;
   products::Digits bridge_digits;
+  // A fold is an atom of the focus's group, and all that ties some other groups to it: their sums,
+  // by its class, are a likelihood of it.
+  struct Fold {
+    std::uint32_t mode = 0;
+    StateClasses classes;  // that any of the observations tells apart
+  };
+  std::vector<Fold> folds;
   std::vector<products::Group> groups;  // the focus's first
   std::vector<products::TestLayout> tests;
 
@@ -188,6 +200,7 @@ struct CauseProducts::Layout {
   Parts parts_without(const circuit::Analysis& analysis, const std::vector<bool>& bridge) const;
   products::Group group_of(const circuit::Analysis& analysis, const std::vector<std::size_t>& part,
                            const std::vector<products::Where>& where) const;
+  class Division;
   void choose_bridges(const circuit::Analysis& analysis, double most_lanes, std::size_t wanted,
                       std::vector<products::Where>& where);
   void make_groups(const circuit::Analysis& analysis, std::vector<products::Where>& where);

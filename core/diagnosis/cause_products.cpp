@@ -156,7 +156,7 @@ double CauseProducts::operations() const {
 std::size_t CauseProducts::table_bytes() const {
   const Layout& layout = *layout_;
   if (layout.too_large || layout.groups.size() > 1 || layout.conditions.size() > 16 ||
-      !layout.bridges.empty()) {
+      !layout.bridges.empty() || !layout.folds.empty()) {
     return 0;
   }
   const std::size_t cells = power_of_3(layout.groups.front().others.size()) * kGrades;

@@ -163,10 +163,42 @@ void Summation<Real>::for_each_condition(Visit visit) {
     }
     if (probability == 0) continue;
     ++step_;
-    for (std::size_t i = 0; i < lanes_.size(); ++i) fill(layout_.groups[i], lanes_[i], c);
+    for (std::size_t i = 1; i < lanes_.size(); ++i) fill(layout_.groups[i], lanes_[i], c);
+    fill_folds(c);
+    fill(layout_.groups[0], lanes_[0], c);
     fill_bridges(c);
     fill_scales(probability);
     visit(c, probability);
+  }
+}
+
+// What is known of a fold through its groups.
+template <typename Real>
+void Summation<Real>::fill_folds(std::size_t c) {
+  constexpr Real kSlight = Real(1e-6);  // part of a sum whose digits do not count
+  fold_magnitude_ = 0;
+  for (std::uint32_t f = 0; f < layout_.folds.size(); ++f) {
+    const auto& fold = layout_.folds[f];
+    const std::size_t states = fold.classes.of.size();
+    const Real* prior = row(fold.mode, c);
+    fold_row_[f].assign(prior, prior + states);
+    for (std::size_t i = 1; i < lanes_.size(); ++i) {
+      const Group& group = layout_.groups[i];
+      if (group.fold != f) continue;
+      Real total = 0;
+      for (std::size_t k = 0; k < states; ++k) {
+        // Below zero by rounding alone.
+        fold_row_[f][k] *= std::max(Real(0), lanes_[i].sum[group.of_fold[fold.classes.of[k]]]);
+        total += fold_row_[f][k];
+      }
+      Real most = 0;
+      for (std::size_t k = 0; k < states; ++k) {
+        const std::size_t slice = group.of_fold[fold.classes.of[k]];
+        if (fold_row_[f][k] <= kSlight * total) continue;
+        most = std::max(most, lanes_[i].absolute[slice] / lanes_[i].sum[slice]);
+      }
+      fold_magnitude_ += most;
+    }
   }
 }
 
@@ -192,8 +224,9 @@ void Summation<Real>::fill_scales(Real probability) {
   size_of_scale_.assign(focus.slices, 0);
   magnitude_.assign(focus.slices, 0);
   for (std::size_t b = 0; b < bridged_.size(); ++b) {
-    Real scale = probability * bridged_[b], magnitude = 0;
+    Real scale = probability * bridged_[b], magnitude = fold_magnitude_;
     for (std::size_t i = 1; i < lanes_.size(); ++i) {
+      if (lanes_[i].folded) continue;
       const std::uint32_t slice = lanes_[i].slice[b];
       const Real sum = lanes_[i].sum[slice];
       scale *= sum;
@@ -209,8 +242,9 @@ void Summation<Real>::fill_scales(Real probability) {
 template <typename Real>
 void Summation<Real>::fill(const Group& group, Lanes& lanes, std::size_t c) {
   for (std::uint32_t a = 0; a < group.atoms.size(); ++a) {
-    const Real* now = row(group.atoms[a], c);
-    if (now == lanes.row[a]) continue;
+    const std::uint32_t fold = lanes.fold[a];
+    const Real* now = fold == kNone ? row(group.atoms[a], c) : fold_row_[fold].data();
+    if (now == lanes.row[a] && fold == kNone) continue;
     lanes.row[a] = now;
     refresh(group, lanes, a);
   }
@@ -495,7 +529,8 @@ void Summation<Real>::add_test(Prepared& prepared, std::size_t c, Real probabili
   for (std::size_t b = 0; b < bridged_.size(); ++b) {
     untouched_[b] = probability * bridged_[b];
     for (std::uint32_t i = 1; i < lanes_.size(); ++i) {
-      if (!position(test.touches, i)) untouched_[b] *= lanes_[i].sum[lanes_[i].slice[b]];
+      if (lanes_[i].folded || position(test.touches, i)) continue;
+      untouched_[b] *= lanes_[i].sum[lanes_[i].slice[b]];
     }
   }
   fill_hubs(prepared, c);
@@ -523,7 +558,17 @@ void Summation<Real>::add_test(Prepared& prepared, std::size_t c, Real probabili
         for (std::size_t entry = test.near() ? 1 : 0; entry < test.touches.size() && factor != 0;
              ++entry) {
           const std::uint32_t group = test.touches[entry];
-          factor *= reached(group, prepared.reach[entry][at])[lanes_[group].slice[b]];
+          const std::vector<Real>& sums = reached(group, prepared.reach[entry][at]);
+          if (test.fold[entry] == kNone) {
+            factor *= sums[lanes_[group].slice[b]];
+            continue;
+          }
+          // The fold's row has the group's sum as its likelihood already.
+          const std::uint32_t cut = test.fold[entry];
+          const std::size_t slice =
+              layout_.groups[group].of_fold[test.of_evidence[cut][test.digits.of(y, cut)]];
+          const Real sum = lanes_[group].sum[slice];
+          factor = sum > 0 ? factor * sums[slice] / sum : 0;
         }
         alone_[focus.slice[b]] += factor;
       }

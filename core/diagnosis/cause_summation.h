@@ -97,7 +97,8 @@ class Summation {
   // The lanes of one group: its cutset's classes, then thresholds, then marks.
   struct Lanes {
     std::size_t cuts = 1, per_cut = 1, count = 1, slices = 1;
-    std::vector<std::uint32_t> slice;      // by combination of the bridges
+    std::vector<std::uint32_t> slice;  // by combination of the bridges
+    bool folded = false;               // its sums are a likelihood of an atom of the focus's group
     std::vector<std::size_t> thresholds;   // by other observation: how many count
     std::vector<std::vector<Real>> phi;    // by atom: class, lane
     std::vector<std::vector<Real>> sphi;   // by column with an atom: class, lane
@@ -112,6 +113,7 @@ class Summation {
     std::map<std::vector<double>, std::uint32_t> quotient_ids;
     std::map<std::vector<std::uint32_t>, std::uint32_t> reach_ids;
     // Of the conditions at hand:
+    std::vector<std::uint32_t> fold;                 // by atom: which it is, or kNone
     std::vector<const Real*> row;                    // by atom: P(state)
     std::vector<std::uint64_t> version;              // by atom: counts its rows
     std::vector<ByClass> cut_row;                    // P(class) of each of its own cutset
@@ -167,6 +169,7 @@ class Summation {
   void fill(const Group& group, Lanes& lanes, std::size_t c);
   void refresh(const Group& group, Lanes& lanes, std::uint32_t atom);
   void fill_views();
+  void fill_folds(std::size_t c);
   void fill_bridges(std::size_t c);
   void fill_scales(Real probability);
   void add_cause(std::size_t c);
@@ -191,8 +194,10 @@ class Summation {
   std::vector<Real> cause_, by_conditions_;
   Real absolute_ = 0;
   // Of the conditions at hand:
-  std::vector<ByClass> bridge_row_;  // P(class) of each bridge
-  std::vector<Real> bridged_;        // by combination of the bridges: its probability
+  std::vector<ByClass> bridge_row_;          // P(class) of each bridge
+  std::vector<Real> bridged_;                // by combination of the bridges: its probability
+  std::vector<std::vector<Real>> fold_row_;  // of each fold: P(state), times its groups' sums
+  Real fold_magnitude_ = 0;                  // what these lost
   // By slice of the focus's group: the probability of the conditions and of the bridges times the
   // sums of the other groups, its absolute values, and what these groups lost of it.
   std::vector<Real> scale_, size_of_scale_, magnitude_;

@@ -38,6 +38,7 @@ Summation<Real>::Summation(const Layout& layout, const Model& model, const CaseN
   by_set_ = std::any_of(marks_.begin(), marks_.end(),
                         [](const auto& mark) { return mark.elsewhere_by_set != 0; });
   rows_.resize(model.analysis().modes.size());
+  fold_row_.resize(layout.folds.size());
   cells_ = numbers == nullptr ? power_of_3(layout.groups.front().others.size()) * kGrades : 1;
   for (const Group& group : layout.groups) {
     lanes_.push_back(lanes_of(group));
@@ -61,6 +62,7 @@ typename Summation<Real>::Lanes Summation<Real>::lanes_of(const Group& group) {
   Lanes lanes;
   lanes.cuts = group.digits.place.back();
   lanes.slices = group.slices();
+  lanes.folded = group.fold != kNone;
   for (std::size_t b = 0; b < layout_.bridge_digits.place.back(); ++b) {
     lanes.slice.push_back(static_cast<std::uint32_t>(group.slice_of(layout_.bridge_digits, b)));
   }
@@ -94,6 +96,10 @@ typename Summation<Real>::Lanes Summation<Real>::lanes_of(const Group& group) {
   lanes.factor.assign(atoms, std::vector<Real>(lanes.count));
   lanes.inverse = lanes.factor;
   lanes.row.assign(atoms, nullptr);
+  lanes.fold.assign(atoms, kNone);
+  for (std::uint32_t f = 0; group.focus && f < layout_.folds.size(); ++f) {
+    lanes.fold[*position(group.atoms, layout_.folds[f].mode)] = f;
+  }
   lanes.version.assign(atoms, 0);
   lanes.z.resize(lanes.count);
   lanes.fixed.assign(lanes.count, 1);
