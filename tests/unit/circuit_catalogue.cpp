@@ -1,7 +1,6 @@
 // The shipped component types: that they are sound, build the usual circuits, and weigh the usual
 // causes as practice does.
 #include <catch2/catch.hpp>
-#include <filesystem>
 #include <fstream>
 #include <nlohmann/json.hpp>
 
@@ -29,9 +28,7 @@ ElementKind kind_of(const std::string& text) {
 
 // A reader of just what the catalogue uses; the product's own reader is tested where it lives.
 std::vector<ComponentType> shipped() {
-  const auto path = std::filesystem::path(__FILE__).parent_path() / ".." / ".." / "core" /
-                    "circuit" / "catalogue.json";
-  std::ifstream file(path);
+  std::ifstream file(CATALOGUE);
   REQUIRE(file.good());
   const Json document = Json::parse(file);
   std::vector<ComponentType> out;
