@@ -64,7 +64,9 @@ Answer answer_of(const LoadedModel& loaded, const documents::Json& case_document
         ": those entries were not used.");
   }
   if (documents::wants_advice(case_document)) {
-    answer.advice = advise(loaded.model, the_case, answer.assessment);
+    documents::Json question = case_document;
+    question.erase("detail");  // how much of the answer is wanted
+    answer.advice = advise(loaded.model, the_case, answer.assessment, question.dump());
     answer.before_service = diagnosis::before_service(loaded.model, the_case);
   }
   return answer;
@@ -130,9 +132,11 @@ std::string close(const LoadedModel& model, std::string_view case_document,
 
 std::optional<diagnosis::Advice> advise(const diagnosis::Model& model,
                                         const diagnosis::Case& the_case,
-                                        diagnosis::Assessment& assessment) {
+                                        diagnosis::Assessment& assessment,
+                                        std::string_view question) {
   try {
-    auto advice = diagnosis::advise(model, the_case);
+    auto advice = question.empty() ? diagnosis::advise(model, the_case)
+                                   : diagnosis::advise_once(model, the_case, question)->advice;
     if (advice && advice->test) put_first(model, the_case, *advice, assessment.tests);
     return advice;
   } catch (const Error& error) {

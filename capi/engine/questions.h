@@ -37,10 +37,12 @@ std::string close(const LoadedModel& model, std::string_view case_document,
                   std::string_view closing, RecordFormat format);
 
 // What advice there is, none where no method fits it: then the assessment is warned of that. One
-// list, one next step: its test becomes the first of the assessment's.
+// list, one next step: its test becomes the first of the assessment's. What was said of a
+// `question` that tells all of the case is kept; empty: nothing is.
 std::optional<diagnosis::Advice> advise(const diagnosis::Model& model,
                                         const diagnosis::Case& the_case,
-                                        diagnosis::Assessment& assessment);
+                                        diagnosis::Assessment& assessment,
+                                        std::string_view question = {});
 
 // Warns of what was said twice and counted once.
 void warn_of_said_before(const diagnosis::Model& model, const diagnosis::Case& the_case,

@@ -71,6 +71,41 @@ std::optional<Advice> advise(const Model& model, const Case& the_case) {
   return advise_on(circuit.model, extended.the_case, circuit.present, circuit.replaced);
 }
 
+std::size_t KeptAdvice::bytes() const {
+  constexpr std::size_t kText = 128;  // of a string and what holds it
+  if (!advice) return sizeof *this;
+  std::size_t bytes = sizeof *this + advice->tests.size() * sizeof(TestValue) +
+                      advice->outcomes.size() * sizeof(double) +
+                      advice->verify.size() * sizeof(Verification) +
+                      advice->replaced.size() * sizeof(ReplacedPart) +
+                      advice->second_fault.checks.size() * sizeof(SecondFaultCheck) + 8 * kText;
+  for (const RepairPlan& plan : advice->alternatives) {
+    bytes += sizeof plan + plan.components.size() * sizeof(std::uint32_t);
+  }
+  for (const FaultTrail& fault : advice->trail.faults) {
+    bytes += sizeof fault + fault.weights.size() * sizeof(Weight);
+  }
+  bytes += advice->trail.turns.size() * (sizeof(Turn) + kText) +
+           advice->trail.unexplained.size() * 2 * sizeof(double);
+  for (const BringItem& item : advice->bring.items) bytes += (4 + item.ports.size()) * kText;
+  if (advice->visit) bytes += advice->visit->tests.size() * sizeof(VisitTest);
+  return bytes;
+}
+
+std::shared_ptr<const KeptAdvice> advise_once(const Model& model, const Case& the_case,
+                                              std::string_view question) {
+  PlanCache<KeptAdvice>::Key key{static_cast<std::uint32_t>(question.size())};
+  for (std::size_t i = 0; i < question.size(); i += 4) {
+    std::uint32_t packed = 0;
+    for (const char c : question.substr(i, 4)) {
+      packed = packed << 8 | static_cast<unsigned char>(c);
+    }
+    key.push_back(packed);
+  }
+  return model.program().advices().get(
+      key, [&] { return std::make_shared<const KeptAdvice>(KeptAdvice{advise(model, the_case)}); });
+}
+
 std::optional<Advice> decide(const Model& model, const Case& the_case, const Present& present,
                              std::span<const PartBefore> replaced) {
   return advise_on(model, the_case, present, replaced, false);

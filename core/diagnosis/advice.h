@@ -11,9 +11,13 @@
 // further.
 #pragma once
 
+#include <cstddef>
 #include <cstdint>
+#include <memory>
 #include <optional>
+#include <span>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "core/diagnosis/case.h"
@@ -133,6 +137,18 @@ std::string money_text(double amount, const std::string& currency);
 // Nothing when no abnormal observation is recorded: there is no complaint to cure.
 // Throws Error (invalid_case, conflicting_evidence).
 std::optional<Advice> advise(const Model& model, const Case& the_case);
+
+// Advice as a model keeps it, for screens are drawn again and notes are written of what was asked
+// before. Nothing where there was no complaint.
+struct KeptAdvice {
+  std::optional<Advice> advice;
+  std::size_t bytes() const;  // about
+};
+
+// advise(), or what it said of the same `question`, which has to tell all of the case, byte for
+// byte.
+std::shared_ptr<const KeptAdvice> advise_once(const Model& model, const Case& the_case,
+                                              std::string_view question);
 
 // Of the same what is to be done alone: test, repair, verification. The case's repairs are in the
 // model, in `present` and in `replaced` already (renewal.h).

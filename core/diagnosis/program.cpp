@@ -65,7 +65,8 @@ Program::Program(const circuit::Analysis& analysis, const Options& options)
       information_plans_(account_),
       after_repairs_(account_),
       relevant_parts_(account_),
-      renewed_circuits_(account_) {
+      renewed_circuits_(account_),
+      advices_(account_) {
   try {
     compile_exact(options);
   } catch (const Error& error) {
@@ -230,7 +231,7 @@ PlanCounts Program::plan_counts() const {
   PlanCounts all;
   for (const PlanCounts& counts :
        {cause_plans_.counts(), information_plans_.counts(), after_repairs_.counts(),
-        relevant_parts_.counts(), renewed_circuits_.counts()}) {
+        relevant_parts_.counts(), renewed_circuits_.counts(), advices_.counts()}) {
     all.made += counts.made;
     all.from_cache += counts.from_cache;
     all.evicted += counts.evicted;
@@ -242,9 +243,9 @@ PlanCounts Program::plan_counts() const {
 
 bool Program::take(std::size_t bytes) const {
   const auto own = [&] {
-    return cause_plans_.make_room(bytes) || information_plans_.make_room(bytes) ||
-           after_repairs_.make_room(bytes) || relevant_parts_.make_room(bytes) ||
-           renewed_circuits_.make_room(bytes);
+    return advices_.make_room(bytes) || cause_plans_.make_room(bytes) ||
+           information_plans_.make_room(bytes) || after_repairs_.make_room(bytes) ||
+           relevant_parts_.make_room(bytes) || renewed_circuits_.make_room(bytes);
   };
   if (own()) return true;
   // What the whole drops for it may be taken by another call meanwhile.

@@ -129,6 +129,7 @@ struct RelevantPart {
   std::size_t bytes() const;
 };
 
+struct KeptAdvice;      // advice.h
 struct RenewedCircuit;  // renewal.h
 
 class Program {
@@ -196,6 +197,8 @@ class Program {
   PlanCache<AfterRepair>& after_repairs() const { return after_repairs_; }
   PlanCache<RelevantPart>& relevant_parts() const { return relevant_parts_; }
   PlanCache<RenewedCircuit>& renewed_circuits() const { return renewed_circuits_; }
+  // Advice by question.
+  PlanCache<KeptAdvice>& advices() const { return advices_; }
 
   MethodCounts& method_counts() const { return method_counts_; }
   // Of all caches together.
@@ -247,6 +250,7 @@ class Program {
   mutable PlanCache<AfterRepair> after_repairs_;
   mutable PlanCache<RelevantPart> relevant_parts_;
   mutable PlanCache<RenewedCircuit> renewed_circuits_;
+  mutable PlanCache<KeptAdvice> advices_;
 };
 
 }  // namespace faultodds::diagnosis
