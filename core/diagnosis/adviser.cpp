@@ -10,6 +10,7 @@
 #include "core/diagnosis/cause_values.h"
 #include "core/diagnosis/program.h"
 #include "core/error.h"
+#include "core/ranked.h"
 
 namespace faultodds::diagnosis {
 namespace {
@@ -123,9 +124,10 @@ void Adviser::alternatives(Advice& advice) {
   }
   std::erase_if(sets, [&](const ItemSet& set) { return repair_minutes(items_, set) > left_; });
   for (const ItemSet& set : sets) advice.alternatives.push_back(plan_of(set));
-  std::stable_sort(
-      advice.alternatives.begin(), advice.alternatives.end(),
-      [](const RepairPlan& a, const RepairPlan& b) { return a.expected_cost < b.expected_cost; });
+  std::stable_sort(advice.alternatives.begin(), advice.alternatives.end(),
+                   [](const RepairPlan& a, const RepairPlan& b) {
+                     return ranked(a.expected_cost) < ranked(b.expected_cost);
+                   });
   if (advice.alternatives.size() > kAlternatives) advice.alternatives.resize(kAlternatives);
 }
 
@@ -162,8 +164,9 @@ void Adviser::values(Advice& advice) {
     value.expected_saving = saving(decision_, o, best_.loss);
     advice.tests.push_back(value);
   }
-  std::stable_sort(advice.tests.begin(), advice.tests.end(),
-                   [](const TestValue& a, const TestValue& b) { return a.net() > b.net(); });
+  std::stable_sort(
+      advice.tests.begin(), advice.tests.end(),
+      [](const TestValue& a, const TestValue& b) { return ranked(a.net()) > ranked(b.net()); });
 }
 
 double Adviser::perfect_information() {

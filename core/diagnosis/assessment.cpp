@@ -20,6 +20,7 @@
 #include "core/diagnosis/renewal.h"
 #include "core/error.h"
 #include "core/in_parallel.h"
+#include "core/ranked.h"
 
 namespace faultodds::diagnosis {
 namespace {
@@ -57,7 +58,8 @@ void assess_faults(const Model& model, const CaseNumbers& numbers,
                          : 0;
   }
   std::sort(faults.begin(), faults.end(), [](const FaultAssessment& a, const FaultAssessment& b) {
-    return a.grades[0] != b.grades[0] ? a.grades[0] < b.grades[0] : a.mode < b.mode;
+    const double one = ranked(a.grades[1] + a.grades[2]), other = ranked(b.grades[1] + b.grades[2]);
+    return one != other ? one > other : a.mode < b.mode;
   });
 }
 
@@ -96,8 +98,9 @@ CauseAssessment shares(const circuit::Analysis& analysis, std::uint32_t observat
   result.by_design = answer.share(values.by_design());
   result.elsewhere = answer.share(values.elsewhere());
   result.nothing = answer.share(values.nothing());
-  std::stable_sort(result.causes.begin(), result.causes.end(),
-                   [](const Cause& a, const Cause& b) { return a.probability > b.probability; });
+  std::stable_sort(result.causes.begin(), result.causes.end(), [](const Cause& a, const Cause& b) {
+    return ranked(a.probability) > ranked(b.probability);
+  });
   return result;
 }
 
@@ -173,7 +176,7 @@ void rank(const circuit::Analysis& analysis, std::vector<TestAssessment>& tests)
   boost::container::small_vector<Place, 64> order;
   for (std::uint32_t i = 0; i < tests.size(); ++i) {
     order.push_back({circuit::takes_an_instrument(analysis.observations[tests[i].observation]),
-                     tests[i].bits_per_minute, i});
+                     ranked(tests[i].bits_per_minute), i});
   }
   std::sort(order.begin(), order.end(), [](const Place& a, const Place& b) {
     return std::tuple(a.instrument, -a.bits_per_minute, a.from) <

@@ -7,6 +7,7 @@
 #include "core/diagnosis/assessment.h"
 #include "core/diagnosis/program.h"
 #include "core/number_text.h"
+#include "core/ranked.h"
 
 namespace faultodds::diagnosis {
 namespace {
@@ -117,7 +118,7 @@ void explain(const Model& model, const Case& the_case, Assessment& assessment) {
     }
     seen.count = seen.first.size();
     std::stable_sort(seen.first.begin(), seen.first.end(), [](const Suspect& a, const Suspect& b) {
-      return a.probability > b.probability;
+      return ranked(a.probability) > ranked(b.probability);
     });
     test.suspects.clear();
     for (const Suspect& s : seen.first) test.suspects.push_back(s.mode);
