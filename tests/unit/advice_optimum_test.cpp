@@ -21,7 +21,8 @@ Optimum::Policy advised(const Model& model) {
 
 }  // namespace
 
-TEST_CASE("following the advice costs within 1 % of the optimum, over many machines") {
+TEST_CASE("following the advice costs within 1 % of the optimum, over many machines",
+          "[enumerated]") {
   double optimum = 0, followed = 0, stopping = 0, worst = 1;
   std::size_t tested = 0;
   for (std::uint64_t seed = 0; seed < 60; ++seed) {
@@ -48,7 +49,8 @@ TEST_CASE("following the advice costs within 1 % of the optimum, over many machi
   CHECK(worst < 1.05);
 }
 
-TEST_CASE("locked-out tests first costs a few per cent at most where energised ones are dearer") {
+TEST_CASE("locked-out tests first costs a few per cent at most where energised ones are dearer",
+          "[enumerated]") {
   double optimum = 0, followed = 0;
   for (std::uint64_t seed = 100; seed < 140; ++seed) {
     const Sample sample = random_sample(seed);

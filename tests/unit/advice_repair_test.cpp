@@ -50,8 +50,7 @@ TEST_CASE("the probability that a repair set cures the complaint is exact for ev
     const Analysis& analysis = sample.machine.analysis;
     const Model model = sample.machine.compile();
     const CaseNumbers numbers = read_case(model, sample.the_case);
-    const auto items =
-        repair_items(analysis, numbers, sample.the_case, present_of(model));
+    const auto items = repair_items(analysis, numbers, sample.the_case, present_of(model));
     const Causes causes = causes_of(analysis, sample.the_case);
     REQUIRE(items.size() == causes.components.size());
     Cure cure(model, numbers, items, complained_of(analysis, numbers, present_of(model)));
@@ -193,7 +192,8 @@ TEST_CASE("the alternatives are nothing, one part less or one more, the cheapest
   }
 }
 
-TEST_CASE("a test's expected saving is what the best repair after each outcome saves") {
+TEST_CASE("a test's expected saving is what the best repair after each outcome saves",
+          "[enumerated]") {
   std::size_t worth_something = 0;
   for (std::uint64_t seed = 0; seed < kSamples; ++seed) {
     const Sample sample = random_sample(seed);

@@ -179,7 +179,8 @@ TEST_CASE("two tests that are worth nothing alone and something together are not
   CHECK(short_sighted->repair.components == std::vector<std::uint32_t>{0});
 }
 
-TEST_CASE("two tests in a row are advised where they save, for what the best two save") {
+TEST_CASE("two tests in a row are advised where they save, for what the best two save",
+          "[enumerated]") {
   std::size_t found = 0, stopped = 0;
   std::vector<std::uint64_t> seeds{676, 732, 786, 847, 890, 892};  // where two save, which is rare
   for (std::uint64_t seed = 500; seed < 518; ++seed) seeds.push_back(seed);
@@ -624,15 +625,15 @@ TEST_CASE("weights of dyspnoea and of the x-ray for lung cancer in the chest cli
       Approx(std::log2(0.435971 * 0.110290) - propagation.collect() / std::log(2.0)).margin(1e-4));
 }
 
-TEST_CASE("a turn is where another repair becomes as good, and nothing turns before it") {
+TEST_CASE("a turn is where another repair becomes as good, and nothing turns before it",
+          "[enumerated]") {
   std::size_t turns = 0;
   for (std::uint64_t seed = 600; seed < 640; ++seed) {
     const Sample sample = random_sample(seed);
     const Analysis& analysis = sample.machine.analysis;
     const Model model = sample.machine.compile();
     const auto numbers = read_case(model, sample.the_case);
-    const auto items =
-        repair_items(analysis, numbers, sample.the_case, present_of(model));
+    const auto items = repair_items(analysis, numbers, sample.the_case, present_of(model));
     Cure cure(model, numbers, items, complained_of(analysis, numbers, present_of(model)));
     RepairDecision decision(cure, items, {sample.the_case.economics.come_back, 0});
     const auto best = decision.best();
@@ -747,8 +748,7 @@ TEST_CASE("a visit's tests fit its minutes and tell at least the stated share of
     const Analysis& analysis = sample.machine.analysis;
     const Model model = sample.machine.compile();
     const auto numbers = read_case(model, sample.the_case);
-    const auto items =
-        repair_items(analysis, numbers, sample.the_case, present_of(model));
+    const auto items = repair_items(analysis, numbers, sample.the_case, present_of(model));
     const double minutes = 15 + static_cast<double>(seed % 4) * 10;
     const auto plan = planned_visit(model, sample.the_case, minutes);
     std::vector<std::string> done = sample.the_case.setup_done;

@@ -74,7 +74,8 @@ FortyParts forty_parts(double least, double step) {
 
 }  // namespace
 
-TEST_CASE("where hypotheses are complete, what cures and what tests show then is exact") {
+TEST_CASE("where hypotheses are complete, what cures and what tests show then is exact",
+          "[enumerated]") {
   for (std::uint64_t seed = 0; seed < 60; ++seed) {
     const Sample sample = random_sample(seed);
     const Analysis& analysis = sample.machine.analysis;

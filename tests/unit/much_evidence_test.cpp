@@ -114,7 +114,8 @@ TEST_CASE("a thousand observations that contradict each other are weighed to the
   check(assess(model, the_case), truth);
 }
 
-TEST_CASE("among cases assessed together, one with too much evidence is answered as if alone") {
+TEST_CASE("among cases assessed together, one with too much evidence is answered as if alone",
+          "[enumerated]") {
   const Model model = Model::compile(two_modes(), Pack{});
   std::mt19937 random(20240701);
   std::vector<Case> cases(11);

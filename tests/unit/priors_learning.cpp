@@ -125,7 +125,8 @@ TEST_CASE("an ambiguous finding is the sum over what it may mean") {
         Approx(1 - 0.96 * 0.99).epsilon(1e-6));
 }
 
-TEST_CASE("learning from complaints recovers the truth where counting is visibly off") {
+TEST_CASE("learning from complaints recovers the truth where counting is visibly off",
+          "[enumerated]") {
   GeneratorOptions options;
   options.seed = 11;
   const std::vector<Job> records = jobs(options, 2500);
