@@ -178,7 +178,7 @@ struct Limits {
   std::size_t positions = 64;               // of one type; in which one element passes
   std::size_t lines_at_port = 64;           // that end at one port
   std::size_t conditions_per_mode = 10;     // that raise one mode
-  std::size_t pattern_steps = 20'000'000;   // of comparing the patterns of conditions with modes
+  std::size_t pattern_steps = 3'000'000;    // of comparing the patterns of conditions with modes
   std::size_t path_steps = 20'000'000;      // edges walked over all path searches
   std::size_t sets_per_observation = 4096;  // minimal sets kept
   std::size_t sets = 20'000;                // over all observations
