@@ -21,7 +21,9 @@ using circuit::Observation;
 Analysis analysis_of(std::string_view text, const char* which) {
   const auto catalogue = shipped_catalogue();
   try {
-    return circuit::analyse(read_circuit(read_document(text), catalogue), catalogue);
+    const CircuitDocument document(text);
+    const circuit::Description description = read_circuit(document, catalogue);
+    return document.said_of_author([&] { return circuit::analyse(description, catalogue); });
   } catch (const Error& error) {
     throw Error(error.code(), std::string("in the circuit ") + which + ": " + error.what(),
                 error.pointer());

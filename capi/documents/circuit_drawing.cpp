@@ -120,8 +120,10 @@ class Drawing {
  public:
   Drawing(std::string_view circuit, std::string_view answer)
       : catalogue_(shipped_catalogue()),
-        description_(read_circuit(read_document(circuit), catalogue_)),
-        analysis_(circuit::analyse(description_, catalogue_)),
+        document_(circuit),
+        description_(read_circuit(document_, catalogue_)),
+        analysis_(document_.said_of_author(
+            [&] { return circuit::analyse(description_, catalogue_); })),
         structure_(circuit::resolve(description_, catalogue_, {})),
         graph_(structure_),
         ways_(graph_),
@@ -538,6 +540,7 @@ class Drawing {
   }
 
   const std::vector<ComponentType> catalogue_;
+  const CircuitDocument document_;
   const circuit::Description description_;
   const circuit::Analysis analysis_;
   const Structure structure_;

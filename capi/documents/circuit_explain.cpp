@@ -113,8 +113,10 @@ class Explanation {
  public:
   Explanation(std::string_view text, std::string_view id, std::optional<std::string_view> size)
       : catalogue_(shipped_catalogue()),
-        description_(read_circuit(read_document(text), catalogue_)),
-        analysis_(circuit::analyse(description_, catalogue_)),
+        document_(text),
+        description_(read_circuit(document_, catalogue_)),
+        analysis_(document_.said_of_author(
+            [&] { return circuit::analyse(description_, catalogue_); })),
         observation_(find_observation(analysis_, id)),
         structure_(circuit::resolve(description_, catalogue_, {})),
         graph_(structure_) {
@@ -270,6 +272,7 @@ class Explanation {
 
   JsonText out_;
   const std::vector<circuit::ComponentType> catalogue_;
+  const CircuitDocument document_;
   const circuit::Description description_;
   const circuit::Analysis analysis_;
   const Observation& observation_;
