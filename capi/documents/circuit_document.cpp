@@ -23,35 +23,37 @@ Document read_written(const std::string& text) {
 
 }  // namespace
 
-CircuitDocument::CircuitDocument(Document authored) : authored_(std::move(authored)) {
-  if (has(json(), "extends")) {
-    const std::string text = write_variant(json(), &of_variant_);
-    written_.emplace(read_written(text));
+WrittenCircuit::WrittenCircuit(const Json& authored) {
+  const auto now = [&]() -> const Json& { return json_ ? *json_ : authored; };
+  if (has(now(), "extends")) {
+    const std::string text = write_variant(now(), &of_variant_);
+    json_.emplace(read_written(text));
   }
-  if (has(json(), "assemblies")) {
+  if (has(now(), "assemblies")) {
     std::string text;
     try {
-      text = write_assemblies(json(), &of_assemblies_);
+      text = write_assemblies(now(), &of_assemblies_);
     } catch (const Error& error) {
       throw Error(error.code(), error.what(), of_variant_.of(error.pointer()).pointer);
     }
-    written_.emplace(read_written(text));
+    json_.emplace(read_written(text));
   }
 }
 
-Origin CircuitDocument::origin(const std::string& pointer) const {
+Origin WrittenCircuit::origin(const std::string& pointer) const {
   Origin out = of_assemblies_.of(pointer);
   out.pointer = of_variant_.of(out.pointer).pointer;
   return out;
 }
 
-Error CircuitDocument::of_author(const Error& error) const {
+Error WrittenCircuit::of_author(const Error& error) const {
   const Origin from = origin(error.pointer());
-  std::string message = error.what();
-  if (!from.part.empty() && message.find(from.part) == std::string::npos) {
-    message += " (in `" + from.part + "`)";
-  }
-  return Error(error.code(), std::move(message), from.pointer);
+  return Error(error.code(), with_part(error.what(), from.part), from.pointer);
+}
+
+std::string with_part(std::string message, const std::string& part) {
+  if (!part.empty() && message.find(part) == std::string::npos) message += " (in `" + part + "`)";
+  return message;
 }
 
 }  // namespace faultodds::documents

@@ -74,6 +74,7 @@ const std::map<std::string, Refused>& refused() {
       REFUSES(faultodds_circuit_diff_json, nullptr, 0, nullptr, 0, nullptr, 0, nullptr, nullptr, ),
       REFUSES(faultodds_circuit_new_json, nullptr, 0, nullptr, nullptr, ),
       REFUSES(faultodds_circuit_draw_svg, nullptr, 0, nullptr, 0, nullptr, nullptr, ),
+      REFUSES(faultodds_circuit_expand_json, nullptr, 0, nullptr, nullptr, ),
       REFUSES(faultodds_schema_json, nullptr, 0, nullptr, nullptr, ),
       // Its error is a text.
       {"faultodds_assess_json",

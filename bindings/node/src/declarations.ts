@@ -212,6 +212,7 @@ export const PROTOTYPES = [
   "int32_t faultodds_circuit_diff_json(uint8_t* before, size_t before_len, uint8_t* after, size_t after_len, uint8_t* case_or_null, size_t case_len, faultodds_call_options* options, _Out_ void** difference, _Out_ void** error)",
   "int32_t faultodds_circuit_new_json(uint8_t* parts, size_t parts_len, faultodds_call_options* options, _Out_ void** circuit, _Out_ void** error)",
   "int32_t faultodds_circuit_draw_svg(uint8_t* circuit, size_t circuit_len, uint8_t* case_or_null, size_t case_len, faultodds_call_options* options, _Out_ void** svg, _Out_ void** error)",
+  "int32_t faultodds_circuit_expand_json(uint8_t* circuit, size_t circuit_len, faultodds_call_options* options, _Out_ void** expanded, _Out_ void** error)",
   "int32_t faultodds_schema_json(uint8_t* format, size_t format_len, faultodds_call_options* options, _Out_ void** schema, _Out_ void** error)",
   "int32_t faultodds_network_load(uint8_t* text, size_t text_len, int32_t format, faultodds_network_options* options, _Out_ void** network, _Out_ void** error)",
   "void faultodds_network_free(void* network)",

@@ -464,6 +464,13 @@ SIGNATURES = {
         ctypes.POINTER(OwnedText),
         ctypes.POINTER(Handle),
     ]),
+    "faultodds_circuit_expand_json": (ctypes.c_int32, [
+        ctypes.c_char_p,
+        ctypes.c_size_t,
+        ctypes.POINTER(CallOptions),
+        ctypes.POINTER(OwnedText),
+        ctypes.POINTER(Handle),
+    ]),
     "faultodds_schema_json": (ctypes.c_int32, [
         ctypes.c_char_p,
         ctypes.c_size_t,
