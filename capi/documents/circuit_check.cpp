@@ -364,6 +364,9 @@ class Check {
   // Puts the name that the reader thinks was meant, once.
   bool mend(const std::string& pointer, const std::string& meant) {
     if (meant.empty() || !mended_at_.insert(pointer).second) return false;
+    const std::vector<std::string> tokens = tokens_of(pointer);
+    // There the key is what was misspelt.
+    if (tokens.size() > 1 && tokens[tokens.size() - 2] == "parameters") return false;
     Json* at = find(pointer);
     if (at != nullptr && at->is_string()) {
       // `component.port` may be known by either half.
