@@ -39,6 +39,7 @@ const std::vector<Route>& all_routes() {
       {"/v1/new", "POST", read},
       {"/v1/expand", "POST", read},
       {"/v1/draw", "POST", read},
+      {"/v1/drawing", "POST", read},
       {"/v1/schemas/{id}", "GET", read},
       {"/v1/circuits", "GET", read},
       {"/v1/circuits/{id}", "GET", read},

@@ -43,11 +43,11 @@ SharedModel load(const Load& what, At& at) {
   const auto catalogue =
       shipped(documents::kCatalogue, "the shipped catalogue", documents::read_catalogue);
   const documents::CircuitDocument document(what.circuit);
-  const circuit::Description description = documents::read_circuit(document, catalogue);
+  circuit::Description description = documents::read_circuit(document, catalogue);
   circuit::Analysis analysis = document.said_of_author(
       [&] { return circuit::analyse(description, catalogue, what.limits); });
-  documents::Titles titles = document.said_of_author(
-      [&] { return documents::read_titles(document.json(), analysis); });
+  documents::Titles titles =
+      document.said_of_author([&] { return documents::read_titles(document.json(), analysis); });
   at = At::priors;
   const diagnosis::Pack pack = what.priors
                                    ? documents::read_pack(documents::read_document(*what.priors))
@@ -60,7 +60,7 @@ SharedModel load(const Load& what, At& at) {
   try {
     return std::make_shared<const LoadedModel>(LoadedModel{
         diagnosis::Model::compile(std::move(analysis), pack, what.asset_class, what.options),
-        what.asset_class, std::move(classes), std::move(titles), description.functions});
+        what.asset_class, std::move(classes), std::move(titles), std::move(description)});
   } catch (const Error& error) {
     if (error.code() == Code::invalid_priors) {
       at = At::priors;

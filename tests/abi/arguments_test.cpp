@@ -36,6 +36,7 @@ const std::map<std::string, Refused>& refused() {
       REFUSES(faultodds_model_note, nullptr, nullptr, 0, 0, nullptr, nullptr, ),
       REFUSES(faultodds_model_plan, nullptr, nullptr, 0, 0, nullptr, nullptr, ),
       REFUSES(faultodds_model_propose_json, nullptr, nullptr, 0, nullptr, 0, nullptr, nullptr, ),
+      REFUSES(faultodds_model_draw_svg, nullptr, nullptr, 0, 0, nullptr, 0, nullptr, nullptr, ),
       REFUSES(faultodds_model_close, nullptr, nullptr, 0, nullptr, 0, 0, nullptr, nullptr, ),
       REFUSES(faultodds_case_open, nullptr, nullptr, ),
       REFUSES(faultodds_case_observe_outcome, nullptr, 0, 0, ),

@@ -185,6 +185,7 @@ export const PROTOTYPES = [
   "int32_t faultodds_model_describe_json(void* model, faultodds_call_options* options, _Out_ void** document, _Out_ void** error)",
   "int32_t faultodds_model_assess_json(void* model, uint8_t* case_document, size_t case_len, faultodds_call_options* options, _Out_ void** answer, _Out_ void** error)",
   "int32_t faultodds_model_propose_json(void* model, uint8_t* text, size_t text_len, uint8_t* language, size_t language_len, faultodds_call_options* options, _Out_ void** proposals, _Out_ void** error)",
+  "int32_t faultodds_model_draw_svg(void* model, uint8_t* case_document, size_t case_len, uint32_t width, uint8_t* language, size_t language_len, faultodds_call_options* options, _Out_ void** svg, _Out_ void** error)",
   "int32_t faultodds_model_note(void* model, uint8_t* case_document, size_t case_len, int32_t format, faultodds_call_options* options, _Out_ void** note, _Out_ void** error)",
   "int32_t faultodds_model_plan(void* model, uint8_t* case_document, size_t case_len, int32_t format, faultodds_call_options* options, _Out_ void** plan, _Out_ void** error)",
   "int32_t faultodds_model_close(void* model, uint8_t* case_document, size_t case_len, uint8_t* closing, size_t closing_len, int32_t format, faultodds_call_options* options, _Out_ void** record, _Out_ void** error)",
