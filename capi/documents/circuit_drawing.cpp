@@ -148,11 +148,7 @@ class Drawing {
     return lines;
   }
 
-  // Galleries, and lines between two of them. What is joined to the tank at a port is drawn there.
-  void find_nets() {
-    layout_.nets = 0;
-    cut_.clear();
-    tank_lines_.clear();
+  std::vector<bool> vertices_at_tank() const {
     std::vector<bool> at_tank(structure_.vertex_count, false);
     at_tank[structure_.tank()] = true;
     for (Index c = 0; c < structure_.type.size(); ++c) {
@@ -161,6 +157,30 @@ class Drawing {
         at_tank[structure_.gallery[v]] = true;
       }
     }
+    return at_tank;
+  }
+
+  // What is joined with nothing that is drawn.
+  void leave_alone(const std::set<Index>& joined_elsewhere) {
+    std::vector<std::size_t> pins(layout_.nets, 0);
+    for (const std::size_t net : net_of_) {
+      if (net < layout_.nets) ++pins[net];
+    }
+    for (Index v = 0; v < net_of_.size(); ++v) {
+      const bool alone = net_of_[v] < layout_.nets && pins[net_of_[v]] < 2;
+      const bool left = net_of_[v] == kNoPart && structure_.volume_component[v] != kNone &&
+                        joined_elsewhere.count(structure_.gallery[v]) != 0;
+      if (alone) net_of_[v] = kNoPart;
+      if (alone || left) cut_.insert(v);
+    }
+  }
+
+  // Galleries, and lines between two of them. What is joined to the tank at a port is drawn there.
+  void find_nets() {
+    layout_.nets = 0;
+    cut_.clear();
+    tank_lines_.clear();
+    const std::vector<bool> at_tank = vertices_at_tank();
     std::map<Index, std::vector<Index>> members;  // vertex -> ports of what is drawn
     std::set<Index> joined_elsewhere;             // vertices at which others are joined too
     for (Index c = 0; c < structure_.type.size(); ++c) {
@@ -209,18 +229,10 @@ class Drawing {
       if (net_of_vertex.count(one) == 0 || net_of_vertex.count(other) == 0) continue;
       root[find(net_of_vertex.at(one))] = find(net_of_vertex.at(other));
     }
-    std::vector<std::size_t> pins(layout_.nets, 0);
     for (std::size_t& net : net_of_) {
-      if (net < layout_.nets) ++pins[net = find(net)];
+      if (net < layout_.nets) net = find(net);
     }
-    // What is joined with nothing that is drawn.
-    for (Index v = 0; v < net_of_.size(); ++v) {
-      const bool alone = net_of_[v] < layout_.nets && pins[net_of_[v]] < 2;
-      const bool left = net_of_[v] == kNoPart && structure_.volume_component[v] != kNone &&
-                        joined_elsewhere.count(structure_.gallery[v]) != 0;
-      if (alone) net_of_[v] = kNoPart;
-      if (alone || left) cut_.insert(v);
-    }
+    leave_alone(joined_elsewhere);
   }
 
   // Rows: what lies between the tank and a pump, or between a return line and the tank, below; then
@@ -347,7 +359,7 @@ class Drawing {
     std::string out = "<svg xmlns=\"http://www.w3.org/2000/svg\" class=\"circuit\" viewBox=\"0 0 " +
                       number(width) + " " + number(height) + "\" width=\"" + number(width) +
                       "\" height=\"" + number(height) + "\" role=\"img\">\n<title>" +
-                      escape_html(description_.title) + "</title>\n" + style();
+                      escape_html(description_.title) + "</title>\n" + drawing_style();
     if (!bare) out += text_at(16, 20, description_.title, 7, "heading");
     for (std::size_t i = 0; i < head.size(); ++i) {
       out += text_at(16, 36 + kTextLine * 1.3 * static_cast<double>(i), head[i], kCharacter,
@@ -376,22 +388,6 @@ class Drawing {
   }
   std::size_t columns_of_text() const {
     return static_cast<std::size_t>((std::max(layout_.width, 420.0) - 32) / kCharacter);
-  }
-
-  static std::string style() {
-    return "<style>\n"
-           ".circuit{background:#fff;font-family:sans-serif}\n"
-           ".circuit path,.circuit circle,.circuit rect{fill:none;stroke:#111;stroke-width:1.1}\n"
-           ".circuit .line{stroke:#123}\n.circuit .joint,.circuit .filled{fill:#111}\n"
-           ".circuit .dashed{stroke-dasharray:3 2}\n.circuit .part{stroke:none}\n"
-           ".circuit .suspect{fill:#d33;stroke:none}\n"
-           ".circuit .leak{stroke:#c30;stroke-width:3.2;stroke-opacity:.55}\n"
-           ".circuit .oil{fill:#c30;stroke:none}\n.circuit .mark{stroke:#05c;stroke-width:2.4}\n"
-           ".circuit text{font-size:10px;fill:#111}\n"
-           ".circuit .port{font-size:8px;fill:#555}\n"
-           ".circuit .heading{font-size:13px;font-weight:bold}\n"
-           ".circuit .caution{font-weight:bold;fill:#a00}\n"
-           "</style>\n";
   }
 
   std::string shade(Index c) const {
@@ -483,10 +479,10 @@ class Drawing {
     };
     for (const authoring::WayStep& step : way) {
       if (step.element == kNone) {
+        // Drawn, a line and what it joins are one net: the oil goes on to where it leaves that.
         const circuit::Line& line = structure_.lines[step.line];
         const bool forward = structure_.gallery[line.ends[0].volume] == step.from;
-        draw_to(line.ends[forward ? 0 : 1].volume);
-        draw_to(line.ends[forward ? 1 : 0].volume);
+        if (!at) at = line.ends[forward ? 0 : 1].volume;
         continue;
       }
       const circuit::PlacedElement& one = structure_.elements[step.element];

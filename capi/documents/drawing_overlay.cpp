@@ -45,6 +45,7 @@ class Concerned {
         kept_[found->second] = true;
       }
     }
+    if (overlay_.suspects.empty()) return std::move(kept_);  // no complaint
     look(overlay_.complaint, kMostSets);
     look(overlay_.test, kMostOfTest);
     for (Index c = 0; c < kept_.size(); ++c) {

@@ -42,4 +42,20 @@ std::vector<std::string> wrapped(const std::string& text, std::size_t most, std:
   return out;
 }
 
+std::string drawing_style() {
+  return "<style>\n"
+         ".circuit{background:#fff;font-family:sans-serif}\n"
+         ".circuit path,.circuit circle,.circuit rect{fill:none;stroke:#111;stroke-width:1.1}\n"
+         ".circuit .line{stroke:#123}\n.circuit .joint,.circuit .filled{fill:#111}\n"
+         ".circuit .dashed{stroke-dasharray:3 2}\n.circuit .part{stroke:none}\n"
+         ".circuit .suspect{fill:#d33;stroke:none}\n"
+         ".circuit .leak{stroke:#c30;stroke-width:3.2;stroke-opacity:.55}\n"
+         ".circuit .oil{fill:#c30;stroke:none}\n.circuit .mark{stroke:#05c;stroke-width:2.4}\n"
+         ".circuit text{font-size:10px;fill:#111}\n"
+         ".circuit .port{font-size:8px;fill:#555}\n"
+         ".circuit .heading{font-size:13px;font-weight:bold}\n"
+         ".circuit .caution{font-weight:bold;fill:#a00}\n"
+         "</style>\n";
+}
+
 }  // namespace faultodds::documents

@@ -9,6 +9,9 @@ namespace faultodds::documents {
 
 std::string drawing_number(double value);
 
+// The look of all that has the class `circuit`, as an SVG element.
+std::string drawing_style();
+
 // An SVG element of the class `kind` whose text is `character` wide for each of its characters.
 std::string text_at(double x, double y, const std::string& text, double character,
                     const char* kind);
