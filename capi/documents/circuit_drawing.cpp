@@ -3,7 +3,6 @@
 #include <algorithm>
 #include <cmath>
 #include <map>
-#include <optional>
 #include <set>
 
 #include "capi/documents/circuit_check.h"
@@ -466,10 +465,10 @@ class Drawing {
 
   std::string flow_of(const std::vector<authoring::WayStep>& way) const {
     std::string out;
-    std::optional<Index> at;  // the volume where the oil is
+    Index at = kNone;  // the volume where the oil is
     const auto draw_to = [&](Index volume) {
-      if (at && *at != volume && pin_of_.count(*at) != 0 && pin_of_.count(volume) != 0) {
-        const Pin &from = layout_.pins[pin_of_.at(*at)], &to = layout_.pins[pin_of_.at(volume)];
+      if (at != kNone && at != volume && pin_of_.count(at) != 0 && pin_of_.count(volume) != 0) {
+        const Pin &from = layout_.pins[pin_of_.at(at)], &to = layout_.pins[pin_of_.at(volume)];
         if (from.net == to.net && from.net != kNoPart) {
           out +=
               leak_line(authoring::line_between(layout_, from.net, {from.x, from.y}, {to.x, to.y}));
@@ -482,14 +481,14 @@ class Drawing {
         // Drawn, a line and what it joins are one net: the oil goes on to where it leaves that.
         const circuit::Line& line = structure_.lines[step.line];
         const bool forward = structure_.gallery[line.ends[0].volume] == step.from;
-        if (!at) at = line.ends[forward ? 0 : 1].volume;
+        if (at == kNone) at = line.ends[forward ? 0 : 1].volume;
         continue;
       }
       const circuit::PlacedElement& one = structure_.elements[step.element];
       const Index in = step.forward ? one.from : one.to, out_at = step.forward ? one.to : one.from;
       if (in > circuit::kOutside) draw_to(in);
       if (kept_[one.component]) out += through(one.component, in, out_at);
-      at.reset();
+      at = kNone;
       if (out_at > circuit::kOutside) at = out_at;
     }
     return out;

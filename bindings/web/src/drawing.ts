@@ -30,11 +30,12 @@ function copied(from: Element): Element | null {
 
 /** The drawing as elements, and its look; null where the text is none. */
 export function pictureOf(svg: string): { element: Element; look: CSSStyleSheet } | null {
-  const { documentElement: root } = new DOMParser().parseFromString(svg, "image/svg+xml");
-  const element = copied(root);
+  // The rules are taken out before: a page may forbid style elements, also in what it parses.
+  let rules = "";
+  const bare = svg.replace(/<style>([^]*?)<\/style>/, (_, text: string) => ((rules = text), ""));
+  const element = copied(new DOMParser().parseFromString(bare, "image/svg+xml").documentElement);
   if (!element) return null;
   const look = new CSSStyleSheet();
-  const rules = root.querySelector("style")?.textContent ?? "";
   if (!/url|@|\\/i.test(rules)) look.replaceSync(rules);
   return { element, look };
 }
