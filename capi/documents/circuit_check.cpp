@@ -106,7 +106,7 @@ class Check {
  public:
   // Parsed, not copied: a copy that memory ends in the middle cannot be taken apart.
   explicit Check(std::string_view text)
-      : mended_(parse_json(text)), catalogue_(shipped_catalogue()) {}
+      : catalogue_(shipped_catalogue()), mended_(parse_json(text)) {}
   ~Check() { take_apart(mended_); }
 
   CheckedCircuit run() {
@@ -471,8 +471,8 @@ class Check {
     return out;
   }
 
-  Json mended_;
   const std::vector<circuit::ComponentType> catalogue_;
+  Json mended_;  // behind all that may fail to be made: only a whole Check takes it apart
   CheckedCircuit out_;
   static constexpr std::size_t kNotWritten = ~std::size_t{0};
   std::optional<WrittenCircuit> written_;

@@ -4,6 +4,7 @@ import copy
 import json
 import os
 import pathlib
+import re
 import subprocess
 import tempfile
 import time
@@ -290,6 +291,19 @@ class Hostile(unittest.TestCase):
         code, pointer, message = self.quickly(document)
         self.assertEqual(code, "limit_exceeded")
         self.assertEqual(pointer, "/extends" * 17)
+
+
+class Described(unittest.TestCase):
+    def test_the_example_in_the_documents_readme_stands_for_what_it_says(self):
+        text = (pathlib.Path(os.environ["FAULTODDS_PROJECT"]) / "capi/documents/README.md").read_text(encoding="utf-8")
+        (example,) = [one for one in re.findall(r"```json\n(.*?)```", text, re.S) if '"assemblies": {' in one]
+        document = json.loads('{"format": "faultodds-circuit/1", "id": "example",' + example + "}")
+        document["components"] += [{"id": "pump", "type": "fixed_pump"}, {"id": "lift_hose", "type": "hose"}]
+        parts = {one["id"]: one for one in faultodds.expand_circuit(document)["components"]}
+        self.assertEqual(parts["bank.relief_2"]["title"], "arm valve bank, section 2, port relief")
+        self.assertEqual(parts["bank.relief_2"]["setting"], "150 bar")
+        self.assertNotIn("bank.relief_3", parts)
+        faultodds.Model(document).close()
 
 
 class Schema(unittest.TestCase):
