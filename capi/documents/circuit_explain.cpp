@@ -115,8 +115,8 @@ class Explanation {
       : catalogue_(shipped_catalogue()),
         document_(text),
         description_(read_circuit(document_, catalogue_)),
-        analysis_(document_.said_of_author(
-            [&] { return circuit::analyse(description_, catalogue_); })),
+        analysis_(
+            document_.said_of_author([&] { return circuit::analyse(description_, catalogue_); })),
         observation_(find_observation(analysis_, id)),
         structure_(circuit::resolve(description_, catalogue_, {})),
         graph_(structure_) {
