@@ -7,8 +7,10 @@
 #include "capi/boundary.h"
 #include "capi/documents/circuit_check.h"
 #include "capi/documents/circuit_diff.h"
+#include "capi/documents/circuit_document.h"
 #include "capi/documents/circuit_drawing.h"
 #include "capi/documents/circuit_explain.h"
+#include "capi/documents/circuit_reader.h"
 #include "capi/documents/json_schema.h"
 #include "capi/documents/new_circuit.h"
 #include "capi/engine/questions.h"
@@ -119,6 +121,19 @@ faultodds_status faultodds_circuit_draw_svg(const char* circuit, size_t circuit_
       answer = answer_of(text, std::string_view(case_or_null, case_len));
     }
     *svg = copy_text(documents::circuit_drawing(text, answer));
+  });
+}
+
+faultodds_status faultodds_circuit_expand_json(const char* circuit, size_t circuit_len,
+                                               const faultodds_call_options* options,
+                                               char** expanded, faultodds_error** error) {
+  clear(expanded);
+  return guarded(options, error, [&] {
+    need(circuit, "circuit");
+    need(expanded, "expanded");
+    const documents::CircuitDocument document(text_argument(circuit, circuit_len, "circuit"));
+    documents::read_circuit(document, documents::shipped_catalogue());
+    *expanded = copy_text(document.json_text());
   });
 }
 

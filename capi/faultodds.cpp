@@ -325,6 +325,22 @@ faultodds_status faultodds_model_propose_json(const faultodds_model* model, cons
   });
 }
 
+faultodds_status faultodds_model_draw_svg(const faultodds_model* model, const char* case_document,
+                                          size_t case_len, uint32_t width, const char* language,
+                                          size_t language_len,
+                                          const faultodds_call_options* options, char** svg,
+                                          faultodds_error** error) {
+  clear(svg);
+  return guarded(options, error, [&] {
+    need(model, "model");
+    need(case_document, "case_document");
+    need(svg, "svg");
+    *svg = copy_text(engine::draw(*model->loaded,
+                                  text_argument(case_document, case_len, "case_document"), width,
+                                  text_argument(language, language_len, "language")));
+  });
+}
+
 faultodds_status faultodds_model_note(const faultodds_model* model, const char* case_document,
                                       size_t case_len, int32_t format,
                                       const faultodds_call_options* options, char** note,

@@ -263,6 +263,19 @@ FAULTODDS_API faultodds_status faultodds_model_propose_json(const faultodds_mode
                                                             char** proposals,
                                                             faultodds_error** error);
 
+/* The part of the circuit that a case concerns, as SVG: the suspects, shaded with their figures, the leak
+ * path of the likeliest, the port of the next test marked. Its rows are divided until it fits `width`
+ * (px, 96 to the inch; 0: any), a screen of 360 or a page of 700. Parts are called as the circuit's
+ * `titles` in `language` do; empty: as the document does. It holds no cautions: a program that shows it
+ * shows those of the test before it. "" where the case concerns no part. Free *svg with faultodds_free.
+ * Safe from any number of threads on one model. */
+FAULTODDS_API faultodds_status faultodds_model_draw_svg(const faultodds_model* model,
+                                                        const char* case_document, size_t case_len,
+                                                        uint32_t width, const char* language,
+                                                        size_t language_len,
+                                                        const faultodds_call_options* options,
+                                                        char** svg, faultodds_error** error);
+
 /* ---- notes and records ------------------------------------------------------------------------ */
 
 enum {

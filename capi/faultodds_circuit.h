@@ -56,6 +56,15 @@ FAULTODDS_API faultodds_status faultodds_circuit_draw_svg(const char* circuit, s
                                                           const faultodds_call_options* options, char** svg,
                                                           faultodds_error** error);
 
+/* The circuit document that another stands for: a variant (`extends`, its base inside) and assemblies
+ * written out, components, connections, fittings and functions and nothing else. Every call that takes a
+ * circuit takes either, answers both alike, and speaks of errors at their place in what it was given.
+ * Free *expanded with faultodds_free. */
+FAULTODDS_API faultodds_status faultodds_circuit_expand_json(const char* circuit, size_t circuit_len,
+                                                             const faultodds_call_options* options,
+                                                             char** expanded,
+                                                             faultodds_error** error);
+
 /* JSON Schema (2020-12) of a document: "faultodds-circuit/1", "faultodds-case/1",
  * "faultodds-priors/1", "faultodds-parts/1". Whatever it refuses is refused by the reader; the reader
  * also refuses names that do not resolve. Free *schema with faultodds_free. */

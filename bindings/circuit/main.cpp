@@ -5,14 +5,17 @@
 
 #include <CLI/CLI.hpp>
 #include <cstdio>
+#include <filesystem>
 #include <fstream>
 #include <iostream>
 #include <memory>
 #include <nlohmann/json.hpp>
+#include <optional>
 #include <sstream>
 #include <stdexcept>
 
 #include "bindings/files/output_file.h"
+#include "bindings/http/circuit_bases.h"
 
 namespace {
 
@@ -31,6 +34,24 @@ std::string read_file(const std::string& path) {
     throw std::runtime_error("file " + path + " cannot be opened; expected a readable file");
   text << file.rdbuf();
   return text.str();
+}
+
+// A circuit, with the documents that it extends by name: those beside it.
+std::string read_circuit_file(const std::string& path) {
+  const std::filesystem::path folder = path == "-" ? "" : std::filesystem::path(path).parent_path();
+  const auto beside = [&](const std::string& name) -> std::optional<std::string> {
+    const std::filesystem::path file = folder / (name + ".json");
+    const bool plain = name.find_first_of("/\\") == std::string::npos;
+    if (!plain || !std::filesystem::exists(file)) return std::nullopt;
+    return read_file(file.string());
+  };
+  const auto bases = faultodds_http::with_bases(read_file(path), beside);
+  if (!bases.problem.empty()) {
+    throw std::runtime_error(bases.problem + " at " + bases.pointer +
+                             "; expected the name of a circuit document beside " + path +
+                             ", without .json");
+  }
+  return bases.text;
 }
 
 // What a call gave, or its error thrown.
@@ -164,14 +185,14 @@ void print_difference(const ordered_json& of) {
 }
 
 struct Options {
-  std::string circuit, other, observation, size, the_case, out, id = "machine", title,
-                                                                format = "faultodds-circuit/1";
+  std::string circuit, other, observation, size, the_case, out,
+      id = "machine", title, format = "faultodds-circuit/1", extends;
   std::vector<std::string> parts;
   bool json = false, notes = false, strict = false;
 };
 
 int run_check(const Options& options) {
-  const std::string circuit = read_file(options.circuit);
+  const std::string circuit = read_circuit_file(options.circuit);
   const std::string text = asked([&](char** answer, faultodds_error** error) {
     return faultodds_circuit_check_json(circuit.data(), circuit.size(), nullptr, answer, error);
   });
@@ -186,7 +207,7 @@ int run_check(const Options& options) {
 }
 
 int run_explain(const Options& options) {
-  const std::string circuit = read_file(options.circuit);
+  const std::string circuit = read_circuit_file(options.circuit);
   const ordered_json explanation =
       ordered_json::parse(asked([&](char** answer, faultodds_error** error) {
         return faultodds_circuit_explain_json(
@@ -203,7 +224,8 @@ int run_explain(const Options& options) {
 }
 
 int run_diff(const Options& options) {
-  const std::string before = read_file(options.circuit), after = read_file(options.other);
+  const std::string before = read_circuit_file(options.circuit),
+                    after = read_circuit_file(options.other);
   const std::string of = options.the_case.empty() ? "" : read_file(options.the_case);
   const ordered_json difference =
       ordered_json::parse(asked([&](char** answer, faultodds_error** error) {
@@ -268,6 +290,27 @@ int run_new(const Options& options) {
   return 0;
 }
 
+// A variant with nothing changed yet.
+int run_new_variant(const Options& options) {
+  const std::filesystem::path base(options.extends);
+  read_circuit_file(options.extends);  // there, and its bases too
+  ordered_json document = {{"format", "faultodds-circuit/1"}, {"id", options.id}};
+  if (!options.title.empty()) document["title"] = options.title;
+  document["extends"] = base.stem().string();
+  document["overrides"] = ordered_json::object();
+  put(options.out, document.dump(2) + "\n");
+  return 0;
+}
+
+int run_expand(const Options& options) {
+  const std::string circuit = read_circuit_file(options.circuit);
+  put(options.out, asked([&](char** answer, faultodds_error** error) {
+        return faultodds_circuit_expand_json(circuit.data(), circuit.size(), nullptr, answer,
+                                             error);
+      }));
+  return 0;
+}
+
 int run_schema(const Options& options) {
   put(options.out, asked([&](char** answer, faultodds_error** error) {
                      return faultodds_schema_json(options.format.data(), options.format.size(),
@@ -277,7 +320,7 @@ int run_schema(const Options& options) {
 }
 
 int run_draw(const Options& options) {
-  const std::string circuit = read_file(options.circuit);
+  const std::string circuit = read_circuit_file(options.circuit);
   const std::string of = options.the_case.empty() ? "" : read_file(options.the_case);
   put(options.out, asked([&](char** answer, faultodds_error** error) {
         return faultodds_circuit_draw_svg(circuit.data(), circuit.size(),
@@ -314,14 +357,18 @@ int main(int argc, char** argv) {
   diff->add_flag("--json", options.json, "as JSON");
 
   CLI::App* begin = app.add_subcommand("new", "a document from a list of parts, checked");
-  begin
-      ->add_option("parts", options.parts,
-                   "id:type,key=value ... in the order of the oil, or a file")
-      ->required();
+  begin->add_option("parts", options.parts,
+                    "id:type,key=value ... in the order of the oil, or a file");
   begin->add_option("--id", options.id, "of the circuit");
   begin->add_option("--title", options.title, "of the circuit");
   begin->add_option("--out", options.out, "the file (default: standard output)");
   begin->add_flag("--notes", options.notes, "with what is left out and why");
+
+  begin->add_option("--extends", options.extends, "a variant of this document, beside it");
+
+  CLI::App* expand = app.add_subcommand("expand", "assemblies and bases written out");
+  expand->add_option("circuit", options.circuit, "the document")->required();
+  expand->add_option("--out", options.out, "the file (default: standard output)");
 
   CLI::App* schema = app.add_subcommand("json-schema", "JSON Schema (2020-12) of a document");
   schema->add_option("format", options.format, "faultodds-circuit/1, faultodds-case/1, ...");
@@ -339,7 +386,13 @@ int main(int argc, char** argv) {
     if (check->parsed()) code = run_check(options);
     if (explain->parsed()) code = run_explain(options);
     if (diff->parsed()) code = run_diff(options);
-    if (begin->parsed()) code = run_new(options);
+    if (begin->parsed() && options.parts.empty() == options.extends.empty()) {
+      throw std::runtime_error("new takes parts, or --extends with a document; expected one");
+    }
+    if (begin->parsed()) {
+      code = options.extends.empty() ? run_new(options) : run_new_variant(options);
+    }
+    if (expand->parsed()) code = run_expand(options);
     if (schema->parsed()) code = run_schema(options);
     if (draw->parsed()) code = run_draw(options);
     if (std::fflush(stdout) == 0 && std::ferror(stdout) == 0) return code;

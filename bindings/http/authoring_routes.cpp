@@ -54,6 +54,14 @@ class Body {
         } else {
           text = member.text;
         }
+        if (known->kind == Wanted::circuit && !member.text.starts_with('"')) {
+          auto found = store.with_bases(text);
+          if (auto* problem = std::get_if<Problem>(&found)) {
+            problem->pointer = pointer_to(member.name) + problem->pointer;
+            return std::move(*problem);
+          }
+          text = std::get<CircuitBases>(std::move(found)).text;
+        }
         if (known->kind != Wanted::circuit || !member.text.starts_with('"')) continue;
         const auto stored = store.find(text);
         if (!stored) {
@@ -61,7 +69,7 @@ class Body {
                          "there is no circuit " + faultodds_http::quoted(text),
                          pointer_to(member.name)};
         }
-        text = stored->text();
+        text = stored->whole();
       }
     } catch (const NotAnObject& problem) {
       return Problem{400, "invalid_json",
@@ -158,6 +166,11 @@ void add_authoring_routes(Router& router, const CircuitStore& store) {
       [](const Body& body, Options options, char** text, faultodds_error** error) {
         return faultodds_circuit_new_json(body.data("parts"), body.size("parts"), options, text,
                                           error);
+      });
+  add(router, store, "/v1/expand", {{"circuit", Body::Wanted::circuit, true}}, json,
+      [](const Body& body, Options options, char** text, faultodds_error** error) {
+        return faultodds_circuit_expand_json(body.data("circuit"), body.size("circuit"), options,
+                                             text, error);
       });
   add(router, store, "/v1/draw",
       {{"circuit", Body::Wanted::circuit, true}, {"case", Body::Wanted::document, false}},

@@ -95,11 +95,12 @@ std::variant<ModelHandle, Problem> compile(std::string_view circuit, std::string
 }
 
 StoredCircuit::StoredCircuit(std::string id, std::string title, std::string text,
-                             ModelSettings settings, ModelHandle model)
+                             CircuitBases whole, ModelSettings settings, ModelHandle model)
     : id_(std::move(id)),
       title_(std::move(title)),
       text_(std::move(text)),
       etag_("\"" + fingerprint(text_) + "\""),
+      whole_(std::move(whole)),
       generation_(next_generation()),
       settings_(std::move(settings)),
       model_(model.release(), FreeModel()) {}
@@ -121,7 +122,7 @@ std::variant<std::shared_ptr<const faultodds_model>, Problem> StoredCircuit::mod
     const std::lock_guard lock(mutex_);
     if (auto model = remembered()) return model;
   }
-  auto compiled = compile(text_, {}, asset_class, settings_, limit);
+  auto compiled = compile(whole(), {}, asset_class, settings_, limit);
   if (auto* problem = std::get_if<Problem>(&compiled)) return std::move(*problem);
   std::shared_ptr<const faultodds_model> model(std::get<ModelHandle>(compiled).release(),
                                                FreeModel());
@@ -196,22 +197,78 @@ std::vector<std::shared_ptr<const StoredCircuit>> CircuitStore::list() const {
   return out;
 }
 
+std::variant<CircuitBases, Problem> CircuitStore::with_bases(std::string_view circuit) const {
+  return with_bases(circuit, {});
+}
+
+std::variant<CircuitBases, Problem> CircuitStore::with_bases(std::string_view circuit,
+                                                             const Instead& instead) const {
+  std::optional<Problem> unreadable;
+  auto bases = faultodds_http::with_bases(
+      circuit, [&](const std::string& name) -> std::optional<std::string> {
+        if (!instead.id.empty() && name == instead.id) return instead.text;
+        if (const auto known = find(name)) return known->text();
+        if (directory_.empty() || !is_circuit_id(name)) return std::nullopt;
+        // Not read yet, or written by another adapter.
+        auto read = read_file(directory_ / (name + ".json"), "the circuit's file");
+        if (auto* problem = std::get_if<Problem>(&read)) {
+          unreadable = std::move(*problem);
+          return std::nullopt;
+        }
+        return std::get<0>(std::move(read));
+      });
+  if (unreadable) return std::move(*unreadable);
+  if (!bases.problem.empty()) {
+    return Problem{422, "invalid_circuit", bases.problem + "; expected the id of a stored circuit",
+                   bases.pointer};
+  }
+  return bases;
+}
+
 std::variant<std::shared_ptr<const StoredCircuit>, Problem> CircuitStore::make(
     const std::string& id, std::string_view text, const ModelSettings& settings,
-    const TimeLimit& limit, bool* in_priors) const {
-  auto compiled = compile(text, {}, {}, settings, limit, in_priors);
+    const TimeLimit& limit, bool* in_priors, const Instead& instead) const {
+  auto found = with_bases(text, instead);
+  if (auto* problem = std::get_if<Problem>(&found)) return std::move(*problem);
+  CircuitBases whole = std::get<CircuitBases>(std::move(found));
+  if (whole.names.count(id) != 0) {
+    return Problem{422, "invalid_circuit",
+                   "circuit \"" + id + "\" extends itself; expected another", "/extends"};
+  }
+  auto compiled = compile(whole.text, {}, {}, settings, limit, in_priors);
   if (auto* problem = std::get_if<Problem>(&compiled)) return std::move(*problem);
   // The library has accepted the document, so it is an object of bounded depth with these members.
-  const auto document = nlohmann::json::parse(text);
+  const auto document = nlohmann::json::parse(whole.text);
   const std::string own_id = document.value("id", "");
   if (own_id != id) {
     return Problem{
         422, "invalid_circuit",
         "`id` is \"" + own_id + "\"; expected \"" + id + "\", the name it is stored under", "/id"};
   }
-  return std::make_shared<const StoredCircuit>(id, document.value("title", ""), std::string(text),
-                                               settings,
+  const nlohmann::json* titled = &document;
+  while (!titled->contains("title") && titled->contains("extends")) titled = &(*titled)["extends"];
+  return std::make_shared<const StoredCircuit>(id, titled->value("title", ""), std::string(text),
+                                               std::move(whole), settings,
                                                std::get<ModelHandle>(std::move(compiled)));
+}
+
+std::variant<CircuitStore::Circuits, Problem> CircuitStore::extending(
+    const Instead& instead, const TimeLimit& limit) const {
+  Circuits out;
+  for (const auto& circuit : list()) {
+    if (circuit->bases().count(instead.id) == 0 || circuit->id() == instead.id) continue;
+    limit.begin_again();  // each has the time
+    auto made =
+        make(circuit->id(), circuit->text(), settings_for(circuit->id()), limit, nullptr, instead);
+    if (auto* problem = std::get_if<Problem>(&made)) {
+      problem->pointer.clear();  // it leads into a circuit that was not sent
+      problem->detail =
+          "with circuit \"" + circuit->id() + "\", which extends it: " + problem->detail;
+      return std::move(*problem);
+    }
+    out.push_back(std::get<0>(std::move(made)));
+  }
+  return out;
 }
 
 std::variant<std::optional<DirectoryLock>, Problem> CircuitStore::lock(
@@ -224,19 +281,32 @@ std::variant<std::optional<DirectoryLock>, Problem> CircuitStore::lock(
 
 // What another adapter has put in the place of the circuit that is known here.
 std::optional<Problem> CircuitStore::reread(const std::string& id, const TimeLimit& limit) {
+  if (const auto known = find(id)) {
+    for (const std::string& base : known->bases()) {
+      if (auto problem = reread_one(base, limit)) return problem;
+    }
+  }
+  return reread_one(id, limit);
+}
+
+std::optional<Problem> CircuitStore::reread_one(const std::string& id, const TimeLimit& limit) {
   if (directory_.empty()) return std::nullopt;
   auto read = read_file(directory_ / (id + ".json"), "the circuit's file");
   if (auto* problem = std::get_if<Problem>(&read)) return std::move(*problem);
   const auto& text = std::get<0>(read);
   const auto known = find(id);
   if (!text || (known && known->text() == *text)) return std::nullopt;
-  auto made = make(id, *text, settings_for(id), limit);
-  if (auto* problem = std::get_if<Problem>(&made)) {
+  const auto unusable = [](const Problem& problem) {
     return Problem{500, "store_failed",
-                   "the circuit's file cannot be used any more: " + problem->detail, ""};
-  }
+                   "the circuit's file cannot be used any more: " + problem.detail, ""};
+  };
+  auto made = make(id, *text, settings_for(id), limit);
+  if (auto* problem = std::get_if<Problem>(&made)) return unusable(*problem);
+  auto others = extending({id, *text}, limit);
+  if (auto* problem = std::get_if<Problem>(&others)) return unusable(*problem);
   const std::unique_lock lock(mutex_);
   circuits_[id] = std::get<0>(std::move(made));
+  for (auto& one : std::get<Circuits>(others)) circuits_[one->id()] = std::move(one);
   return std::nullopt;
 }
 
@@ -274,6 +344,8 @@ std::variant<CircuitStore::Written, Problem> CircuitStore::put(const std::string
     made = make(id, text, now, limit);  // another pack came into force meanwhile
     if (auto* problem = std::get_if<Problem>(&made)) return std::move(*problem);
   }
+  auto others = extending({id, std::string(text)}, limit);
+  if (auto* problem = std::get_if<Problem>(&others)) return std::move(*problem);
   auto circuit = std::get<0>(std::move(made));
   if (limit.passed()) return out_of_time();  // its client has been told so
   if (!directory_.empty()) {
@@ -283,6 +355,7 @@ std::variant<CircuitStore::Written, Problem> CircuitStore::put(const std::string
   }
   const std::unique_lock lock(mutex_);
   circuits_[id] = circuit;
+  for (auto& one : std::get<Circuits>(others)) circuits_[one->id()] = std::move(one);
   return Written{std::move(circuit), before == nullptr};
 }
 

@@ -24,6 +24,7 @@
 #include <variant>
 #include <vector>
 
+#include "bindings/http/circuit_bases.h"
 #include "bindings/http/durable_file.h"
 #include "bindings/http/pack_history.h"
 #include "bindings/http/precondition.h"
@@ -55,12 +56,15 @@ std::variant<ModelHandle, Problem> compile(std::string_view circuit, std::string
 // Immutable but for the models compiled for asset classes of the pack.
 class StoredCircuit {
  public:
-  StoredCircuit(std::string id, std::string title, std::string text, ModelSettings settings,
-                ModelHandle model);
+  StoredCircuit(std::string id, std::string title, std::string text, CircuitBases whole,
+                ModelSettings settings, ModelHandle model);
 
   const std::string& id() const { return id_; }
   const std::string& title() const { return title_; }
   const std::string& text() const { return text_; }  // the document, byte for byte
+  // The same with the documents that it extends in their places, and their names.
+  const std::string& whole() const { return whole_.text; }
+  const std::set<std::string>& bases() const { return whole_.names; }
   const std::string& etag() const { return etag_; }  // with its quotes
   const faultodds_model* model() const { return model_.get(); }
   // Of this object alone, as long as the program runs.
@@ -75,6 +79,7 @@ class StoredCircuit {
 
  private:
   std::string id_, title_, text_, etag_;
+  CircuitBases whole_;
   std::uint64_t generation_;
   ModelSettings settings_;
   std::shared_ptr<const faultodds_model> model_;
@@ -105,9 +110,13 @@ class CircuitStore {
     std::shared_ptr<const StoredCircuit> circuit;
     bool created = false;
   };
-  // Compiles, writes the file so that a crash leaves the old or the new one, then replaces.
+  // Compiles it and every circuit that extends it; when one refuses, nothing changes. Writes the
+  // file so that a crash leaves the old or the new one, then replaces all of them at once.
   std::variant<Written, Problem> put(const std::string& id, std::string_view text,
                                      const Precondition& precondition, const TimeLimit& limit);
+
+  // A circuit document that came with a request, with the stored circuits that it extends.
+  std::variant<CircuitBases, Problem> with_bases(std::string_view circuit) const;
 
   // Prior packs. The pack `default` is in force for every circuit that has none of its own; a pack
   // with the id of a circuit is in force for that one. Without either it is that of the settings.
@@ -143,11 +152,17 @@ class CircuitStore {
   using Circuits = std::vector<std::shared_ptr<const StoredCircuit>>;
 
   std::optional<std::string> load_packs();
-  std::variant<std::shared_ptr<const StoredCircuit>, Problem> make(const std::string& id,
-                                                                   std::string_view text,
-                                                                   const ModelSettings& settings,
-                                                                   const TimeLimit& limit,
-                                                                   bool* in_priors = nullptr) const;
+  // A document that is to be in the place of the stored one.
+  struct Instead {
+    std::string id, text;
+  };
+  std::variant<CircuitBases, Problem> with_bases(std::string_view circuit,
+                                                 const Instead& instead) const;
+  std::variant<std::shared_ptr<const StoredCircuit>, Problem> make(
+      const std::string& id, std::string_view text, const ModelSettings& settings,
+      const TimeLimit& limit, bool* in_priors = nullptr, const Instead& instead = {}) const;
+  // Those that extend a circuit, compiled with its new text.
+  std::variant<Circuits, Problem> extending(const Instead& instead, const TimeLimit& limit) const;
   ModelSettings settings_for(const std::string& id) const;
   // The settings with another pack in force.
   ModelSettings settings_with(std::shared_ptr<const std::string> priors) const;
@@ -158,6 +173,7 @@ class CircuitStore {
   // The directory's lock; nothing without a directory.
   std::variant<std::optional<DirectoryLock>, Problem> lock(const TimeLimit& limit) const;
   std::optional<Problem> reread(const std::string& id, const TimeLimit& limit);
+  std::optional<Problem> reread_one(const std::string& id, const TimeLimit& limit);
   std::optional<Problem> reread_pack(const std::string& id);
   void put_in_force(const std::string& pack_id, PackHistory history, Circuits circuits);
 

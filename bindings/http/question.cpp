@@ -83,7 +83,17 @@ std::variant<Answer, Problem> ask(const Question& question, const Asked& asked,
     }
     stored = circuits.find(id);
     if (!stored) return unknown_circuit(id);
-    document = stored->text();
+    document = stored->whole();
+  }
+  CircuitBases whole;  // of a document in the request
+  if (!stored) {
+    auto found = circuits.with_bases(document);
+    if (auto* problem = std::get_if<Problem>(&found)) {
+      problem->pointer = "/circuit" + problem->pointer;
+      return std::move(*problem);
+    }
+    whole = std::get<CircuitBases>(std::move(found));
+    document = whole.text;
   }
   if (!stored || !asked.priors.empty()) answers = nullptr;
   const AnswerCache::Question remembered{stored ? stored->generation() : 0, &question,

@@ -4,6 +4,7 @@
 
 #include <faultodds.h>
 
+#include <functional>
 #include <memory>
 #include <string>
 #include <string_view>
@@ -27,8 +28,9 @@ struct FreeError {
 using ErrorHandle = std::unique_ptr<faultodds_error, FreeError>;
 
 struct Question {
-  faultodds_status (*ask)(const faultodds_model*, const char*, size_t,
-                          const faultodds_call_options*, char**, faultodds_error**);
+  std::function<faultodds_status(const faultodds_model*, const char*, size_t,
+                                 const faultodds_call_options*, char**, faultodds_error**)>
+      ask;
   const char* media_type;  // of the answer
 };
 extern const Question assessment;

@@ -14,6 +14,7 @@
 
 #include "bindings/http/authoring_routes.h"
 #include "bindings/http/case_routes.h"
+#include "bindings/http/drawing_route.h"
 #include "bindings/http/exchange.h"
 #include "bindings/http/members.h"
 #include "bindings/http/openapi.h"
@@ -130,7 +131,13 @@ void propose(const Request& request, const CircuitStore& store, Response& respon
     }
   } else {
     bool in_priors = false;
-    compiled = compile(circuit, {}, {}, store.settings(), request.limit, &in_priors);
+    auto whole = store.with_bases(circuit);
+    if (auto* problem = std::get_if<Problem>(&whole)) {
+      problem->pointer = "/circuit" + problem->pointer;
+      return refuse(response, *problem);
+    }
+    compiled = compile(std::get<CircuitBases>(whole).text, {}, {}, store.settings(), request.limit,
+                       &in_priors);
     if (auto* problem = std::get_if<Problem>(&compiled)) {
       if (problem->status < 500) problem->pointer = "/circuit" + problem->pointer;
       return refuse(response, *problem);
@@ -335,6 +342,7 @@ void add_routes(Router& router, CircuitStore& store, const RouteOptions& options
              });
   add_prior_routes(router, store);
   add_authoring_routes(router, store);
+  add_drawing_route(router, store);
   if (options.cases != nullptr) {
     add_case_routes(router, *options.cases, store, {options.max_body, options.answers});
   }

@@ -5,6 +5,7 @@
 #include <optional>
 #include <set>
 
+#include "capi/documents/circuit_document.h"
 #include "capi/documents/circuit_reader.h"
 #include "capi/documents/document.h"
 #include "capi/documents/embedded.h"
@@ -105,13 +106,14 @@ class Check {
  public:
   // Parsed, not copied: a copy that memory ends in the middle cannot be taken apart.
   explicit Check(std::string_view text)
-      : mended_(parse_json(text)), catalogue_(shipped_catalogue()) {}
+      : catalogue_(shipped_catalogue()), mended_(parse_json(text)) {}
   ~Check() { take_apart(mended_); }
 
   CheckedCircuit run() {
     if (mended_.is_object() && mended_.contains("id") && mended_["id"].is_string()) {
       out_.id = mended_["id"].get<std::string>();
     }
+    if (!write_out()) return done();
     bool structure_judged = false;
     for (std::size_t round = 0; round < kMostErrors; ++round) {
       check_stop();
@@ -143,6 +145,80 @@ class Check {
   }
 
  private:
+  using TakenOut = std::map<std::string, std::set<std::size_t>>;  // indices by list
+
+  // Variants and assemblies; from here on the document is what they stand for. False where that
+  // cannot be said.
+  bool write_out() {
+    for (std::size_t round = 0; round < kMostErrors; ++round) {
+      check_stop();
+      try {
+        written_.emplace(mended_);
+        if (!written_->json()) return true;
+        judge_assemblies();
+        take_apart(mended_);
+        mended_ = written_->json()->release();
+        written_at_ = out_.findings.size();
+        taken_out_of_author_ = std::move(taken_out_);
+        taken_out_.clear();
+        left_out_.clear();
+        mended_at_.clear();
+        return true;
+      } catch (const Error& error) {
+        if (!refused(error, "")) return false;
+      }
+    }
+    return false;
+  }
+
+  // Assemblies that nothing is made of.
+  void judge_assemblies() {
+    if (!mended_.contains("assemblies") || mended_.contains("extends")) return;
+    std::set<std::string> used;
+    const auto note = [&](const Json& of) {
+      if (!of.contains("components") || !of["components"].is_array()) return;
+      for (const Json& part : of["components"]) {
+        const auto type = part.find("type");
+        if (type != part.end() && type->is_string()) used.insert(type->get<std::string>());
+      }
+    };
+    note(mended_);
+    for (const auto& [name, assembly] : mended_["assemblies"].items()) note(assembly);
+    for (const auto& [name, assembly] : mended_["assemblies"].items()) {
+      if (used.count(name) != 0) continue;
+      Finding one;
+      one.severity = Severity::warning;
+      one.rule = "unused_assembly";
+      one.pointer = original("/assemblies/" + escape_pointer(name));
+      one.message = "no part is of the assembly `" + name + "`";
+      one.expected = "a component whose `type` it is";
+      one.cause = "a part is missing, or its type is another";
+      one.source = "working judgement";
+      out_.findings.push_back(std::move(one));
+    }
+  }
+
+  // What was found in what the document stands for, said of the document: once for every place.
+  void say_of_author() {
+    if (!written_ || written_at_ == kNotWritten) return;
+    std::set<std::pair<std::string, std::string>> said;
+    Findings kept;
+    for (std::size_t i = 0; i < out_.findings.size(); ++i) {
+      Finding& one = out_.findings[i];
+      if (i >= written_at_) {
+        const Origin from = written_->origin(one.pointer);
+        one.pointer = original(from.pointer, taken_out_of_author_);
+        for (std::string& also : one.also) {
+          also = original(written_->origin(also).pointer, taken_out_of_author_);
+        }
+        one.message = with_part(std::move(one.message), from.part);
+        if (!from.part.empty() && !said.emplace(one.rule, one.pointer).second) continue;
+      }
+      kept.push_back(std::move(one));
+    }
+    out_.findings = std::move(kept);
+  }
+
   void judge_structure(const circuit::Description& description,
                        const circuit::HydraulicGraph& graph) {
     Written written;
@@ -186,6 +262,7 @@ class Check {
   }
 
   CheckedCircuit done() {
+    say_of_author();
     std::stable_sort(out_.findings.begin(), out_.findings.end(),
                      [](const Finding& a, const Finding& b) { return a.severity < b.severity; });
     return std::move(out_);
@@ -287,6 +364,9 @@ class Check {
   // Puts the name that the reader thinks was meant, once.
   bool mend(const std::string& pointer, const std::string& meant) {
     if (meant.empty() || !mended_at_.insert(pointer).second) return false;
+    const std::vector<std::string> tokens = tokens_of(pointer);
+    // There the key is what was misspelt.
+    if (tokens.size() > 1 && tokens[tokens.size() - 2] == "parameters") return false;
     Json* at = find(pointer);
     if (at != nullptr && at->is_string()) {
       // `component.port` may be known by either half.
@@ -375,11 +455,12 @@ class Check {
   }
 
   // Where in its author's document stands what is at `pointer` of the mended one.
-  std::string original(const std::string& pointer) const {
+  std::string original(const std::string& pointer) const { return original(pointer, taken_out_); }
+  static std::string original(const std::string& pointer, const TakenOut& taken_out) {
     std::string out;
     for (const std::string& token : tokens_of(pointer)) {
-      const auto list = taken_out_.find(out);
-      if (list == taken_out_.end() || token.find_first_not_of("0123456789") != std::string::npos) {
+      const auto list = taken_out.find(out);
+      if (list == taken_out.end() || token.find_first_not_of("0123456789") != std::string::npos) {
         out += "/" + escape_pointer(token);
         continue;
       }
@@ -390,10 +471,14 @@ class Check {
     return out;
   }
 
-  Json mended_;
   const std::vector<circuit::ComponentType> catalogue_;
+  Json mended_;  // behind all that may fail to be made: only a whole Check takes it apart
   CheckedCircuit out_;
-  std::map<std::string, std::set<std::size_t>> taken_out_;  // of the lists of the author's document
+  static constexpr std::size_t kNotWritten = ~std::size_t{0};
+  std::optional<WrittenCircuit> written_;
+  std::size_t written_at_ = kNotWritten;  // findings from here on are of what was written out
+  TakenOut taken_out_of_author_;
+  TakenOut taken_out_;  // of the lists of the document that is read
   std::set<std::string> left_out_, gone_, mended_at_;
   bool parts_left_out_ = false;
 };

@@ -22,7 +22,10 @@ using circuit::Observation;
 Analysis analysis_of(std::string_view text, const char* which) {
   const auto catalogue = shipped_catalogue();
   try {
-    return circuit::analyse_in_order(read_circuit(read_document(text), catalogue), catalogue);
+    const CircuitDocument document(text);
+    const circuit::Description description = read_circuit(document, catalogue);
+    return document.said_of_author(
+        [&] { return circuit::analyse_in_order(description, catalogue); });
   } catch (const Error& error) {
     throw Error(error.code(), std::string("in the circuit ") + which + ": " + error.what(),
                 error.pointer());

@@ -3,7 +3,6 @@
 #include <algorithm>
 #include <cmath>
 #include <map>
-#include <optional>
 #include <set>
 
 #include "capi/documents/circuit_check.h"
@@ -11,6 +10,8 @@
 #include "capi/documents/circuit_reader.h"
 #include "capi/documents/circuit_symbols.h"
 #include "capi/documents/document.h"
+#include "capi/documents/drawing_overlay.h"
+#include "capi/documents/drawing_text.h"
 #include "capi/documents/html_text.h"
 #include "core/authoring/layout.h"
 #include "core/authoring/ways.h"
@@ -39,98 +40,34 @@ constexpr double kCharacter = 5.6;      // width of a character of the labels, f
 constexpr double kSmall = 4.4;          // of port names
 constexpr std::size_t kLabelLine = 18;  // characters
 constexpr double kTextLine = 11;
+constexpr double kNarrow = 500;  // below it labels are narrower
+constexpr std::size_t kNarrowLabelLine = 13;
 
-std::string number(double value) { return reading::format_number(value, 6); }
-
-// A text as wide as it is said to be, whatever font there is.
-std::string text_at(double x, double y, const std::string& text, double character, const char* kind,
-                    const char* anchor = "start") {
-  if (text.empty()) return "";
-  std::size_t characters = 0;
-  for (const char c : text) characters += (static_cast<unsigned char>(c) & 0xC0) != 0x80;
-  const double width = character * static_cast<double>(characters);
-  return "<text class=\"" + std::string(kind) + "\" x=\"" + number(x) + "\" y=\"" + number(y) +
-         "\" text-anchor=\"" + anchor + "\" textLength=\"" + number(width) +
-         "\" lengthAdjust=\"spacingAndGlyphs\">" + escape_html(text) + "</text>\n";
-}
-
-std::vector<std::string> wrapped(const std::string& text, std::size_t most, std::size_t lines) {
-  std::vector<std::string> out;
-  std::string line;
-  std::size_t at = 0;
-  while (at < text.size()) {
-    const std::size_t end = std::min(text.find(' ', at), text.size());
-    const std::string word = text.substr(at, end - at);
-    at = end + 1;
-    if (!line.empty() && line.size() + 1 + word.size() > most) {
-      out.push_back(line);
-      line.clear();
-    }
-    line += (line.empty() ? "" : " ") + word;
-  }
-  if (!line.empty()) out.push_back(line);
-  if (out.size() > lines) {
-    out.resize(lines);
-    out.back() += " ...";
-  }
-  return out;
-}
-
-// What an assessment says of the drawing's parts.
-struct Overlay {
-  std::map<std::string, double> suspects;  // component -> probability
-  std::string complaint;                   // observation
-  std::vector<std::string> modes;          // likeliest set of it
-  std::string test, test_title;
-  std::vector<std::string> cautions;
-};
-
-Overlay overlay_of(std::string_view text) {
-  Overlay overlay;
-  if (text.empty()) return overlay;
-  const Document document = read_document(text);
-  const Json& answer = document;
-  if (answer.contains("causes") && !answer["causes"].empty()) {
-    const Json& cause = answer["causes"][0];
-    if (cause.contains("observation")) overlay.complaint = cause["observation"].get<std::string>();
-    for (const Json& share : cause["shares"]) {
-      for (const Json& name : share["components"]) {
-        double& sum = overlay.suspects[name.get<std::string>()];
-        sum = std::min(1.0, sum + share["probability"].get<double>());
-      }
-    }
-    if (!cause["shares"].empty()) {
-      for (const Json& name : cause["shares"][0]["components"]) {
-        overlay.modes.push_back(name.get<std::string>());
-      }
-    }
-  }
-  if (answer.contains("tests") && !answer["tests"].empty()) {
-    const Json& first = answer["tests"][0];
-    overlay.test = first["observation"].get<std::string>();
-    overlay.test_title = first["title"].get<std::string>();
-    for (const Json& caution : first["cautions"]) {
-      overlay.cautions.push_back(caution.get<std::string>());
-    }
-  }
-  return overlay;
-}
+std::string number(double value) { return drawing_number(value); }
 
 class Drawing {
  public:
-  Drawing(std::string_view circuit, std::string_view answer)
-      : catalogue_(shipped_catalogue()),
-        description_(read_circuit(read_document(circuit), catalogue_)),
-        analysis_(circuit::analyse(description_, catalogue_)),
-        structure_(circuit::resolve(description_, catalogue_, {})),
+  // All outlive it.
+  Drawing(const circuit::Description& description, const circuit::Analysis& analysis,
+          const std::vector<ComponentType>& catalogue, Overlay overlay, const DrawingView& view)
+      : description_(description),
+        analysis_(analysis),
+        structure_(circuit::resolve(description_, catalogue, {})),
         graph_(structure_),
         ways_(graph_),
-        overlay_(overlay_of(answer)) {}
+        overlay_(std::move(overlay)),
+        view_(view),
+        kept_(structure_.type.size(), true) {}
 
   std::string write() {
     find_nets();
     find_rows();
-    place_pins();
+    if (view_.concerned) {
+      kept_ = concerned_parts(graph_, analysis_, overlay_);
+      if (std::find(kept_.begin(), kept_.end(), true) == kept_.end()) return "";
+      find_nets();
+      close_rows();
+    }
     for (Index c = 0; c < structure_.type.size(); ++c) {
       double width = 0;
       for (const std::string& line : label(c)) {
@@ -138,15 +75,62 @@ class Drawing {
       }
       layout_.parts[c].label_width = width;
     }
-    authoring::lay_out(&layout_);
+    do {
+      check_stop();
+      place_pins();
+      authoring::lay_out(&layout_);
+    } while (view_.width > 0 && layout_.width > view_.width && divide_widest_row());
     return svg();
   }
 
  private:
   static constexpr std::size_t kAtTank = kNoPart - 1;
 
+  // What is left of the rows, without the empty ones.
+  void close_rows() {
+    std::map<int, int> rows;
+    for (Index c = 0; c < kept_.size(); ++c) {
+      if (kept_[c]) rows[layout_.parts[c].row] = 0;
+    }
+    int next = 0;
+    for (auto& [row, closed] : rows) closed = next++;
+    for (Index c = 0; c < kept_.size(); ++c) {
+      layout_.parts[c].row = kept_[c] ? rows.at(layout_.parts[c].row) : authoring::kNoRow;
+    }
+  }
+
+  // Makes two of the widest row, the right half above; false where it has one part.
+  bool divide_widest_row() {
+    const auto widest =
+        static_cast<int>(std::max_element(layout_.row_widths.begin(), layout_.row_widths.end()) -
+                         layout_.row_widths.begin());
+    std::vector<std::pair<double, Index>> in_row;
+    for (Index c = 0; c < kept_.size(); ++c) {
+      if (layout_.parts[c].row == widest) in_row.emplace_back(layout_.parts[c].x, c);
+    }
+    if (in_row.size() < 2) return false;
+    std::sort(in_row.begin(), in_row.end());
+    for (PlacedPart& part : layout_.parts) {
+      if (part.row > widest) ++part.row;
+    }
+    for (std::size_t i = (in_row.size() + 1) / 2; i < in_row.size(); ++i) {
+      ++layout_.parts[in_row[i].second].row;
+    }
+    return true;
+  }
+
+  std::string title_of(Index c) const {
+    if (view_.titles != nullptr) {
+      const auto found = view_.titles->find(description_.components[c].id);
+      if (found != view_.titles->end()) return found->second;
+    }
+    return structure_.component_title(c);
+  }
+
   std::vector<std::string> label(Index c) const {
-    std::vector<std::string> lines = wrapped(structure_.component_title(c), kLabelLine, 3);
+    const bool narrow = view_.width > 0 && view_.width < kNarrow;
+    std::vector<std::string> lines =
+        wrapped(title_of(c), narrow ? kNarrowLabelLine : kLabelLine, 3);
     const circuit::Component& one = description_.components[c];
     std::string value;
     if (one.setting) value = reading::format_pressure(*one.setting);
@@ -163,8 +147,7 @@ class Drawing {
     return lines;
   }
 
-  // Galleries, and lines between two of them. What is joined to the tank at a port is drawn there.
-  void find_nets() {
+  std::vector<bool> vertices_at_tank() const {
     std::vector<bool> at_tank(structure_.vertex_count, false);
     at_tank[structure_.tank()] = true;
     for (Index c = 0; c < structure_.type.size(); ++c) {
@@ -173,12 +156,41 @@ class Drawing {
         at_tank[structure_.gallery[v]] = true;
       }
     }
-    std::map<Index, std::vector<Index>> members;  // vertex -> ports
+    return at_tank;
+  }
+
+  // What is joined with nothing that is drawn.
+  void leave_alone(const std::set<Index>& joined_elsewhere) {
+    std::vector<std::size_t> pins(layout_.nets, 0);
+    for (const std::size_t net : net_of_) {
+      if (net < layout_.nets) ++pins[net];
+    }
+    for (Index v = 0; v < net_of_.size(); ++v) {
+      const bool alone = net_of_[v] < layout_.nets && pins[net_of_[v]] < 2;
+      const bool left = net_of_[v] == kNoPart && structure_.volume_component[v] != kNone &&
+                        joined_elsewhere.count(structure_.gallery[v]) != 0;
+      if (alone) net_of_[v] = kNoPart;
+      if (alone || left) cut_.insert(v);
+    }
+  }
+
+  // Galleries, and lines between two of them. What is joined to the tank at a port is drawn there.
+  void find_nets() {
+    layout_.nets = 0;
+    cut_.clear();
+    tank_lines_.clear();
+    const std::vector<bool> at_tank = vertices_at_tank();
+    std::map<Index, std::vector<Index>> members;  // vertex -> ports of what is drawn
+    std::set<Index> joined_elsewhere;             // vertices at which others are joined too
     for (Index c = 0; c < structure_.type.size(); ++c) {
       const std::size_t ports = structure_.type[c]->ports.size();
       for (std::size_t p = 0; p < ports; ++p) {
         const Index volume = structure_.first_volume[c] + static_cast<Index>(p);
-        members[structure_.gallery[volume]].push_back(volume);
+        if (kept_[c]) {
+          members[structure_.gallery[volume]].push_back(volume);
+        } else {
+          joined_elsewhere.insert(structure_.gallery[volume]);
+        }
       }
     }
     net_of_.assign(structure_.gallery.size(), kNoPart);
@@ -213,11 +225,13 @@ class Drawing {
         }
         continue;
       }
+      if (net_of_vertex.count(one) == 0 || net_of_vertex.count(other) == 0) continue;
       root[find(net_of_vertex.at(one))] = find(net_of_vertex.at(other));
     }
     for (std::size_t& net : net_of_) {
       if (net < layout_.nets) net = find(net);
     }
+    leave_alone(joined_elsewhere);
   }
 
   // Rows: what lies between the tank and a pump, or between a return line and the tank, below; then
@@ -282,6 +296,9 @@ class Drawing {
   }
 
   void place_pins() {
+    symbols_.clear();
+    pin_of_.clear();
+    layout_.pins.clear();
     std::vector<std::pair<double, int>> of_net(layout_.nets, {0, 0});  // rows of its parts
     for (Index v = 2; v < structure_.gallery.size(); ++v) {
       if (net_of_[v] >= layout_.nets) continue;
@@ -290,6 +307,10 @@ class Drawing {
     }
     for (Index c = 0; c < structure_.type.size(); ++c) {
       const ComponentType& type = *structure_.type[c];
+      if (!kept_[c]) {
+        symbols_.emplace_back();
+        continue;
+      }
       std::vector<PortUse> ports;
       for (std::size_t p = 0; p < type.ports.size(); ++p) {
         const Index volume = structure_.first_volume[c] + static_cast<Index>(p);
@@ -329,19 +350,24 @@ class Drawing {
         head.push_back(std::move(line));
       }
     }
-    const double above = 30 + kTextLine * 1.3 * static_cast<double>(head.size());
-    const double width = std::max(layout_.width, 420.0), height = layout_.height + above;
-    std::string out = "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 " + number(width) +
-                      " " + number(height) + "\" width=\"" + number(width) + "\" height=\"" +
-                      number(height) + "\" role=\"img\">\n<title>" +
-                      escape_html(description_.title) + "</title>\n" + style();
-    out += text_at(16, 20, description_.title, 7, "heading");
+    const bool bare = view_.concerned;
+    if (bare) head.clear();
+    const double above = bare ? 0 : 30 + kTextLine * 1.3 * static_cast<double>(head.size());
+    const double width = bare ? layout_.width : std::max(layout_.width, 420.0);
+    const double height = layout_.height + above;
+    std::string out = "<svg xmlns=\"http://www.w3.org/2000/svg\" class=\"circuit\" viewBox=\"0 0 " +
+                      number(width) + " " + number(height) + "\" width=\"" + number(width) +
+                      "\" height=\"" + number(height) + "\" role=\"img\">\n<title>" +
+                      escape_html(description_.title) + "</title>\n" + drawing_style();
+    if (!bare) out += text_at(16, 20, description_.title, 7, "heading");
     for (std::size_t i = 0; i < head.size(); ++i) {
       out += text_at(16, 36 + kTextLine * 1.3 * static_cast<double>(i), head[i], kCharacter,
                      i < cautions ? "caution" : "next");
     }
     out += "<g transform=\"translate(0 " + number(above) + ")\">\n";
-    for (Index c = 0; c < structure_.type.size(); ++c) out += shade(c);
+    for (Index c = 0; c < structure_.type.size(); ++c) {
+      if (kept_[c]) out += shade(c);
+    }
     for (const authoring::Segment& one : layout_.segments) {
       out += "<path class=\"line\" data-net=\"" + std::to_string(one.net) + "\" d=\"M" +
              number(one.from.x) + " " + number(one.from.y) + "L" + number(one.to.x) + " " +
@@ -354,26 +380,13 @@ class Drawing {
     out += leak_path();
     for (Index c = 0; c < structure_.type.size(); ++c) {
       check_stop();
-      out += part(c);
+      if (kept_[c]) out += part(c);
     }
     out += test_mark();
     return out + "</g>\n</svg>\n";
   }
   std::size_t columns_of_text() const {
     return static_cast<std::size_t>((std::max(layout_.width, 420.0) - 32) / kCharacter);
-  }
-
-  static std::string style() {
-    return "<style>\n"
-           "svg{background:#fff;font-family:sans-serif}\n"
-           "path,circle,rect,line,polyline{fill:none;stroke:#111;stroke-width:1.1}\n"
-           ".line{stroke:#123}\n.joint,.filled{fill:#111}\n.dashed{stroke-dasharray:3 2}\n"
-           ".part{stroke:none}\n.suspect{fill:#d33;stroke:none}\n"
-           ".leak{stroke:#c30;stroke-width:3.2;stroke-opacity:.55}\n.oil{fill:#c30;stroke:none}\n"
-           ".mark{stroke:#05c;stroke-width:2.4}\n"
-           "text{font-size:10px;fill:#111}\n.port{font-size:8px;fill:#555}\n"
-           ".heading{font-size:13px;font-weight:bold}\n.caution{font-weight:bold;fill:#a00}\n"
-           "</style>\n";
   }
 
   std::string shade(Index c) const {
@@ -400,7 +413,12 @@ class Drawing {
       const Index volume = structure_.first_volume[c] + static_cast<Index>(p);
       const Pin& pin = layout_.pins[pin_of_.at(volume)];
       const double outwards = pin.top ? -1 : 1;
-      if (net_of_[volume] == kAtTank || tank_lines_.count(volume) != 0) out += tank_at(pin);
+      if (net_of_[volume] == kAtTank || tank_lines_.count(volume) != 0) {
+        out += tank_at(pin);
+      } else if (cut_.count(volume) != 0) {
+        out += "<path class=\"dashed cut\" d=\"M" + number(pin.x) + " " + number(pin.y) + "v" +
+               number(outwards * 16) + "\"/>\n";
+      }
       std::string name = type.ports[p];
       if (name.size() > 2) continue;
       for (char& letter : name) {
@@ -447,10 +465,10 @@ class Drawing {
 
   std::string flow_of(const std::vector<authoring::WayStep>& way) const {
     std::string out;
-    std::optional<Index> at;  // the volume where the oil is
+    Index at = kNone;  // the volume where the oil is
     const auto draw_to = [&](Index volume) {
-      if (at && *at != volume && pin_of_.count(*at) != 0 && pin_of_.count(volume) != 0) {
-        const Pin &from = layout_.pins[pin_of_.at(*at)], &to = layout_.pins[pin_of_.at(volume)];
+      if (at != kNone && at != volume && pin_of_.count(at) != 0 && pin_of_.count(volume) != 0) {
+        const Pin &from = layout_.pins[pin_of_.at(at)], &to = layout_.pins[pin_of_.at(volume)];
         if (from.net == to.net && from.net != kNoPart) {
           out +=
               leak_line(authoring::line_between(layout_, from.net, {from.x, from.y}, {to.x, to.y}));
@@ -460,17 +478,17 @@ class Drawing {
     };
     for (const authoring::WayStep& step : way) {
       if (step.element == kNone) {
+        // Drawn, a line and what it joins are one net: the oil goes on to where it leaves that.
         const circuit::Line& line = structure_.lines[step.line];
         const bool forward = structure_.gallery[line.ends[0].volume] == step.from;
-        draw_to(line.ends[forward ? 0 : 1].volume);
-        draw_to(line.ends[forward ? 1 : 0].volume);
+        if (at == kNone) at = line.ends[forward ? 0 : 1].volume;
         continue;
       }
       const circuit::PlacedElement& one = structure_.elements[step.element];
       const Index in = step.forward ? one.from : one.to, out_at = step.forward ? one.to : one.from;
       if (in > circuit::kOutside) draw_to(in);
-      out += through(one.component, in, out_at);
-      at.reset();
+      if (kept_[one.component]) out += through(one.component, in, out_at);
+      at = kNone;
       if (out_at > circuit::kOutside) at = out_at;
     }
     return out;
@@ -537,16 +555,18 @@ class Drawing {
     return "";
   }
 
-  const std::vector<ComponentType> catalogue_;
-  const circuit::Description description_;
-  const circuit::Analysis analysis_;
+  const circuit::Description& description_;
+  const circuit::Analysis& analysis_;
   const Structure structure_;
   const circuit::HydraulicGraph graph_;
   const authoring::Ways ways_;
   const Overlay overlay_;
+  const DrawingView view_;
+  std::vector<bool> kept_;  // by component: what is drawn
   Layout layout_;
   std::vector<std::size_t> net_of_;  // by volume
   std::set<Index> tank_lines_;       // ports whose line goes to the tank
+  std::set<Index> cut_;              // ports that go on to what is not drawn
   std::vector<Symbol> symbols_;      // by component
   std::map<Index, std::size_t> pin_of_;
 };
@@ -554,7 +574,18 @@ class Drawing {
 }  // namespace
 
 std::string circuit_drawing(std::string_view circuit, std::string_view answer) {
-  return Drawing(circuit, answer).write();
+  const std::vector<ComponentType> catalogue = shipped_catalogue();
+  const CircuitDocument document(circuit);
+  const circuit::Description description = read_circuit(document, catalogue);
+  const circuit::Analysis analysis =
+      document.said_of_author([&] { return circuit::analyse(description, catalogue); });
+  return Drawing(description, analysis, catalogue, overlay_of(answer), {}).write();
+}
+
+std::string case_drawing(const circuit::Description& description, const circuit::Analysis& analysis,
+                         std::string_view answer, const DrawingView& view) {
+  const std::vector<ComponentType> catalogue = shipped_catalogue();
+  return Drawing(description, analysis, catalogue, overlay_of(answer), view).write();
 }
 
 }  // namespace faultodds::documents

@@ -2,12 +2,29 @@
 // suspects are shaded, the leak path of the first is drawn and the port of the next test marked.
 #pragma once
 
+#include <map>
 #include <string>
 #include <string_view>
+
+#include "core/circuit/analysis.h"
+#include "core/circuit/description.h"
 
 namespace faultodds::documents {
 
 // SVG. `answer` is an assessment of this circuit, or empty. Throws Error.
 std::string circuit_drawing(std::string_view circuit, std::string_view answer);
+
+struct DrawingView {
+  double width = 0;  // that it shall fit in, at 96 to the inch: rows are divided; 0: any
+  // Only what the case concerns, and no text but that of the parts: the cautions of the test that
+  // it marks are for whoever shows it, before it.
+  bool concerned = false;
+  const std::map<std::string, std::string>* titles = nullptr;  // of parts, before their own
+};
+
+// Of a circuit that is loaded, `analysis` being of `description`. Empty where the case concerns no
+// part and `view` wants those only.
+std::string case_drawing(const circuit::Description& description, const circuit::Analysis& analysis,
+                         std::string_view answer, const DrawingView& view);
 
 }  // namespace faultodds::documents

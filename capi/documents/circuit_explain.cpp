@@ -114,8 +114,10 @@ class Explanation {
  public:
   Explanation(std::string_view text, std::string_view id, std::optional<std::string_view> size)
       : catalogue_(shipped_catalogue()),
-        written_(read_circuit(read_document(text), catalogue_)),
-        analysis_(circuit::analyse_in_order(written_, catalogue_)),
+        document_(text),
+        written_(read_circuit(document_, catalogue_)),
+        analysis_(document_.said_of_author(
+            [&] { return circuit::analyse_in_order(written_, catalogue_); })),
         description_(circuit::in_order(written_)),
         observation_(find_observation(analysis_, id)),
         structure_(circuit::resolve(description_, catalogue_, {})),
@@ -272,6 +274,7 @@ class Explanation {
 
   JsonText out_;
   const std::vector<circuit::ComponentType> catalogue_;
+  const CircuitDocument document_;
   const circuit::Description written_;
   const circuit::Analysis analysis_;
   const circuit::Description description_;  // in order, as the analysis is

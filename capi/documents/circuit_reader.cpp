@@ -246,6 +246,13 @@ Component read_component(const Json& value, const Place& place, const SizesOfTyp
   Component component;
   component.id = fields.id("id");
   component.type = fields.text("type");
+  for (const char* key : {"parameters", "parts"}) {
+    if (fields.has(key)) {
+      refuse(fields.at(key), in_backticks(key) + " is given for a part of type " +
+                                 in_backticks(component.type) +
+                                 "; expected it where the type is one of `assemblies`");
+    }
+  }
   component.title = fields.text("title", component.id);
   each_member(fields, "priors", "[sound, worn, failed] by failure mode",
               [&](const std::string& mode, const Json& item, const Place& here) {
@@ -439,6 +446,9 @@ Description read_circuit(const Json& document, const std::vector<ComponentType>&
   const Place place;
   const Fields fields(document, place, shape("circuit"));
   fields.check_format("faultodds-circuit/1");
+  if (fields.has("overrides")) {
+    refuse(fields.at("overrides"), "`overrides` is given without `extends`; expected both");
+  }
   Description description;
   description.id = fields.id("id");
   description.title = fields.text("title", description.id);
@@ -469,6 +479,11 @@ Description read_circuit(const Json& document, const std::vector<ComponentType>&
   }
   description.by_grades = effects == "grades";
   return description;
+}
+
+Description read_circuit(const CircuitDocument& document,
+                         const std::vector<ComponentType>& catalogue) {
+  return document.said_of_author([&] { return read_circuit(document.json(), catalogue); });
 }
 
 std::vector<ComponentType> read_catalogue(const Json& document) {

@@ -9,6 +9,7 @@
 
 #include <vector>
 
+#include "capi/documents/circuit_document.h"
 #include "capi/documents/json.h"
 #include "capi/documents/place.h"
 #include "core/circuit/description.h"
@@ -17,7 +18,11 @@ namespace faultodds::documents {
 
 // Throws Error(invalid_document) with a pointer into the document. What the `sizes` of a component
 // leave unsaid is as its type has it: the circuit's own, else the one of `catalogue`.
+// A document without assemblies and bases; the other takes whatever its author wrote, and what it
+// throws points there.
 circuit::Description read_circuit(const Json& document,
+                                  const std::vector<circuit::ComponentType>& catalogue = {});
+circuit::Description read_circuit(const CircuitDocument& document,
                                   const std::vector<circuit::ComponentType>& catalogue = {});
 
 // A document with the key `types`, in the form a circuit document uses.

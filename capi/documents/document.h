@@ -21,6 +21,7 @@ class Document {
   ~Document() { take_apart(root_); }
 
   operator const Json&() const { return root_; }
+  Json release() { return std::move(root_); }  // who takes it takes it apart
 
  private:
   Json root_;

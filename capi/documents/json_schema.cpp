@@ -48,20 +48,35 @@ Json quantity(const std::string& name) {
            "^\\s*[+-]?([0-9]+\\.?[0-9]*|\\.[0-9]+)([eE][+-]?[0-9]+)?\\s*(" + units + ")\\s*$"}};
 }
 
-// With quantities spelled out; notes which objects it refers to.
-Json spelled_out(const Json& schema, std::set<std::string>* referred) {
+// An object of an assembly: the keys of `like`, and values in which parameters may stand.
+Json with_parameters(const Json& defs, const Json& like) {
+  Json properties = {{"each", {{"$ref", std::string(kRef) + "each"}}}};
+  for (const auto& [key, value] : defs[like["$keys_of"].get<std::string>()]["properties"].items()) {
+    properties[key] = Json::object();
+  }
+  return {{"type", "object"},
+          {"properties", std::move(properties)},
+          {"required", like["required"]},
+          {"additionalProperties", false}};
+}
+
+// With quantities and parameters spelled out; notes which objects it refers to.
+Json spelled_out(const Json& defs, const Json& schema, std::set<std::string>* referred) {
   if (schema.is_object()) {
     if (schema.contains("$quantity")) return quantity(schema["$quantity"].get<std::string>());
+    if (schema.contains("$keys_of")) {
+      return spelled_out(defs, with_parameters(defs, schema), referred);
+    }
     Json out = Json::object();
     for (const auto& [key, value] : schema.items()) {
       if (key == "$ref") referred->insert(value.get<std::string>().substr(kRef.size()));
-      out[key] = spelled_out(value, referred);
+      out[key] = spelled_out(defs, value, referred);
     }
     return out;
   }
   if (schema.is_array()) {
     Json out = Json::array();
-    for (const Json& value : schema) out.push_back(spelled_out(value, referred));
+    for (const Json& value : schema) out.push_back(spelled_out(defs, value, referred));
     return out;
   }
   return schema;
@@ -83,13 +98,13 @@ std::string json_schema(std::string_view format) {
   std::set<std::string> wanted, done;
   Json out = {{"$schema", "https://json-schema.org/draft/2020-12/schema"}, {"title", name}};
   const std::string root = roots[name].get<std::string>();
-  const Json whole = spelled_out(schemas["$defs"][root], &wanted);
+  const Json whole = spelled_out(schemas["$defs"], schemas["$defs"][root], &wanted);
   for (const auto& [key, value] : whole.items()) out[key] = value;
   Json defs = Json::object();
   while (wanted.size() > done.size()) {
     for (const std::string& one : std::set<std::string>(wanted)) {
       if (!done.insert(one).second) continue;
-      defs[one] = spelled_out(schemas["$defs"][one], &wanted);
+      defs[one] = spelled_out(schemas["$defs"], schemas["$defs"][one], &wanted);
     }
   }
   out["$defs"] = std::move(defs);

@@ -80,6 +80,12 @@ JsonText& JsonText::null() {
   return *this;
 }
 
+JsonText& JsonText::raw(std::string_view json) {
+  separate();
+  text_ += json;
+  return *this;
+}
+
 void JsonText::quote(std::string_view text) {
   const auto plain = [](char c) {
     return static_cast<unsigned char>(c) >= 0x20 && static_cast<unsigned char>(c) < 0x7F &&

@@ -4,6 +4,7 @@
 // document.
 #pragma once
 
+#include <cstddef>
 #include <cstdint>
 #include <string>
 #include <string_view>
@@ -23,6 +24,7 @@ class JsonText {
   JsonText& value(std::uint64_t number);
   JsonText& value(bool flag);
   JsonText& null();
+  JsonText& raw(std::string_view json);  // a value that is written already
 
   // `"name": value` in one call.
   template <typename Value>
@@ -37,6 +39,7 @@ class JsonText {
     return end_list();
   }
 
+  std::size_t size() const { return text_.size(); }
   std::string take() { return std::move(text_); }
 
  private:

@@ -221,7 +221,7 @@ class RateRecords {
 std::vector<circuit::ComponentType> types_for(std::string_view circuit) {
   std::vector<circuit::ComponentType> types = catalogue();
   if (!circuit.empty()) {
-    for (circuit::ComponentType& type : read_circuit(read_document(circuit), types).types) {
+    for (circuit::ComponentType& type : read_circuit(CircuitDocument(circuit), types).types) {
       std::erase_if(types, [&](const auto& known) { return known.name == type.name; });
       types.push_back(std::move(type));
     }
@@ -237,9 +237,10 @@ PriorPack prior_pack_of(std::string_view document, double worth_jobs) {
 // circuit's assessments are solved from.
 circuit::Analysis circuit_of(std::string_view document) {
   const std::vector<circuit::ComponentType> types = catalogue();
-  circuit::Description description = read_circuit(read_document(document), types);
+  const CircuitDocument written(document);
+  circuit::Description description = read_circuit(written, types);
   description.by_grades = true;
-  return circuit::analyse_in_order(description, types);
+  return written.said_of_author([&] { return circuit::analyse_in_order(description, types); });
 }
 
 LearnedRecords learn_from_records(LearnRequest request) {

@@ -74,7 +74,7 @@ std::vector<wording::Symptom> symptoms_of(const LoadedModel& loaded, const std::
       continue;
     }
     if (kind == wording::SymptomKind::delivery) {
-      for (const circuit::Function& function : loaded.functions) {
+      for (const circuit::Function& function : loaded.description.functions) {
         if (function.id != observation.id.substr(slash + 1)) continue;
         at = function.actuator;
         direction = function.direction;
@@ -89,7 +89,7 @@ std::vector<wording::Symptom> symptoms_of(const LoadedModel& loaded, const std::
       append(symptom.parts, titles_of(component.id, component.title));
       symptom.parts.push_back(spaced(component.id));
     }
-    for (const circuit::Function& function : loaded.functions) {
+    for (const circuit::Function& function : loaded.description.functions) {
       if (outside || function.actuator != at || function.direction != direction) continue;
       symptom.directions.push_back(function.title);
       symptom.directions.push_back(spaced(function.id));

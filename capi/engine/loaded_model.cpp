@@ -2,6 +2,7 @@
 
 #include <utility>
 
+#include "capi/documents/circuit_document.h"
 #include "capi/documents/circuit_reader.h"
 #include "capi/documents/document.h"
 #include "capi/documents/embedded.h"
@@ -42,10 +43,12 @@ SharedModel load(const Load& what, At& at) {
   at = At::circuit;
   const auto catalogue =
       shipped(documents::kCatalogue, "the shipped catalogue", documents::read_catalogue);
-  const documents::Document document = documents::read_document(what.circuit);
-  const circuit::Description description = documents::read_circuit(document, catalogue);
-  circuit::Analysis analysis = circuit::analyse_in_order(description, catalogue, what.limits);
-  documents::Titles titles = documents::read_titles(document, analysis);
+  const documents::CircuitDocument document(what.circuit);
+  circuit::Description description = documents::read_circuit(document, catalogue);
+  circuit::Analysis analysis = document.said_of_author(
+      [&] { return circuit::analyse_in_order(description, catalogue, what.limits); });
+  documents::Titles titles =
+      document.said_of_author([&] { return documents::read_titles(document.json(), analysis); });
   at = At::priors;
   const diagnosis::Pack pack = what.priors
                                    ? documents::read_pack(documents::read_document(*what.priors))
@@ -58,10 +61,13 @@ SharedModel load(const Load& what, At& at) {
   try {
     return std::make_shared<const LoadedModel>(LoadedModel{
         diagnosis::Model::compile(std::move(analysis), pack, what.asset_class, what.options),
-        what.asset_class, std::move(classes), std::move(titles), description.functions});
+        what.asset_class, std::move(classes), std::move(titles), std::move(description)});
   } catch (const Error& error) {
-    if (error.code() == Code::invalid_priors) at = At::priors;
-    throw;
+    if (error.code() == Code::invalid_priors) {
+      at = At::priors;
+      throw;
+    }
+    throw document.of_author(error);
   }
 }
 

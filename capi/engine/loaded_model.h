@@ -24,7 +24,7 @@ struct LoadedModel {
   std::string asset_class;             // of the pack's entries that were used; empty: none
   std::set<std::string> pack_classes;  // asset classes that the prior pack distinguishes
   documents::Titles titles;            // in other languages
-  std::vector<circuit::Function> functions;
+  circuit::Description description;    // for what is drawn and said of functions
 };
 
 using SharedModel = std::shared_ptr<const LoadedModel>;

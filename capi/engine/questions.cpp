@@ -6,8 +6,10 @@
 #include "capi/documents/assessment_writer.h"
 #include "capi/documents/case_note.h"
 #include "capi/documents/case_reader.h"
+#include "capi/documents/circuit_drawing.h"
 #include "capi/documents/closing.h"
 #include "capi/documents/document.h"
+#include "capi/documents/html_text.h"
 #include "capi/documents/json.h"
 #include "capi/documents/plan_card.h"
 #include "capi/documents/plan_writer.h"
@@ -85,6 +87,41 @@ std::string written(const LoadedModel& loaded, const documents::Json& case_docum
                if_any(answer.before_service));
 }
 
+constexpr double kCardWidth = 700;  // px of 96 to the inch, within the margins of A4
+
+// The titles of a language, or of the one that it is a kind of: "de-AT" of "de".
+const std::map<std::string, std::string>* titles_in(const documents::Titles& titles,
+                                                    std::string_view language) {
+  for (const std::string_view one : {language, language.substr(0, language.find('-'))}) {
+    const auto found = titles.find(std::string(one));
+    if (found != titles.end()) return &found->second;
+  }
+  return nullptr;
+}
+
+std::string drawn(const LoadedModel& model, const documents::Json& case_document, double width,
+                  std::string_view language) {
+  const Answer answer = answer_of(model, case_document);
+  documents::DrawingView view;
+  view.width = width;
+  view.concerned = true;
+  view.titles = titles_in(model.titles, language);
+  return documents::case_drawing(
+      model.description, model.model.analysis(),
+      documents::write_assessment(model.model, answer.assessment, answer.asset,
+                                  if_any(answer.advice), if_any(answer.before_service)),
+      view);
+}
+
+// The card with the drawing on a page of its own behind it, where the cautions have been read.
+std::string with_drawing(std::string card, const LoadedModel& model, const std::string& svg) {
+  const std::size_t end = card.rfind("</body>");
+  if (svg.empty() || end == std::string::npos) return card;
+  return card.insert(end, "<figure style=\"break-before:page;margin:0\">\n<figcaption>" +
+                              documents::escape_html(model.description.title) + "</figcaption>\n" +
+                              svg + "</figure>\n");
+}
+
 }  // namespace
 
 std::string assess_once(std::string_view circuit, std::optional<std::string_view> priors,
@@ -115,9 +152,14 @@ std::string plan(const LoadedModel& model, std::string_view case_document, PlanF
   const documents::Asset asset = documents::read_asset(document);
   const diagnosis::Case the_case = documents::read_case(document, model.model);
   const std::optional<diagnosis::Plan> made = diagnosis::make_plan(model.model, the_case);
-  return format == PlanFormat::json
-             ? documents::write_plan(model.model, if_any(made), asset)
-             : documents::write_plan_card(model.model, document, if_any(made));
+  if (format == PlanFormat::json) return documents::write_plan(model.model, if_any(made), asset);
+  return with_drawing(documents::write_plan_card(model.model, document, if_any(made)), model,
+                      made ? drawn(model, document, kCardWidth, {}) : std::string());
+}
+
+std::string draw(const LoadedModel& model, std::string_view case_document, double width,
+                 std::string_view language) {
+  return drawn(model, documents::read_document(case_document), width, language);
 }
 
 std::string close(const LoadedModel& model, std::string_view case_document,

@@ -29,6 +29,12 @@ std::string note(const LoadedModel& model, std::string_view case_document, NoteF
 enum class PlanFormat { json, html };
 std::string plan(const LoadedModel& model, std::string_view case_document, PlanFormat format);
 
+// The part of the circuit that the case concerns, as SVG; empty where there is none. `width`: px
+// that it shall fit in, 0 any. Parts are called as `language` does where the circuit has titles in
+// it.
+std::string draw(const LoadedModel& model, std::string_view case_document, double width,
+                 std::string_view language);
+
 // What words of a complaint may mean, a document "faultodds-proposals/1".
 std::string propose(const LoadedModel& model, std::string_view text, std::string_view language);
 

@@ -26,6 +26,8 @@ class Laying {
   explicit Laying(Layout* layout) : layout_(*layout) {}
 
   void run() {
+    layout_.segments.clear();
+    layout_.joints.clear();
     for (const PlacedPart& part : layout_.parts) rows_ = std::max(rows_, part.row + 1);
     place_channels();
     fill_rows();
@@ -56,7 +58,7 @@ class Laying {
   void fill_rows() {
     order_.resize(static_cast<std::size_t>(rows_));
     for (std::size_t p = 0; p < layout_.parts.size(); ++p) {
-      order_[row_of(p)].push_back({p, kNoPart, 0, 0});
+      if (layout_.parts[p].row != kNoRow) order_[row_of(p)].push_back({p, kNoPart, 0, 0});
     }
     for (std::size_t net = 0; net < layout_.nets; ++net) {
       for (int row = range_[net].first; row < range_[net].second; ++row) {
@@ -143,6 +145,7 @@ class Laying {
       for (Slot& slot : order_[r]) slot.x += shift;
     }
     layout_.width = widest + 2 * kMargin + kPinDistance;
+    layout_.row_widths = widths;
   }
   static double width_of(const PlacedPart& part) {
     return part.columns * kPinDistance + kLabelGap + part.label_width + kGap;
@@ -191,7 +194,9 @@ class Laying {
       y += kSymbolHeight;
     }
     layout_.height = y + kMargin;
-    for (PlacedPart& part : layout_.parts) part.y = row_top_[static_cast<std::size_t>(part.row)];
+    for (PlacedPart& part : layout_.parts) {
+      if (part.row != kNoRow) part.y = row_top_[static_cast<std::size_t>(part.row)];
+    }
     for (Pin& pin : layout_.pins) {
       pin.y = layout_.parts[pin.part].y + (pin.top ? 0 : kSymbolHeight);
     }

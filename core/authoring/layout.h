@@ -16,6 +16,7 @@
 namespace faultodds::authoring {
 
 inline constexpr std::size_t kNoPart = ~std::size_t{0};
+inline constexpr int kNoRow = -1;  // of a part that is not drawn
 
 struct Pin {
   std::size_t part = kNoPart;
@@ -51,6 +52,7 @@ struct Layout {
   std::vector<Segment> segments;
   std::vector<Point> joints;  // where three or more segments of a net meet
   double width = 0, height = 0;
+  std::vector<double> row_widths;  // from below
 };
 
 inline constexpr double kPinDistance = 24;
@@ -58,7 +60,7 @@ inline constexpr double kSymbolHeight = 56;
 inline constexpr double kTrackDistance = 9;
 inline constexpr double kStub = 26;  // between a part and the first track: port names, tank symbols
 
-// Orders the rows and sets every place.
+// Orders the rows and sets every place. May be called again with other rows and pins.
 void lay_out(Layout* layout);
 
 // The points of a net's line from one pin to another; empty where none leads there.

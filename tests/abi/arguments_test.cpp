@@ -36,6 +36,7 @@ const std::map<std::string, Refused>& refused() {
       REFUSES(faultodds_model_note, nullptr, nullptr, 0, 0, nullptr, nullptr, ),
       REFUSES(faultodds_model_plan, nullptr, nullptr, 0, 0, nullptr, nullptr, ),
       REFUSES(faultodds_model_propose_json, nullptr, nullptr, 0, nullptr, 0, nullptr, nullptr, ),
+      REFUSES(faultodds_model_draw_svg, nullptr, nullptr, 0, 0, nullptr, 0, nullptr, nullptr, ),
       REFUSES(faultodds_model_close, nullptr, nullptr, 0, nullptr, 0, 0, nullptr, nullptr, ),
       REFUSES(faultodds_case_open, nullptr, nullptr, ),
       REFUSES(faultodds_case_observe_outcome, nullptr, 0, 0, ),
@@ -74,6 +75,7 @@ const std::map<std::string, Refused>& refused() {
       REFUSES(faultodds_circuit_diff_json, nullptr, 0, nullptr, 0, nullptr, 0, nullptr, nullptr, ),
       REFUSES(faultodds_circuit_new_json, nullptr, 0, nullptr, nullptr, ),
       REFUSES(faultodds_circuit_draw_svg, nullptr, 0, nullptr, 0, nullptr, nullptr, ),
+      REFUSES(faultodds_circuit_expand_json, nullptr, 0, nullptr, nullptr, ),
       REFUSES(faultodds_schema_json, nullptr, 0, nullptr, nullptr, ),
       // Its error is a text.
       {"faultodds_assess_json",

@@ -106,6 +106,24 @@ def readings(table):
             "observations": [{"observation": "flow/pump", "reading": reading}]}).encode()
 
 
+def made_of_parts():
+    """Assemblies, a variant, one of it, and what is refused of them."""
+    sys.path.insert(0, str(ROOT / "tests" / "authoring"))
+    import assemblies
+
+    loader = assemblies.with_assemblies()
+    yield loader
+    yield assemblies.variant()
+    yield {"format": "faultodds-circuit/1", "id": "outer", "extends": assemblies.variant(),
+           "overrides": {"components": {"store": None}, "connections": {"a_1": None, "store.port pump.out": {}}}}
+    itself = copy.deepcopy(loader)
+    itself["assemblies"]["axis"]["components"].append({"id": "again", "type": "axis"})
+    yield itself
+    counted = copy.deepcopy(loader)
+    counted["components"][3]["parameters"]["sections"] = 9_999_999
+    yield counted
+
+
 def wide(observations, per_set, sets):
     """Thirty seals of which symptoms show sets drawn at random: a network too wide for the little memory of `h`."""
     draw = random.Random(1)
@@ -204,6 +222,8 @@ def documents(table):
         yield b"m" + compact(circuit).encode() + b"\0" + nothing_seen
     yield (b"m" + compact(json.loads(read("tests/statics/bin_lift.json"))).encode() + b"\0" +
            nothing_seen)
+    for circuit in made_of_parts():
+        yield b"m" + compact(circuit).encode() + b"\0" + nothing_seen
     for entry in ('{"observation":"wet_rod","outcome":"wet"}', '{"repaired":["port_relief"]}',
                   '{"not_possible":"static/valve.b","reason":"the plug is seized"}'):
         yield b"o" + entry.encode()

@@ -40,7 +40,7 @@ TEST_CASE("Whatever changes what is stored needs write, and only health and page
   for (const Route& route : all_routes()) {
     bool asks = false;
     for (const char* question : {"/v1/assess", "/v1/note", "/v1/plan", "/v1/propose", "/v1/check", "/v1/explain",
-                                 "/v1/diff", "/v1/new", "/v1/draw"}) {
+                                 "/v1/diff", "/v1/new", "/v1/expand", "/v1/draw", "/v1/drawing"}) {
       asks = asks || route.path == question;
     }
     const bool changes = route.method != "GET" && !asks;

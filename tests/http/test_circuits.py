@@ -205,6 +205,72 @@ class Store(unittest.TestCase):
         self.assertEqual(os.listdir(self.path), ["lift.json"])
 
 
+LONG = {"format": "faultodds-circuit/1", "id": "long_lift", "extends": "lift", "title": "Long lift",
+        "overrides": {"components": {LIFT["components"][0]["id"]: {"title": "the long one"}},
+                      "functions": {LIFT["functions"][0]["id"]: {"title": "Lift high"}}}}
+
+
+class Variants(unittest.TestCase):
+    """A circuit that extends a stored one by its id."""
+
+    setUp, restart, assert_problem = Store.setUp, Store.restart, AdapterTest.assert_problem
+
+    def test_it_is_stored_as_it_was_put_and_asked_as_what_it_stands_for(self):
+        self.adapter.put("/v1/circuits/lift", LIFT_TEXT)
+        text = json.dumps(LONG)
+        self.assertEqual(self.adapter.put("/v1/circuits/long_lift", text).status, 201)
+        self.assertEqual(self.adapter.get("/v1/circuits/long_lift").body.decode(), text)
+        self.assertIn("the long one", self.adapter.get("/v1/circuits/long_lift/model").body.decode())
+        stored = self.adapter.assess("long_lift", {**DRIFTS, "circuit": "long_lift"})
+        self.assertEqual(stored.status, 200, stored.body)
+        sent = self.adapter.assess(LONG, {**DRIFTS, "circuit": "long_lift"})
+        self.assertEqual(stored.body, sent.body)
+        out = self.adapter.request("POST", "/v1/expand", {"circuit": "long_lift"}).json()
+        self.assertNotIn("extends", out)
+        self.assertEqual(out["components"][0]["title"], "the long one")
+        self.assertEqual(self.adapter.request("POST", "/v1/check", {"circuit": LONG}).json()["errors"], 0)
+        self.restart()
+        self.assertEqual(self.adapter.assess("long_lift", {**DRIFTS, "circuit": "long_lift"}).body, stored.body)
+
+    def test_a_change_of_the_base_reaches_it_at_once(self):
+        etag = self.adapter.put("/v1/circuits/lift", LIFT_TEXT).headers["ETag"]
+        self.adapter.put("/v1/circuits/long_lift", json.dumps(LONG))
+        base = copy.deepcopy(LIFT)
+        base["components"][1]["title"] = "another second part"
+        self.assertEqual(self.adapter.put("/v1/circuits/lift", json.dumps(base), If_Match=etag).status, 200)
+        self.assertIn("another second part", self.adapter.get("/v1/circuits/long_lift/model").body.decode())
+
+    def test_a_change_of_the_base_that_it_refuses_changes_nothing(self):
+        etag = self.adapter.put("/v1/circuits/lift", LIFT_TEXT).headers["ETag"]
+        self.adapter.put("/v1/circuits/long_lift", json.dumps(LONG))
+        base = copy.deepcopy(LIFT)
+        base["functions"][0]["id"] = "another_name"
+        answer = self.adapter.put("/v1/circuits/lift", json.dumps(base), If_Match=etag)
+        problem = self.assert_problem(answer, 422, "invalid_document")
+        self.assertIn('circuit "long_lift", which extends it', problem["detail"])
+        self.assertEqual(self.adapter.get("/v1/circuits/lift").headers["ETag"], etag)
+
+    def test_a_base_that_is_not_stored_and_a_circle_are_refused_where_they_are_named(self):
+        self.assert_problem(self.adapter.put("/v1/circuits/long_lift", json.dumps(LONG)), 422, "invalid_circuit", "/extends")
+        etag = self.adapter.put("/v1/circuits/lift", LIFT_TEXT).headers["ETag"]
+        self.adapter.put("/v1/circuits/long_lift", json.dumps(LONG))
+        circle = json.dumps({"format": "faultodds-circuit/1", "id": "lift", "extends": "long_lift"})
+        self.assert_problem(self.adapter.put("/v1/circuits/lift", circle, If_Match=etag), 422, "invalid_circuit",
+                            "/extends")
+        self.assert_problem(self.adapter.assess({**LONG, "extends": "nothing"}, DRIFTS), 422, "invalid_circuit",
+                            "/circuit/extends")
+
+    def test_another_adapter_takes_up_a_change_of_the_base(self):
+        self.adapter.put("/v1/circuits/lift", LIFT_TEXT)
+        self.adapter.put("/v1/circuits/long_lift", json.dumps(LONG))
+        with Adapter("--circuits", str(self.path)) as other:
+            base = copy.deepcopy(LIFT)
+            base["components"][1]["title"] = "another second part"
+            self.assertEqual(self.adapter.put("/v1/circuits/lift", json.dumps(base), If_Match="*").status, 200)
+            self.assertEqual(other.get("/v1/circuits/long_lift").status, 200)
+            self.assertIn("another second part", other.get("/v1/circuits/long_lift/model").body.decode())
+
+
 class Shared(unittest.TestCase):
     """Two adapters on one directory."""
 

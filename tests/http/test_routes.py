@@ -2,6 +2,7 @@
 
 import copy
 import json
+import re
 import os
 import threading
 import unittest
@@ -292,6 +293,22 @@ class Refusals(AdapterTest):
         schema = self.adapter.get("/v1/schemas/faultodds-case")
         self.assertEqual(schema.json()["title"], "faultodds-case/1")
         self.assert_problem(self.adapter.get("/v1/schemas/nothing"), 404, "not_found")
+
+    def test_what_a_case_concerns_is_drawn_as_wide_as_is_asked(self):
+        drawn = self.adapter.request("POST", "/v1/drawing", {"circuit": LIFT, "case": DRIFTS, "width": 360, "language": "de"})
+        self.assertEqual((drawn.status, drawn.headers["Content-Type"]), (200, "image/svg+xml"))
+        self.assertLessEqual(float(re.search(rb'viewBox="0 0 ([\d.]+) ', drawn.body)[1]), 360)
+        self.assertIn(b'class="suspect"', drawn.body)
+        nothing = self.adapter.request("POST", "/v1/drawing", {"circuit": LIFT, "case": {"format": "faultodds-case/1"}})
+        self.assertEqual((nothing.status, nothing.body), (200, b""))
+        for body, pointer in (
+            ({"circuit": LIFT}, "/case"), ({"case": DRIFTS}, "/circuit"),
+            ({"circuit": LIFT, "case": DRIFTS, "width": "wide"}, "/width"),
+            ({"circuit": LIFT, "case": DRIFTS, "width": 1e9}, "/width"),
+            ({"circuit": LIFT, "case": DRIFTS, "language": 7}, "/language"),
+            ({"circuit": LIFT, "case": DRIFTS, "colour": "red"}, "/colour"),
+        ):
+            self.assert_problem(self.adapter.request("POST", "/v1/drawing", body), 422, "invalid_document", pointer)
 
     def test_bodies_for_authors_are_refused_at_their_member(self):
         for path, body, status, code, pointer in (

@@ -450,6 +450,70 @@ def http_observations(n):
     return http('{"circuit":' + small() + ',"case":' + case([TWO] * n) + "}")
 
 
+SEAL_IN = {"components": [{"id": "s", "type": "v"}], "ports": [{"id": "a", "at": "s.a"}, {"id": "b", "at": "s.b"}]}
+
+
+def uses_of_an_assembly(n):
+    return only(circuit(ONE_SEAL, [{"id": f"c{i}", "type": "it"} for i in range(n)], [
+        {"from": f"c{i}.b", "to": f"c{i + 1}.a", "line": f"l{i}"} for i in range(n - 1)], assemblies={"it": SEAL_IN}))
+
+
+def parts_of_an_assembly(n):
+    return only(circuit(ONE_SEAL, [{"id": "c", "type": "it"}], [], assemblies={"it": {
+        "components": seals(n), "ports": [{"id": f"p{i}", "at": f"c{i}.a"} for i in range(n)],
+        "connections": [{"from": f"c{i}.b", "to": f"c{i + 1}.a"} for i in range(n - 1)]}}))
+
+
+def assemblies(n):
+    return only(circuit(ONE_SEAL, [{"id": f"c{i}", "type": f"it{i}"} for i in range(n)], [],
+                        assemblies={f"it{i}": SEAL_IN for i in range(n)}))
+
+
+def parameters(n):
+    return only(circuit(ONE_SEAL, [{"id": "c", "type": "it", "parameters": {f"p{i}": "1 min" for i in range(n)}}], [],
+                        assemblies={"it": {"parameters": {f"p{i}": None for i in range(n)}, "components": [
+                            {"id": f"s{i}", "type": "v", "minutes": f"{{p{i}}}"} for i in range(n)]}}))
+
+
+def changed_parts(n):
+    return only(circuit(ONE_SEAL, [{"id": "c", "type": "it", "parts": {f"c{i}": {"minutes": 5} for i in range(n)}}], [],
+                        assemblies={"it": {"components": seals(n)}}))
+
+
+def part_titles(n):
+    return only(circuit(ONE_SEAL, [{"id": f"c{i}", "type": "it"} for i in range(n)], [],
+                        titles={"de": {f"c{i}": "t" for i in range(n)}}, assemblies={"it": SEAL_IN}))
+
+
+def variant_of(base, **more):
+    return only(compact({"format": "faultodds-circuit/1", "id": "hostile", "extends": base, **more}))
+
+
+def base_of(n):
+    return {"format": "faultodds-circuit/1", "id": "base", "types": ONE_SEAL, "components": seals(n),
+            "connections": [{"from": f"c{i}.b", "to": f"c{i + 1}.a", "line": f"l{i}"} for i in range(n - 1)]}
+
+
+def changed_components(n):
+    return variant_of(base_of(n), overrides={"components": {f"c{i}": {"minutes": 5} for i in range(n)}})
+
+
+def changed_connections(n):
+    return variant_of(base_of(n), overrides={"connections": {f"l{i}": {"rating": "9 bar"} for i in range(n - 1)}})
+
+
+def removed_components(n):
+    titles = {"de": {f"c{i}": "t" for i in range(n)}}
+    return variant_of(dict(base_of(n), titles=titles), overrides={"components": {f"c{i}": None for i in range(1, n)}})
+
+
+def bases(n):
+    document = base_of(n)
+    for i in range(15):
+        document = {"format": "faultodds-circuit/1", "id": f"v{i}", "extends": document}
+    return variant_of(document)
+
+
 GROWING = {function.__name__.replace("_", " "): function for function in (
     unconnected, chain_of_lines, sections, lines_at_one_port, one_volume, conditions, conditions_on_all,
     exact_patterns, patterns_with_a_beginning, patterns_with_an_end, patterns_with_a_middle,
@@ -462,7 +526,9 @@ GROWING = {function.__name__.replace("_", " "): function for function in (
     pack_for_as_many_components, pack_of_outcomes, found, sound, parts, diff, mapped_findings,
     mapped_types, mapped_classes, rows, a_class_a_row, rows_of_one_order, one_long_row, many_fields,
     bif_star, bif_parents, bif_states, bif_rows_by_state, bif_comment, bif_long_name, xmlbif_star,
-    xmlbif_attributes, http_members, http_long_member, http_escapes, http_nested, http_observations)}
+    xmlbif_attributes, http_members, http_long_member, http_escapes, http_nested, http_observations,
+    uses_of_an_assembly, parts_of_an_assembly, assemblies, parameters, changed_parts, part_titles,
+    changed_components, changed_connections, removed_components, bases)}
 
 
 @functools.lru_cache(maxsize=None)

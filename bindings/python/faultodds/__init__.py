@@ -13,9 +13,11 @@ from ._authoring import (
     check_circuit,
     diff_circuits,
     draw_circuit,
+    expand_circuit,
     explain_observation,
     json_schema,
     new_circuit,
+    read_circuit,
 )
 from ._cancel import Cancel
 from ._case import Case, Causes, RankedTest, Share, assess_cases
@@ -45,11 +47,13 @@ __all__ = [
     "diff_circuits",
     "diff_priors",
     "draw_circuit",
+    "expand_circuit",
     "explain_observation",
     "json_schema",
     "learn_priors",
     "library_version",
     "merge_priors",
     "new_circuit",
+    "read_circuit",
     "read_table",
 ]

@@ -2,7 +2,9 @@
 
 import ctypes
 import json
-from typing import Any, Callable, Optional
+import os
+import pathlib
+from typing import Any, Callable, Optional, Union
 
 from ._cancel import Cancel, until
 from ._documents import Document, encoded, failure, taken
@@ -83,6 +85,42 @@ def draw_circuit(circuit: Document, case: Optional[Document] = None, *, cancel: 
             given, len(given), of, len(of or b""), end, out, error
         ),
     )
+
+
+def expand_circuit(circuit: Document, *, cancel: Optional[Cancel] = None) -> "dict[str, Any]":
+    """The document that a variant or one with assemblies stands for, written out."""
+    given = encoded(circuit)
+    return json.loads(
+        _answer(
+            cancel,
+            lambda end, out, error: library().faultodds_circuit_expand_json(given, len(given), end, out, error),
+        )
+    )
+
+
+def read_circuit(path: "Union[str, os.PathLike[str]]") -> "dict[str, Any]":
+    """The circuit document of a file; where it extends another by name, with that one, from beside it, in it."""
+    file = pathlib.Path(path)
+
+    def once(members: "list[tuple[str, Any]]") -> "dict[str, Any]":
+        out = dict(members)
+        if len(out) < len(members):
+            raise ValueError(f"{file}: a key is said twice in one object")
+        return out
+
+    document = outermost = json.loads(file.read_text(encoding="utf-8"), object_pairs_hook=once)
+    names: "set[str]" = set()
+    while isinstance(document, dict) and isinstance(document.get("extends"), str):
+        name = document["extends"]
+        if name in names or len(names) == 16:
+            raise ValueError(f"{path}: circuits extend one another in a circle or too deep, at {name!r}")
+        names.add(name)
+        file = pathlib.Path(path).parent / f"{name}.json"
+        if "/" in name or not file.exists():
+            raise ValueError(f"{path}: there is no {name}.json beside it to extend")
+        document["extends"] = json.loads(file.read_text(encoding="utf-8"), object_pairs_hook=once)
+        document = document["extends"]
+    return outermost
 
 
 def json_schema(format: str) -> "dict[str, Any]":

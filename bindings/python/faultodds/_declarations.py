@@ -272,6 +272,17 @@ SIGNATURES = {
         ctypes.POINTER(OwnedText),
         ctypes.POINTER(Handle),
     ]),
+    "faultodds_model_draw_svg": (ctypes.c_int32, [
+        Handle,
+        ctypes.c_char_p,
+        ctypes.c_size_t,
+        ctypes.c_uint32,
+        ctypes.c_char_p,
+        ctypes.c_size_t,
+        ctypes.POINTER(CallOptions),
+        ctypes.POINTER(OwnedText),
+        ctypes.POINTER(Handle),
+    ]),
     "faultodds_model_note": (ctypes.c_int32, [
         Handle,
         ctypes.c_char_p,
@@ -458,6 +469,13 @@ SIGNATURES = {
     "faultodds_circuit_draw_svg": (ctypes.c_int32, [
         ctypes.c_char_p,
         ctypes.c_size_t,
+        ctypes.c_char_p,
+        ctypes.c_size_t,
+        ctypes.POINTER(CallOptions),
+        ctypes.POINTER(OwnedText),
+        ctypes.POINTER(Handle),
+    ]),
+    "faultodds_circuit_expand_json": (ctypes.c_int32, [
         ctypes.c_char_p,
         ctypes.c_size_t,
         ctypes.POINTER(CallOptions),

@@ -141,6 +141,16 @@ class Model(Shared):
         call = library().faultodds_model_propose_json
         return decoded(self._text(call, said, len(said), spoken, len(spoken), None))
 
+    def draw(
+        self, case: Document, *, width: int = 0, language: str = "", cancel: Optional[Cancel] = None
+    ) -> str:
+        """The part of the circuit that a case concerns, as SVG that fits in ``width`` px (0: any); "" where it concerns
+        none. It holds no cautions: show those of the test before it."""
+        given, spoken = encoded(case), language.encode("utf-8")
+        call = library().faultodds_model_draw_svg
+        with until(cancel) as options:
+            return self._text(call, given, len(given), width, spoken, len(spoken), options)
+
     def describe(self) -> "dict[str, Any]":
         """What the circuit can show: modes, observations, setup steps, ambiguity groups."""
         return decoded(self._text(library().faultodds_model_describe_json, None))

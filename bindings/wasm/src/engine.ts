@@ -43,6 +43,9 @@ interface Exports {
   faultodds_model_propose_json(
     model: Handle, text: number, text_length: number, language: number, language_length: number, options: number,
     proposals: number, error: number): Status;
+  faultodds_model_draw_svg(
+    model: Handle, k: number, k_length: number, width: number, language: number, language_length: number,
+    options: number, svg: number, error: number): Status;
   faultodds_model_close(
     model: Handle, k: number, k_length: number, closing: number, closing_length: number, format: number,
     options: number, record: number, error: number): Status;

@@ -157,6 +157,18 @@ export class Model {
     return JSON.parse(this.#engine.taken(answer)) as Proposals;
   }
 
+  /**
+   * The part of the circuit that a case concerns, as SVG that fits in `width` px (0: any); "" where it concerns none.
+   * It holds no cautions: show those of the test before it.
+   */
+  draw(theCase: Document, width = 0, language = "", ending: Ending = {}): string {
+    if (this.#handle === 0) throw new Error("the model is closed");
+    const { functions } = this.#engine;
+    return this.#engine.until(ending, (options) => this.#engine.taken(this.#engine.ask(
+      [encoded(theCase), bytes(language)], ([k, k_length, l, l_length], result, error) =>
+        functions.faultodds_model_draw_svg(this.#handle, k!, k_length!, width, l!, l_length!, options, result, error))));
+  }
+
   /** What the circuit can show: modes, observations with their titles, setup steps. */
   describe(): Description {
     const text = this.#ask([], (model, _, result, error) =>

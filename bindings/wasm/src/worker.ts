@@ -15,6 +15,7 @@ export type Question = { id: number; timeout?: number } & (
   | { ask: "describe" }
   | { ask: "assess"; case: Document }
   | { ask: "propose"; text: string; language: string }
+  | { ask: "draw"; case: Document; width: number; language: string }
 );
 
 /** What it answers: a document (null to "open"), what the library refused, or what else went wrong. */
@@ -66,10 +67,13 @@ async function answer(question: Question): Promise<object | null> {
       return (await model("", left)).describe();
     case "propose":
       return (await model("", left)).propose(question.text, question.language);
+    case "draw":
     case "assess": {
       const theCase = typeof question.case === "string" ? (JSON.parse(question.case) as object) : question.case;
       const { asset } = theCase as { asset?: { class?: unknown } };
-      return (await model(typeof asset?.class === "string" ? asset.class : "", left)).assess(theCase, left());
+      const of = await model(typeof asset?.class === "string" ? asset.class : "", left);
+      if (question.ask === "assess") return of.assess(theCase, left());
+      return { svg: of.draw(theCase, question.width, question.language, left()) };
     }
   }
 }

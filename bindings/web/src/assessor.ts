@@ -1,6 +1,7 @@
 /** Where answers come from: the HTTP adapter, or whatever else a page puts in its place. */
 import type { Proposal, Propose } from "./complaint.js";
 import type { Assessment, CaseDocument, Model } from "./documents.js";
+import type { Draw } from "./drawing.js";
 
 export interface Assessor {
   /** What the circuit can show. */
@@ -8,6 +9,8 @@ export interface Assessor {
   assess(theCase: CaseDocument): Promise<Assessment>;
   /** What words of a complaint may mean, the likeliest first; where it is missing, titles are searched. */
   propose?: Propose;
+  /** The part of the circuit that a case concerns, as SVG; where it is missing, nothing is drawn. */
+  draw?: Draw;
 }
 
 /** The case was refused: nobody need try again with the same one. */
@@ -42,7 +45,8 @@ export async function askAdapter(
       ...more,
       headers: { ...Object.fromEntries(new Headers(request.headers)), ...(more.headers as object | undefined) },
     });
-    body = await response.json();
+    const svg = response.headers.get("content-type")?.startsWith("image/svg+xml");
+    body = svg ? await response.text() : await response.json();
   } catch (problem) {
     throw new Unreachable(String(problem));
   }
@@ -76,6 +80,14 @@ export function httpAssessor(base: string, circuit: string, request: RequestInit
         body: JSON.stringify({ circuit, text, language }),
       });
       return (body as { proposals: Proposal[] }).proposals;
+    },
+    draw: async (theCase, width, language) => {
+      const { body } = await askAdapter(base, "/v1/drawing", request, {
+        method: "POST",
+        headers: { "Content-Type": "application/json" },
+        body: JSON.stringify({ circuit, case: theCase, width, language }),
+      });
+      return body as string;
     },
   };
 }

@@ -78,6 +78,8 @@ export function deviceAssessor(worker: string | URL, documents: () => Promise<Do
     model: async () => (await ask({ ask: "describe" })) as Model,
     propose: async (text, language) =>
       ((await ask({ ask: "propose", text, language })) as { proposals: Proposal[] }).proposals,
+    draw: async (theCase, width, language) =>
+      ((await ask({ ask: "draw", case: theCase, width, language })) as { svg: string }).svg,
     assess: async (theCase: CaseDocument) => {
       try {
         return (await ask({ ask: "assess", case: theCase })) as Assessment;

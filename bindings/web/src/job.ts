@@ -11,6 +11,8 @@ import type { CaseStore } from "./cases.js";
 import { deviceAssessor } from "./device.js";
 import type { DeviceAssessor, Documents } from "./device.js";
 import type { Assessment, CaseDocument, Entry, Model } from "./documents.js";
+import type { Draw } from "./drawing.js";
+import { either } from "./either.js";
 import { forget, keep, keptOf, keptText, newTab, recall, tabOf, takeOver } from "./keeper.js";
 import type { Recalled } from "./keeper.js";
 import { alike, merge } from "./merge.js";
@@ -250,18 +252,14 @@ export class Job extends EventTarget {
 
   /** What words of a complaint may mean, from whoever answers now; null where nobody can tell. */
   get propose(): Propose | null {
-    const network = this.#network();
-    const device = this.#onDevice();
-    if (!network.propose && !device) return null;
-    return async (text, language) => {
-      try {
-        if (network.propose && !(device && this.#away)) return await network.propose(text, language);
-      } catch (problem) {
-        if (!device?.propose || problem instanceof Refusal) throw problem;
-      }
-      if (!device?.propose) throw new Unreachable("nothing here knows words");
-      return device.propose(text, language);
-    };
+    const [network, device] = [this.#network(), this.#onDevice()];
+    return either(network.propose?.bind(network), device?.propose?.bind(device), () => this.#away);
+  }
+
+  /** The drawing of what a case concerns, likewise. */
+  get draw(): Draw | null {
+    const [network, device] = [this.#network(), this.#onDevice()];
+    return either(network.draw?.bind(network), device?.draw?.bind(device), () => this.#away);
   }
 
   #begin(): void {

@@ -8,6 +8,7 @@ import type { Documents } from "./device.js";
 import type { Assessment, CaseDocument } from "./documents.js";
 import { h } from "./dom.js";
 import { draftsOf, putBack } from "./drafts.js";
+import { drawingOf } from "./drawing.js";
 import { Job } from "./job.js";
 import { style } from "./style.js";
 import type { Units } from "./units.js";
@@ -217,6 +218,7 @@ export class FaultoddsPanel extends HTMLElement {
           enter: (entry) => job.enter(entry, null),
         });
     if (stage === "order") step.querySelector("h2")!.after(general);
+    step.append(drawingOf(words, job.draw, theCase, this) ?? "");
     return [before, elsewhere, likely(words, assessment), step, was,
       h("div", { class: "more off-paper" }, otherTests(words, assessment, act),
         folded("another", words.ui("complaint"), complaintStep(words, "", this.#propose ?? job.propose, (entry) => job.enter(entry, null))),

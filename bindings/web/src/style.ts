@@ -84,6 +84,7 @@ th.number, td.number { text-align: end; padding-inline-end: 0; width: 1%; white-
 .bar { display: block; height: .35rem; background: var(--shade); margin-top: .25rem; }
 .bar > i { display: block; height: 100%; background: var(--accent); }
 .actions { display: flex; flex-wrap: wrap; gap: .5rem; margin-top: .75rem; }
+.circuit { display: block; max-width: 100%; height: auto; direction: ltr; }
 .paper { display: none; }
 @media print {
   :host { font-size: 10pt; }

@@ -7,6 +7,12 @@ import { own } from "./own.js";
 import { quantity } from "./units.js";
 import type { Rounding, Units } from "./units.js";
 
+/** `component.port` or `component.mode`: ids of parts may have dots, names of ports and modes have none. */
+function parted(id: string): [string, string] {
+  const dot = id.lastIndexOf(".");
+  return dot < 0 ? [id, ""] : [id.slice(0, dot), id.slice(dot + 1)];
+}
+
 export class Words {
   constructor(
     readonly messages: Messages,
@@ -47,7 +53,8 @@ export class Words {
 
   /** "port A of the arm valve section" as `component.port` is shown where it stands alone. */
   place(volume: string): string {
-    const [part = "", port = ""] = volume.split(".");
+    if (this.model.components.some(({ id }) => id === volume)) return this.part(volume);
+    const [part, port] = parted(volume);
     return port ? `${this.part(part)} ${this.port(port)}` : this.part(part);
   }
 
@@ -62,7 +69,7 @@ export class Words {
 
   mode(id: string): string {
     const mode = this.model.modes.find((one) => one.mode === id);
-    const name = id.split(".")[1] ?? id;
+    const name = parted(id)[1] || id;
     const known = `mode.${name}`;
     return this.#title(id) ??
       (this.messages.language !== "en" && this.messages.has(known) ? this.say(known) : (mode?.title ?? name));
@@ -155,7 +162,7 @@ export class Words {
 
   because(test: Test): string {
     if (test.suspects.length === 0) return this.say("because.nothing");
-    const what = test.suspects.slice(0, 2).map((mode) => this.fault({ mode, component: mode.split(".")[0]! }));
+    const what = test.suspects.slice(0, 2).map((mode) => this.fault({ mode, component: parted(mode)[0] }));
     return this.say("because.sees", { what: new Intl.ListFormat(this.language, { type: "disjunction" }).format(what) });
   }
 
@@ -229,7 +236,7 @@ export class Words {
 /** "static/arm_section.a/plugged/relief" and its like. */
 function takenApart(id: string): { kind: string; part: string; port: string; cartridge: string } {
   const [kind = "", at = "", how = "", cartridge = ""] = id.split("/");
-  const [part = "", port = ""] = at.split(".");
+  const [part, port] = kind === "static" ? parted(at) : [at, ""];
   return { kind, part, port, cartridge: how === "plugged" ? cartridge : "" };
 }
 
