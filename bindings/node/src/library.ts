@@ -17,7 +17,7 @@ function where(): string {
     process.platform === "win32" ? `faultodds-${SOVERSION}.dll`
     : process.platform === "darwin" ? `libfaultodds.${SOVERSION}.dylib`
     : `libfaultodds.so.${SOVERSION}`;
-  const inside = fileURLToPath(new URL(`../lib/${name}`, import.meta.url));
+  const inside = fileURLToPath(new URL(`../lib/${process.platform}-${process.arch}/${name}`, import.meta.url));
   return existsSync(inside) ? inside : name;
 }
 
