@@ -12,6 +12,7 @@ constexpr char kBytes[] = {
     ${bytes}
 };
 }  // namespace
+extern const std::string_view ${NAME};
 const std::string_view ${NAME}{kBytes, sizeof kBytes};
 }  // namespace faultodds::documents
 ")

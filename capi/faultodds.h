@@ -152,6 +152,7 @@ FAULTODDS_API faultodds_status faultodds_assess_json(const char* circuit, size_t
 
 /* ---- models ----------------------------------------------------------------------------------- */
 
+/* How a circuit is loaded; what is NULL or 0 takes its default. */
 typedef struct faultodds_model_options {
   size_t struct_size;        /* sizeof(faultodds_model_options) */
   uint64_t memory_budget;    /* bytes of inference tables, 0 = 1 GiB; for a circuit that needs more,
@@ -206,9 +207,9 @@ FAULTODDS_API const char* faultodds_model_outcome_id(const faultodds_model* mode
  * needs it. */
 typedef struct faultodds_model_counters {
   size_t struct_size;              /* sizeof(faultodds_model_counters) */
-  uint64_t plans_made;
-  uint64_t plans_from_cache;
-  uint64_t plans_evicted;
+  uint64_t plans_made;             /* since it was loaded, as the next two */
+  uint64_t plans_from_cache;       /* used once more */
+  uint64_t plans_evicted;          /* for want of memory */
   uint64_t plans_kept;             /* now */
   uint64_t plan_bytes;             /* of those kept */
   uint64_t bytes;                  /* of everything that the model keeps: tables, plans, scratch space */
@@ -397,6 +398,7 @@ FAULTODDS_API faultodds_status faultodds_cases_assess(faultodds_case* const* cas
 
 /* ---- results of faultodds_case_assess --------------------------------------------------------- */
 
+/* One line of the ranking. */
 typedef struct faultodds_ranked_test {
   size_t struct_size;       /* set by the caller to sizeof(faultodds_ranked_test) */
   uint32_t observation;     /* index */
@@ -486,9 +488,9 @@ typedef int32_t (*faultodds_write)(void* context, const char* text, size_t text_
  * any size are read at constant memory. A path is in UTF-8, on Windows too. */
 typedef struct faultodds_records {
   size_t struct_size; /* sizeof(faultodds_records) */
-  const char* path;
+  const char* path;   /* of a file */
   size_t path_len;
-  const char* text;
+  const char* text;   /* the records themselves */
   size_t text_len;
 } faultodds_records;
 
@@ -517,9 +519,9 @@ typedef struct faultodds_learn_options {
   uint32_t threads;        /* through the circuit only; 0 = 1. The answer does not depend on it */
   faultodds_write reject; /* one CSV row for each row that is not used: line, offset, reason, detail,
                              record; cells are escaped */
-  void* reject_context;
+  void* reject_context; /* given to `reject` */
   faultodds_progress progress; /* every 8 MiB or so */
-  void* progress_context;
+  void* progress_context; /* given to `progress` */
   const faultodds_cancel* cancel; /* ends the call */
 } faultodds_learn_options;
 
@@ -571,7 +573,7 @@ typedef struct faultodds_backtest_options {
   uint64_t most_jobs;    /* replayed, evenly spaced in time; 0 = all */
   uint32_t threads;      /* 0 = 1; the answer does not depend on it */
   faultodds_progress progress; /* jobs replayed */
-  void* progress_context;
+  void* progress_context; /* given to `progress` */
   const faultodds_cancel* cancel; /* ends the call */
 } faultodds_backtest_options;
 

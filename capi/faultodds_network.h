@@ -23,6 +23,7 @@ typedef struct faultodds_network faultodds_network; /* a compiled network; immut
 typedef struct faultodds_network_case faultodds_network_case; /* evidence on one; one thread at a
                                                                  time */
 
+/* How a network is loaded; what is 0 takes its default. */
 typedef struct faultodds_network_options {
   size_t struct_size;             /* sizeof(faultodds_network_options) */
   uint64_t memory_budget;         /* bytes; 0 = 1 GiB: neither the tables of the text nor the inference
@@ -65,6 +66,7 @@ FAULTODDS_API faultodds_status faultodds_network_find_state(const faultodds_netw
                                                             size_t name_len, uint32_t* state,
                                                             faultodds_error** error);
 
+/* What a network costs: time goes with the entries, memory is counted in bytes. */
 typedef struct faultodds_network_statistics {
   size_t struct_size;     /* set by the caller to sizeof(faultodds_network_statistics) */
   uint64_t cliques;       /* of the junction tree */
@@ -76,6 +78,7 @@ typedef struct faultodds_network_statistics {
   uint64_t query_bytes;   /* more for each open case, and for each query made at the same time */
 } faultodds_network_statistics;
 
+/* Fills *statistics. */
 FAULTODDS_API faultodds_status faultodds_network_read_statistics(
     const faultodds_network* network, faultodds_network_statistics* statistics,
     faultodds_error** error);

@@ -32,6 +32,8 @@ using circuit::Use;
 using circuit::WrittenObservation;
 using reading::Dimension;
 
+constexpr double kLeastRatio = 1e-3, kLeastFactor = 1e-9;  // as schemas.json has them
+
 // Reads every item of the list `key`, if there is one, with `read(value, place)`.
 template <typename Read>
 auto each(const Fields& fields, std::string_view key, std::string_view of_what, Read read) {
@@ -63,7 +65,6 @@ void each_member(const Fields& fields, std::string_view key, std::string_view wh
 }
 
 Element read_element(const std::string& name, const Json& value, const Place& place) {
-  check_id(name, place);
   const Fields fields(value, place, shape("element"));
   Element element;
   element.name = name;
@@ -80,20 +81,15 @@ Element read_element(const std::string& name, const Json& value, const Place& pl
     refuse(fields.at("kind"), "`kind` is " + shown(fields.need("kind")) +
                                   "; expected one of seal, check, relief, passage");
   }
-  element.from = fields.id("from");
-  element.to = fields.id("to");
+  element.from = fields.text("from");
+  element.to = fields.text("to");
   element.open_in = fields.texts("open_in");
-  if (fields.has("pilot")) element.pilot = fields.id("pilot");
-  if (!element.open_in.empty() && element.kind != ElementKind::seal) {
-    refuse(fields.at("open_in"),
-           "`open_in` is given for a " + kind + "; expected it on elements of kind seal only");
-  }
+  if (fields.has("pilot")) element.pilot = fields.text("pilot");
   return element;
 }
 
 FailureModeType read_failure_mode(const std::string& name, const Json& value, const Place& place,
                                   const std::vector<std::string>& ports) {
-  check_id(name, place);
   const Fields fields(value, place, shape("failure_mode"));
   FailureModeType mode;
   mode.name = name;
@@ -167,10 +163,10 @@ ComponentType read_type(const std::string& name, const Json& value, const Place&
   const Place ports_place = fields.at("ports");
   const auto& ports = list_of(fields.need("ports"), ports_place, "port names");
   for (std::size_t i = 0; i < ports.size(); ++i) {
-    type.ports.push_back(id_of(ports[i], ports_place.item(i)));
+    type.ports.push_back(text_of(ports[i], ports_place.item(i)));
   }
   type.volumes = each(fields, "volumes", "volume names",
-                      [](const Json& item, const Place& here) { return id_of(item, here); });
+                      [](const Json& item, const Place& here) { return text_of(item, here); });
   type.cartridge = fields.flag("cartridge", false);
   type.flow_test = fields.flag("flow_test", false);
   type.hold = fields.flag("hold", false);
@@ -191,7 +187,6 @@ ComponentType read_type(const std::string& name, const Json& value, const Place&
     inner.need("directions");
     each_member(inner, "directions", "[contracting volume, expanding volume] by direction",
                 [&](const std::string& key, const Json& item, const Place& at) {
-                  check_id(key, at);
                   const std::vector<std::string> pair = texts_of(item, at);
                   if (pair.size() != 2) {
                     refuse(at, at.name() + " is " + shown(item) +
@@ -265,7 +260,7 @@ Component read_component(const Json& value, const Place& place, const SizesOfTyp
                 component.areas[volume] = quantity_of(item, here, Dimension::area);
               });
   component.setting = fields.quantity("setting", Dimension::pressure);
-  component.ratio = fields.number("ratio", 0, 1000);
+  component.ratio = fields.number("ratio", kLeastRatio, 1000);
   component.rating = fields.quantity("rating", Dimension::pressure);
   component.rated = read_rated(fields);
   component.use = read_use(fields);
@@ -286,8 +281,8 @@ Component read_component(const Json& value, const Place& place, const SizesOfTyp
 Connection read_connection(const Json& value, const Place& place) {
   const Fields fields(value, place, shape("connection"));
   Connection connection;
-  connection.from = fields.id("from");
-  connection.to = fields.id("to");
+  connection.from = fields.text("from");
+  connection.to = fields.text("to");
   if (fields.has("line")) connection.line = fields.id("line");
   for (const char* key : {"rating", "use"}) {
     if (fields.has(key) && connection.line.empty()) {
@@ -333,9 +328,6 @@ Shows read_shows(const Json& value, const Place& place) {
   Shows shows;
   fields.need("modes");
   shows.modes = fields.texts("modes");
-  if (shows.modes.empty()) {
-    refuse(fields.at("modes"), "`modes` is an empty list; expected at least one failure mode");
-  }
   shows.probability = fields.number("probability", 0, 1).value_or(1);
   return shows;
 }
@@ -370,7 +362,7 @@ Condition read_condition(const Json& value, const Place& place) {
   fields.need("raises");
   each_member(fields, "raises", "an odds factor for each mode pattern",
               [&](const std::string& pattern, const Json& item, const Place& here) {
-                condition.raises.push_back({pattern, number_of(item, here, 0, 1e9)});
+                condition.raises.push_back({pattern, number_of(item, here, kLeastFactor, 1e9)});
               });
   return condition;
 }

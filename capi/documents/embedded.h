@@ -2,16 +2,16 @@
 #pragma once
 
 #include <string_view>
+#include <utility>
+#include <vector>
 
 namespace faultodds::documents {
 
-extern const std::string_view kCatalogue;     // core/circuit/catalogue.json
-extern const std::string_view kWordsEn;       // core/wording/words.en.json
-extern const std::string_view kComplaintsEn;  // core/wording/complaints.en.json
-extern const std::string_view kComplaintsDe;
-extern const std::string_view kComplaintsEs;
-extern const std::string_view kComplaintsFr;
+extern const std::string_view kCatalogue;    // core/circuit/catalogue.json
+extern const std::string_view kWordsEn;      // core/wording/words.en.json
 extern const std::string_view kShippedPack;  // priors/packs/shipped.json
 extern const std::string_view kSchemas;      // capi/documents/schemas.json
+// core/wording/complaints.*.json, by language
+std::vector<std::pair<std::string_view, std::string_view>> complaint_documents();
 
 }  // namespace faultodds::documents

@@ -116,12 +116,8 @@ circuit::Load read_load(const Json& value, const Place& place) {
   circuit::Load load;
   load.force = fields.quantity("force", Dimension::force);
   load.pressure = fields.quantity("pressure", Dimension::pressure);
-  if (load.force.has_value() == load.pressure.has_value()) {
-    refuse(place, std::string("a load has ") + (load.force ? "both" : "neither") +
-                      " `force` and `pressure`; expected one of them");
-  }
   load.spread = fields.number("spread", kLeastSpread, kMostSpread).value_or(load.spread);
-  if (fields.has("direction")) load.direction = fields.id("direction");
+  if (fields.has("direction")) load.direction = fields.text("direction");
   return load;
 }
 

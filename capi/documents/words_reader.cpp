@@ -92,16 +92,18 @@ priors::CodingWords coding_words(const std::vector<std::string_view>& documents)
 }
 
 wording::ComplaintWords complaint_words(std::string_view language) {
-  const std::array<std::pair<std::string_view, std::string_view>, 4> all = {
-      {{"en", kComplaintsEn}, {"de", kComplaintsDe}, {"es", kComplaintsEs}, {"fr", kComplaintsFr}}};
   const std::string_view primary = language.substr(0, language.find('-'));
-  const auto found =
-      std::find_if(all.begin(), all.end(), [&](const auto& one) { return one.first == primary; });
-  if (found == all.end()) {
-    throw Error(Code::invalid_argument,
-                "language is " + in_quotes(language) + "; expected one of en, de, es, fr");
+  std::string known;
+  for (const auto& [code, document] : complaint_documents()) {
+    if (code == primary) return read_complaint_words(document);
+    known += (known.empty() ? "" : ", ") + std::string(code);
   }
-  const Document document = read_document(found->second);
+  throw Error(Code::invalid_argument,
+              "language is " + in_quotes(language) + "; expected one of " + known);
+}
+
+wording::ComplaintWords read_complaint_words(std::string_view text) {
+  const Document document = read_document(text);
   const Place place;
   const Fields fields(
       document, place, "words of complaints",

@@ -22,5 +22,7 @@ priors::CodingWords coding_words(const std::vector<std::string_view>& documents 
 // The shipped words of complaints in a language (`en`, `de`, `es`, `fr`; `de-AT` is `de`). Throws
 // Error(invalid_argument) naming those there are.
 wording::ComplaintWords complaint_words(std::string_view language);
+// Those of a document.
+wording::ComplaintWords read_complaint_words(std::string_view text);
 
 }  // namespace faultodds::documents

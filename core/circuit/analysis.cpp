@@ -1,7 +1,6 @@
 #include "core/circuit/analysis.h"
 
 #include <algorithm>
-#include <cmath>
 #include <cstdint>
 #include <map>
 #include <set>
@@ -16,7 +15,6 @@
 #include "core/circuit/written.h"
 #include "core/error.h"
 #include "core/hydraulics/shown_from.h"
-#include "core/number_text.h"
 #include "core/stop.h"
 
 namespace faultodds::circuit {
@@ -106,11 +104,6 @@ class ModeNames {
 // multiplied by the pattern's factor; a mode matched by several patterns takes their product.
 ConditionEffect condition_effect(const Condition& condition, const std::vector<FailureMode>& modes,
                                  ModeNames& names, const std::string& here) {
-  if (!(condition.probability >= 0 && condition.probability <= 1)) {
-    refuse("probability of condition " + quoted(condition.id) + " is " +
-               fixed_text(condition.probability) + "; a probability from 0 to 1 was expected",
-           at(here, "probability"));
-  }
   ConditionEffect effect;
   effect.id = condition.id;
   effect.title = condition.title.empty() ? condition.id : condition.title;
@@ -118,11 +111,6 @@ ConditionEffect condition_effect(const Condition& condition, const std::vector<F
   std::map<std::uint32_t, double> factors;
   for (const Condition::Raise& raise : condition.raises) {
     const std::string pointer = at(at(here, "raises"), raise.pattern);
-    if (!std::isfinite(raise.factor) || raise.factor <= 0) {
-      refuse("odds factor of " + quoted(raise.pattern) + " is " + fixed_text(raise.factor) +
-                 "; more than zero was expected",
-             pointer);
-    }
     const std::vector<std::uint32_t> raised = names.matched(raise.pattern, pointer);
     for (const std::uint32_t m : raised) {
       const auto [entry, is_new] = factors.try_emplace(m, 1.0);
@@ -154,11 +142,6 @@ std::vector<ConditionEffect> condition_effects(const Structure& structure, const
   std::vector<std::size_t> raised_by(structure.modes.size(), 0);
   for (std::size_t i = 0; i < conditions.size(); ++i) {
     const std::string here = at("/conditions", i);
-    if (!is_id(conditions[i].id)) {
-      refuse("condition id " + quoted(conditions[i].id) +
-                 ": an identifier of [A-Za-z0-9_.-]+ was expected",
-             at(here, "id"));
-    }
     if (!ids.insert(conditions[i].id).second) {
       refuse("condition id " + quoted(conditions[i].id) + " is used twice; ids must differ",
              at(here, "id"));

@@ -1,7 +1,6 @@
 // What refers to components by name: connections, which make galleries and lines, fittings, and
 // functions.
 #include <boost/pending/disjoint_sets.hpp>
-#include <cmath>
 #include <set>
 #include <string_view>
 #include <tuple>
@@ -11,7 +10,6 @@
 #include "core/circuit/placement.h"
 #include "core/circuit/type_check.h"
 #include "core/error.h"
-#include "core/number_text.h"
 #include "core/stop.h"
 
 namespace faultodds::circuit {
@@ -192,10 +190,6 @@ void place_fittings(Structure* out) {
              here);
     }
     *slot = &fitting;
-    if (fitting.rating && !(std::isfinite(*fitting.rating) && *fitting.rating > 0)) {
-      refuse("rating is " + fixed_text(*fitting.rating) + " Pa; more than zero was expected",
-             at(here, "rating"));
-    }
   }
 }
 

@@ -89,10 +89,6 @@ bool expanding_takes_all(const Structure& structure, Index component,
 Structure resolve(const Description& description, const std::vector<ComponentType>& catalogue,
                   const Limits& limits) {
   check_length(description.id, "id", "/id");
-  if (!is_id(description.id)) {
-    refuse("id " + quoted(description.id) + ": an identifier of [A-Za-z0-9_.-]+ was expected",
-           "/id");
-  }
   Structure out;
   out.description = &description;
   place_components(catalogue, limits, &out);

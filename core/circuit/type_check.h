@@ -1,5 +1,6 @@
 // Checks one component type against itself: names, elements, failure modes, areas. What its
-// components, connections and functions make of it is checked in structure.cpp.
+// components, connections and functions make of it is checked in structure.cpp; that numbers are
+// numbers of their kind, who read them has seen to.
 #pragma once
 
 #include <string>
@@ -14,16 +15,12 @@ namespace faultodds::circuit {
 // document.
 void check_type(const ComponentType& type, const std::string& pointer, const Limits& limits);
 
-// Throws unless the three numbers are in [0, 1] and sum to 1 within 1e-9. `what` names them.
-void check_distribution(const GradeDistribution& prior, const std::string& what,
-                        const std::string& pointer);
-
-// Throws unless the sizes are above zero, those of a loss at most 100 %, and grow with the grade.
+// Throws unless the sizes of a loss are at most 100 % and all grow with the grade.
 // `what` names the failure mode.
 void check_size(const ModeSize& size, const std::string& what, const std::string& pointer);
 
-// Throws unless `rated`, of the type itself or of a component, names volumes of the type and
-// pressures above zero. `pointer` is where the object stands that has it.
+// Throws unless `rated`, of the type itself or of a component, names volumes of the type. `pointer`
+// is where the object stands that has it.
 void check_rated(const std::map<std::string, double>& rated, const ComponentType& type,
                  const std::string& pointer);
 

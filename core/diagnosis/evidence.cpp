@@ -188,15 +188,9 @@ ObservedGrade observed_grade(std::uint32_t o, const circuit::Observation& observ
 void read_hours(const Model& model, const Case& the_case, CaseNumbers& numbers) {
   const circuit::Analysis& analysis = model.analysis();
   for (const auto& [component, hours] : the_case.component_hours) {
-    const std::string pointer = "/asset/component_hours/" + component;
     if (!model.find_component(component)) {
       throw Error(Code::invalid_case, "component '" + component + "' is not in the circuit",
-                  pointer);
-    }
-    if (!(hours >= 0) || !std::isfinite(hours)) {
-      throw Error(Code::invalid_case,
-                  "hours of '" + component + "' are " + fixed_text(hours) + "; expected >= 0",
-                  pointer);
+                  "/asset/component_hours/" + component);
     }
   }
   for (std::uint32_t m = 0; m < analysis.modes.size(); ++m) {

@@ -2,7 +2,6 @@
 // pointer to it.
 #include <catch2/catch.hpp>
 #include <functional>
-#include <limits>
 
 #include "core/circuit/hydraulic_graph.h"
 #include "core/circuit/names.h"
@@ -76,34 +75,12 @@ TEST_CASE("Components that do not resolve are refused", "[circuit]") {
        [](auto& m) { m.components[4].id = "relief_a"; },
        "/components/4/id",
        {"`relief_a`", "twice"}},
-      {"id with a slash",
-       [](auto& m) { m.components[0].id = "pu/mp"; },
-       "/components/0/id",
-       {"`pu/mp`"}},
       {"prior of no mode",
        [](auto& m) {
          m.components[1].priors["sat_leak"] = {1, 0, 0};
        },
        "/components/1/priors/sat_leak",
        {"`sat_leak`", "did you mean `seat_leak`"}},
-      {"prior that sums to more than 1",
-       [](auto& m) {
-         m.components[1].priors["seat_leak"] = {0.9, 0.1, 0.1};
-       },
-       "/components/1/priors/seat_leak",
-       {"main.seat_leak", "sum"}},
-      {"negative prior",
-       [](auto& m) {
-         m.components[1].priors["seat_leak"] = {1.1, -0.1, 0};
-       },
-       "/components/1/priors/seat_leak/0",
-       {"0 to 1"}},
-      {"prior that is not a number",
-       [](auto& m) {
-         m.components[1].priors["seat_leak"] = {std::numeric_limits<double>::quiet_NaN(), 0, 0};
-       },
-       "/components/1/priors/seat_leak/0",
-       {}},
       {"rod as thick as the bore",
        [](auto& m) {
          m.components[5].bore = 0.1;
@@ -111,14 +88,6 @@ TEST_CASE("Components that do not resolve are refused", "[circuit]") {
        },
        "/components/5/rod",
        {"bore"}},
-      {"negative setting",
-       [](auto& m) { m.components[1].setting = -1; },
-       "/components/1/setting",
-       {"more than zero"}},
-      {"displacement of zero",
-       [](auto& m) { m.components[0].displacement = 0; },
-       "/components/0/displacement",
-       {"more than zero"}},
       {"area of no volume",
        [](auto& m) { m.components[5].areas["cop"] = 0.01; },
        "/components/5/areas/cop",
@@ -127,17 +96,10 @@ TEST_CASE("Components that do not resolve are refused", "[circuit]") {
        [](auto& m) { m.components[1].areas["in"] = 0.01; },
        "/components/1/areas",
        {"no actuator"}},
-      {"area of zero",
-       [](auto& m) {
-         m.components[5].areas = {{"cap", 0.0}, {"rod", 0.01}};
-       },
-       "/components/5/areas/cap",
-       {"`cap`", "more than zero"}},
       {"one area of two",
        [](auto& m) { m.components[5].areas["cap"] = 0.01; },
        "/components/5/areas",
        {"`cap`", "`rod`", "both"}},
-      {"document id", [](auto& m) { m.id = ""; }, "/id", {}},
   });
 }
 
@@ -175,10 +137,6 @@ TEST_CASE("Connections and fittings that do not resolve are refused", "[circuit]
        [](auto& m) { m.connections[10].line = "cap_hose"; },
        "/connections/10/line",
        {"`cap_hose`", "twice"}},
-      {"line id with a space",
-       [](auto& m) { m.connections[10].line = "rod hose"; },
-       "/connections/10/line",
-       {"rod hose"}},
       {"fitting at no port",
        [](auto& m) {
          m.fittings = {{"valve.c", "ISO 6149-1", "M22", {}}};
@@ -191,12 +149,6 @@ TEST_CASE("Connections and fittings that do not resolve are refused", "[circuit]
        },
        "/fittings/valve.a",
        {"twice"}},
-      {"rating of zero",
-       [](auto& m) {
-         m.fittings = {{"valve.a", "ISO 6149-1", "M22", 0.0}};
-       },
-       "/fittings/valve.a/rating",
-       {"more than zero"}},
   });
 }
 
@@ -237,12 +189,6 @@ TEST_CASE("Component types that contradict themselves are refused", "[circuit]")
        [](auto& m) { own_type(m).failure_modes[0].code = "LEAK"; },
        "/types/relief/failure_modes/seat_leak/code",
        {"`LEAK`", "ISO 14224"}},
-      {"prior of a type",
-       [](auto& m) {
-         own_type(m).failure_modes[0].prior = {0.9, 0.05, 0.04};
-       },
-       "/types/relief/failure_modes/seat_leak/prior",
-       {"sum"}},
       {"failure mode described twice",
        [](auto& m) {
          ComponentType& one = own_type(m);
@@ -277,15 +223,6 @@ TEST_CASE("Component types that contradict themselves are refused", "[circuit]")
        [](auto& m) { own_type(m).failure_modes[0].name = "seat.leak"; },
        "/types/relief/failure_modes/seat.leak",
        {"`seat.leak`", "letters, digits"}},
-      {"type with a slash in its name",
-       [](auto& m) {
-         own_type(m).name = "re/lief";
-         for (auto& one : m.components) {
-           if (one.type == "relief") one.type = "re/lief";
-         }
-       },
-       "/types/relief",
-       {"`re/lief`"}},
       {"valve position with a space in its name",
        [](auto& m) { own_type(m).elements[0] = seal("poppet", "in", "out", {"wide open"}); },
        "/types/relief/elements/poppet/open_in/0",
@@ -439,41 +376,11 @@ TEST_CASE("Hand-written observations that make no sense are refused", "[circuit]
        [](auto& m) { own_test(m).shows[0].modes = {}; },
        "/observations/0/shows/0/modes",
        {"empty"}},
-      {"probability above 1",
-       [](auto& m) { own_test(m).shows[0].probability = 1.5; },
-       "/observations/0/shows/0/probability",
-       {"0 to 1"}},
       {"no kind", [](auto& m) { own_test(m).kind.reset(); }, "/observations/0/kind", {"`symptom`"}},
-      {"sigma of zero",
-       [](auto& m) {
-         own_test(m).model.leak_sigma = {1, 1, 0};
-       },
-       "/observations/0/leak_rates",
-       {"sigma of grade 2"}},
-      {"sigma without end",
-       [](auto& m) {
-         own_test(m).model.leak_sigma = {std::numeric_limits<double>::infinity(), 1, 1};
-       },
-       "/observations/0/leak_rates",
-       {"sigma of grade 0"}},
-      {"reference pressure of zero",
-       [](auto& m) { own_override(m).reference_pressure = 0; },
-       "/observations/0/reference_pressure",
-       {"more than zero"}},
       {"no outcomes",
        [](auto& m) { own_test(m).model.outcomes.clear(); },
        "/observations/0/outcomes",
        {"outcomes"}},
-      {"one outcome",
-       [](auto& m) { own_test(m).model.outcomes = {"good"}; },
-       "/observations/0/outcomes",
-       {"2 to"}},
-      {"outcome without a name",
-       [](auto& m) {
-         own_test(m).model.outcomes = {"good", ""};
-       },
-       "/observations/0/outcomes/1",
-       {"empty"}},
       {"outcome listed twice",
        [](auto& m) {
          own_test(m).model.outcomes = {"good", "good"};
@@ -484,54 +391,12 @@ TEST_CASE("Hand-written observations that make no sense are refused", "[circuit]
        [](auto& m) { own_test(m).model.matrix.clear(); },
        "/observations/0/matrix",
        {"matrix"}},
-      {"matrix of two rows",
-       [](auto& m) { own_test(m).model.matrix.pop_back(); },
-       "/observations/0/matrix",
-       {"2 rows", "3 were expected"}},
       {"row of three for two outcomes",
        [](auto& m) {
          own_test(m).model.matrix[1] = {0.5, 0.25, 0.25};
        },
        "/observations/0/matrix/1",
        {"3 entries"}},
-      {"row that does not sum to 1",
-       [](auto& m) {
-         own_test(m).model.matrix[2] = {0.1, 0.8};
-       },
-       "/observations/0/matrix/2",
-       {"sum"}},
-      {"entry below 0",
-       [](auto& m) {
-         own_test(m).model.matrix[2] = {-0.1, 1.1};
-       },
-       "/observations/0/matrix/2/0",
-       {"0 to 1"}},
-      {"background that does not sum to 1",
-       [](auto& m) {
-         own_test(m).model.background = {{0.9, 0.2, 0.1}};
-       },
-       "/observations/0/background",
-       {"sum"}},
-      {"leak rate of zero",
-       [](auto& m) {
-         own_test(m).model.leak_median = {{0, 1, 2}};
-       },
-       "/observations/0/leak_rates",
-       {"more than zero"}},
-      {"spread of leak rates of zero",
-       [](auto& m) {
-         own_test(m).model.leak_sigma = {{1, 0, 1}};
-       },
-       "/observations/0/leak_rates",
-       {"sigma of grade 1", "more than zero"}},
-      {"reference pressure of zero",
-       [](auto& m) { own_test(m).reference_pressure = 0.0; },
-       "/observations/0/reference_pressure",
-       {"more than zero"}},
-      {"negative minutes",
-       [](auto& m) { own_test(m).minutes = -1; },
-       "/observations/0/minutes",
-       {"zero or more"}},
       {"unknown setup step",
        [](auto& m) { own_test(m).setup = {"line/cap_hos"}; },
        "/observations/0/setup/0",
@@ -542,11 +407,6 @@ TEST_CASE("Hand-written observations that make no sense are refused", "[circuit]
        },
        "/observations/0/setup/2",
        {"`lockout`", "twice"}},
-      {"id with a space",
-       [](auto& m) { own_test(m).id = "gauge 1"; },
-       "/observations/0/id",
-       {"`gauge 1`"}},
-      {"empty id", [](auto& m) { own_test(m).id = ""; }, "/observations/0/id", {"identifier"}},
       {"id used twice",
        [](auto& m) {
          own_test(m);
@@ -604,24 +464,6 @@ TEST_CASE("Conditions and times that do not resolve are refused", "[circuit]") {
        },
        "/conditions/0/raises/releif.*",
        {"matches no failure mode"}},
-      {"factor of zero",
-       [](auto& m) {
-         m.conditions = {{"dirt", "", 0.1, {{"relief.*", 0}}}};
-       },
-       "/conditions/0/raises/relief.*",
-       {"more than zero"}},
-      {"probability above 1",
-       [](auto& m) {
-         m.conditions = {{"dirt", "", 2, {{"*", 2}}}};
-       },
-       "/conditions/0/probability",
-       {"0 to 1"}},
-      {"id with a space",
-       [](auto& m) {
-         m.conditions = {{"dirty oil", "", 0.1, {}}};
-       },
-       "/conditions/0/id",
-       {"`dirty oil`"}},
       {"duplicate id",
        [](auto& m) {
          m.conditions = {{"dirt", "", 0.1, {}}, {"dirt", "", 0.1, {}}};
@@ -634,12 +476,6 @@ TEST_CASE("Conditions and times that do not resolve are refused", "[circuit]") {
        },
        "/times/lock_out",
        {"did you mean `lockout`"}},
-      {"negative time",
-       [](auto& m) {
-         m.times = {{"lockout", -3}};
-       },
-       "/times/lockout",
-       {"zero or more"}},
   });
 }
 

@@ -136,6 +136,83 @@ TEST_CASE("a component type is read in document order with all its elements and 
   CHECK_FALSE(types[1].cartridge);
 }
 
+// What a value by itself may be is judged here and nowhere else; what it has to do with others is
+// judged by circuit::analyse (tests/unit/circuit_refusals.cpp).
+TEST_CASE("a value that is none of its kind is refused where it is read, with its pointer") {
+  const std::string component = R"("components": [{"id": "ram", "type": "cylinder", %}])";
+  const std::string type = R"("components": [], "types": {"ram": {"ports": ["a"], %}})";
+  const std::string mode = R"("components": [], "types": {"ram": {"ports": [], "failure_modes":
+      {"leak": {"code": "INL", %}}}})";
+  const std::string observation = R"("components": [], "observations": [{"id": "gauge", %}])";
+  const struct {
+    std::string document, member, pointer;
+  } wrong[] = {
+      {R"("id": "a b", "components": [] %)", "", "/id"},
+      {R"("components": [{"id": "a/b", %}])", R"("type": "x")", "/components/0/id"},
+      {R"("components": [], "types": {"a/b": {%}})", R"("ports": [])", "/types/a~1b"},
+      {R"("components": [], "connections": [{%}])", R"("from": "a.b", "to": "c.d", "line": "a b")",
+       "/connections/0/line"},
+      {R"("components": [], "conditions": [{"probability": 0, "raises": {}, %}])", R"("id": "a b")",
+       "/conditions/0/id"},
+      {R"("components": [], "conditions": [{"id": "a", "raises": {}, %}])", R"("probability": 2)",
+       "/conditions/0/probability"},
+      {R"("components": [], "conditions": [{"id": "a", "probability": 0, "raises": {%}}])",
+       R"("*": 0)", "/conditions/0/raises/*"},
+      {R"("components": [], "observations": [{%}])", R"("id": "a b")", "/observations/0/id"},
+      {R"("components": [], "observations": [{%}])", R"("id": "")", "/observations/0/id"},
+      {R"("components": [], "fittings": {"a.b": {%}})", R"("rating": "0 bar")",
+       "/fittings/a.b/rating"},
+      {R"("components": [], "times": {%})", R"("lockout": -3)", "/times/lockout"},
+      {component, R"("priors": {"leak": [0.9, 0.1, 0.1]})", "/components/0/priors/leak"},
+      {component, R"("priors": {"leak": [1.1, -0.1, 0]})", "/components/0/priors/leak/0"},
+      {component, R"("setting": "-1 bar")", "/components/0/setting"},
+      {component, R"("ratio": 0)", "/components/0/ratio"},
+      {component, R"("displacement": "0 mL")", "/components/0/displacement"},
+      {component, R"("areas": {"cap": "0 cm2"})", "/components/0/areas/cap"},
+      {component, R"("rated": {"cap": "0 bar"})", "/components/0/rated/cap"},
+      {component, R"("minutes": -1)", "/components/0/minutes"},
+      {component, R"("load": {"force": "0 N"})", "/components/0/load/force"},
+      {component, R"("load": {"force": "1 N", "spread": 0})", "/components/0/load/spread"},
+      {component, R"("sizes": {"leak": {"law": "laminar", "worn": {"median": "0 mL/min"}}})",
+       "/components/0/sizes/leak/worn/median"},
+      {component,
+       R"("sizes": {"leak": {"law": "laminar", "worn": {"median": "1 mL/min", "spread": 0}}})",
+       "/components/0/sizes/leak/worn/spread"},
+      {component, R"("sizes": {"leak": {"law": "loss", "sound": {"median": "1 %"}}})",
+       "/components/0/sizes/leak/sound"},
+      {type, R"("rated": {"a": "0 bar"})", "/types/ram/rated/a"},
+      {mode, R"("prior": [0.9, 0.05, 0.04])", "/types/ram/failure_modes/leak/prior"},
+      {observation, R"("shows": [{"modes": ["a.b"], "probability": 1.5}])",
+       "/observations/0/shows/0/probability"},
+      {observation, R"("outcomes": ["good"])", "/observations/0/outcomes"},
+      {observation, R"("outcomes": ["good", ""])", "/observations/0/outcomes/1"},
+      {observation, R"("matrix": [[1, 0], [0, 1]])", "/observations/0/matrix"},
+      {observation, R"("matrix": [[1, 0], [0, 1], [0.1, 0.8]])", "/observations/0/matrix/2"},
+      {observation, R"("matrix": [[1, 0], [0, 1], [-0.1, 1.1]])", "/observations/0/matrix/2/0"},
+      {observation, R"("background": [0.9, 0.2, 0.1])", "/observations/0/background"},
+      {observation, R"("leak_rates": {"median": ["0 mL/min", "1 mL/min", "2 mL/min"]})",
+       "/observations/0/leak_rates/median/0"},
+      {observation, R"("leak_rates": {"sigma": [1, 0, 1]})", "/observations/0/leak_rates/sigma/1"},
+      {observation, R"("reference_pressure": "0 bar")", "/observations/0/reference_pressure"},
+      {observation, R"("minutes": -1)", "/observations/0/minutes"},
+      {observation, R"("people": 3)", "/observations/0/people"},
+  };
+  for (const auto& one : wrong) {
+    std::string text = one.document;
+    text.replace(text.find('%'), 1, one.member);
+    CAPTURE(text);
+    const std::string id = text.starts_with("\"id\"") ? "" : R"("id": "lift", )";
+    try {
+      read_circuit(parse_json(R"({"format": "faultodds-circuit/1", )" + id + text + "}"));
+      FAIL("accepted");
+    } catch (const Error& error) {
+      CAPTURE(error.what());
+      CHECK(error.pointer() == one.pointer);
+      CHECK(error.code() == Code::invalid_document);
+    }
+  }
+}
+
 TEST_CASE("a mode weakens all ports, one port, a list of ports or none") {
   const auto weakens = [](const std::string& value) {
     return circuit_with(R"("types": {"pump": {"ports": ["in", "out"], "failure_modes": {

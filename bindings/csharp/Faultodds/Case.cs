@@ -1,7 +1,6 @@
 using System;
 using System.Collections.Generic;
 using System.Linq;
-using System.Runtime.InteropServices;
 using System.Threading;
 
 namespace Faultodds
@@ -45,7 +44,7 @@ namespace Faultodds
         {
             uint index = Index(observation);
             var likelihood = new[] { sound, worn, failed };
-            Run((out IntPtr error) => Native.CaseLikelihood(handle, index, likelihood, out error));
+            Run((out IntPtr error) => Native.CaseObserveLikelihood(handle, index, likelihood, out error));
         }
 
         /// <summary>Adds one entry of a case document's observations: an outcome, a reading, a repair.</summary>
@@ -55,7 +54,7 @@ namespace Faultodds
         public void ObserveEntry(string entry)
         {
             byte[] text = Native.Bytes(entry, "entry");
-            Run((out IntPtr error) => Native.CaseObserve(handle, text, Native.Length(text), null, out error));
+            Run((out IntPtr error) => Native.CaseObserveJson(handle, text, Native.Length(text), null, out error));
         }
 
         /// <summary>Says that components were replaced by new ones.</summary>
@@ -147,7 +146,7 @@ namespace Faultodds
 
         private Causes CausesAt(uint rank)
         {
-            var line = new Native.CausesLine { StructSize = Native.SizeOf<Native.CausesLine>() };
+            var line = new Native.Causes { StructSize = Native.SizeOf<Native.Causes>() };
             Run((out IntPtr error) => Native.CaseCauses(handle, rank, ref line, out error));
             var probabilities = new double[line.ShareCount];
             var ends = new uint[line.ShareCount];
@@ -177,9 +176,9 @@ namespace Faultodds
                 uint count = Summary().TestCount;
                 for (uint rank = 0; rank < count; ++rank)
                 {
-                    var line = new Native.RankedTestLine
+                    var line = new Native.RankedTest
                     {
-                        StructSize = new UIntPtr((uint)Marshal.SizeOf(typeof(Native.RankedTestLine))),
+                        StructSize = Native.SizeOf<Native.RankedTest>(),
                     };
                     uint at = rank;
                     Run((out IntPtr error) => Native.CaseTest(handle, at, ref line, out error));
@@ -206,7 +205,7 @@ namespace Faultodds
             Run(
                 cancellationToken,
                 (Native.CallOptions options, out IntPtr error) =>
-                    Native.CaseAnswer(handle, options, out answer, out error));
+                    Native.CaseAnswerJson(handle, options, out answer, out error));
             return new Assessment(Native.Taken(answer));
         }
 
@@ -239,8 +238,7 @@ namespace Faultodds
                 {
                     IntPtr error;
                     int status = Native.CasesAssess(
-                        addresses, new UIntPtr((uint)addresses.Length), (uint)threads, until.Options, IntPtr.Zero,
-                        out error);
+                        addresses, new UIntPtr((uint)addresses.Length), (uint)threads, until.Options, null, out error);
                     until.Check(status, error);
                 }
             }

@@ -1,6 +1,5 @@
 using System;
 using System.Collections.Generic;
-using System.Runtime.InteropServices;
 using System.Threading;
 
 namespace Faultodds
@@ -9,12 +8,6 @@ namespace Faultodds
     /// run while it is disposed of are finished; later ones throw ObjectDisposedException.</summary>
     public sealed class Model : IDisposable
     {
-        // Constants of capi/faultodds.h.
-        private const int ModeKind = 1, ObservationKind = 2, ComponentKind = 3;
-        private const int NoteText = 1, NoteOfHtml = 2;
-        private const int PlanOfJson = 1, PlanOfHtml = 2;
-        private const int RecordJson = 1, RecordCsv = 2, RecordCsvHeaded = 3;
-
         private readonly ModelHandle handle;
 
         /// <summary>Compiles a circuit.</summary>
@@ -31,44 +24,35 @@ namespace Faultodds
         {
             byte[] circuitText = Native.Bytes(circuit, "circuit");
             byte[] priorsText = priors == null ? null : Native.Bytes(priors, "priors");
-            byte[] classText = Native.Bytes(assetClass, "assetClass");
-            GCHandle pinned = GCHandle.Alloc(classText, GCHandleType.Pinned);
-            Until until = null;
-            try
+            using (var until = new Until(cancellationToken))
+            using (var pinned = new Pinned())
             {
-                until = new Until(cancellationToken);
                 var options = new Native.ModelOptions
                 {
-                    StructSize = new UIntPtr((uint)Marshal.SizeOf(typeof(Native.ModelOptions))),
+                    StructSize = Native.SizeOf<Native.ModelOptions>(),
                     MemoryBudget = memoryBudget,
-                    AssetClass = classText.Length == 0 ? IntPtr.Zero : pinned.AddrOfPinnedObject(),
-                    AssetClassLength = Native.Length(classText),
+                    AssetClass = pinned.Text(assetClass, "assetClass"),
                     Cancel = until.Handle,
                 };
                 IntPtr model, error;
                 int status = Native.ModelLoad(
-                    circuitText, Native.Length(circuitText), priorsText, Native.Length(priorsText), ref options,
-                    out model, out error);
+                    circuitText, Native.Length(circuitText), priorsText, Native.Length(priorsText), options, out model,
+                    out error);
                 until.Check(status, error);
                 handle = new ModelHandle(model);
-            }
-            finally
-            {
-                until?.Dispose();
-                pinned.Free();
             }
         }
 
         /// <summary>Ids of the failure modes, "component.mode", in the order of Case.Posteriors.</summary>
         public IReadOnlyList<string> Modes
         {
-            get { return Ids(ModeKind); }
+            get { return Ids(Native.Mode); }
         }
 
         /// <summary>Ids of everything that can be observed on this circuit.</summary>
         public IReadOnlyList<string> Observations
         {
-            get { return Ids(ObservationKind); }
+            get { return Ids(Native.Observation); }
         }
 
         /// <summary>Ids of the outcomes of an observation, the normal one first.</summary>
@@ -79,9 +63,9 @@ namespace Faultodds
             uint found;
             IntPtr error;
             Native.Check(
-                Native.ModelFind(handle, ObservationKind, id, Native.Length(id), out found, out error), error);
+                Native.ModelFind(handle, Native.Observation, id, Native.Length(id), out found, out error), error);
             return Ids(
-                Native.OutcomeCount(handle, found), outcome => Native.OutcomeId(handle, found, outcome));
+                Native.ModelOutcomeCount(handle, found), outcome => Native.ModelOutcomeId(handle, found, outcome));
         }
 
         /// <summary>Assesses a case document.</summary>
@@ -102,7 +86,7 @@ namespace Faultodds
             using (var until = new Until(cancellationToken))
             {
                 IntPtr answer, error;
-                int status = Native.ModelAssess(
+                int status = Native.ModelAssessJson(
                     handle, text, Native.Length(text), until.Options, out answer, out error);
                 until.Check(status, error);
                 return new Assessment(Native.Taken(answer));
@@ -124,7 +108,7 @@ namespace Faultodds
         /// <exception cref="OperationCanceledException">The token ended the call.</exception>
         public string Note(string theCase, CancellationToken cancellationToken)
         {
-            return Text(Native.Note, theCase, NoteText, cancellationToken);
+            return Text(Native.ModelNote.Invoke, theCase, Native.NoteText, cancellationToken);
         }
 
         /// <summary>The same as one HTML page that needs nothing else; what came from documents is escaped.
@@ -142,7 +126,7 @@ namespace Faultodds
         /// <exception cref="OperationCanceledException">The token ended the call.</exception>
         public string NoteHtml(string theCase, CancellationToken cancellationToken)
         {
-            return Text(Native.Note, theCase, NoteOfHtml, cancellationToken);
+            return Text(Native.ModelNote.Invoke, theCase, Native.NoteHtml, cancellationToken);
         }
 
         /// <summary>The tests to make one after the other, by outcome, and what to replace at the end of each
@@ -161,7 +145,7 @@ namespace Faultodds
         /// </exception>
         public Plan Plan(string theCase, CancellationToken cancellationToken)
         {
-            return new Plan(Text(Native.Plan, theCase, PlanOfJson, cancellationToken));
+            return new Plan(Text(Native.ModelPlan.Invoke, theCase, Native.PlanJson, cancellationToken));
         }
 
         /// <summary>The same as a card to print, one HTML page, the cautions before everything.</summary>
@@ -179,7 +163,30 @@ namespace Faultodds
         /// </exception>
         public string PlanCard(string theCase, CancellationToken cancellationToken)
         {
-            return Text(Native.Plan, theCase, PlanOfHtml, cancellationToken);
+            return Text(Native.ModelPlan.Invoke, theCase, Native.PlanHtml, cancellationToken);
+        }
+
+        /// <summary>What the words of a complaint may mean: at most three symptoms with an outcome each, the likeliest
+        /// first, none where nothing fits. A person confirms one.</summary>
+        /// <param name="text">As an operator wrote it.</param>
+        /// <param name="language">That of the text: "en", "de", "es" or "fr".</param>
+        /// <param name="cancellationToken">Ends the call.</param>
+        /// <exception cref="FaultoddsException">There are no words of the language, or the text is too long.
+        /// </exception>
+        /// <exception cref="OperationCanceledException">The token ended the call.</exception>
+        public IReadOnlyList<Proposal> Propose(
+            string text, string language = "en", CancellationToken cancellationToken = default(CancellationToken))
+        {
+            byte[] words = Native.Bytes(text, "text"), of = Native.Bytes(language, "language");
+            using (var until = new Until(cancellationToken))
+            {
+                IntPtr proposals, error;
+                int status = Native.ModelProposeJson(
+                    handle, words, Native.Length(words), of, Native.Length(of), until.Options, out proposals,
+                    out error);
+                until.Check(status, error);
+                return Proposal.Read(Native.Taken(proposals));
+            }
         }
 
         /// <summary>The record of a closed work order, a document "faultodds-record/1" as JSON text.</summary>
@@ -189,7 +196,7 @@ namespace Faultodds
         /// /case.</exception>
         public string Record(string theCase, string closing)
         {
-            return Record(theCase, closing, RecordJson);
+            return Record(theCase, closing, Native.RecordJson);
         }
 
         /// <summary>The same as rows of a work-order file (CSV), from which prior packs are learned.</summary>
@@ -199,11 +206,16 @@ namespace Faultodds
         /// <exception cref="FaultoddsException">As of Record.</exception>
         public string RecordRows(string theCase, string closing, bool header = false)
         {
-            return Record(theCase, closing, header ? RecordCsvHeaded : RecordCsv);
+            return Record(theCase, closing, header ? Native.RecordCsvHeaded : Native.RecordCsv);
         }
 
+        // A note or a plan.
+        private delegate int Written(
+            ModelHandle model, byte[] theCase, UIntPtr caseLength, int format, Native.CallOptions options,
+            out IntPtr text, out IntPtr error);
+
         private string Text(
-            Native.ModelNoteFunction function, string theCase, int format, CancellationToken cancellationToken)
+            Written function, string theCase, int format, CancellationToken cancellationToken)
         {
             byte[] text = Native.Bytes(theCase, "theCase");
             using (var until = new Until(cancellationToken))
@@ -221,7 +233,7 @@ namespace Faultodds
             byte[] text = Native.Bytes(theCase, "theCase"), closed = Native.Bytes(closing, "closing");
             IntPtr record, error;
             Native.Check(
-                Native.Close(
+                Native.ModelClose(
                     handle, text, Native.Length(text), closed, Native.Length(closed), format, null, out record,
                     out error),
                 error);
@@ -233,14 +245,14 @@ namespace Faultodds
         {
             IntPtr opened, error;
             Native.Check(Native.CaseOpen(handle, out opened, out error), error);
-            return new Case(new CaseHandle(opened), Modes, Observations, Ids(ComponentKind));
+            return new Case(new CaseHandle(opened), Modes, Observations, Ids(Native.Component));
         }
 
         /// <summary>What the circuit can show, a document "faultodds-model/1" as JSON text.</summary>
         public string Describe()
         {
             IntPtr document, error;
-            Native.Check(Native.Describe(handle, null, out document, out error), error);
+            Native.Check(Native.ModelDescribeJson(handle, null, out document, out error), error);
             return Native.Taken(document);
         }
 

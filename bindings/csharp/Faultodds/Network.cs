@@ -1,6 +1,5 @@
 using System;
 using System.Collections.Generic;
-using System.Runtime.InteropServices;
 using System.Threading;
 
 namespace Faultodds
@@ -92,18 +91,18 @@ namespace Faultodds
                 };
                 IntPtr network, error;
                 int status = Native.NetworkLoad(
-                    bytes, Native.Length(bytes), (int)format, ref options, out network, out error);
+                    bytes, Native.Length(bytes), (int)format, options, out network, out error);
                 until.Check(status, error);
                 handle = new NetworkHandle(network);
             }
-            uint count = Native.VariableCount(handle);
+            uint count = Native.NetworkVariableCount(handle);
             for (uint variable = 0; variable < count; ++variable)
             {
                 var names = new List<string>();
-                uint size = Native.StateCount(handle, variable);
+                uint size = Native.NetworkStateCount(handle, variable);
                 for (uint state = 0; state < size; ++state)
-                    names.Add(Native.Text(Native.StateName(handle, variable, state)));
-                string name = Native.Text(Native.VariableName(handle, variable));
+                    names.Add(Native.Text(Native.NetworkStateName(handle, variable, state)));
+                string name = Native.Text(Native.NetworkVariableName(handle, variable));
                 variables.Add(name);
                 states.Add(name, names.AsReadOnly());
                 posteriorCount += names.Count;
@@ -141,7 +140,7 @@ namespace Faultodds
                 UIntPtr written;
                 IntPtr error;
                 int status = Native.NetworkQuery(
-                    handle, lines.Length == 0 ? IntPtr.Zero : pinned.Address(lines), new UIntPtr((uint)lines.Length),
+                    handle, lines.Length == 0 ? null : lines, new UIntPtr((uint)lines.Length),
                     until.Options, room, new UIntPtr((uint)room.Length), out written, out logEvidence, out error);
                 until.Check(status, error);
             }

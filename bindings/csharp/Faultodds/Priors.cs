@@ -30,9 +30,9 @@ namespace Faultodds
             return new Records(Native.Bytes(path, "path"), true);
         }
 
-        internal Native.RecordsOf Line(Pinned pinned)
+        internal Native.Records Line(Pinned pinned)
         {
-            var line = new Native.RecordsOf { StructSize = Native.SizeOf<Native.RecordsOf>() };
+            var line = new Native.Records { StructSize = Native.SizeOf<Native.Records>() };
             if (isFile) line.Path = pinned.Text(bytes);
             else line.Text = pinned.Text(bytes);
             return line;
@@ -157,10 +157,8 @@ namespace Faultodds
             using (var pinned = new Pinned())
             using (var callbacks = new Callbacks(how.Progress, how.Reject))
             {
-                Native.RecordsOf given = orders.Line(pinned);
-                IntPtr exposure = how.Exposure == null
-                    ? IntPtr.Zero
-                    : pinned.Address(new[] { how.Exposure.Line(pinned) });
+                Native.Records given = orders.Line(pinned);
+                Native.Records exposure = how.Exposure == null ? null : how.Exposure.Line(pinned);
                 var options = new Native.LearnOptions
                 {
                     StructSize = Native.SizeOf<Native.LearnOptions>(),
@@ -179,7 +177,7 @@ namespace Faultodds
                     Cancel = until.Handle,
                 };
                 IntPtr pack, summary, error;
-                int status = Native.Learn(ref given, exposure, ref options, out pack, out summary, out error);
+                int status = Native.PriorsLearn(given, exposure, options, out pack, out summary, out error);
                 callbacks.Check(status, error, until);
                 return new LearnedPriors(Native.Taken(pack), Native.Taken(summary));
             }
@@ -201,7 +199,7 @@ namespace Faultodds
                     lengths[i] = text.Length;
                 }
                 IntPtr merged, error;
-                int status = Native.Merge(
+                int status = Native.PriorsMerge(
                     addresses, lengths, new UIntPtr((uint)packs.Length), null, out merged, out error);
                 Native.Check(status, error);
                 return Native.Taken(merged);
@@ -218,7 +216,7 @@ namespace Faultodds
             byte[] old = before == null ? null : Native.Bytes(before, "before");
             byte[] now = Native.Bytes(after, "after");
             IntPtr difference, error;
-            int status = Native.Diff(
+            int status = Native.PriorsDiffJson(
                 old, Native.Length(old), now, Native.Length(now), null, out difference, out error);
             Native.Check(status, error);
             return Native.Taken(difference);
@@ -242,7 +240,7 @@ namespace Faultodds
             using (var pinned = new Pinned())
             using (var callbacks = new Callbacks(how.Progress, null))
             {
-                Native.RecordsOf given = orders.Line(pinned);
+                Native.Records given = orders.Line(pinned);
                 var options = new Native.BacktestOptions
                 {
                     StructSize = Native.SizeOf<Native.BacktestOptions>(),
@@ -258,8 +256,8 @@ namespace Faultodds
                     Cancel = until.Handle,
                 };
                 IntPtr answer, error;
-                int status = Native.Backtest(
-                    text, Native.Length(text), ref given, ref options, out answer, out error);
+                int status = Native.PriorsBacktestJson(
+                    text, Native.Length(text), given, options, out answer, out error);
                 callbacks.Check(status, error, until);
                 return Native.Taken(answer);
             }

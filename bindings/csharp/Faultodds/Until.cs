@@ -6,8 +6,6 @@ namespace Faultodds
     /// <summary>For one call: ends it when a token is cancelled.</summary>
     internal sealed class Until : IDisposable
     {
-        private const int Cancelled = 10; // FAULTODDS_CANCELLED
-
         private readonly CancellationToken token;
         private readonly CancellationTokenRegistration registration;
 
@@ -58,7 +56,7 @@ namespace Faultodds
         /// <summary>Throws what .NET expects of a call that its token has ended.</summary>
         internal void ThrowIfEnded(int status, FaultoddsException problem)
         {
-            if (status == Cancelled && token.IsCancellationRequested)
+            if (status == Native.Cancelled && token.IsCancellationRequested)
                 throw new OperationCanceledException(problem.Sentence, problem, token);
         }
 

@@ -3,7 +3,7 @@ import type { Assessment, Causes, Document, Grades } from "./documents.js";
 import { FaultoddsError } from "./error.js";
 import { SIZES } from "./declarations.js";
 import { check, library, taken } from "./library.js";
-import type { CaseSummary, CausesLine, Handle, Out, RankedTestLine } from "./library.js";
+import type { CaseSummaryLine, CausesLine, Handle, Out, RankedTestLine } from "./declarations.js";
 import { bytes, encoded, threadCount } from "./text.js";
 import { until } from "./until.js";
 import type { Ending } from "./until.js";
@@ -101,8 +101,8 @@ export class Case {
     return this.#summary().error_bound;
   }
 
-  #summary(): CaseSummary {
-    const summary: CaseSummary = {
+  #summary(): CaseSummaryLine {
+    const summary: CaseSummaryLine = {
       struct_size: SIZES.case_summary, method: null, error_bound: 0, log_evidence: 0, cause_count: 0, test_count: 0,
     };
     this.#call((theCase, error) => library().case_read_summary(theCase, summary, error));

@@ -234,3 +234,346 @@ export const PROTOTYPES = [
   "int32_t faultodds_network_case_posterior(void* the_case, uint32_t variable, double* posterior, size_t capacity, _Out_ size_t* written, _Out_ void** error)",
   "int32_t faultodds_network_case_posteriors(void* the_case, double* posteriors, size_t capacity, _Out_ size_t* written, _Out_ void** error)",
 ];
+
+/** Numbers with names, without FAULTODDS_. */
+export const CONSTANTS = {
+  OK: 0,
+  INVALID_ARGUMENT: 1,
+  INVALID_JSON: 2,
+  INVALID_DOCUMENT: 3,
+  INVALID_CIRCUIT: 4,
+  INVALID_CASE: 5,
+  INVALID_PRIORS: 6,
+  CONFLICTING_EVIDENCE: 7,
+  LIMIT_EXCEEDED: 8,
+  OUT_OF_MEMORY: 9,
+  CANCELLED: 10,
+  INTERNAL: 11,
+  MODE: 1,
+  OBSERVATION: 2,
+  COMPONENT: 3,
+  NOTE_TEXT: 1,
+  NOTE_HTML: 2,
+  PLAN_JSON: 1,
+  PLAN_HTML: 2,
+  RECORD_JSON: 1,
+  RECORD_CSV: 2,
+  RECORD_CSV_HEADED: 3,
+  BIF: 1,
+  XMLBIF: 2,
+} as const;
+
+/** Address of an object of the library. */
+export type Handle = bigint;
+
+/** An out-parameter. */
+export type Out<T> = [T | null];
+
+/** A text, or NULL. */
+export type Bytes = Uint8Array | null;
+
+/** A call; `async` makes it on another thread. */
+export interface Call<A extends unknown[], R> {
+  (...parameters: A): R;
+  async: (...parameters: [...A, (problem: unknown, result: R) => void]) => void;
+}
+
+/** faultodds_call_options */
+export interface CallOptionsLine {
+  struct_size: number;
+  cancel: Handle | null;
+}
+
+/** faultodds_model_options */
+export interface ModelOptionsLine {
+  struct_size: number;
+  memory_budget: number;
+  asset_class: Bytes;
+  asset_class_len: number;
+  cancel: Handle | null;
+  search_steps: number;
+  sets_per_observation: number;
+  modes: number;
+  observations: number;
+  reserved: number;
+}
+
+/** faultodds_model_counters */
+export interface ModelCountersLine {
+  struct_size: number;
+  plans_made: number;
+  plans_from_cache: number;
+  plans_evicted: number;
+  plans_kept: number;
+  plan_bytes: number;
+  bytes: number;
+  memory_budget: number;
+  by_tree: number;
+  by_tables: number;
+  by_products: number;
+  by_careful_products: number;
+  by_junction_tree: number;
+  by_bounded: number;
+}
+
+/** faultodds_ranked_test */
+export interface RankedTestLine {
+  struct_size: number;
+  observation: number;
+  energised: number;
+  information_bits: number;
+  cause_bits: number;
+  minutes: number;
+  bits_per_minute: number;
+}
+
+/** faultodds_case_summary */
+export interface CaseSummaryLine {
+  struct_size: number;
+  method: Handle | null;
+  error_bound: number;
+  log_evidence: number;
+  cause_count: number;
+  test_count: number;
+}
+
+/** faultodds_causes */
+export interface CausesLine {
+  struct_size: number;
+  observation: number;
+  share_count: number;
+  component_count: number;
+  by_design: number;
+  elsewhere: number;
+  nothing: number;
+}
+
+/** faultodds_records */
+export interface RecordsLine {
+  struct_size: number;
+  path: Bytes;
+  path_len: number;
+  text: Bytes;
+  text_len: number;
+}
+
+/** faultodds_learn_options */
+export interface LearnOptionsLine {
+  struct_size: number;
+  source: Bytes;
+  source_len: number;
+  title: Bytes;
+  title_len: number;
+  mapping: Bytes;
+  mapping_len: number;
+  circuit: Bytes;
+  circuit_len: number;
+  judgement: Bytes;
+  judgement_len: number;
+  worth_jobs: number;
+  no_pooling: number;
+  through_circuit: number;
+  learn_outcomes: number;
+  threads: number;
+  reject: unknown;
+  reject_context: Handle | null;
+  progress: unknown;
+  progress_context: Handle | null;
+  cancel: Handle | null;
+}
+
+/** faultodds_backtest_options */
+export interface BacktestOptionsLine {
+  struct_size: number;
+  mapping: Bytes;
+  mapping_len: number;
+  before: Bytes;
+  before_len: number;
+  after: Bytes;
+  after_len: number;
+  asset_class: Bytes;
+  asset_class_len: number;
+  worth_jobs: number;
+  isolated: number;
+  most_jobs: number;
+  threads: number;
+  progress: unknown;
+  progress_context: Handle | null;
+  cancel: Handle | null;
+}
+
+/** faultodds_network_options */
+export interface NetworkOptionsLine {
+  struct_size: number;
+  memory_budget: number;
+  cancel: Handle | null;
+}
+
+/** faultodds_network_statistics */
+export interface NetworkStatisticsLine {
+  struct_size: number;
+  cliques: number;
+  entries: number;
+  dense_entries: number;
+  largest_clique: number;
+  bytes: number;
+  query_bytes: number;
+}
+
+/** faultodds_network_evidence */
+export interface NetworkEvidenceLine {
+  struct_size: number;
+  variable: number;
+  state: number;
+  likelihood: Float64Array | null;
+  likelihood_count: number;
+}
+
+/** The functions, without faultodds_. */
+export interface Functions {
+  version: Call<[], string>;
+  status_name: Call<[status: number], string>;
+  error_code: Call<[error: Handle | null], number>;
+  error_message: Call<[error: Handle | null], string>;
+  error_pointer: Call<[error: Handle | null], string>;
+  error_free: Call<[error: Handle | null], void>;
+  free: Call<[text: Handle | null], void>;
+  cancel_new: Call<[cancel: Out<Handle>, error: Out<Handle>], number>;
+  cancel_free: Call<[cancel: Handle | null], void>;
+  cancel_now: Call<[cancel: Handle | null], void>;
+  cancel_after_ms: Call<[cancel: Handle | null, milliseconds: number], void>;
+  cancel_reset: Call<[cancel: Handle | null], void>;
+  assess_json: Call<[
+    circuit: Bytes, circuit_len: number, case_document: Bytes, case_len: number, priors_or_null: Bytes,
+    priors_len: number, options: CallOptionsLine | null, answer: Out<Handle>, error: Out<Handle>], number>;
+  model_load: Call<[
+    circuit: Bytes, circuit_len: number, priors_or_null: Bytes, priors_len: number,
+    options: ModelOptionsLine | null, model: Out<Handle>, error: Out<Handle>], number>;
+  model_free: Call<[model: Handle | null], void>;
+  model_count: Call<[model: Handle | null, kind: number], number>;
+  model_id: Call<[model: Handle | null, kind: number, index: number], string>;
+  model_find: Call<[
+    model: Handle | null, kind: number, id: Bytes, id_len: number, index: Out<number>,
+    error: Out<Handle>], number>;
+  model_outcome_count: Call<[model: Handle | null, observation: number], number>;
+  model_outcome_id: Call<[model: Handle | null, observation: number, outcome: number], string>;
+  model_read_counters: Call<[
+    model: Handle | null, counters: ModelCountersLine | null, error: Out<Handle>], number>;
+  model_describe_json: Call<[
+    model: Handle | null, options: CallOptionsLine | null, document: Out<Handle>, error: Out<Handle>], number>;
+  model_assess_json: Call<[
+    model: Handle | null, case_document: Bytes, case_len: number, options: CallOptionsLine | null,
+    answer: Out<Handle>, error: Out<Handle>], number>;
+  model_propose_json: Call<[
+    model: Handle | null, text: Bytes, text_len: number, language: Bytes, language_len: number,
+    options: CallOptionsLine | null, proposals: Out<Handle>, error: Out<Handle>], number>;
+  model_draw_svg: Call<[
+    model: Handle | null, case_document: Bytes, case_len: number, width: number, language: Bytes,
+    language_len: number, options: CallOptionsLine | null, svg: Out<Handle>, error: Out<Handle>], number>;
+  model_note: Call<[
+    model: Handle | null, case_document: Bytes, case_len: number, format: number,
+    options: CallOptionsLine | null, note: Out<Handle>, error: Out<Handle>], number>;
+  model_plan: Call<[
+    model: Handle | null, case_document: Bytes, case_len: number, format: number,
+    options: CallOptionsLine | null, plan: Out<Handle>, error: Out<Handle>], number>;
+  model_close: Call<[
+    model: Handle | null, case_document: Bytes, case_len: number, closing: Bytes, closing_len: number,
+    format: number, options: CallOptionsLine | null, record: Out<Handle>, error: Out<Handle>], number>;
+  case_open: Call<[model: Handle | null, new_case: Out<Handle>, error: Out<Handle>], number>;
+  case_free: Call<[the_case: Handle | null], void>;
+  case_observe_outcome: Call<[
+    the_case: Handle | null, observation: number, outcome: number, error: Out<Handle>], number>;
+  case_observe_likelihood: Call<[
+    the_case: Handle | null, observation: number, likelihood: Float64Array, error: Out<Handle>], number>;
+  case_observe_json: Call<[
+    the_case: Handle | null, entry: Bytes, entry_len: number, options: CallOptionsLine | null,
+    error: Out<Handle>], number>;
+  case_retract: Call<[the_case: Handle | null, observation: number, error: Out<Handle>], number>;
+  case_setup_done: Call<[the_case: Handle | null, step: Bytes, step_len: number, error: Out<Handle>], number>;
+  case_assess: Call<[the_case: Handle | null, options: CallOptionsLine | null, error: Out<Handle>], number>;
+  cases_assess: Call<[
+    cases: Handle[], count: number, threads: number, options: CallOptionsLine | null,
+    statuses: Int32Array | null, error: Out<Handle>], number>;
+  case_read_summary: Call<[
+    the_case: Handle | null, summary: CaseSummaryLine | null, error: Out<Handle>], number>;
+  case_posteriors: Call<[
+    the_case: Handle | null, grades: Float64Array, capacity: number, count: Out<number>,
+    error: Out<Handle>], number>;
+  case_causes: Call<[
+    the_case: Handle | null, rank: number, causes: CausesLine | null, error: Out<Handle>], number>;
+  case_shares: Call<[
+    the_case: Handle | null, rank: number, probabilities: Float64Array, ends: Uint32Array, capacity: number,
+    components: Uint32Array, component_capacity: number, error: Out<Handle>], number>;
+  case_test: Call<[
+    the_case: Handle | null, rank: number, test: RankedTestLine | null, error: Out<Handle>], number>;
+  case_answer_json: Call<[
+    the_case: Handle | null, options: CallOptionsLine | null, answer: Out<Handle>, error: Out<Handle>], number>;
+  priors_learn: Call<[
+    orders: RecordsLine | null, exposure_or_null: RecordsLine | null, options: LearnOptionsLine | null,
+    pack: Out<Handle>, summary: Out<Handle>, error: Out<Handle>], number>;
+  priors_merge: Call<[
+    packs: Bytes[], lengths: number[], count: number, options: CallOptionsLine | null, merged: Out<Handle>,
+    error: Out<Handle>], number>;
+  priors_diff_json: Call<[
+    before_or_null: Bytes, before_len: number, after: Bytes, after_len: number, options: CallOptionsLine | null,
+    difference: Out<Handle>, error: Out<Handle>], number>;
+  priors_backtest_json: Call<[
+    circuit: Bytes, circuit_len: number, orders: RecordsLine | null, options: BacktestOptionsLine | null,
+    answer: Out<Handle>, error: Out<Handle>], number>;
+  circuit_check_json: Call<[
+    circuit: Bytes, circuit_len: number, options: CallOptionsLine | null, findings: Out<Handle>,
+    error: Out<Handle>], number>;
+  circuit_explain_json: Call<[
+    circuit: Bytes, circuit_len: number, observation: Bytes, observation_len: number, size_or_null: Bytes,
+    size_len: number, options: CallOptionsLine | null, explanation: Out<Handle>, error: Out<Handle>], number>;
+  circuit_diff_json: Call<[
+    before: Bytes, before_len: number, after: Bytes, after_len: number, case_or_null: Bytes, case_len: number,
+    options: CallOptionsLine | null, difference: Out<Handle>, error: Out<Handle>], number>;
+  circuit_new_json: Call<[
+    parts: Bytes, parts_len: number, options: CallOptionsLine | null, circuit: Out<Handle>,
+    error: Out<Handle>], number>;
+  circuit_draw_svg: Call<[
+    circuit: Bytes, circuit_len: number, case_or_null: Bytes, case_len: number, options: CallOptionsLine | null,
+    svg: Out<Handle>, error: Out<Handle>], number>;
+  circuit_expand_json: Call<[
+    circuit: Bytes, circuit_len: number, options: CallOptionsLine | null, expanded: Out<Handle>,
+    error: Out<Handle>], number>;
+  schema_json: Call<[
+    format: Bytes, format_len: number, options: CallOptionsLine | null, schema: Out<Handle>,
+    error: Out<Handle>], number>;
+  network_load: Call<[
+    text: Bytes, text_len: number, format: number, options: NetworkOptionsLine | null, network: Out<Handle>,
+    error: Out<Handle>], number>;
+  network_free: Call<[network: Handle | null], void>;
+  network_variable_count: Call<[network: Handle | null], number>;
+  network_variable_name: Call<[network: Handle | null, variable: number], string>;
+  network_state_count: Call<[network: Handle | null, variable: number], number>;
+  network_state_name: Call<[network: Handle | null, variable: number, state: number], string>;
+  network_posterior_count: Call<[network: Handle | null], number>;
+  network_find_variable: Call<[
+    network: Handle | null, name: Bytes, name_len: number, variable: Out<number>, error: Out<Handle>], number>;
+  network_find_state: Call<[
+    network: Handle | null, variable: number, name: Bytes, name_len: number, state: Out<number>,
+    error: Out<Handle>], number>;
+  network_read_statistics: Call<[
+    network: Handle | null, statistics: NetworkStatisticsLine | null, error: Out<Handle>], number>;
+  network_query: Call<[
+    network: Handle | null, evidence: NetworkEvidenceLine[] | NetworkEvidenceLine | null, count: number,
+    options: CallOptionsLine | null, posteriors: Float64Array, capacity: number, written: Out<number>,
+    log_evidence: Out<number>, error: Out<Handle>], number>;
+  network_case_open: Call<[network: Handle | null, new_case: Out<Handle>, error: Out<Handle>], number>;
+  network_case_free: Call<[the_case: Handle | null], void>;
+  network_case_observe: Call<[
+    the_case: Handle | null, evidence: NetworkEvidenceLine[] | NetworkEvidenceLine | null,
+    error: Out<Handle>], number>;
+  network_case_retract: Call<[the_case: Handle | null, variable: number, error: Out<Handle>], number>;
+  network_case_solve: Call<[
+    the_case: Handle | null, options: CallOptionsLine | null, log_evidence: Out<number>,
+    error: Out<Handle>], number>;
+  network_case_posterior: Call<[
+    the_case: Handle | null, variable: number, posterior: Float64Array, capacity: number, written: Out<number>,
+    error: Out<Handle>], number>;
+  network_case_posteriors: Call<[
+    the_case: Handle | null, posteriors: Float64Array, capacity: number, written: Out<number>,
+    error: Out<Handle>], number>;
+}

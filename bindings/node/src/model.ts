@@ -1,24 +1,15 @@
 /** Documents in, documents out: the one call, and models. */
 import { Case } from "./case.js";
-import type { Assessment, Description, Document, Plan } from "./documents.js";
+import type { Assessment, Description, Document, Plan, Proposals } from "./documents.js";
 import { FaultoddsError } from "./error.js";
-import { SIZES } from "./declarations.js";
+import { CONSTANTS, SIZES } from "./declarations.js";
 import { check, library, taken } from "./library.js";
-import type { CallOptions, Handle, Out } from "./library.js";
+import type { CallOptionsLine, Handle, Out } from "./declarations.js";
 import { bytes, encoded, whole } from "./text.js";
 import { until, untilAsync } from "./until.js";
 import type { Ending } from "./until.js";
 
-// Constants of capi/faultodds.h.
-const MODE = 1;
-const OBSERVATION = 2;
-const COMPONENT = 3;
-const NOTE = { text: 1, html: 2 };
-const PLAN_JSON = 1;
-const PLAN_HTML = 2;
-const RECORD_JSON = 1;
-const RECORD_CSV = 2;
-const RECORD_CSV_HEADED = 3;
+const NOTE = { text: CONSTANTS.NOTE_TEXT, html: CONSTANTS.NOTE_HTML };
 
 /** Version of the loaded library. */
 export function libraryVersion(): string {
@@ -157,40 +148,56 @@ export class Model {
    * ended keeps what is ready.
    */
   plan(theCase: Document, ending: Ending = {}): Plan {
-    return JSON.parse(this.#plan(theCase, PLAN_JSON, ending)) as Plan;
+    return JSON.parse(this.#plan(theCase, CONSTANTS.PLAN_JSON, ending)) as Plan;
   }
 
   /** The same as a card to print, one HTML page, the cautions before everything. */
   planCard(theCase: Document, ending: Ending = {}): string {
-    return this.#plan(theCase, PLAN_HTML, ending);
+    return this.#plan(theCase, CONSTANTS.PLAN_HTML, ending);
+  }
+
+  /**
+   * What the words of a complaint may mean: at most three symptoms of the circuit with an outcome each, the likeliest
+   * first, none where nothing fits. A person confirms one. `language`: that of the text.
+   */
+  propose(text: string, language = "en", ending: Ending = {}): Proposals {
+    const words = bytes(text);
+    const of = bytes(language);
+    return this.#until(ending, (model, options) => {
+      const proposals: Out<Handle> = [null];
+      const error: Out<Handle> = [null];
+      check(
+        library().model_propose_json(model, words, words.length, of, of.length, options, proposals, error), error);
+      return JSON.parse(taken(proposals)) as Proposals;
+    });
   }
 
   /** The record of a work order that is closed with `closing`, a "faultodds-closing/1" document. */
   record(theCase: Document, closing: Document): Record<string, unknown> {
-    return JSON.parse(this.#record(theCase, closing, RECORD_JSON)) as Record<string, unknown>;
+    return JSON.parse(this.#record(theCase, closing, CONSTANTS.RECORD_JSON)) as Record<string, unknown>;
   }
 
   /** The same as rows of a work-order file (CSV), from which prior packs are learned. */
   recordRows(theCase: Document, closing: Document, { header = false }: { header?: boolean } = {}): string {
-    return this.#record(theCase, closing, header ? RECORD_CSV_HEADED : RECORD_CSV);
+    return this.#record(theCase, closing, header ? CONSTANTS.RECORD_CSV_HEADED : CONSTANTS.RECORD_CSV);
   }
 
   /** An empty case, for evidence that comes one by one. It may outlive the model. */
   openCase(): Case {
     const modes = this.modes();
     const observations = this.observations();
-    const components = this.#ids(COMPONENT);
+    const components = this.#ids(CONSTANTS.COMPONENT);
     return this.#with((model) => new Case(model, modes, observations, components));
   }
 
   /** Ids of the failure modes, "component.mode". */
   modes(): string[] {
-    return this.#ids(MODE);
+    return this.#ids(CONSTANTS.MODE);
   }
 
   /** Ids of everything that can be observed on this circuit. */
   observations(): string[] {
-    return this.#ids(OBSERVATION);
+    return this.#ids(CONSTANTS.OBSERVATION);
   }
 
   /** Ids of the outcomes of an observation, the normal one first. */
@@ -200,7 +207,7 @@ export class Model {
     return this.#with((model) => {
       const found: Out<number> = [null];
       const error: Out<Handle> = [null];
-      check(lib.model_find(model, OBSERVATION, id, id.length, found, error), error);
+      check(lib.model_find(model, CONSTANTS.OBSERVATION, id, id.length, found, error), error);
       const index = found[0]!;
       return ids(lib.model_outcome_count(model, index), (outcome) => lib.model_outcome_id(model, index, outcome));
     });
@@ -265,7 +272,7 @@ export class Model {
     if (--this.#shared.calls === 0 && this.#shared.closed) library().model_free(this.#shared.handle);
   }
 
-  #until<T>(ending: Ending, use: (model: Handle, options: CallOptions | null) => T): T {
+  #until<T>(ending: Ending, use: (model: Handle, options: CallOptionsLine | null) => T): T {
     return this.#with((model) => until(ending, (options) => use(model, options)));
   }
 

@@ -1,14 +1,13 @@
 /** Discrete Bayesian networks in general, of hydraulics or not: exact posteriors. */
 import { FaultoddsError } from "./error.js";
-import { SIZES } from "./declarations.js";
+import { CONSTANTS, SIZES } from "./declarations.js";
 import { check, library } from "./library.js";
-import type { Handle, NetworkEvidence, Out } from "./library.js";
+import type { Handle, NetworkEvidenceLine, Out } from "./declarations.js";
 import { bytes, whole } from "./text.js";
 import { until } from "./until.js";
 import type { Ending } from "./until.js";
 
-// Constants of capi/faultodds_network.h.
-const FORMATS = { bif: 1, xmlbif: 2 };
+const FORMATS = { bif: CONSTANTS.BIF, xmlbif: CONSTANTS.XMLBIF };
 
 export interface NetworkOptions extends Ending {
   /** BIF 0.15, which is the default, or XMLBIF 0.3. */
@@ -118,7 +117,7 @@ export class Network {
     throw new FaultoddsError("invalid_argument", `unknown variable \`${variable}\``);
   }
 
-  #evidence(variable: string, what: string | number[]): NetworkEvidence {
+  #evidence(variable: string, what: string | number[]): NetworkEvidenceLine {
     const states = this.#statesOf(variable);
     const line = { struct_size: SIZES.network_evidence, variable: this.#index.get(variable)! };
     if (typeof what !== "string") {

@@ -3,7 +3,7 @@ import koffi from "koffi";
 import type { Document } from "./documents.js";
 import { SIZES } from "./declarations.js";
 import { check, library, taken } from "./library.js";
-import type { Handle, Out, RecordsLine } from "./library.js";
+import type { Bytes, Handle, Out, RecordsLine } from "./declarations.js";
 import { bytes, encoded, threadCount, whole } from "./text.js";
 import { until } from "./until.js";
 import type { Ending } from "./until.js";
@@ -184,8 +184,9 @@ function optional(document: Document | undefined): Uint8Array | null {
 }
 
 // A member of an options struct, and the one of its length.
-function text(name: string, value: Uint8Array | null): Record<string, Uint8Array | number | null> {
-  return { [name]: value !== null && value.length > 0 ? value : null, [`${name}_len`]: value?.length ?? 0 };
+function text<N extends string>(name: N, value: Bytes): Record<N, Bytes> & Record<`${N}_len`, number> {
+  return { [name]: value !== null && value.length > 0 ? value : null, [`${name}_len`]: value?.length ?? 0 } as
+    Record<N, Bytes> & Record<`${N}_len`, number>;
 }
 
 function recordsLine(records: Records): RecordsLine {

@@ -2,7 +2,7 @@
 import { FaultoddsError } from "./error.js";
 import { SIZES } from "./declarations.js";
 import { check, library } from "./library.js";
-import type { CallOptions, Handle, Out } from "./library.js";
+import type { CallOptionsLine, Handle, Out } from "./declarations.js";
 import { milliseconds } from "./text.js";
 
 /** Given to a call that may last. What it was called on can be used on. */
@@ -19,7 +19,7 @@ export interface Ending {
 // Its time has begun, and its signal is listened to, until it is closed.
 class Until {
   /** null where nothing shall end the call. */
-  readonly options: CallOptions | null = null;
+  readonly options: CallOptionsLine | null = null;
   readonly #signal: AbortSignal | undefined;
   readonly #abort = (): void => library().cancel_now(this.#cancel);
 
@@ -53,7 +53,7 @@ class Until {
 }
 
 /** Makes a call with options that end it; with NULL where nothing shall. */
-export function until<T>(ending: Ending, call: (options: CallOptions | null) => T): T {
+export function until<T>(ending: Ending, call: (options: CallOptionsLine | null) => T): T {
   const end = new Until(ending);
   try {
     return call(end.options);
@@ -65,7 +65,7 @@ export function until<T>(ending: Ending, call: (options: CallOptions | null) => 
 }
 
 /** The same for a call on another thread. */
-export async function untilAsync<T>(ending: Ending, call: (options: CallOptions | null) => Promise<T>): Promise<T> {
+export async function untilAsync<T>(ending: Ending, call: (options: CallOptionsLine | null) => Promise<T>): Promise<T> {
   const end = new Until(ending);
   try {
     return await call(end.options);

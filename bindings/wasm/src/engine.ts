@@ -3,53 +3,14 @@
  * a function holds; what the functions are for is in model.ts.
  */
 import { FaultoddsError } from "./error.js";
+import { CALL_OPTIONS } from "./exports.js";
+import type { Exports } from "./exports.js";
 import { milliseconds } from "./text.js";
 
 /** Address of an object in the module's memory. */
 export type Handle = number;
 
 type Status = number;
-
-// Where members of faultodds_call_options are in 32 bits.
-const CALL_OPTIONS = { size: 8, cancel: 4 };
-
-interface Exports {
-  memory: WebAssembly.Memory;
-  _initialize(): void;
-  malloc(size: number): number;
-  free(address: number): void;
-  faultodds_version(): number;
-  faultodds_status_name(status: Status): number;
-  faultodds_error_message(error: Handle): number;
-  faultodds_error_pointer(error: Handle): number;
-  faultodds_error_free(error: Handle): void;
-  faultodds_free(text: Handle): void;
-  faultodds_cancel_new(cancel: number, error: number): Status;
-  faultodds_cancel_free(cancel: Handle): void;
-  faultodds_cancel_after_ms(cancel: Handle, milliseconds: bigint): void;
-  faultodds_assess_json(
-    c: number, c_length: number, k: number, k_length: number, p: number, p_length: number, options: number,
-    answer: number, error: number): Status;
-  faultodds_model_load(
-    c: number, c_length: number, p: number, p_length: number, options: number, model: number, error: number): Status;
-  faultodds_model_free(model: Handle): void;
-  faultodds_model_describe_json(model: Handle, options: number, document: number, error: number): Status;
-  faultodds_model_assess_json(
-    model: Handle, k: number, k_length: number, options: number, answer: number, error: number): Status;
-  faultodds_model_note(
-    model: Handle, k: number, k_length: number, format: number, options: number, note: number, error: number): Status;
-  faultodds_model_plan(
-    model: Handle, k: number, k_length: number, format: number, options: number, plan: number, error: number): Status;
-  faultodds_model_propose_json(
-    model: Handle, text: number, text_length: number, language: number, language_length: number, options: number,
-    proposals: number, error: number): Status;
-  faultodds_model_draw_svg(
-    model: Handle, k: number, k_length: number, width: number, language: number, language_length: number,
-    options: number, svg: number, error: number): Status;
-  faultodds_model_close(
-    model: Handle, k: number, k_length: number, closing: number, closing_length: number, format: number,
-    options: number, record: number, error: number): Status;
-}
 
 /** Given to a call that may last. What it was called on can be used on. */
 export interface Ending {

@@ -2,17 +2,10 @@
 import type { Assessment, Description, Document, Plan, Proposals } from "./documents.js";
 import { Engine } from "./engine.js";
 import type { Ending, Handle, Source } from "./engine.js";
+import { CONSTANTS, MODEL_OPTIONS } from "./exports.js";
 import { bytes, encoded, whole } from "./text.js";
 
-// Constants of capi/faultodds.h, and where members of its structs are in 32 bits.
-const NOTE = { text: 1, html: 2 };
-const PLAN_JSON = 1;
-const PLAN_HTML = 2;
-const RECORD_JSON = 1;
-const RECORD_CSV = 2;
-const RECORD_CSV_HEADED = 3;
-const MODEL_OPTIONS = { size: 56, memory_budget: 8, asset_class: 16, asset_class_len: 20, cancel: 24 };
-
+const NOTE = { text: CONSTANTS.NOTE_TEXT, html: CONSTANTS.NOTE_HTML };
 const DEFAULT_MEMORY_BUDGET = 256 << 20;
 
 export interface ModelOptions extends Ending {
@@ -127,22 +120,22 @@ export class Model {
    * ended keeps what is ready.
    */
   plan(theCase: Document, ending: Ending = {}): Plan {
-    return JSON.parse(this.#plan(theCase, PLAN_JSON, ending)) as Plan;
+    return JSON.parse(this.#plan(theCase, CONSTANTS.PLAN_JSON, ending)) as Plan;
   }
 
   /** The same as a card to print, one HTML page, the cautions before everything. */
   planCard(theCase: Document, ending: Ending = {}): string {
-    return this.#plan(theCase, PLAN_HTML, ending);
+    return this.#plan(theCase, CONSTANTS.PLAN_HTML, ending);
   }
 
   /** The record of a work order that is closed with `closing`, a "faultodds-closing/1" document. */
   record(theCase: Document, closing: Document): Record<string, unknown> {
-    return JSON.parse(this.#record(theCase, closing, RECORD_JSON)) as Record<string, unknown>;
+    return JSON.parse(this.#record(theCase, closing, CONSTANTS.RECORD_JSON)) as Record<string, unknown>;
   }
 
   /** The same as rows of a work-order file (CSV), from which prior packs are learned. */
   recordRows(theCase: Document, closing: Document, { header = false }: { header?: boolean } = {}): string {
-    return this.#record(theCase, closing, header ? RECORD_CSV_HEADED : RECORD_CSV);
+    return this.#record(theCase, closing, header ? CONSTANTS.RECORD_CSV_HEADED : CONSTANTS.RECORD_CSV);
   }
 
   /**

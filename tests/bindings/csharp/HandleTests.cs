@@ -43,6 +43,21 @@ public sealed class Models
     }
 
     [Behaviour]
+    public void WordsOfAComplaintProposeSymptomsThatTheCircuitHas()
+    {
+        using (var model = new Model(File.ReadAllText(Path.Combine(Documents.Root, "examples/refuse_truck/circuit.json"))))
+        {
+            Proposal first = model.Propose("the arm comes down by itself between houses")[0];
+            Check.Same("drift/arm_cylinder/retract slow", first.Observation + " " + first.Outcome, "first");
+            Check.That(first.Because.Contains("by itself"), "because");
+            Check.Same("drift/arm_cylinder/retract", model.Propose("der Arm sinkt", "de")[0].Observation, "German");
+            Check.That(model.Propose("radio dead").Count == 0, "nothing fits");
+            var told = Check.Throws<FaultoddsException>(() => model.Propose("arm", "tlh"), "no such language");
+            Check.Same("invalid_argument", told.Code, "code");
+        }
+    }
+
+    [Behaviour]
     public void APlanBeginsWithTheTestOfTheAdviceAndItsCardWithTheCautions()
     {
         using (var model = new Model(Documents.Lift))

@@ -1,5 +1,6 @@
 // Models and cases: names, closing, concurrency.
 import assert from "node:assert/strict";
+import { readFileSync } from "node:fs";
 import { test } from "node:test";
 import { FaultoddsError, Model, assess, libraryVersion } from "faultodds";
 import { DRIFTS, LIFT, caseOf } from "./documents.mjs";
@@ -23,6 +24,17 @@ test("a note says the cautions before the test", () => {
   const note = model.note(DRIFTS);
   assert.ok(note.indexOf("Lock out and tag out") < note.indexOf("Next test"));
   assert.match(model.note(DRIFTS, "html"), /^<!DOCTYPE html>/);
+  model.close();
+});
+
+test("words of a complaint propose symptoms that the circuit has", () => {
+  const model = new Model(readFileSync(`${process.env.FAULTODDS_SOURCE}/examples/refuse_truck/circuit.json`, "utf8"));
+  const [first] = model.propose("the arm comes down by itself between houses").proposals;
+  assert.deepEqual([first.observation, first.outcome], ["drift/arm_cylinder/retract", "slow"]);
+  assert.ok(first.because.includes("by itself"));
+  assert.equal(model.propose("der Arm sinkt", "de").proposals[0].observation, "drift/arm_cylinder/retract");
+  assert.deepEqual(model.propose("radio dead").proposals, []);
+  assert.throws(() => model.propose("arm", "tlh"), { code: "invalid_argument" });
   model.close();
 });
 

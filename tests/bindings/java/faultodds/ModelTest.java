@@ -41,6 +41,20 @@ public class ModelTest {
   }
 
   @Test
+  public void wordsOfAComplaintProposeSymptomsThatTheCircuitHas() {
+    try (Model model = new Model(Documents.read(Documents.ROOT.resolve("examples/refuse_truck/circuit.json")))) {
+      Proposal first = model.propose("the arm comes down by itself between houses").get(0);
+      assertEquals("drift/arm_cylinder/retract", first.observation());
+      assertEquals("slow", first.outcome());
+      assertTrue(first.because().contains("by itself"));
+      assertEquals("drift/arm_cylinder/retract", model.propose("der Arm sinkt", "de", null).get(0).observation());
+      assertEquals(List.of(), model.propose("radio dead"));
+      FaultoddsException told = assertThrows(FaultoddsException.class, () -> model.propose("arm", "tlh", null));
+      assertEquals("invalid_argument", told.code());
+    }
+  }
+
+  @Test
   public void aPlanBeginsWithTheTestOfTheAdviceAndItsCardWithTheCautions() {
     try (Model model = new Model(Documents.LIFT)) {
       Plan plan = model.plan(Documents.DRIFTS);

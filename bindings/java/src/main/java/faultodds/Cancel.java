@@ -20,8 +20,8 @@ public final class Cancel implements AutoCloseable {
   public Cancel() {
     PointerByReference cancel = new PointerByReference();
     PointerByReference error = new PointerByReference();
-    Native.check(Native.faultodds_cancel_new(cancel, error), error);
-    handle = new Handle(this, cancel.getValue(), Native::faultodds_cancel_free);
+    Native.check(Declarations.faultodds_cancel_new(cancel, error), error);
+    handle = new Handle(this, cancel.getValue(), Declarations::faultodds_cancel_free);
   }
 
   /**
@@ -38,7 +38,7 @@ public final class Cancel implements AutoCloseable {
   public void now() {
     during(
         cancel -> {
-          Native.faultodds_cancel_now(cancel);
+          Declarations.faultodds_cancel_now(cancel);
           return null;
         });
   }
@@ -54,7 +54,7 @@ public final class Cancel implements AutoCloseable {
     long milliseconds = time.getSeconds() < most ? time.toMillis() : Long.MAX_VALUE;
     during(
         cancel -> {
-          Native.faultodds_cancel_after_ms(cancel, milliseconds);
+          Declarations.faultodds_cancel_after_ms(cancel, milliseconds);
           return null;
         });
   }
@@ -63,7 +63,7 @@ public final class Cancel implements AutoCloseable {
   public void reset() {
     during(
         cancel -> {
-          Native.faultodds_cancel_reset(cancel);
+          Declarations.faultodds_cancel_reset(cancel);
           return null;
         });
   }
@@ -94,11 +94,11 @@ public final class Cancel implements AutoCloseable {
   }
 
   /** Makes a call whose options hold nothing else; they are NULL where nothing shall end the call. */
-  static <T> T until(Cancel cancelOrNull, Function<Native.CallOptions, T> call) {
+  static <T> T until(Cancel cancelOrNull, Function<Declarations.CallOptions, T> call) {
     if (cancelOrNull == null) return call.apply(null);
     return cancelOrNull.during(
         cancel -> {
-          Native.CallOptions options = new Native.CallOptions();
+          Declarations.CallOptions options = new Declarations.CallOptions();
           options.structSize = new Native.Size(options.size());
           options.cancel = cancel;
           return call.apply(options);

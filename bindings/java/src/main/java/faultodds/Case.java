@@ -24,7 +24,7 @@ public final class Case implements AutoCloseable {
     this.modes = modes;
     this.observations = observations;
     this.components = components;
-    this.handle = new Handle(this, opened, Native::faultodds_case_free);
+    this.handle = new Handle(this, opened, Declarations::faultodds_case_free);
   }
 
   /**
@@ -50,7 +50,7 @@ public final class Case implements AutoCloseable {
   public void observeLikelihood(String observation, double sound, double worn, double failed) {
     int index = index(observation);
     double[] likelihood = {sound, worn, failed};
-    call((theCase, error) -> Native.faultodds_case_observe_likelihood(theCase, index, likelihood, error));
+    call((theCase, error) -> Declarations.faultodds_case_observe_likelihood(theCase, index, likelihood, error));
   }
 
   /**
@@ -62,7 +62,7 @@ public final class Case implements AutoCloseable {
   public void observeEntry(String entry) {
     byte[] text = Native.bytes(entry, "entry");
     call((theCase, error) ->
-        Native.faultodds_case_observe_json(theCase, text, new Native.Size(text.length), null, error));
+        Declarations.faultodds_case_observe_json(theCase, text, new Native.Size(text.length), null, error));
   }
 
   /**
@@ -85,7 +85,7 @@ public final class Case implements AutoCloseable {
    */
   public void retract(String observation) {
     int index = index(observation);
-    call((theCase, error) -> Native.faultodds_case_retract(theCase, index, error));
+    call((theCase, error) -> Declarations.faultodds_case_retract(theCase, index, error));
   }
 
   /**
@@ -96,7 +96,8 @@ public final class Case implements AutoCloseable {
    */
   public void setupDone(String step) {
     byte[] text = Native.bytes(step, "step");
-    call((theCase, error) -> Native.faultodds_case_setup_done(theCase, text, new Native.Size(text.length), error));
+    call((theCase, error) ->
+        Declarations.faultodds_case_setup_done(theCase, text, new Native.Size(text.length), error));
   }
 
   /**
@@ -115,7 +116,7 @@ public final class Case implements AutoCloseable {
    * @throws FaultoddsException with {@code conflicting_evidence} if it cannot all be true, or {@code cancelled}
    */
   public void assess(Cancel cancel) {
-    call(cancel, Native::faultodds_case_assess);
+    call(cancel, Declarations::faultodds_case_assess);
   }
 
   /**
@@ -137,10 +138,10 @@ public final class Case implements AutoCloseable {
     return summary().errorBound;
   }
 
-  private Native.CaseSummary summary() {
-    Native.CaseSummary summary = new Native.CaseSummary();
+  private Declarations.CaseSummary summary() {
+    Declarations.CaseSummary summary = new Declarations.CaseSummary();
     summary.structSize = new Native.Size(summary.size());
-    call((theCase, error) -> Native.faultodds_case_read_summary(theCase, summary, error));
+    call((theCase, error) -> Declarations.faultodds_case_read_summary(theCase, summary, error));
     return summary;
   }
 
@@ -153,7 +154,7 @@ public final class Case implements AutoCloseable {
     double[] room = new double[3 * modes.size()];
     Memory count = new Memory(com.sun.jna.Native.SIZE_T_SIZE);
     call((theCase, error) ->
-        Native.faultodds_case_posteriors(theCase, room, new Native.Size(room.length), count, error));
+        Declarations.faultodds_case_posteriors(theCase, room, new Native.Size(room.length), count, error));
     Map<String, double[]> grades = new LinkedHashMap<>();
     for (int mode = 0; mode < modes.size(); ++mode) {
       grades.put(modes.get(mode), new double[] {room[3 * mode], room[3 * mode + 1], room[3 * mode + 2]});
@@ -174,14 +175,14 @@ public final class Case implements AutoCloseable {
   }
 
   private Causes causes(int rank) {
-    Native.Causes of = new Native.Causes();
+    Declarations.Causes of = new Declarations.Causes();
     of.structSize = new Native.Size(of.size());
-    call((theCase, error) -> Native.faultodds_case_causes(theCase, rank, of, error));
+    call((theCase, error) -> Declarations.faultodds_case_causes(theCase, rank, of, error));
     double[] probabilities = new double[of.shareCount];
     int[] ends = new int[of.shareCount];
     int[] room = new int[(int) of.componentCount];
     call((theCase, error) ->
-        Native.faultodds_case_shares(
+        Declarations.faultodds_case_shares(
             theCase, rank, probabilities, ends, new Native.Size(ends.length), room, new Native.Size(room.length),
             error));
     List<Causes.Share> shares = new ArrayList<>();
@@ -203,11 +204,11 @@ public final class Case implements AutoCloseable {
   public synchronized List<RankedTest> tests() {
     int count = summary().testCount;
     List<RankedTest> ranking = new ArrayList<>();
-    Native.RankedTest test = new Native.RankedTest();
+    Declarations.RankedTest test = new Declarations.RankedTest();
     test.structSize = new Native.Size(test.size());
     for (int rank = 0; rank < count; ++rank) {
       int line = rank;
-      call((theCase, error) -> Native.faultodds_case_test(theCase, line, test, error));
+      call((theCase, error) -> Declarations.faultodds_case_test(theCase, line, test, error));
       ranking.add(
           new RankedTest(
               observations.get(test.observation), test.energised != 0, test.informationBits, test.causeBits,
@@ -234,7 +235,8 @@ public final class Case implements AutoCloseable {
    */
   public Assessment answer(Cancel cancel) {
     PointerByReference answer = new PointerByReference();
-    call(cancel, (theCase, options, error) -> Native.faultodds_case_answer_json(theCase, options, answer, error));
+    call(cancel, (theCase, options, error) ->
+        Declarations.faultodds_case_answer_json(theCase, options, answer, error));
     return new Assessment(Native.taken(answer));
   }
 
@@ -272,7 +274,7 @@ public final class Case implements AutoCloseable {
           Cancel.until(
               cancel,
               options ->
-                  Native.faultodds_cases_assess(
+                  Declarations.faultodds_cases_assess(
                       handles, new Native.Size(cases.size()), threads, options, null, error));
       Native.check(status, error);
     } finally {
@@ -291,7 +293,7 @@ public final class Case implements AutoCloseable {
   }
 
   private interface EndedCall {
-    int on(Pointer theCase, Native.CallOptions options, PointerByReference error);
+    int on(Pointer theCase, Declarations.CallOptions options, PointerByReference error);
   }
 
   private void call(Cancel cancel, EndedCall call) {

@@ -13,7 +13,7 @@ public final class Faultodds {
    * @return for example {@code "0.2.0"}
    */
   public static String version() {
-    return Native.faultodds_version();
+    return Native.text(Declarations.faultodds_version());
   }
 
   /**
@@ -61,14 +61,14 @@ public final class Faultodds {
         Cancel.until(
             cancel,
             options ->
-                Native.faultodds_assess_json(
+                Declarations.faultodds_assess_json(
                     circuitText, new Native.Size(circuitText.length),
                     caseText, new Native.Size(caseText.length),
                     priorsText, new Native.Size(priorsText == null ? 0 : priorsText.length),
                     options, answer, error));
     if (status == 0) return new Assessment(Native.taken(answer));
     if (error.getValue() == null) {
-      throw new FaultoddsException(Native.faultodds_status_name(status), "", "");
+      throw new FaultoddsException(Native.text(Declarations.faultodds_status_name(status)), "", "");
     }
     Map<String, Object> told = Json.object(Json.parse(Native.taken(error)));
     throw new FaultoddsException(

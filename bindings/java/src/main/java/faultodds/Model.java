@@ -1,6 +1,5 @@
 package faultodds;
 
-import com.sun.jna.Memory;
 import com.sun.jna.Pointer;
 import com.sun.jna.ptr.IntByReference;
 import com.sun.jna.ptr.PointerByReference;
@@ -18,18 +17,6 @@ import java.util.function.IntFunction;
  * calls in other threads; every method afterwards throws {@link IllegalStateException}.
  */
 public final class Model implements AutoCloseable {
-  // Constants of capi/faultodds.h.
-  private static final int MODE = 1;
-  private static final int OBSERVATION = 2;
-  private static final int COMPONENT = 3;
-  private static final int NOTE_TEXT = 1;
-  private static final int NOTE_HTML = 2;
-  private static final int PLAN_JSON = 1;
-  private static final int PLAN_HTML = 2;
-  private static final int RECORD_JSON = 1;
-  private static final int RECORD_CSV = 2;
-  private static final int RECORD_CSV_HEADED = 3;
-
   private final ReadWriteLock use = new ReentrantReadWriteLock();
   private final Handle handle;
 
@@ -70,16 +57,10 @@ public final class Model implements AutoCloseable {
     Native.atLeast("memoryBudget", memoryBudget, 0);
     byte[] circuitText = Native.bytes(circuit, "circuit");
     byte[] priorsText = priors == null ? null : Native.bytes(priors, "priors");
-    byte[] classText = Native.bytes(assetClass, "assetClass");
-    Native.ModelOptions options = new Native.ModelOptions();
+    Declarations.ModelOptions options = new Declarations.ModelOptions();
     options.structSize = new Native.Size(options.size());
     options.memoryBudget = memoryBudget;
-    if (classText.length > 0) {
-      Memory text = new Memory(classText.length);
-      text.write(0, classText, 0, classText.length);
-      options.assetClass = text;
-      options.assetClassLength = new Native.Size(classText.length);
-    }
+    options.assetClass.set(assetClass, "assetClass");
     PointerByReference model = new PointerByReference();
     PointerByReference error = new PointerByReference();
     int status =
@@ -87,14 +68,14 @@ public final class Model implements AutoCloseable {
             cancel,
             until -> {
               options.cancel = until;
-              return Native.faultodds_model_load(
+              return Declarations.faultodds_model_load(
                   circuitText, new Native.Size(circuitText.length),
                   priorsText, new Native.Size(priorsText == null ? 0 : priorsText.length),
                   options, model, error);
             });
     Reference.reachabilityFence(options);
     Native.check(status, error);
-    handle = new Handle(this, model.getValue(), Native::faultodds_model_free);
+    handle = new Handle(this, model.getValue(), Declarations::faultodds_model_free);
   }
 
   /**
@@ -124,7 +105,7 @@ public final class Model implements AutoCloseable {
           PointerByReference answer = new PointerByReference();
           PointerByReference error = new PointerByReference();
           Native.check(
-              Native.faultodds_model_assess_json(
+              Declarations.faultodds_model_assess_json(
                   model, text, new Native.Size(text.length), options, answer, error),
               error);
           return new Assessment(Native.taken(answer));
@@ -140,7 +121,7 @@ public final class Model implements AutoCloseable {
    * @throws FaultoddsException if the document is refused
    */
   public String note(String theCase) {
-    return note(theCase, NOTE_TEXT, null);
+    return note(theCase, Declarations.NOTE_TEXT, null);
   }
 
   /**
@@ -152,7 +133,7 @@ public final class Model implements AutoCloseable {
    * @throws FaultoddsException if the document is refused, or {@code cancelled}
    */
   public String note(String theCase, Cancel cancel) {
-    return note(theCase, NOTE_TEXT, cancel);
+    return note(theCase, Declarations.NOTE_TEXT, cancel);
   }
 
   /**
@@ -163,7 +144,7 @@ public final class Model implements AutoCloseable {
    * @throws FaultoddsException if the document is refused
    */
   public String noteHtml(String theCase) {
-    return note(theCase, NOTE_HTML, null);
+    return note(theCase, Declarations.NOTE_HTML, null);
   }
 
   /**
@@ -175,7 +156,7 @@ public final class Model implements AutoCloseable {
    * @throws FaultoddsException if the document is refused, or {@code cancelled}
    */
   public String noteHtml(String theCase, Cancel cancel) {
-    return note(theCase, NOTE_HTML, cancel);
+    return note(theCase, Declarations.NOTE_HTML, cancel);
   }
 
   /**
@@ -198,7 +179,7 @@ public final class Model implements AutoCloseable {
    * @throws FaultoddsException if the document is refused, or {@code cancelled} before anything is ready
    */
   public Plan plan(String theCase, Cancel cancel) {
-    return new Plan(plan(theCase, PLAN_JSON, cancel));
+    return new Plan(plan(theCase, Declarations.PLAN_JSON, cancel));
   }
 
   /**
@@ -209,7 +190,7 @@ public final class Model implements AutoCloseable {
    * @throws FaultoddsException if the document is refused
    */
   public String planCard(String theCase) {
-    return plan(theCase, PLAN_HTML, null);
+    return plan(theCase, Declarations.PLAN_HTML, null);
   }
 
   /**
@@ -221,7 +202,44 @@ public final class Model implements AutoCloseable {
    * @throws FaultoddsException if the document is refused, or {@code cancelled} before anything is ready
    */
   public String planCard(String theCase, Cancel cancel) {
-    return plan(theCase, PLAN_HTML, cancel);
+    return plan(theCase, Declarations.PLAN_HTML, cancel);
+  }
+
+  /**
+   * What the words of a complaint may mean, in English.
+   *
+   * @param text as an operator wrote it
+   * @return at most three, the likeliest first; none where nothing fits. A person confirms one
+   * @throws FaultoddsException if the text is too long
+   */
+  public List<Proposal> propose(String text) {
+    return propose(text, "en", null);
+  }
+
+  /**
+   * What the words of a complaint may mean.
+   *
+   * @param text as an operator wrote it
+   * @param language that of the text: en, de, es or fr
+   * @param cancel what ends the call; {@code null} for nothing
+   * @return at most three, the likeliest first; none where nothing fits. A person confirms one
+   * @throws FaultoddsException if there are no words of the language, the text is too long, or {@code cancelled}
+   */
+  public List<Proposal> propose(String text, String language, Cancel cancel) {
+    byte[] words = Native.bytes(text, "text");
+    byte[] of = Native.bytes(language, "language");
+    return with(
+        cancel,
+        (model, options) -> {
+          PointerByReference proposals = new PointerByReference();
+          PointerByReference error = new PointerByReference();
+          Native.check(
+              Declarations.faultodds_model_propose_json(
+                  model, words, new Native.Size(words.length), of, new Native.Size(of.length), options, proposals,
+                  error),
+              error);
+          return Proposal.read(Native.taken(proposals));
+        });
   }
 
   /**
@@ -233,7 +251,7 @@ public final class Model implements AutoCloseable {
    * @throws FaultoddsException if a document is refused; a pointer into the case begins with {@code /case}
    */
   public String record(String theCase, String closing) {
-    return record(theCase, closing, RECORD_JSON);
+    return record(theCase, closing, Declarations.RECORD_JSON);
   }
 
   /**
@@ -246,7 +264,7 @@ public final class Model implements AutoCloseable {
    * @throws FaultoddsException as {@link #record(String, String)}
    */
   public String recordRows(String theCase, String closing, boolean header) {
-    return record(theCase, closing, header ? RECORD_CSV_HEADED : RECORD_CSV);
+    return record(theCase, closing, header ? Declarations.RECORD_CSV_HEADED : Declarations.RECORD_CSV);
   }
 
   /**
@@ -257,12 +275,12 @@ public final class Model implements AutoCloseable {
   public Case openCase() {
     List<String> modes = modes();
     List<String> observations = observations();
-    List<String> components = ids(COMPONENT);
+    List<String> components = ids(Declarations.COMPONENT);
     return with(
         model -> {
           PointerByReference made = new PointerByReference();
           PointerByReference error = new PointerByReference();
-          Native.check(Native.faultodds_case_open(model, made, error), error);
+          Native.check(Declarations.faultodds_case_open(model, made, error), error);
           return new Case(made.getValue(), modes, observations, components);
         });
   }
@@ -273,7 +291,7 @@ public final class Model implements AutoCloseable {
    * @return in the order of {@link Case#posteriors()}
    */
   public List<String> modes() {
-    return ids(MODE);
+    return ids(Declarations.MODE);
   }
 
   /**
@@ -282,7 +300,7 @@ public final class Model implements AutoCloseable {
    * @return the ids
    */
   public List<String> observations() {
-    return ids(OBSERVATION);
+    return ids(Declarations.OBSERVATION);
   }
 
   /**
@@ -299,11 +317,13 @@ public final class Model implements AutoCloseable {
           IntByReference found = new IntByReference();
           PointerByReference error = new PointerByReference();
           Native.check(
-              Native.faultodds_model_find(model, OBSERVATION, id, new Native.Size(id.length), found, error), error);
+              Declarations.faultodds_model_find(
+                  model, Declarations.OBSERVATION, id, new Native.Size(id.length), found, error),
+              error);
           int index = found.getValue();
           return ids(
-              Native.faultodds_model_outcome_count(model, index),
-              outcome -> Native.faultodds_model_outcome_id(model, index, outcome));
+              Declarations.faultodds_model_outcome_count(model, index),
+              outcome -> Declarations.faultodds_model_outcome_id(model, index, outcome));
         });
   }
 
@@ -317,7 +337,7 @@ public final class Model implements AutoCloseable {
         model -> {
           PointerByReference document = new PointerByReference();
           PointerByReference error = new PointerByReference();
-          Native.check(Native.faultodds_model_describe_json(model, null, document, error), error);
+          Native.check(Declarations.faultodds_model_describe_json(model, null, document, error), error);
           return Native.taken(document);
         });
   }
@@ -341,7 +361,7 @@ public final class Model implements AutoCloseable {
           PointerByReference note = new PointerByReference();
           PointerByReference error = new PointerByReference();
           Native.check(
-              Native.faultodds_model_note(
+              Declarations.faultodds_model_note(
                   model, text, new Native.Size(text.length), format, options, note, error),
               error);
           return Native.taken(note);
@@ -356,7 +376,7 @@ public final class Model implements AutoCloseable {
           PointerByReference plan = new PointerByReference();
           PointerByReference error = new PointerByReference();
           Native.check(
-              Native.faultodds_model_plan(
+              Declarations.faultodds_model_plan(
                   model, text, new Native.Size(text.length), format, options, plan, error),
               error);
           return Native.taken(plan);
@@ -371,7 +391,7 @@ public final class Model implements AutoCloseable {
           PointerByReference record = new PointerByReference();
           PointerByReference error = new PointerByReference();
           Native.check(
-              Native.faultodds_model_close(
+              Declarations.faultodds_model_close(
                   model, text, new Native.Size(text.length), closed, new Native.Size(closed.length), format,
                   null, record, error),
               error);
@@ -379,7 +399,7 @@ public final class Model implements AutoCloseable {
         });
   }
 
-  private <T> T with(Cancel cancel, BiFunction<Pointer, Native.CallOptions, T> call) {
+  private <T> T with(Cancel cancel, BiFunction<Pointer, Declarations.CallOptions, T> call) {
     return Cancel.until(cancel, options -> with(model -> call.apply(model, options)));
   }
 
@@ -397,8 +417,8 @@ public final class Model implements AutoCloseable {
     return with(
         model ->
             ids(
-                Native.faultodds_model_count(model, kind),
-                index -> Native.faultodds_model_id(model, kind, index)));
+                Declarations.faultodds_model_count(model, kind),
+                index -> Declarations.faultodds_model_id(model, kind, index)));
   }
 
   private static List<String> ids(int count, IntFunction<Pointer> name) {

@@ -2,6 +2,7 @@ package faultodds;
 
 import com.sun.jna.Memory;
 import com.sun.jna.Pointer;
+import com.sun.jna.Structure;
 import com.sun.jna.ptr.DoubleByReference;
 import com.sun.jna.ptr.PointerByReference;
 import java.lang.ref.Reference;
@@ -100,8 +101,8 @@ public final class Network implements AutoCloseable {
     byte[] bytes = Native.bytes(text, "text");
     PointerByReference network = new PointerByReference();
     PointerByReference error = new PointerByReference();
-    int number = format == Format.BIF ? 1 : 2; // of capi/faultodds_network.h
-    Native.NetworkOptions options = new Native.NetworkOptions();
+    int number = format == Format.BIF ? Declarations.BIF : Declarations.XMLBIF;
+    Declarations.NetworkOptions options = new Declarations.NetworkOptions();
     options.structSize = new Native.Size(options.size());
     options.memoryBudget = memoryBudget;
     int status =
@@ -109,20 +110,20 @@ public final class Network implements AutoCloseable {
             cancel,
             until -> {
               options.cancel = until;
-              return Native.faultodds_network_load(
+              return Declarations.faultodds_network_load(
                   bytes, new Native.Size(bytes.length), number, options, network, error);
             });
     Native.check(status, error);
     Pointer made = network.getValue();
-    handle = new Handle(this, made, Native::faultodds_network_free);
-    int count = Native.faultodds_network_variable_count(made);
+    handle = new Handle(this, made, Declarations::faultodds_network_free);
+    int count = Declarations.faultodds_network_variable_count(made);
     for (int variable = 0; variable < count; ++variable) {
       List<String> names = new ArrayList<>();
-      int size = Native.faultodds_network_state_count(made, variable);
+      int size = Declarations.faultodds_network_state_count(made, variable);
       for (int state = 0; state < size; ++state) {
-        names.add(Native.text(Native.faultodds_network_state_name(made, variable, state)));
+        names.add(Native.text(Declarations.faultodds_network_state_name(made, variable, state)));
       }
-      states.put(Native.text(Native.faultodds_network_variable_name(made, variable)), List.copyOf(names));
+      states.put(Native.text(Declarations.faultodds_network_variable_name(made, variable)), List.copyOf(names));
     }
     variables = List.copyOf(states.keySet());
   }
@@ -171,48 +172,23 @@ public final class Network implements AutoCloseable {
    */
   public Answer query(Evidence evidence, Cancel cancel) {
     List<Evidence.Known> known = evidence.known;
-    // faultodds_network_evidence: size_t, uint32_t, int32_t, pointer, size_t
-    int size = com.sun.jna.Native.SIZE_T_SIZE;
-    int pointer = com.sun.jna.Native.POINTER_SIZE;
-    int line = 2 * size + 8 + pointer;
-    Memory lines = known.isEmpty() ? null : new Memory((long) line * known.size());
-    List<Memory> kept = new ArrayList<>();
-    for (int i = 0; i < known.size(); ++i) {
-      Evidence.Known one = known.get(i);
-      List<String> names = states(one.variable());
-      long at = (long) line * i;
-      putSize(lines, at, line);
-      lines.setInt(at + size, variables.indexOf(one.variable()));
-      int state = -1;
-      Memory likelihood = null;
-      if (one.likelihood() == null) {
-        state = names.indexOf(one.state());
-        if (state < 0) {
-          throw new FaultoddsException(
-              "invalid_argument", "`" + one.variable() + "` has no state `" + one.state() + "`", "");
-        }
-      } else if (one.likelihood().length > 0) {
-        likelihood = new Memory(8L * one.likelihood().length);
-        likelihood.write(0, one.likelihood(), 0, one.likelihood().length);
-        kept.add(likelihood);
-      }
-      lines.setInt(at + size + 4, state);
-      lines.setPointer(at + size + 8, likelihood);
-      putSize(lines, at + size + 8 + pointer, likelihood == null ? 0 : one.likelihood().length);
-    }
+    // Side by side in memory, as C has an array; the first stands for all.
+    Structure[] lines = known.isEmpty() ? null : new Declarations.NetworkEvidence().toArray(known.size());
+    for (int i = 0; i < known.size(); ++i) fill((Declarations.NetworkEvidence) lines[i], known.get(i));
+    Declarations.NetworkEvidence first = lines == null ? null : (Declarations.NetworkEvidence) lines[0];
     use.readLock().lock();
     try {
       Pointer network = handle.get("network");
-      double[] room = new double[Native.faultodds_network_posterior_count(network).intValue()];
+      double[] room = new double[Declarations.faultodds_network_posterior_count(network).intValue()];
       DoubleByReference logEvidence = new DoubleByReference();
       PointerByReference error = new PointerByReference();
       int status =
           Cancel.until(
               cancel,
               options ->
-                  Native.faultodds_network_query(
-                      network, lines, new Native.Size(known.size()), options, room, new Native.Size(room.length),
-                      new Memory(size), logEvidence, error));
+                  Declarations.faultodds_network_query(
+                      network, first, new Native.Size(known.size()), options, room, new Native.Size(room.length),
+                      new Memory(com.sun.jna.Native.SIZE_T_SIZE), logEvidence, error));
       Native.check(status, error);
       Map<String, double[]> posteriors = new LinkedHashMap<>();
       int at = 0;
@@ -224,7 +200,7 @@ public final class Network implements AutoCloseable {
       return new Answer(logEvidence.getValue(), posteriors);
     } finally {
       use.readLock().unlock();
-      Reference.reachabilityFence(kept);
+      Reference.reachabilityFence(lines);
       Reference.reachabilityFence(this);
     }
   }
@@ -240,8 +216,21 @@ public final class Network implements AutoCloseable {
     }
   }
 
-  private static void putSize(Memory memory, long at, long value) {
-    if (com.sun.jna.Native.SIZE_T_SIZE == 8) memory.setLong(at, value);
-    else memory.setInt(at, (int) value);
+  private void fill(Declarations.NetworkEvidence line, Evidence.Known one) {
+    List<String> names = states(one.variable());
+    line.structSize = new Native.Size(line.size());
+    line.variable = variables.indexOf(one.variable());
+    line.state = -1;
+    if (one.likelihood() == null) {
+      line.state = names.indexOf(one.state());
+      if (line.state < 0) {
+        throw new FaultoddsException(
+            "invalid_argument", "`" + one.variable() + "` has no state `" + one.state() + "`", "");
+      }
+    } else if (one.likelihood().length > 0) {
+      line.likelihood = new Memory(8L * one.likelihood().length);
+      line.likelihood.write(0, one.likelihood(), 0, one.likelihood().length);
+      line.likelihoodCount = new Native.Size(one.likelihood().length);
+    }
   }
 }

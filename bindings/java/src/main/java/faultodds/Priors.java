@@ -45,8 +45,8 @@ public final class Priors {
       return new Records(Native.bytes(path.toString(), "path"), true);
     }
 
-    private Native.Records line() {
-      Native.Records line = new Native.Records();
+    private Declarations.Records line() {
+      Declarations.Records line = new Declarations.Records();
       line.structSize = new Native.Size(line.size());
       Native.Text given = isFile ? line.path : line.text;
       given.set(bytes);
@@ -57,7 +57,7 @@ public final class Priors {
 
   /** How to learn. Each method returns this. */
   public static final class LearnOptions {
-    private final Native.LearnOptions options = new Native.LearnOptions();
+    private final Declarations.LearnOptions options = new Declarations.LearnOptions();
     private Records exposure;
     private Predicate<String> reject;
     private LongPredicate progress;
@@ -218,7 +218,7 @@ public final class Priors {
 
   /** How to backtest. Each method returns this. */
   public static final class BacktestOptions {
-    private final Native.BacktestOptions options = new Native.BacktestOptions();
+    private final Declarations.BacktestOptions options = new Declarations.BacktestOptions();
     private LongPredicate progress;
     private Cancel cancel;
 
@@ -359,15 +359,15 @@ public final class Priors {
     Callbacks callbacks = new Callbacks(how.progress, how.reject);
     how.options.progress = callbacks.progress;
     how.options.reject = callbacks.write;
-    Native.Records given = orders.line();
-    Native.Records exposure = how.exposure == null ? null : how.exposure.line();
+    Declarations.Records given = orders.line();
+    Declarations.Records exposure = how.exposure == null ? null : how.exposure.line();
     PointerByReference pack = new PointerByReference();
     PointerByReference summary = new PointerByReference();
     callbacks.call(
         how.cancel,
         (until, error) -> {
           how.options.cancel = until;
-          return Native.faultodds_priors_learn(given, exposure, how.options, pack, summary, error);
+          return Declarations.faultodds_priors_learn(given, exposure, how.options, pack, summary, error);
         });
     return new Learned(Native.taken(pack), Native.taken(summary));
   }
@@ -396,7 +396,7 @@ public final class Priors {
     PointerByReference merged = new PointerByReference();
     PointerByReference error = new PointerByReference();
     int status =
-        Native.faultodds_priors_merge(addresses, lengths, new Native.Size(packs.size()), null, merged, error);
+        Declarations.faultodds_priors_merge(addresses, lengths, new Native.Size(packs.size()), null, merged, error);
     Reference.reachabilityFence(kept);
     Native.check(status, error);
     return Native.taken(merged);
@@ -416,7 +416,7 @@ public final class Priors {
     PointerByReference difference = new PointerByReference();
     PointerByReference error = new PointerByReference();
     Native.check(
-        Native.faultodds_priors_diff_json(
+        Declarations.faultodds_priors_diff_json(
             old, new Native.Size(old == null ? 0 : old.length), now, new Native.Size(now.length), null, difference,
             error),
         error);
@@ -436,13 +436,13 @@ public final class Priors {
     byte[] text = Native.bytes(circuit, "circuit");
     Callbacks callbacks = new Callbacks(how.progress, null);
     how.options.progress = callbacks.progress;
-    Native.Records given = orders.line();
+    Declarations.Records given = orders.line();
     PointerByReference answer = new PointerByReference();
     callbacks.call(
         how.cancel,
         (until, error) -> {
           how.options.cancel = until;
-          return Native.faultodds_priors_backtest_json(
+          return Declarations.faultodds_priors_backtest_json(
               text, new Native.Size(text.length), given, how.options, answer, error);
         });
     return Native.taken(answer);
@@ -450,8 +450,8 @@ public final class Priors {
 
   /** Callbacks as C has them. What one of them throws ends the call, which then throws it. */
   private static final class Callbacks {
-    final Native.Progress progress;
-    final Native.Write write;
+    final Declarations.Progress progress;
+    final Declarations.Write write;
     private Throwable thrown;
 
     interface Call {
@@ -485,7 +485,7 @@ public final class Priors {
       int status = Cancel.during(cancel, until -> call.with(until, error));
       Reference.reachabilityFence(this);
       if (thrown != null) {
-        Native.faultodds_error_free(error.getValue());
+        Declarations.faultodds_error_free(error.getValue());
         if (thrown instanceof RuntimeException problem) throw problem;
         if (thrown instanceof Error problem) throw problem;
         throw new IllegalStateException(thrown);
