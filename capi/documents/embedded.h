@@ -11,6 +11,11 @@ extern const std::string_view kComplaintsEn;  // core/wording/complaints.en.json
 extern const std::string_view kComplaintsDe;
 extern const std::string_view kComplaintsEs;
 extern const std::string_view kComplaintsFr;
+extern const std::string_view kMessagesEn;  // capi/words/en.json
+extern const std::string_view kMessagesDe;
+extern const std::string_view kMessagesEs;
+extern const std::string_view kMessagesFr;
+extern const std::string_view kMessagesAr;
 extern const std::string_view kShippedPack;  // priors/packs/shipped.json
 extern const std::string_view kSchemas;      // capi/documents/schemas.json
 

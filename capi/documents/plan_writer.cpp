@@ -13,13 +13,13 @@ using circuit::Observation;
 using diagnosis::Plan;
 using diagnosis::PlanNode;
 
-void write_node(JsonText& out, const Analysis& analysis, const Plan& plan, std::size_t at);
+void write_node(JsonText& out, const Words& words, const Plan& plan, std::size_t at);
 
-void write_test(JsonText& out, const Analysis& analysis, const Plan& plan, const PlanNode& node) {
-  const Observation& test = analysis.observations[*node.test];
-  out.list("cautions", test.cautions)
-      .member("test", test.id)
-      .member("title", test.title)
+void write_test(JsonText& out, const Words& words, const Plan& plan, const PlanNode& node) {
+  const Observation& test = words.analysis().observations[*node.test];
+  out.list("cautions", words.cautions(test.cautions));
+  out.member("test", test.id)
+      .member("title", words.observation(test))
       .member("energised", test.energised);
   if (node.again) out.member("again", true);
   if (node.contradicts) out.member("contradicts", true);
@@ -33,7 +33,7 @@ void write_test(JsonText& out, const Analysis& analysis, const Plan& plan, const
         .member("probability", branch.probability)
         .key("then");
     if (branch.to) {
-      write_node(out, analysis, plan, *branch.to);
+      write_node(out, words, plan, *branch.to);
     } else {
       out.null();
     }
@@ -42,16 +42,16 @@ void write_test(JsonText& out, const Analysis& analysis, const Plan& plan, const
   out.end_list();
 }
 
-void write_node(JsonText& out, const Analysis& analysis, const Plan& plan, std::size_t at) {
+void write_node(JsonText& out, const Words& words, const Plan& plan, std::size_t at) {
   const PlanNode& node = plan.nodes[at];
   out.begin_object().member("reached", node.reached);
   if (node.cut != PlanNode::Cut::none) out.member("cut", cut_name(node.cut));
   if (node.test) {
-    write_test(out, analysis, plan, node);
+    write_test(out, words, plan, node);
   } else if (node.repair) {
     out.key("replace");
-    write_repair(out, analysis, *node.repair);
-    write_verify(out, analysis, node.verify);
+    write_repair(out, words.analysis(), *node.repair);
+    write_verify(out, words, node.verify);
   }
   out.end_object();
 }
@@ -72,13 +72,13 @@ const char* cut_name(PlanNode::Cut cut) {
   return "";
 }
 
-std::string write_plan(const diagnosis::Model& model, const Plan* plan, const Asset& asset) {
-  const Analysis& analysis = model.analysis();
+std::string write_plan(const Words& words, const Plan* plan, const Asset& asset) {
+  const Analysis& analysis = words.analysis();
   JsonText out;
   out.begin_object()
       .member("format", "faultodds-plan/1")
       .member("circuit", analysis.id)
-      .list("cautions", circuit::general_cautions());
+      .list("cautions", words.cautions(circuit::general_cautions()));
   write_asset(out, asset);
   if (plan == nullptr) {
     out.key("complaint").null().key("tree").null().end_object();
@@ -98,9 +98,10 @@ std::string write_plan(const diagnosis::Model& model, const Plan* plan, const As
         .end_object();
   }
   out.end_list();
-  write_not_possible(out, analysis, plan->not_possible);
-  out.list("warnings", plan->warnings).key("tree");
-  write_node(out, analysis, *plan, 0);
+  write_not_possible(out, words, plan->not_possible);
+  write_warnings(out, plan->warnings, words);
+  out.key("tree");
+  write_node(out, words, *plan, 0);
   out.end_object();
   return out.take();
 }

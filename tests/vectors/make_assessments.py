@@ -118,7 +118,7 @@ def document(circuit, events, more):
             entries = [entry for entry in entries if entry.get("observation") != event["retract"]]
         else:
             done.append(event["setup_done"])
-    made = {"format": "faultodds-case/1", "circuit": circuit["id"], "observations": entries}
+    made = {"format": "faultodds-case/1", "circuit": circuit["id"], "detail": "full", "observations": entries}
     if done:
         made["setup_done"] = done
     return {**made, **more}

@@ -227,7 +227,7 @@ public sealed class Vectors
         {
             var answer = Engine.Assess(
                 Documents.Read(machine),
-                "{\"format\": \"faultodds-case/1\", \"observations\": []}");
+                "{\"format\": \"faultodds-case/1\", \"detail\": \"full\", \"observations\": []}");
             var document = Json.Object(Json.Parse(answer.Json));
             var tests = Json.List(document["tests"]).Select(Json.Object).ToList();
             Check.Same(tests.Count, answer.Tests.Count, machine);

@@ -30,7 +30,7 @@ function assess(...observations) {
 
 const languages = ["en", "de", "es", "fr", "ar"];
 const catalogues = Object.fromEntries(languages.map((language) =>
-  [language, JSON.parse(readFileSync(join(root, `bindings/words/${language}.json`), "utf8"))]));
+  [language, JSON.parse(readFileSync(join(root, `capi/words/${language}.json`), "utf8"))]));
 const english = new Messages("en");
 
 // The sentences of the source: literals side by side are one, a comma begins the next.

@@ -214,7 +214,7 @@ public class VectorsTest {
       Assessment answer =
           Faultodds.assess(
               Documents.read(Documents.ROOT.resolve(machine)),
-              "{\"format\": \"faultodds-case/1\", \"observations\": []}");
+              "{\"format\": \"faultodds-case/1\", \"detail\": \"full\", \"observations\": []}");
       Map<String, Object> document = Json.object(Json.parse(answer.json()));
       List<Object> tests = Json.list(document.get("tests"));
       assertEquals(tests.size(), answer.tests().size());
