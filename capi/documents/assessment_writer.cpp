@@ -355,6 +355,8 @@ void write_observation(JsonText& out, const Words& words, const Observation& obs
   out.begin_object()
       .member("observation", observation.id)
       .member("title", words.observation(observation))
+      .member("own_title", !observation.title.empty())
+      .member("subject", observation.subject)
       .member("kind", circuit::kind_name(observation.kind))
       .member("symptom", observation.symptom)
       .member("energised", observation.energised)

@@ -355,7 +355,7 @@ class Note {
                                                   {"code", analysis_.modes[fault.mode].code}}));
     }
     page_.list(items);
-    paragraph("note.no_finding");
+    paragraph("ui.noFinding");
   }
 
   void evidence() {

@@ -349,7 +349,7 @@ class Card {
     lines_.push_back({100, 1.6});
     lines_.push_back({100, 1});
     std::string text = blanks_of({"card.replaced", "card.verified", "card.watch", "card.signed"}) +
-                       "<p>" + escaped(say("note.no_finding"));
+                       "<p>" + escaped(say("ui.noFinding"));
     if (!plan_->not_possible.empty()) {
       std::string left;
       for (const auto& one : plan_->not_possible) {

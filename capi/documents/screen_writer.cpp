@@ -190,7 +190,7 @@ class Screen {
     for (std::size_t i = 0; i < test.probability.size(); ++i) {
       out_.member(observation.outcomes[i], test.probability[i]);
     }
-    out_.end_object().member("cause_bits", test.cause_bits);
+    out_.end_object().member("cause_bits", test.cause_bits).list("setup", observation.setup);
     caution_ids(observation);
     steps(observation, test);
     pressure(observation);
@@ -248,6 +248,42 @@ class Screen {
 };
 
 }  // namespace
+
+std::string write_screen_model(const Words& words, const Titles& titles) {
+  const Analysis& analysis = words.analysis();
+  JsonText out;
+  out.begin_object()
+      .member("format", "faultodds-model/1")
+      .member("detail", "screen")
+      .member("circuit", analysis.id)
+      .member("title", analysis.title);
+  write_titles(out, titles);
+  out.key("components").begin_list();
+  for (const circuit::Component& component : analysis.components) {
+    out.begin_object().member("id", component.id).member("title", component.title).end_object();
+  }
+  out.end_list().key("modes").begin_list();
+  for (const circuit::FailureMode& mode : analysis.modes) {
+    out.begin_object().member("mode", mode.id).member("component", mode.component);
+    out.member("title", mode.title).end_object();
+  }
+  out.end_list().key("observations").begin_list();
+  for (const Observation& one : analysis.observations) {
+    const bool seen = one.symptom || one.kind == circuit::ObservationKind::look ||
+                      one.kind == circuit::ObservationKind::temperature;
+    if (!seen && one.title.empty()) continue;
+    out.begin_object()
+        .member("observation", one.id)
+        .member("title", words.observation(one))
+        .member("kind", circuit::kind_name(one.kind))
+        .member("symptom", one.symptom);
+    if (!one.title.empty()) out.member("own_title", true);
+    if (!one.subject.empty()) out.member("subject", one.subject);
+    out.list("outcomes", one.outcomes).end_object();
+  }
+  out.end_list().list("cautions", words.cautions(circuit::general_cautions())).end_object();
+  return out.take();
+}
 
 std::string write_screen(const Words& words, const Assessment& assessment, const Asset& asset,
                          const diagnosis::Advice* advice,

@@ -19,4 +19,7 @@ std::string write_screen(const Words& words, const diagnosis::Assessment& assess
                          const Asset& asset, const diagnosis::Advice* advice = nullptr,
                          const diagnosis::BeforeService* before_service = nullptr);
 
+// The description of a model without what only an expert or a program needs.
+std::string write_screen_model(const Words& words, const Titles& titles);
+
 }  // namespace faultodds::documents

@@ -183,6 +183,7 @@ export const PROTOTYPES = [
   "const char* faultodds_model_outcome_id(void* model, uint32_t observation, uint32_t outcome)",
   "int32_t faultodds_model_read_counters(void* model, _Inout_ faultodds_model_counters* counters, _Out_ void** error)",
   "int32_t faultodds_model_describe_json(void* model, faultodds_call_options* options, _Out_ void** document, _Out_ void** error)",
+  "int32_t faultodds_model_describe_screen_json(void* model, faultodds_call_options* options, _Out_ void** document, _Out_ void** error)",
   "int32_t faultodds_model_assess_json(void* model, uint8_t* case_document, size_t case_len, faultodds_call_options* options, _Out_ void** answer, _Out_ void** error)",
   "int32_t faultodds_model_propose_json(void* model, uint8_t* text, size_t text_len, uint8_t* language, size_t language_len, faultodds_call_options* options, _Out_ void** proposals, _Out_ void** error)",
   "int32_t faultodds_model_note(void* model, uint8_t* case_document, size_t case_len, int32_t format, faultodds_call_options* options, _Out_ void** note, _Out_ void** error)",

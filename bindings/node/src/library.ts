@@ -88,6 +88,8 @@ export interface Functions {
   model_outcome_id(model: Handle, observation: number, outcome: number): string;
   model_describe_json(
     model: Handle, options: CallOptions | null, document: Out<Handle>, error: Out<Handle>): number;
+  model_describe_screen_json(
+    model: Handle, options: CallOptions | null, document: Out<Handle>, error: Out<Handle>): number;
   model_assess_json: Slow<[Handle, Bytes, number, CallOptions | null, Out<Handle>, Out<Handle>]>;
   model_note(
     model: Handle, k: Bytes, length: number, format: number, options: CallOptions | null, note: Out<Handle>,

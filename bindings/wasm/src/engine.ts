@@ -34,6 +34,7 @@ interface Exports {
     c: number, c_length: number, p: number, p_length: number, options: number, model: number, error: number): Status;
   faultodds_model_free(model: Handle): void;
   faultodds_model_describe_json(model: Handle, options: number, document: number, error: number): Status;
+  faultodds_model_describe_screen_json(model: Handle, options: number, document: number, error: number): Status;
   faultodds_model_assess_json(
     model: Handle, k: number, k_length: number, options: number, answer: number, error: number): Status;
   faultodds_model_note(

@@ -9,6 +9,7 @@ import type { Assessment, CaseDocument } from "./documents.js";
 import { h } from "./dom.js";
 import { draftsOf, putBack } from "./drafts.js";
 import { Job } from "./job.js";
+import { jobCard, planTree } from "./plan.js";
 import { style } from "./style.js";
 import type { Units } from "./units.js";
 import { elsewhereSection, expert, folded, generalCautions, likely, nextStep, orderStep, otherTests, seen } from "./view.js";
@@ -181,6 +182,36 @@ export class FaultoddsPanel extends HTMLElement {
     else this.#main.querySelector<HTMLElement>("#next-heading, #complaint-heading")?.focus();
   }
 
+  /** What may come, once somebody wants to see it; and the same on a page to print. */
+  #plan(words: Words): HTMLElement | null {
+    const job = this.#job;
+    if (!job.canPlan) return null;
+    const place = h("div", { "aria-live": "polite" });
+    const print = h("button", { type: "button", onclick: () => this.#printCard(words) }, this.#ui("printCard"));
+    const element = folded("plan", this.#ui("plan"), place, h("div", { class: "actions" }, print));
+    element.addEventListener("toggle", () => {
+      if (!(element as HTMLDetailsElement).open || place.hasChildNodes()) return;
+      place.replaceChildren(this.#ui("tellsWaiting"));
+      job.plan?.then(
+        (plan) => place.replaceChildren(planTree(words, plan)),
+        () => place.replaceChildren(this.#ui("planNone")));
+    });
+    return element;
+  }
+
+  async #printCard(words: Words): Promise<void> {
+    const job = this.#job;
+    const plan = await job.plan?.catch(() => null);
+    if (!plan || !job.model) return this.#tell(this.#ui("planNone"));
+    const card = jobCard(words, job.model, plan, job.case, job.entries);
+    for (const old of this.#main.querySelectorAll(":scope > .card")) old.remove();
+    this.#main.append(card);
+    this.toggleAttribute("printing-card", true);
+    window.print();
+    this.toggleAttribute("printing-card", false);
+    card.remove();
+  }
+
   #parts(words: Words): (HTMLElement | null)[] {
     const job = this.#job;
     const { assessment, stage, model } = job;
@@ -218,8 +249,8 @@ export class FaultoddsPanel extends HTMLElement {
         });
     if (stage === "order") step.querySelector("h2")!.after(general);
     return [before, elsewhere, likely(words, assessment), step, was,
-      h("div", { class: "more off-paper" }, otherTests(words, assessment, act),
+      h("div", { class: "more off-paper" }, this.#plan(words), otherTests(words, assessment, act),
         folded("another", words.ui("complaint"), complaintStep(words, "", this.#propose ?? job.propose, (entry) => job.enter(entry, null))),
-        workForm(words, theCase, assessment, (work) => job.workWith(work)), expert(words, assessment, test))];
+        workForm(words, theCase, assessment, (work) => job.workWith(work)), expert(words, assessment))];
   }
 }

@@ -26,6 +26,15 @@ h3 { font-size: 1em; line-height: 1.4; margin: 0; }
 h3.part, h4 { font-size: .95em; margin: .9rem 0 .25rem; }
 p { margin: 0 0 .5rem; }
 ul, ol { margin: 0; padding-inline-start: 1.2rem; }
+ol.steps { list-style: none; padding: 0; counter-reset: step; }
+ol.steps > li { counter-increment: step; display: flex; align-items: center; min-height: 48px; gap: .5rem; }
+ol.steps > li::before { content: counter(step) "."; flex: none; min-width: 1.5rem; text-align: end; font-variant-numeric: tabular-nums; }
+.tree, .tree ul { list-style: none; padding: 0; margin: 0; }
+.tree ul { padding-inline-start: .75rem; }
+.tree ul > li { border-inline-start: 2px solid var(--line); padding: .25rem 0; padding-inline-start: .75rem; }
+.tree .seen { color: var(--accent); font-weight: 600; }
+.tree .end { background: var(--shade); padding: .1rem .35rem; border-radius: var(--radius); }
+.card { display: none; }
 section { padding: var(--gap) 0; border-top: 1px solid var(--line); }
 section:first-of-type { border-top: 0; }
 .quiet { color: var(--quiet); }
@@ -87,6 +96,16 @@ th.number, td.number { text-align: end; padding-inline-end: 0; width: 1%; white-
 .paper { display: none; }
 @media print {
   :host { font-size: 10pt; }
+  :host([printing-card]) { font-size: 7.5pt; line-height: 1.25; }
+  :host([printing-card]) .main > :not(.card) { display: none !important; }
+  :host([printing-card]) .card { display: block; }
+  .card .caution ul { columns: 2; font-weight: 600; }
+  .card .caution li + li { margin-top: 0; }
+  .card h2, .card p, .card table { margin: .35em 0; }
+  .card td, .card th { border: .2mm solid #888; padding: .1em .3em; }
+  .card .box { display: inline-block; margin-inline-end: .6em; }
+  .card .blank i { display: inline-block; min-width: 22mm; border-bottom: .2mm solid; }
+  .card .blank { margin-inline-end: .8em; }
   button, form, .status, .source, .off-paper { display: none !important; }
   .paper { display: block; }
   details > summary::before { content: none !important; }

@@ -107,7 +107,7 @@ export function nextStep(words: Words, answer: Assessment, test: Test, done: str
     general,
     furtherCautions(words, test.caution_ids, answer.further_cautions),
     h("p", { class: "does", part: "instruction" }, words.does(test)),
-    h("p", { class: "quiet" }, words.because(test)),
+    h("p", { class: "quiet" }, words.said(test.because_said, test.because)),
     test.steps.length > 0 && h("h3", { class: "part" }, words.ui("steps")),
     h("ol", { class: "steps" }, ...test.steps.map((step) => h("li", {}, stepLine(words, step, done, act)))),
     test.kind === "static" && h("p", {}, `${words.ui("pressure")}: `,
@@ -218,19 +218,22 @@ export function seen(words: Words, entries: readonly Entry[], takeBack: (entry: 
   })));
 }
 
-/** Suspects with odds and decibans, and what the engine itself wrote. */
-export function expert(words: Words, answer: Assessment, test: Test | undefined): HTMLElement {
+/** Suspects with odds and decibans, why the advice is as it is, and what there is to know of readings. */
+export function expert(words: Words, answer: Assessment): HTMLElement {
   const rows = leading(answer.faults).map((fault) => {
     const db = fault.posterior_odds === null ? "∞" : (10 * Math.log10(fault.posterior_odds)).toFixed(1);
     return h("tr", {}, h("td", {}, words.fault(fault)),
       h("td", { class: "number" }, words.percent(1 - fault.grades[0])), h("td", { class: "number" }, words.odds(fault.posterior_odds)),
       h("td", { class: "number" }, `${db} db`));
   });
-  const told = [answer.advice?.reason, test?.because, ...answer.warnings].filter((text): text is string => Boolean(text));
+  const { advice, warnings, warnings_said } = answer;
+  const told = [
+    advice && words.said(advice.reason_said, advice.reason),
+    ...(warnings_said?.map((message) => words.message(message)) ?? warnings),
+  ].filter((text): text is string => Boolean(text));
   return folded("expert", words.ui("expert"),
     h("table", {}, h("caption", {}, words.ui("suspects")), h("tbody", {}, ...rows)),
-    told.length > 0 && h("p", { class: "quiet" }, words.ui("engineSaid")),
-    ...told.map((text) => h("p", { lang: "en", dir: "ltr" }, text)));
+    ...told.map((text) => h("p", {}, text)));
 }
 
 export interface ElsewhereActions {
