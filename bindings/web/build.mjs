@@ -9,7 +9,9 @@ process.chdir(fileURLToPath(new URL(".", import.meta.url)));
 const words = ["words", "../../capi/words"].find(existsSync);
 mkdirSync("src/catalogues", { recursive: true });
 for (const language of ["en", "de", "es", "fr", "ar"]) {
-  const text = JSON.stringify(JSON.parse(readFileSync(`${words}/${language}.json`, "utf8")));
+  // Of notes the library itself is the writer.
+  const all = Object.entries(JSON.parse(readFileSync(`${words}/${language}.json`, "utf8")));
+  const text = JSON.stringify(Object.fromEntries(all.filter(([id]) => !/^(note|read)\./.test(id))));
   writeFileSync(`src/catalogues/${language}.ts`, `const messages: Record<string, string> = ${text};\nexport default messages;\n`);
 }
 rmSync("dist", { recursive: true, force: true });

@@ -241,9 +241,10 @@ class Note {
   void head() {
     const std::string id = text_in(case_, "id"), title = text_in(case_, "title");
     const std::string name = joined({id, title}, id.empty() || title.empty() ? "" : ": ");
-    page_.title(name.empty() ? words_.say("note.work_order", {{"circuit", analysis_.title}}) : name,
-                words_);
-    paragraph("note.circuit", {{"circuit", analysis_.title}});
+    page_.title(
+        name.empty() ? words_.say("note.work_order", {{"circuit", words_.circuit()}}) : name,
+        words_);
+    paragraph("note.circuit", {{"circuit", words_.circuit()}});
     const auto asset = case_.find("asset");
     if (asset != case_.end()) {
       std::vector<std::string> parts;

@@ -237,13 +237,13 @@ class Card {
   std::string head_title() const {
     const std::string id = text_in(case_, "id"), title = text_in(case_, "title");
     const std::string name = id + (id.empty() || title.empty() ? "" : ": ") + title;
-    return shortened(name.empty() ? say("card.plan_for", {{"circuit", analysis_.title}}) : name,
+    return shortened(name.empty() ? say("card.plan_for", {{"circuit", words_.circuit()}}) : name,
                      90);
   }
 
   std::string head(const std::string& title) {
     std::string text =
-        "<h1>" + escaped(title) + "</h1>\n<p>" + escaped(shortened(analysis_.title, 90));
+        "<h1>" + escaped(title) + "</h1>\n<p>" + escaped(shortened(words_.circuit(), 90));
     const auto asset = case_.find("asset");
     if (asset != case_.end()) {
       const std::string id = text_in(*asset, "id");

@@ -72,6 +72,11 @@ const std::string* Words::titled(std::string_view id) const {
 
 // ---- names
 
+const std::string& Words::circuit() const {
+  const std::string* title = titled(analysis_.id);
+  return title != nullptr ? *title : analysis_.title;
+}
+
 const std::string& Words::part(const circuit::Component& component) const {
   const std::string* title = titled(component.id);
   return title != nullptr ? *title : component.display_title();

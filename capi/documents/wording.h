@@ -38,6 +38,7 @@ class Words {
   std::string say(const Message& message) const;
   std::string say(const Messages& sentences) const;  // with spaces between
 
+  const std::string& circuit() const;
   // By id also what a repair has made another of: "valve@0" is the valve that was in before.
   const std::string& part(const circuit::Component& component) const;
   std::string part(std::uint32_t component) const { return part(analysis().components[component]); }

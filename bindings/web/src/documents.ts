@@ -144,6 +144,7 @@ export interface Observation {
 
 /** What the circuit can show, "faultodds-model/1". */
 export interface Model {
+  circuit: string;
   title: string;
   /** Of what the circuit's document names, by language and id. */
   titles?: Record<string, Record<string, string>>;

@@ -203,7 +203,7 @@ export class FaultoddsPanel extends HTMLElement {
     const job = this.#job;
     const plan = await job.plan?.catch(() => null);
     if (!plan || !job.model) return this.#tell(this.#ui("planNone"));
-    const card = jobCard(words, job.model, plan, job.case, job.entries);
+    const card = jobCard(words, plan, job.case, job.entries);
     for (const old of this.#main.querySelectorAll(":scope > .card")) old.remove();
     this.#main.append(card);
     this.toggleAttribute("printing-card", true);

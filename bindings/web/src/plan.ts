@@ -1,5 +1,5 @@
 /** The plan of a work order: as a tree to look at, and on one page to print with cautions first and blanks to fill in. */
-import type { Entry, Fitting, Model, Plan, PlanNode } from "./documents.js";
+import type { Entry, Fitting, Plan, PlanNode } from "./documents.js";
 import { h } from "./dom.js";
 import type { Words } from "./words.js";
 
@@ -42,14 +42,14 @@ export function planTree(words: Words, plan: Plan, named = false): HTMLElement {
 const blank = (label: string): HTMLElement => h("span", { class: "blank" }, `${label} `, h("i", {}));
 
 /** One page to print. */
-export function jobCard(words: Words, model: Model, plan: Plan, theCase: { id?: string; title?: unknown }, entries: readonly Entry[]): HTMLElement {
+export function jobCard(words: Words, plan: Plan, theCase: { id?: string; title?: unknown }, entries: readonly Entry[]): HTMLElement {
   const names = [...namesOf(plan).values()];
   const blanks = (...ids: string[]): HTMLElement => h("p", { class: "blanks" }, ...ids.map((id) => blank(words.say(`card.${id}`))));
   const title = [theCase.id, typeof theCase.title === "string" ? theCase.title : ""].filter(Boolean).join(": ");
   return h("article", { class: "card", part: "card" },
     h("div", { class: "caution" }, h("h3", {}, words.ui("cautions")), h("ul", {}, ...cautions(words, plan, names))),
-    h("h2", {}, title || words.say("card.plan_for", { circuit: model.title })),
-    h("p", {}, model.title, plan.complaint ? ` · ${words.say("card.complaint", { symptom: words.observation(plan.complaint) })}` : ""),
+    h("h2", {}, title || words.say("card.plan_for", { circuit: words.circuit() })),
+    h("p", {}, words.circuit(), plan.complaint ? ` · ${words.say("card.complaint", { symptom: words.observation(plan.complaint) })}` : ""),
     blanks("date", "hours", "by", "load_held", "zero_verified"),
     entries.length > 0 && h("p", {}, `${words.ui("seen")}: `,
       entries.map((entry) => words.entry(entry)).map(({ title: what, value }) => (value ? `${what}: ${value}` : what)).join("; ")),

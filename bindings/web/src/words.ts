@@ -33,6 +33,10 @@ export class Words {
     return titles && own(titles, id);
   }
 
+  circuit(): string {
+    return this.#title(this.model.circuit) ?? this.model.title;
+  }
+
   /** Of "valve@0" the valve that was in before it was replaced. */
   part(id: string): string {
     const [plain = "", generation] = id.split("@");
