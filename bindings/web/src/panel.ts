@@ -251,6 +251,6 @@ export class FaultoddsPanel extends HTMLElement {
     return [before, elsewhere, likely(words, assessment), step, was,
       h("div", { class: "more off-paper" }, this.#plan(words), otherTests(words, assessment, act),
         folded("another", words.ui("complaint"), complaintStep(words, "", this.#propose ?? job.propose, (entry) => job.enter(entry, null))),
-        workForm(words, theCase, assessment, (work) => job.workWith(work)), expert(words, assessment))];
+        workForm(words, theCase, assessment, (work) => job.workWith(work)), expert(words, assessment, test))];
   }
 }

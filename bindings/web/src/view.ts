@@ -107,7 +107,7 @@ export function nextStep(words: Words, answer: Assessment, test: Test, done: str
     general,
     furtherCautions(words, test.caution_ids, answer.further_cautions),
     h("p", { class: "does", part: "instruction" }, words.does(test)),
-    h("p", { class: "quiet" }, words.said(test.because_said, test.because)),
+    h("p", { class: "quiet" }, words.because(test)),
     test.steps.length > 0 && h("h3", { class: "part" }, words.ui("steps")),
     h("ol", { class: "steps" }, ...test.steps.map((step) => h("li", {}, stepLine(words, step, done, act)))),
     test.kind === "static" && h("p", {}, `${words.ui("pressure")}: `,
@@ -219,7 +219,7 @@ export function seen(words: Words, entries: readonly Entry[], takeBack: (entry: 
 }
 
 /** Suspects with odds and decibans, why the advice is as it is, and what there is to know of readings. */
-export function expert(words: Words, answer: Assessment): HTMLElement {
+export function expert(words: Words, answer: Assessment, test: Test | undefined): HTMLElement {
   const rows = leading(answer.faults).map((fault) => {
     const db = fault.posterior_odds === null ? "∞" : (10 * Math.log10(fault.posterior_odds)).toFixed(1);
     return h("tr", {}, h("td", {}, words.fault(fault)),
@@ -229,6 +229,7 @@ export function expert(words: Words, answer: Assessment): HTMLElement {
   const { advice, warnings, warnings_said } = answer;
   const told = [
     advice && words.said(advice.reason_said, advice.reason),
+    test && words.said(test.because_said, test.because),
     ...(warnings_said?.map((message) => words.message(message)) ?? warnings),
   ].filter((text): text is string => Boolean(text));
   return folded("expert", words.ui("expert"),

@@ -175,6 +175,12 @@ export class Words {
     return this.messages.has(known) ? this.say(known, { at: this.place(volume), part: part ? this.part(part) : "" }) : why;
   }
 
+  because(test: Test): string {
+    if (test.suspects.length === 0) return this.say("because.nothing");
+    const what = test.suspects.slice(0, 2).map((mode) => this.suspect(mode));
+    return this.say("because.sees", { what: new Intl.ListFormat(this.language, { type: "disjunction" }).format(what) });
+  }
+
   /** What the engine says with an id and values, or, of an older adapter, its own words. */
   said(messages: Said[] | undefined, text: string): string {
     return messages ? messages.map((message) => this.message(message)).join(" ") : text;
