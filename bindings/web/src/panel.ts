@@ -10,7 +10,7 @@ import { h } from "./dom.js";
 import { draftsOf, putBack } from "./drafts.js";
 import { Job } from "./job.js";
 import { jobCard, planTree } from "./plan.js";
-import { style } from "./style.js";
+import { cardStyle, style } from "./style.js";
 import type { Units } from "./units.js";
 import { elsewhereSection, expert, folded, generalCautions, likely, nextStep, orderStep, otherTests, seen } from "./view.js";
 import type { StepActions } from "./view.js";
@@ -203,13 +203,20 @@ export class FaultoddsPanel extends HTMLElement {
     const job = this.#job;
     const plan = await job.plan?.catch(() => null);
     if (!plan || !job.model) return this.#tell(this.#ui("planNone"));
-    const card = jobCard(words, plan, job.case, job.entries);
-    for (const old of this.#main.querySelectorAll(":scope > .card")) old.remove();
-    this.#main.append(card);
-    this.toggleAttribute("printing-card", true);
-    window.print();
-    this.toggleAttribute("printing-card", false);
-    card.remove();
+    // A page of its own, so that what stands around the element is not on it.
+    const frame = h("iframe", { class: "printing", title: this.#ui("printCard"), tabindex: -1 });
+    this.#main.append(frame);
+    const paper = frame.contentWindow as (Window & typeof globalThis) | null;
+    if (!paper) return frame.remove();
+    const look = new paper.CSSStyleSheet();
+    look.replaceSync(cardStyle);
+    paper.document.adoptedStyleSheets = [look];
+    paper.document.documentElement.lang = this.#main.lang;
+    paper.document.documentElement.dir = this.#main.dir;
+    paper.document.title = words.circuit();
+    paper.document.body.append(paper.document.adoptNode(jobCard(words, plan, job.case, job.entries)));
+    paper.addEventListener("afterprint", () => frame.remove());
+    paper.print();
   }
 
   #parts(words: Words): (HTMLElement | null)[] {

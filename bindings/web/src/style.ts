@@ -34,7 +34,7 @@ ol.steps > li::before { content: counter(step) "."; flex: none; min-width: 1.5re
 .tree ul > li { border-inline-start: 2px solid var(--line); padding: .25rem 0; padding-inline-start: .75rem; }
 .tree .seen { color: var(--accent); font-weight: 600; }
 .tree .end { background: var(--shade); padding: .1rem .35rem; border-radius: var(--radius); }
-.card { display: none; }
+.printing { position: fixed; inline-size: 1px; block-size: 1px; border: 0; opacity: 0; pointer-events: none; }
 section { padding: var(--gap) 0; border-top: 1px solid var(--line); }
 section:first-of-type { border-top: 0; }
 .quiet { color: var(--quiet); }
@@ -96,16 +96,6 @@ th.number, td.number { text-align: end; padding-inline-end: 0; width: 1%; white-
 .paper { display: none; }
 @media print {
   :host { font-size: 10pt; }
-  :host([printing-card]) { font-size: 7.5pt; line-height: 1.25; }
-  :host([printing-card]) .main > :not(.card) { display: none !important; }
-  :host([printing-card]) .card { display: block; }
-  .card .caution ul { columns: 2; font-weight: 600; }
-  .card .caution li + li { margin-top: 0; }
-  .card h2, .card p, .card table { margin: .35em 0; }
-  .card td, .card th { border: .2mm solid #888; padding: .1em .3em; }
-  .card .box { display: inline-block; margin-inline-end: .6em; }
-  .card .blank i { display: inline-block; min-width: 22mm; border-bottom: .2mm solid; }
-  .card .blank { margin-inline-end: .8em; }
   button, form, .status, .source, .off-paper { display: none !important; }
   .paper { display: block; }
   details > summary::before { content: none !important; }
@@ -113,4 +103,25 @@ th.number, td.number { text-align: end; padding-inline-end: 0; width: 1%; white-
   section { break-inside: avoid; }
   .caution { background: none; border: 1px solid #000; border-inline-start-width: .35rem; }
 }
+`;
+
+/** Of the job card, a page of its own. */
+export const cardStyle = `
+@page { size: A4; margin: 10mm; }
+body { font: 7.5pt/1.25 system-ui, sans-serif; color: #000; margin: 0; }
+h2 { font-size: 1.4em; } h3 { font-size: 1.1em; margin: 0; }
+h2, p, table { margin: .4em 0; }
+ul { margin: 0; padding-inline-start: 1.2em; }
+.caution { border: .4mm solid; padding: .4em; font-weight: 600; }
+.caution ul { columns: 2; }
+.tree, .tree ul { list-style: none; padding: 0; }
+.tree ul { padding-inline-start: 1em; }
+.tree ul > li { border-inline-start: .3mm solid #888; padding-inline-start: .8em; }
+.tree .seen { font-weight: 600; }
+.tree .end { background: #eee; padding: 0 .3em; }
+table { border-collapse: collapse; width: 100%; }
+td, th { border: .2mm solid #888; padding: .1em .3em; text-align: start; vertical-align: top; }
+.box { display: inline-block; margin-inline-end: .6em; white-space: nowrap; }
+.blank { margin-inline-end: .8em; white-space: nowrap; }
+.blank i { display: inline-block; min-width: 22mm; border-bottom: .2mm solid; }
 `;

@@ -76,8 +76,9 @@ for (const language of languages.slice(1)) {
       es: ["ui.unitsMetric", "ui.unitsUs", "ui.minutes", "outcome.normal"],
       fr: ["ui.unitsMetric", "ui.unitsUs", "ui.minutes", "ui.suspects", "ui.certain", "outcome.normal", "field.distance"], ar: [] }[language];
     for (const [id, text] of Object.entries(catalogues[language])) {
-      if (!same.includes(id)) assert.notEqual(text, catalogues.en[id], id);
-      const words = text.replace(/\{\w+, plural,|=\d+|\b(one|two|few|many|other|zero)\b(?= \{)|\{\w+\}/g, " ");
+      const words = text.replace(/\{\w+, plural,|=\d+|\b(one|two|few|many|other|zero)\b(?= \{)|\{\w+\}|`\w+`/g, " ");
+      // Where there is nothing but values, or names of units, nothing is to be translated.
+      if (!same.includes(id) && /\p{L}{2}/u.test(words)) assert.notEqual(text, catalogues.en[id], id);
       assert.doesNotMatch(words, /\b(the|with|which|and|from|before|this|what|pressure)\b/, `${id}: ${text}`);
       if (language === "ar") assert.doesNotMatch(words, /[a-zA-Z]{4,}/, `${id}: ${text}`);
     }
@@ -130,7 +131,7 @@ test("nothing in core is a sentence for people", () => {
     "diagnosis/preparation", "hydraulics/statics_ids", "circuit/unopened"];
   for (const file of files) {
     const source = readFileSync(join(root, `core/${file}.cpp`), "utf8").replace(/^#include.*$|\/\/.*$/gm, "");
-    assert.deepEqual([...source.matchAll(/"([^"]*[a-z] [a-z][^"]*)"/g)].map(([, text]) => text), [], file);
+    assert.deepEqual([...source.matchAll(/"([^"\n]*)"/g)].map(([, text]) => text).filter((text) => /[a-z] [a-z]/.test(text)), [], file);
   }
 });
 
