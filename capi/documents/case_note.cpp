@@ -431,8 +431,8 @@ class Note {
     for (const circuit::Bring& item : of.bring) {
       std::vector<std::string> parts{words_.fitting(item.what), item.standard, item.size};
       std::erase(parts, "");
-      bring.push_back(
-          words_.say("note.fitting", {{"what", joined(parts, " ")}, {"port", item.port}}));
+      bring.push_back(words_.say(
+          "note.fitting", {{"what", joined(parts, " ")}, {"port", words_.place(item.port)}}));
     }
     if (!bring.empty()) paragraph("note.bring", {{"list", joined(bring, "; ")}});
     own_steps(of, "ui.afterwards", circuit::TestStep::When::afterwards);
@@ -441,7 +441,7 @@ class Note {
   void pressure(const circuit::Observation& of) {
     if (of.test_pressure && of.pressure_limit) {
       paragraph("note.pressure_limited", {{"pressure", words_.pressure(*of.test_pressure)},
-                                          {"at", of.pressure_limit->volume},
+                                          {"at", words_.place(of.pressure_limit->volume)},
                                           {"why", words_.limit(*of.pressure_limit)}});
     } else if (of.test_pressure) {
       paragraph("note.pressure", {{"pressure", words_.pressure(*of.test_pressure)}});

@@ -1,6 +1,7 @@
 #include "capi/documents/screen_writer.h"
 
 #include <algorithm>
+#include <cmath>
 #include <map>
 #include <vector>
 
@@ -29,6 +30,13 @@ constexpr std::size_t kWholeTests = 3;
 constexpr std::size_t kNamedTests = 5;
 constexpr std::size_t kSuspects = 4;
 constexpr std::size_t kVerify = 3;
+
+// Six figures: more than anybody reads, and half as long.
+double in_short(double value) {
+  if (value == 0 || !std::isfinite(value)) return value;
+  const double scale = std::pow(10, 5 - std::floor(std::log10(std::abs(value))));
+  return std::isfinite(scale) ? std::round(value * scale) / scale : value;
+}
 
 class Screen {
  public:
@@ -78,13 +86,13 @@ class Screen {
       ++shown;
       out_.begin_object();
       components(cause->components);
-      out_.member("probability", cause->probability).end_object();
+      out_.member("probability", in_short(cause->probability)).end_object();
     }
     out_.end_list()
-        .member("rest", rest)
-        .member("by_design", of.by_design)
-        .member("elsewhere", of.elsewhere)
-        .member("nothing", of.nothing)
+        .member("rest", in_short(rest))
+        .member("by_design", in_short(of.by_design))
+        .member("elsewhere", in_short(of.elsewhere))
+        .member("nothing", in_short(of.nothing))
         .end_object();
   }
 
@@ -107,9 +115,10 @@ class Screen {
           .member("mode", mode.id)
           .member("component", mode.component)
           .member("title", words_.mode(mode))
-          .list("grades", fault->grades)
-          .member("posterior_odds", fault->posterior_odds)
-          .end_object();
+          .key("grades")
+          .begin_list();
+      for (const double grade : fault->grades) out_.value(in_short(grade));
+      out_.end_list().member("posterior_odds", in_short(fault->posterior_odds)).end_object();
     }
     out_.end_list();
   }
@@ -188,9 +197,11 @@ class Screen {
     if (observation.people > 1) out_.member("people", std::uint64_t{2});
     out_.key("probability").begin_object();
     for (std::size_t i = 0; i < test.probability.size(); ++i) {
-      out_.member(observation.outcomes[i], test.probability[i]);
+      out_.member(observation.outcomes[i], in_short(test.probability[i]));
     }
-    out_.end_object().member("cause_bits", test.cause_bits).list("setup", observation.setup);
+    out_.end_object()
+        .member("cause_bits", in_short(test.cause_bits))
+        .list("setup", observation.setup);
     caution_ids(observation);
     steps(observation, test);
     pressure(observation);

@@ -201,23 +201,24 @@ std::vector<std::string> Words::cautions(const std::vector<std::string>& list) c
 }
 
 std::string Words::step(const circuit::SetupStep& step) const {
-  if (const std::string* title = titled(step.id)) return *title;
   const std::vector<std::string_view> id = parted(step.id);
   const std::string known = "step." + std::string(id[0]);
   if (id.size() == 1) return say(known);
   if (id[0] != "line") return say(known, {{"part", part(id[1])}});
   const std::string name = line(std::string(id[1]));
   if (step.ends.size() != 2) return say(known, {{"line", name}});
-  return say("step.line_between", {{"line", name}, {"from", step.ends[0]}, {"to", step.ends[1]}});
+  return say("step.line_between",
+             {{"line", name}, {"from", place(step.ends[0])}, {"to", place(step.ends[1])}});
 }
 
 std::string Words::step(const circuit::TestStep& step) const {
   const std::vector<std::string_view> id = parted(step.id);
   if (step.id == "release") return say("step.release_pump");
   if (id[0] == "verify_zero") {
-    std::vector<std::string> places = step.at;
+    std::vector<std::string> places;
+    for (const std::string& volume : step.at) places.push_back(place(volume));
     for (const std::string& volume : step.past_leak) {
-      places.push_back(say("step.past_leak", {{"place", volume}}));
+      places.push_back(say("step.past_leak", {{"place", place(volume)}}));
     }
     return say("step.verify_zero_at", {{"places", all(places)}});
   }

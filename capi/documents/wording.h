@@ -44,6 +44,7 @@ class Words {
   std::string part(std::uint32_t component) const { return part(analysis().components[component]); }
   std::string part(std::string_view id) const;
   std::string parts(const std::vector<std::uint32_t>& components) const;
+  std::string place(std::string_view volume) const;  // `component.port`, or a component
   std::string mode(const circuit::FailureMode& mode) const;
   std::string fault(std::uint32_t mode) const;  // "Port relief A: seat leaks"
   std::string fault(std::string_view mode) const;
@@ -70,7 +71,6 @@ class Words {
  private:
   const std::string* titled(std::string_view id) const;
   std::string port(std::string_view name) const;
-  std::string place(std::string_view volume) const;  // of `component.port`
   std::string line(const std::string& id) const;
   std::string by_id(const circuit::Observation& observation) const;
   MessageWord word(const std::string& name, const MessageValue& value) const;

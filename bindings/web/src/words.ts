@@ -148,8 +148,6 @@ export class Words {
   }
 
   step({ id, title }: { id: string; title?: string }): string {
-    const told = this.#title(id);
-    if (told) return told;
     const [kind = "", name = "", more = ""] = id.split("/");
     if (id === "release") return this.say("step.release_pump");
     if (kind === "line") return this.say("step.line", { line: this.line(name) });
