@@ -23,7 +23,7 @@ export const style = `
 *, *::before, *::after { box-sizing: border-box; }
 h2 { font-size: 1.15em; line-height: 1.3; margin: 0 0 .5rem; }
 h3 { font-size: 1em; line-height: 1.4; margin: 0; }
-h3.part, h4 { font-size: .95em; margin: .9rem 0 .25rem; }
+h3.part { font-size: .95em; margin: .9rem 0 .25rem; }
 p { margin: 0 0 .5rem; }
 ul, ol { margin: 0; padding-inline-start: 1.2rem; }
 ol.steps { list-style: none; padding: 0; counter-reset: step; }

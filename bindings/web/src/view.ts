@@ -48,7 +48,7 @@ export function furtherCautions(words: Words, ids: string[], texts: Record<strin
   return h(
     "div",
     { class: "caution", part: "caution" },
-    h("h4", {}, words.ui("cautionsTest")),
+    h("h3", { class: "part" }, words.ui("cautionsTest")),
     h("ul", {}, ...ids.map((id) => words.caution(id, own(texts, id) ?? id))),
   );
 }

@@ -139,6 +139,10 @@ test("every failure mode of the shipped types, every limit of a pressure and eve
   const { types } = JSON.parse(readFileSync(join(root, "core/circuit/catalogue.json"), "utf8"));
   for (const type of Object.values(types)) {
     for (const mode of Object.keys(type.failure_modes ?? {})) assert.ok(english.has(`mode.${mode}`), mode);
+    for (const port of type.ports) assert.ok(port.length === 1 || english.has(`port.${port}`), port);
+    for (const way of Object.keys(type.actuator?.directions ?? {})) {
+      assert.ok(english.has(`way.${way}`) && english.has(`direction.${way}`), way);
+    }
   }
   const source = readFileSync(join(root, "core/hydraulics/statics_ids.cpp"), "utf8");
   const limits = [...source.matchAll(/case LimitBy::(\w+):\s*return "(\w+)";/g)].map(([, , id]) => id);
