@@ -56,8 +56,13 @@ export const stories = [
   ["order", "Testing can stop: what to order.", order, {}],
   ["repaired", "After the repair: what verifies it.", repaired, {}],
   ["offline", "The connection is gone; the last answer stands.", first, {}, async (panel) => {
-    await settled(panel, "ready");
-    panel.assessor = { ...assessor(), assess: async () => Promise.reject(new Unreachable("gone")) };
+    const there = assessor();
+    let gone = false;
+    panel.assessor = { ...there, assess: async (theCase) => (gone ? Promise.reject(new Unreachable("gone")) : there.assess(theCase)) };
+    await shown(panel, ".outcome");
+    gone = true;
+    panel.job.reconnect();
+    await settled(panel, "offline");
   }],
   ["offline-new", "No connection, and nothing to show.", first, {}, (panel) => {
     panel.assessor = { model: async () => Promise.reject(new Unreachable("gone")), assess: async () => Promise.reject(new Unreachable("gone")) };
