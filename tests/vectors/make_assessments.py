@@ -164,7 +164,7 @@ def expected(answer):
 def vector(name, path, events, more):
     circuit = json.loads((ROOT / path).read_text(encoding="utf-8"))
     if isinstance(events, str):
-        case = {**json.loads((ROOT / events).read_text(encoding="utf-8")), **more}
+        case = {**json.loads((ROOT / events).read_text(encoding="utf-8")), "detail": "full", **more}
         events = None
     else:
         case = document(circuit, events, more)
