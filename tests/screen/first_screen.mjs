@@ -14,7 +14,7 @@ for (let run = 0; run < 5; ++run) {
   await page.goto(PAGE);
   await page.locator("#complaint-words").waitFor();
   first.push(await page.evaluate(() => performance.now()));
-  await page.locator("#complaint-words").fill("arm sinks");
+  await page.locator("#complaint-words").fill("arm sinks fast");
   const choose = page.getByRole("button", { name: "Arm sinks with the lever released: fast" }).first();
   await choose.waitFor();
   const since = await page.evaluate(() => performance.now());

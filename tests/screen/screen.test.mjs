@@ -43,7 +43,7 @@ const violations = () => violationsOf(page);
 const panelText = () => page.evaluate(() => document.querySelector("faultodds-panel").shadowRoot.querySelector(".main").innerText);
 
 async function complain() {
-  await page.getByLabel("In your own words").fill("arm sinks between houses");
+  await page.getByLabel("In your own words").fill("arm sinks fast between houses");
   await page.getByRole("button", { name: "Arm sinks with the lever released: fast" }).first().click();
   await next().waitFor();
   await ready();
@@ -245,7 +245,7 @@ test("everything is done by keyboard alone", async () => {
   };
   await page.locator("#print").focus();
   await until(/complaint-words/);
-  await page.keyboard.type("arm sinks");
+  await page.keyboard.type("arm sinks fast");
   await page.getByText("Do you mean").waitFor();
   await until(/^BUTTON fast/);
   await page.keyboard.press("Enter");

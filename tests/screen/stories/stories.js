@@ -77,7 +77,7 @@ export const stories = [
     await settled(panel, "ready");
     panel.job.enter({ observation: next.observation, outcome: "bled_down" }, null);
   }],
-  ["elsewhere", "Somebody else entered something meanwhile.", first, { cases: "" }, async (panel) => {
+  ["elsewhere", "Somebody else entered something meanwhile.", first, {}, async (panel) => {
     await settled(panel, "ready");
     panel.job.setup("lockout", true);
     panel.cases = { load: async () => ({ theCase: second, revision: "1" }), save: async () => "2" };
