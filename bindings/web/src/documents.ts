@@ -167,6 +167,8 @@ export interface Plan {
 
 /** A test, or an end with what is to be replaced; neither where it was cut. */
 export interface PlanNode {
+  /** Probability of coming here. */
+  reached?: number;
   cut?: string;
   /** Of the test, with `caution_ids` beside them. */
   cautions?: string[];

@@ -9,7 +9,7 @@ import type { Assessment, CaseDocument } from "./documents.js";
 import { h } from "./dom.js";
 import { draftsOf, putBack } from "./drafts.js";
 import { Job } from "./job.js";
-import { jobCard, planTree } from "./plan.js";
+import { cropped, jobCard, planTree } from "./plan.js";
 import { cardStyle, style } from "./style.js";
 import type { Units } from "./units.js";
 import { elsewhereSection, expert, folded, generalCautions, likely, nextStep, orderStep, otherTests, seen } from "./view.js";
@@ -214,7 +214,15 @@ export class FaultoddsPanel extends HTMLElement {
     paper.document.documentElement.lang = this.#main.lang;
     paper.document.documentElement.dir = this.#main.dir;
     paper.document.title = words.circuit();
-    paper.document.body.append(paper.document.adoptNode(jobCard(words, plan, job.case, job.entries)));
+    const { body } = paper.document;
+    // As much of the plan, in type as large, as one page has room for.
+    fit: for (const ends of [11, 8, 6, 4, 3, 2]) {
+      body.replaceChildren(paper.document.adoptNode(jobCard(words, cropped(plan, ends), job.case, job.entries)));
+      for (const size of [7.5, 7, 6.5, 6]) {
+        body.style.fontSize = `${size}pt`;
+        if (body.scrollHeight <= frame.clientHeight) break fit;
+      }
+    }
     paper.addEventListener("afterprint", () => frame.remove());
     paper.print();
   }

@@ -14,6 +14,26 @@ function namesOf(plan: Plan): Map<string, { name: string; node: PlanNode }> {
   return names;
 }
 
+/** The likeliest of it, with at most so many ends. */
+export function cropped(plan: Plan, most: number): Plan {
+  if (!plan.tree) return plan;
+  const opened = new Set<PlanNode>();
+  const candidates = [plan.tree];
+  for (let ends = 1; candidates.length > 0; ) {
+    candidates.sort((a, b) => (b.reached ?? 0) - (a.reached ?? 0));
+    const next = candidates.shift()!;
+    const children = (next.branches ?? []).flatMap(({ then }) => then ?? []);
+    if (!next.test || children.length === 0) continue;
+    if (opened.size > 0 && ends - 1 + children.length > most) break;
+    ends += children.length - 1;
+    opened.add(next);
+    candidates.push(...children);
+  }
+  const copy = (node: PlanNode): PlanNode =>
+    node.test ? { ...node, branches: opened.has(node) ? node.branches!.map((one) => ({ ...one, then: one.then && copy(one.then) })) : [] } : node;
+  return { ...plan, tree: copy(plan.tree) };
+}
+
 /** A list in a list: what is done, and what follows from what is seen. */
 export function planTree(words: Words, plan: Plan, named = false): HTMLElement {
   if (!plan.tree) return h("p", {}, words.say("card.no_complaint"));
@@ -34,7 +54,8 @@ export function planTree(words: Words, plan: Plan, named = false): HTMLElement {
     const branches = (node.branches ?? []).map((branch) =>
       h("li", {}, h("span", { class: "seen" }, `${words.outcome(branch.outcome)} (${words.percent(branch.probability)})`), " → ",
         ...(branch.then ? item(branch.then) : [h("span", { class: "quiet" }, words.say("card.ask_again"))])));
-    return [h("b", {}, title), h("span", { class: "quiet" }, ` ${words.minutes(node.minutes ?? 0)}`), h("ul", {}, ...branches)];
+    return [h("b", {}, title), h("span", { class: "quiet" }, ` ${words.minutes(node.minutes ?? 0)}${branches.length > 0 ? "" : `; ${words.say("card.ask_again")}`}`),
+      branches.length > 0 ? h("ul", {}, ...branches) : ""];
   };
   return h("ul", { class: "tree", part: "tree", "aria-label": words.say("card.tree") }, h("li", {}, ...item(plan.tree)));
 }

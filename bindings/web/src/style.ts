@@ -34,7 +34,7 @@ ol.steps > li::before { content: counter(step) "."; flex: none; min-width: 1.5re
 .tree ul > li { border-inline-start: 2px solid var(--line); padding: .25rem 0; padding-inline-start: .75rem; }
 .tree .seen { color: var(--accent); font-weight: 600; }
 .tree .end { background: var(--shade); padding: .1rem .35rem; border-radius: var(--radius); }
-.printing { position: fixed; inline-size: 1px; block-size: 1px; border: 0; opacity: 0; pointer-events: none; }
+.printing { position: fixed; inset-block-start: 0; inset-inline-start: -250mm; inline-size: 190mm; block-size: 277mm; border: 0; }
 section { padding: var(--gap) 0; border-top: 1px solid var(--line); }
 section:first-of-type { border-top: 0; }
 .quiet { color: var(--quiet); }
@@ -108,7 +108,7 @@ th.number, td.number { text-align: end; padding-inline-end: 0; width: 1%; white-
 /** Of the job card, a page of its own. */
 export const cardStyle = `
 @page { size: A4; margin: 10mm; }
-body { font: 7.5pt/1.25 system-ui, sans-serif; color: #000; margin: 0; }
+body { font: 7.5pt/1.2 system-ui, sans-serif; color: #000; margin: 0; }
 h2 { font-size: 1.4em; } h3 { font-size: 1.1em; margin: 0; }
 h2, p, table { margin: .4em 0; }
 ul { margin: 0; padding-inline-start: 1.2em; }
