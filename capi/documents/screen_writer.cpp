@@ -201,7 +201,7 @@ class Screen {
     }
     out_.end_object()
         .member("cause_bits", in_short(test.cause_bits))
-        .list("setup", observation.setup);
+        .list("setup_ids", observation.setup);
     caution_ids(observation);
     steps(observation, test);
     pressure(observation);

@@ -106,7 +106,7 @@ TEST_CASE("a suspect is named from 2 % on, and what is under half a percent is n
     return because(machine, machine.observation("of b", {{b}}, kPlain));
   };
   CHECK(told(0.015) == "Looks at b: m1 (under 1 %): a normal outcome speaks against it.");
-  CHECK(told(0.025) == "Tells b: m1 (under 1 %) apart from a: m0 (2 %), which it does not reach.");
+  CHECK(told(0.03) == "Tells b: m1 (under 1 %) apart from a: m0 (3 %), which it does not reach.");
 }
 
 TEST_CASE("what speaks for a fault and what against are weighed in decibans and named") {

@@ -131,6 +131,8 @@ export interface Test {
   test_pressure?: string | null;
   /** Everything left to do before the test, in order. */
   steps: Step[];
+  /** Ids of all steps that it shares with others, done or not; in an answer for a screen. */
+  setup_ids?: string[];
   /** What ends the test, in order. */
   afterwards: Step[];
   /** What limits the test pressure. */

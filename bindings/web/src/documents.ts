@@ -74,7 +74,9 @@ export interface Test {
   again?: boolean;
   people?: number;
   /** Ids of all steps that it shares with others, done or not. */
-  setup?: (string | { id: string })[];
+  setup_ids?: string[];
+  /** Of an answer that is the whole one: those not done. */
+  setup?: { id: string }[];
   /** Everything left to do before the test, in order; what tests share has `minutes`. */
   steps: { id: string; title: string; minutes?: number }[];
   /** What ends the test, in order. */

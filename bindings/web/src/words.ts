@@ -139,8 +139,7 @@ export class Words {
     if (kind === "static") {
       if (cartridge) return this.say("do.hold_plugged", { ...named, cartridge: this.part(cartridge) });
       if (test.caution_ids?.includes("actuator_hold/1")) return this.say("do.hold_actuator", named);
-      const lines = (test.setup ?? []).map((step) => (typeof step === "string" ? step : step.id))
-        .filter((step) => step.startsWith("line/"));
+      const lines = (test.setup_ids ?? (test.setup ?? []).map((step) => step.id)).filter((step) => step.startsWith("line/"));
       return this.say("do.hold_valve", { ...named, line: this.all(lines.map((step) => this.line(step.slice(5)))) });
     }
     if (kind === "flow" || kind === "look" || kind === "temperature") return this.say(`do.${kind}`, named);

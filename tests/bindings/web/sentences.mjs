@@ -18,7 +18,7 @@ const model = {
   observations: [],
   cautions: [],
 };
-const hold = { observation: "static/arm_section.a", kind: "static", test_pressure: "163 bar", limits: { seconds: 40 }, caution_ids: ["hold/1"], suspects: ["arm_section.spool_bore_wear"], setup: ["lockout", "line/arm_hose"] };
+const hold = { observation: "static/arm_section.a", kind: "static", test_pressure: "163 bar", limits: { seconds: 40 }, caution_ids: ["hold/1"], suspects: ["arm_section.spool_bore_wear"], setup_ids: ["lockout", "line/arm_hose"] };
 
 export async function sentences(language) {
   await loadLanguage(language);
