@@ -307,6 +307,10 @@ namespace Faultodds
         {
             Volume = limit.Text("volume");
             By = limit.Text("by");
+            Part = limit.Text("part");
+            Stands = limit.Text("stands");
+            Factor = limit.Maybe("factor");
+            Suspect = limit.Text("suspect");
             Why = limit.Text("why");
         }
 
@@ -315,6 +319,18 @@ namespace Faultodds
 
         /// <summary>What of it: a rating, a relief, ...</summary>
         public string By { get; }
+
+        /// <summary>Component, port, line or function whose limit it is; null where the volume says it.</summary>
+        public string Part { get; }
+
+        /// <summary>Such as "140 bar", before any share of it.</summary>
+        public string Stands { get; }
+
+        /// <summary>Pressure there per pressure at the port tested; null where it is the same.</summary>
+        public double? Factor { get; }
+
+        /// <summary>The failure mode past which it is reached, or null.</summary>
+        public string Suspect { get; }
 
         /// <summary>In a sentence.</summary>
         public string Why { get; }
@@ -327,6 +343,7 @@ namespace Faultodds
         {
             Reason = why.Text("reason");
             Volume = why.Text("volume");
+            Part = why.Text("part");
             Why = why.Text("why");
         }
 
@@ -335,6 +352,9 @@ namespace Faultodds
 
         /// <summary>The volume of which something is not known.</summary>
         public string Volume { get; }
+
+        /// <summary>The component of which it is not known, if it is another than the volume's, or null.</summary>
+        public string Part { get; }
 
         /// <summary>In a sentence.</summary>
         public string Why { get; }
@@ -348,6 +368,7 @@ namespace Faultodds
             Observation = hold.Text("observation");
             Reason = hold.Text("reason");
             Volume = hold.Text("volume");
+            Part = hold.Text("part");
             Why = hold.Text("why");
         }
 
@@ -359,6 +380,9 @@ namespace Faultodds
 
         /// <summary>The volume that it concerns.</summary>
         public string Volume { get; }
+
+        /// <summary>The component that it concerns, if it is another than the volume's, or null.</summary>
+        public string Part { get; }
 
         /// <summary>In a sentence.</summary>
         public string Why { get; }

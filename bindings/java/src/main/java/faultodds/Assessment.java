@@ -219,18 +219,25 @@ public final class Assessment {
    *
    * @param volume the volume that stands least
    * @param by what of it: a rating, a relief, ...
+   * @param part component, port, line or function whose limit it is; absent where the volume says it
+   * @param stands such as {@code "140 bar"}, before any share of it
+   * @param factor pressure there per pressure at the port tested, where that is another
+   * @param suspect the failure mode past which it is reached, if any
    * @param why in a sentence
    */
-  public record PressureLimit(String volume, String by, String why) {}
+  public record PressureLimit(
+      String volume, String by, Optional<String> part, String stands, OptionalDouble factor, Optional<String> suspect,
+      String why) {}
 
   /**
    * Why no pressure can be given for a hold.
    *
    * @param reason by name
    * @param volume the volume of which something is not known
+   * @param part the component of which it is not known, if it is another than the volume's
    * @param why in a sentence
    */
-  public record NoPressure(String reason, String volume, String why) {}
+  public record NoPressure(String reason, String volume, Optional<String> part, String why) {}
 
   /**
    * A hold that is not proposed.
@@ -238,9 +245,10 @@ public final class Assessment {
    * @param observation id
    * @param reason by name
    * @param volume the volume that it concerns
+   * @param part the component that it concerns, if it is another than the volume's
    * @param why in a sentence
    */
-  public record Withheld(String observation, String reason, String volume, String why) {}
+  public record Withheld(String observation, String reason, String volume, Optional<String> part, String why) {}
 
   /**
    * A test that cannot be made on this machine.
@@ -369,17 +377,21 @@ public final class Assessment {
 
   private static PressureLimit pressureLimit(Object value) {
     Map<String, Object> limit = Json.object(value);
-    return new PressureLimit(text(limit, "volume"), text(limit, "by"), text(limit, "why"));
+    return new PressureLimit(
+        text(limit, "volume"), text(limit, "by"), optional(limit, "part"), text(limit, "stands"), maybe(limit, "factor"),
+        optional(limit, "suspect"), text(limit, "why"));
   }
 
   private static NoPressure noPressure(Object value) {
     Map<String, Object> why = Json.object(value);
-    return new NoPressure(text(why, "reason"), text(why, "volume"), text(why, "why"));
+    return new NoPressure(text(why, "reason"), text(why, "volume"), optional(why, "part"), text(why, "why"));
   }
 
   private static Withheld withheld(Object value) {
     Map<String, Object> hold = Json.object(value);
-    return new Withheld(text(hold, "observation"), text(hold, "reason"), text(hold, "volume"), text(hold, "why"));
+    return new Withheld(
+        text(hold, "observation"), text(hold, "reason"), text(hold, "volume"), optional(hold, "part"),
+        text(hold, "why"));
   }
 
   static NotPossible notPossible(Object value) {
