@@ -184,6 +184,8 @@ export interface PlanNode {
   test_pressure?: string;
   limits?: { unit?: string; first?: number; second?: number; seconds?: number };
   branches?: { outcome: string; probability: number; then: PlanNode | null }[];
+  /** Of a test whose branches are left out. */
+  outcomes?: string[];
   replace?: Repair;
 }
 

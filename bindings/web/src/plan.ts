@@ -29,8 +29,12 @@ export function cropped(plan: Plan, most: number): Plan {
     opened.add(next);
     candidates.push(...children);
   }
-  const copy = (node: PlanNode): PlanNode =>
-    node.test ? { ...node, branches: opened.has(node) ? node.branches!.map((one) => ({ ...one, then: one.then && copy(one.then) })) : [] } : node;
+  const copy = (node: PlanNode): PlanNode => {
+    if (!node.test) return node;
+    const branches = node.branches ?? [];
+    const outcomes = branches.map(({ outcome }) => outcome);
+    return { ...node, outcomes, branches: opened.has(node) ? branches.map((one) => ({ ...one, then: one.then && copy(one.then) })) : [] };
+  };
   return { ...plan, tree: copy(plan.tree) };
 }
 
@@ -108,7 +112,8 @@ function tests(words: Words, names: Named[]): HTMLElement {
     h("tr", {}, h("td", {}, name),
       h("td", {}, words.observation(node.test!), ` (${words.power(node.energised ?? false)})`),
       h("td", {}, limits(words, node)),
-      h("td", {}, ...(node.branches ?? []).map(({ outcome }) => h("span", { class: "box" }, `☐ ${words.outcome(outcome)}`))),
+      h("td", {}, ...(node.outcomes ?? (node.branches ?? []).map(({ outcome }) => outcome)).map((outcome) =>
+        h("span", { class: "box" }, `☐ ${words.outcome(outcome)}`))),
       h("td", {}, blank(""))))));
 }
 

@@ -119,7 +119,7 @@ ul { margin: 0; padding-inline-start: 1.2em; }
 .tree ul > li { border-inline-start: .3mm solid #888; padding-inline-start: .8em; }
 .tree .seen { font-weight: 600; }
 .tree .end { background: #eee; padding: 0 .3em; }
-table { border-collapse: collapse; width: 100%; }
+table { border-collapse: collapse; width: 100%; font: inherit; }
 td, th { border: .2mm solid #888; padding: .1em .3em; text-align: start; vertical-align: top; }
 .box { display: inline-block; margin-inline-end: .6em; white-space: nowrap; }
 .blank { margin-inline-end: .8em; white-space: nowrap; }
