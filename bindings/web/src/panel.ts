@@ -17,6 +17,9 @@ import type { StepActions } from "./view.js";
 import { workForm } from "./workform.js";
 import { Words } from "./words.js";
 
+// Of the plan on a screen; the likeliest.
+const MOST_ENDS = 15;
+
 const sheet = new CSSStyleSheet();
 sheet.replaceSync(style);
 
@@ -193,7 +196,7 @@ export class FaultoddsPanel extends HTMLElement {
       if (!(element as HTMLDetailsElement).open || place.hasChildNodes()) return;
       place.replaceChildren(this.#ui("tellsWaiting"));
       job.plan?.then(
-        (plan) => place.replaceChildren(planTree(words, plan)),
+        (plan) => place.replaceChildren(planTree(words, cropped(plan, MOST_ENDS))),
         () => place.replaceChildren(this.#ui("planNone")));
     });
     return element;
