@@ -113,7 +113,7 @@ h2 { font-size: 1.4em; } h3 { font-size: 1.1em; margin: 0; }
 h2, p, table { margin: .4em 0; }
 ul { margin: 0; padding-inline-start: 1.2em; }
 .caution { border: .4mm solid; padding: .4em; font-weight: 600; }
-.caution ul { columns: 2; }
+.caution ul { columns: 2; column-gap: 7mm; }
 .tree, .tree ul { list-style: none; padding: 0; }
 .tree ul { padding-inline-start: 1em; }
 .tree ul > li { border-inline-start: .3mm solid #888; padding-inline-start: .8em; }
