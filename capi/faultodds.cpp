@@ -15,6 +15,7 @@
 #include "capi/boundary.h"
 #include "capi/documents/assessment_writer.h"
 #include "capi/documents/case_reader.h"
+#include "capi/documents/screen_writer.h"
 #include "capi/engine/questions.h"
 #include "capi/handles.h"
 #include "core/circuit/names.h"
@@ -290,6 +291,18 @@ faultodds_status faultodds_model_describe_json(const faultodds_model* model,
     need(model, "model");
     need(document, "document");
     *document = copy_text(documents::write_model(model->loaded->model, model->loaded->titles));
+  });
+}
+
+faultodds_status faultodds_model_describe_screen_json(const faultodds_model* model,
+                                                      const faultodds_call_options* options,
+                                                      char** document, faultodds_error** error) {
+  clear(document);
+  return guarded(options, error, [&] {
+    need(model, "model");
+    need(document, "document");
+    *document =
+        copy_text(documents::write_screen_model(model->loaded->model, model->loaded->titles));
   });
 }
 

@@ -239,7 +239,15 @@ FAULTODDS_API faultodds_status faultodds_model_describe_json(const faultodds_mod
                                                              char** document,
                                                              faultodds_error** error);
 
-/* Assesses a case document against a loaded model. The answer names one next step: where its `advice`
+/* Of the same what a screen needs, a tenth of it or less: components, modes and `titles`; of observations
+ * those that somebody can report, and those that the circuit's document gives a title; the cautions for
+ * all work. An id of another observation says what it is. Free *document with faultodds_free. */
+FAULTODDS_API faultodds_status faultodds_model_describe_screen_json(
+    const faultodds_model* model, const faultodds_call_options* options, char** document,
+    faultodds_error** error);
+
+/* Assesses a case document against a loaded model. A case that does not say `"detail": "full"` is
+ * answered with what a screen needs; words are in its `language`. The answer names one next step: where its `advice`
  * names a test, that test is the first of its `tests`, and the others follow by rank. Free *answer with
  * faultodds_free. Safe from any number of threads on one model. */
 FAULTODDS_API faultodds_status faultodds_model_assess_json(const faultodds_model* model,

@@ -13,4 +13,5 @@ for cause in answer["causes"]:  # of the complaint, then of every other abnormal
         print(f"{share['probability']:4.0%}  {' and '.join(share['components'])}")
     print(f"{cause['elsewhere']:4.0%}  something else; {cause['nothing']:4.0%}  nothing wrong")
 test = answer["tests"][0]
-print(*test["cautions"], f"{test['title']}: {test['minutes']:.0f} min", test["because"], sep="\n")
+cautions = faultodds.cautions_of(answer, test)
+print(*cautions, f"{test['title']}: {test['minutes']:.0f} min", test["because"], sep="\n")

@@ -55,7 +55,13 @@ Model load(const std::string& file, const std::string& circuit) {
   return Model(model);
 }
 
-Json assess(const Model& model, const std::string& file, const std::string& the_case) {
+// The whole answer: every suspect with its odds.
+Json assess(const Model& model, const std::string& file, std::string the_case) {
+  Json document = Json::parse(the_case, nullptr, false);
+  if (document.is_object()) {
+    document["detail"] = "full";
+    the_case = document.dump();
+  }
   char* answer = nullptr;
   faultodds_error* error = nullptr;
   if (faultodds_model_assess_json(model.get(), the_case.data(), the_case.size(), nullptr, &answer,

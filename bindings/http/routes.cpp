@@ -203,13 +203,23 @@ void put_circuit(const Request& request, CircuitStore& store, Response& response
   if (written.created) response.set_field("Location", std::string(circuits_path) + request.id);
 }
 
-void describe_model(const std::string& id, const CircuitStore& store, Response& response) {
-  const auto circuit = store.find(id);
-  if (!circuit) return refuse(response, unknown_circuit(id));
+// `?detail=screen`: what a screen needs.
+void describe_model(const Request& request, const CircuitStore& store, Response& response) {
+  const auto circuit = store.find(request.id);
+  if (!circuit) return refuse(response, unknown_circuit(request.id));
+  bool screen = false;
+  for (const auto& [name, value] : request.params) {
+    if (name == "detail" && value != "screen" && value != "full") {
+      return refuse(response, {400, "invalid_argument",
+                               "`detail` is `" + value + "`; expected `screen` or `full`", ""});
+    }
+    if (name == "detail") screen = value == "screen";
+  }
   char* text = nullptr;
   faultodds_error* error = nullptr;
   const faultodds_status status =
-      faultodds_model_describe_json(circuit->model(), nullptr, &text, &error);
+      (screen ? faultodds_model_describe_screen_json : faultodds_model_describe_json)(
+          circuit->model(), nullptr, &text, &error);
   const Text owned_text(text);
   const ErrorHandle owned_error(error);
   if (status != FAULTODDS_OK) return refuse(response, from_error(error, ""));
@@ -318,7 +328,7 @@ void add_routes(Router& router, CircuitStore& store, const RouteOptions& options
   });
   router.add("GET", "/v1/circuits/{id}/model",
              [&store](const Request& request, Response& response) {
-               describe_model(request.id, store, response);
+               describe_model(request, store, response);
              });
   router.add("PUT", "/v1/circuits/{id}", [&store](const Request& request, Response& response) {
     put_circuit(request, store, response);

@@ -80,20 +80,21 @@ void write_second_fault(JsonText& out, const Analysis& analysis, const Advice& a
 
 }  // namespace
 
-void write_verify(JsonText& out, const Analysis& analysis,
+void write_verify(JsonText& out, const Words& words,
                   const std::vector<diagnosis::Verification>& list) {
+  const Analysis& analysis = words.analysis();
   out.key("verify").begin_list();
   for (const diagnosis::Verification& one : list) {
     const circuit::Observation& test = analysis.observations[one.observation];
     out.begin_object();
     observation(out, analysis, one.observation);
-    out.member("title", test.title)
+    out.member("title", words.observation(test))
         .member("minutes", one.minutes)
         .member("normal", one.normal)
         .member("risk_if_normal", one.risk_if_normal)
         .member("is_complaint", one.is_complaint)
         .member("energised", test.energised)
-        .list("cautions", test.cautions)
+        .list("cautions", words.cautions(test.cautions))
         .end_object();
   }
   out.end_list();
@@ -101,8 +102,10 @@ void write_verify(JsonText& out, const Analysis& analysis,
 
 namespace {
 
-void write_evidence(JsonText& out, const Analysis& analysis, const EvidenceTrail& trail) {
-  out.key("evidence").begin_object().member("sentence", trail.sentence);
+void write_evidence(JsonText& out, const Words& words, const EvidenceTrail& trail) {
+  const Analysis& analysis = words.analysis();
+  out.key("evidence").begin_object();
+  write_said(out, "sentence", trail.sentences, words);
   out.key("faults").begin_list();
   for (const diagnosis::FaultTrail& fault : trail.faults) {
     out.begin_object()
@@ -267,8 +270,11 @@ void write_in_time(JsonText& out, const Analysis& analysis, const diagnosis::InT
 namespace {
 
 // What to do next and what it is about, up to the repair.
-void write_verdict(JsonText& out, const Analysis& analysis, const Advice& advice) {
-  out.member("stop", advice.stop).member("reason", advice.reason).key("test");
+void write_verdict(JsonText& out, const Words& words, const Advice& advice) {
+  const Analysis& analysis = words.analysis();
+  out.member("stop", advice.stop);
+  write_said(out, "reason", advice.reason, words);
+  out.key("test");
   if (advice.test) {
     out.value(analysis.observations[*advice.test].id);
   } else {
@@ -300,9 +306,9 @@ void write_verdict(JsonText& out, const Analysis& analysis, const Advice& advice
 
 }  // namespace
 
-void write_advice_in_short(JsonText& out, const Analysis& analysis, const Advice& advice) {
+void write_advice_in_short(JsonText& out, const Words& words, const Advice& advice) {
   out.begin_object();
-  write_verdict(out, analysis, advice);
+  write_verdict(out, words, advice);
   if (!advice.stop && advice.test) {
     const auto value = std::find_if(advice.tests.begin(), advice.tests.end(),
                                     [&](const auto& t) { return t.observation == *advice.test; });
@@ -314,16 +320,17 @@ void write_advice_in_short(JsonText& out, const Analysis& analysis, const Advice
   write_bring_list(out, advice.bring);
 }
 
-void write_advice(JsonText& out, const Analysis& analysis, const Advice& advice) {
+void write_advice(JsonText& out, const Words& words, const Advice& advice) {
+  const Analysis& analysis = words.analysis();
   out.begin_object();
-  write_verdict(out, analysis, advice);
+  write_verdict(out, words, advice);
   out.key("alternatives").begin_list();
   for (const RepairPlan& plan : advice.alternatives) write_repair(out, analysis, plan);
   out.end_list();
   write_tests(out, analysis, advice);
   out.member("perfect_information", advice.perfect_information);
   write_second_fault(out, analysis, advice);
-  write_verify(out, analysis, advice.verify);
+  write_verify(out, words, advice.verify);
   if (!advice.replaced.empty()) {
     out.key("replaced").begin_list();
     for (const diagnosis::ReplacedPart& part : advice.replaced) {
@@ -334,7 +341,7 @@ void write_advice(JsonText& out, const Analysis& analysis, const Advice& advice)
     }
     out.end_list();
   }
-  write_evidence(out, analysis, advice.trail);
+  write_evidence(out, words, advice.trail);
   write_turns(out, analysis, advice.trail);
   write_visit(out, analysis, advice);
   out.end_object();

@@ -5,6 +5,7 @@
 #include "capi/documents/advice_writer.h"
 #include "capi/documents/json_text.h"
 #include "capi/documents/size_reader.h"
+#include "capi/documents/wording.h"
 #include "core/circuit/cautions.h"
 #include "core/circuit/kinds.h"
 #include "core/diagnosis/sizes.h"
@@ -63,13 +64,13 @@ void write_asset(JsonText& out, const Asset& asset) {
 
 namespace {
 
-void write_fault(JsonText& out, const Analysis& analysis, const FaultAssessment& fault) {
-  const circuit::FailureMode& mode = analysis.modes[fault.mode];
+void write_fault(JsonText& out, const Words& words, const FaultAssessment& fault) {
+  const circuit::FailureMode& mode = words.analysis().modes[fault.mode];
   out.begin_object()
       .member("mode", mode.id)
       .member("component", mode.component)
       .member("code", mode.code)
-      .member("title", mode.title)
+      .member("title", words.mode(mode))
       .list("grades", fault.grades)
       .member("prior_odds", fault.prior_odds)
       .member("posterior_odds", fault.posterior_odds)
@@ -92,25 +93,39 @@ void write_causes(JsonText& out, const Analysis& analysis, const diagnosis::Caus
       .end_object();
 }
 
-void write_reason(JsonText& out, const circuit::NotProposed& one) {
-  out.begin_object()
-      .member("reason", one.reason)
-      .member("volume", one.volume)
-      .member("why", one.why)
-      .end_object();
+void reason_members(JsonText& out, const circuit::NotProposed& one, const Words& words) {
+  out.member("reason", one.reason).member("volume", one.volume);
+  if (!one.part.empty()) out.member("part", one.part);
+  out.member("why", words.reason(one));
 }
 
 }  // namespace
 
-void write_not_possible(JsonText& out, const Analysis& analysis,
+void write_reason(JsonText& out, const circuit::NotProposed& one, const Words& words) {
+  out.begin_object();
+  reason_members(out, one, words);
+  out.end_object();
+}
+
+void write_pressure_limit(JsonText& out, const circuit::TestPressureLimit& limit,
+                          const Words& words) {
+  out.begin_object().member("volume", limit.volume).member("by", limit.by);
+  if (!limit.part.empty()) out.member("part", limit.part);
+  out.member("stands", reading::format_pressure(limit.stands));
+  if (limit.factor > 1 + 1e-9 || limit.factor < 1 - 1e-9) out.member("factor", limit.factor);
+  if (!limit.suspect.empty()) out.member("suspect", limit.suspect);
+  out.member("why", words.limit(limit)).end_object();
+}
+
+void write_not_possible(JsonText& out, const Words& words,
                         const std::vector<diagnosis::NotPossible>& list) {
   if (list.empty()) return;
   out.key("not_possible").begin_list();
   for (const diagnosis::NotPossible& one : list) {
-    const Observation& observation = analysis.observations[one.observation];
+    const Observation& observation = words.analysis().observations[one.observation];
     out.begin_object()
         .member("observation", observation.id)
-        .member("title", observation.title)
+        .member("title", words.observation(observation))
         .member("reason", one.reason)
         .end_object();
   }
@@ -135,21 +150,17 @@ void write_bring(JsonText& out, const Observation& observation) {
 namespace {
 
 // Which volume limits the pressure of a hold and why; or why there is no figure, or no hold.
-void write_statics(JsonText& out, const Observation& observation) {
+void write_statics(JsonText& out, const Words& words, const Observation& observation) {
   optional_pressure(out, "test_pressure", observation.test_pressure);
   out.key("pressure_limit");
   if (observation.pressure_limit) {
-    out.begin_object()
-        .member("volume", observation.pressure_limit->volume)
-        .member("by", observation.pressure_limit->by)
-        .member("why", observation.pressure_limit->why)
-        .end_object();
+    write_pressure_limit(out, *observation.pressure_limit, words);
   } else {
     out.null();
   }
   out.key("no_pressure");
   if (observation.no_figure) {
-    write_reason(out, *observation.no_figure);
+    write_reason(out, *observation.no_figure, words);
   } else {
     out.null();
   }
@@ -163,77 +174,75 @@ void write_step(JsonText& out, const std::string& id, const std::string& title, 
       .end_object();
 }
 
-void write_own_steps(JsonText& out, const Observation& observation, TestStep::When when) {
+void write_own_steps(JsonText& out, const Words& words, const Observation& observation,
+                     TestStep::When when) {
   for (const TestStep& step : observation.steps) {
-    if (step.when == when) write_step(out, step.id, step.title, 0);
+    if (step.when == when) write_step(out, step.id, words.step(step), 0);
   }
 }
 
 // `setup`: the steps left that tests share. `steps`: all that is left to do before the pressure, in
 // order, those of this test alone included; `afterwards`: what ends it.
-void write_setup(JsonText& out, const Analysis& analysis, const Observation& observation,
+void write_setup(JsonText& out, const Words& words, const Observation& observation,
                  const std::vector<std::uint32_t>& setup,
                  const std::vector<circuit::SetupStep>& work) {
+  const std::vector<circuit::SetupStep>& steps = words.analysis().setup_steps;
+  const auto shared = [&](const circuit::SetupStep& step) {
+    write_step(out, step.id, words.step(step), step.minutes);
+  };
   out.key("setup").begin_list();
-  for (const circuit::SetupStep& step : work) write_step(out, step.id, step.title, step.minutes);
-  for (const std::uint32_t index : setup) {
-    const circuit::SetupStep& step = analysis.setup_steps[index];
-    write_step(out, step.id, step.title, step.minutes);
-  }
+  for (const circuit::SetupStep& step : work) shared(step);
+  for (const std::uint32_t index : setup) shared(steps[index]);
   out.end_list().key("steps").begin_list();
-  for (const circuit::SetupStep& step : work) write_step(out, step.id, step.title, step.minutes);
-  write_own_steps(out, observation, TestStep::When::before_lockout);
+  for (const circuit::SetupStep& step : work) shared(step);
+  write_own_steps(out, words, observation, TestStep::When::before_lockout);
   bool opening = false;
   for (const std::uint32_t index : setup) {
-    const circuit::SetupStep& step = analysis.setup_steps[index];
-    if (!opening && step.id != "lockout") {
+    if (!opening && steps[index].id != "lockout") {
       opening = true;
-      write_own_steps(out, observation, TestStep::When::before_opening);
+      write_own_steps(out, words, observation, TestStep::When::before_opening);
     }
-    write_step(out, step.id, step.title, step.minutes);
+    shared(steps[index]);
   }
-  write_own_steps(out, observation, TestStep::When::before_pressure);
+  write_own_steps(out, words, observation, TestStep::When::before_pressure);
   out.end_list().key("afterwards").begin_list();
-  write_own_steps(out, observation, TestStep::When::afterwards);
+  write_own_steps(out, words, observation, TestStep::When::afterwards);
   out.end_list();
 }
 
 // The holds that the circuit has but that are not proposed, and why.
-void write_withheld(JsonText& out, const Analysis& analysis) {
+void write_withheld(JsonText& out, const Words& words) {
   out.key("withheld").begin_list();
-  for (const Observation& observation : analysis.observations) {
+  for (const Observation& observation : words.analysis().observations) {
     if (!observation.withheld) continue;
-    out.begin_object()
-        .member("observation", observation.id)
-        .member("reason", observation.withheld->reason)
-        .member("volume", observation.withheld->volume)
-        .member("why", observation.withheld->why)
-        .end_object();
+    out.begin_object().member("observation", observation.id);
+    reason_members(out, *observation.withheld, words);
+    out.end_object();
   }
   out.end_list();
 }
 
 // Absent where there are none.
-void write_not_proposed(JsonText& out, const Analysis& analysis,
+void write_not_proposed(JsonText& out, const Words& words,
                         const std::vector<diagnosis::NotProposed>& list) {
   if (list.empty()) return;
   out.key("not_proposed").begin_list();
   for (const diagnosis::NotProposed& one : list) {
     out.begin_object()
-        .member("observation", analysis.observations[one.observation].id)
+        .member("observation", words.analysis().observations[one.observation].id)
         .member("reason",
-                one.reason == diagnosis::NotProposed::Reason::people ? "people" : "ready_within")
-        .member("why", one.why)
-        .end_object();
+                one.reason == diagnosis::NotProposed::Reason::people ? "people" : "ready_within");
+    write_said(out, "why", {one.why}, words);
+    out.end_object();
   }
   out.end_list();
 }
 
-void write_test(JsonText& out, const Analysis& analysis, const TestAssessment& test) {
-  const Observation& observation = analysis.observations[test.observation];
+void write_test(JsonText& out, const Words& words, const TestAssessment& test) {
+  const Observation& observation = words.analysis().observations[test.observation];
   out.begin_object()
       .member("observation", observation.id)
-      .member("title", observation.title)
+      .member("title", words.observation(observation))
       .member("kind", circuit::kind_name(observation.kind));
   if (test.again) out.member("again", true);
   out.key("probability").begin_object();
@@ -245,14 +254,14 @@ void write_test(JsonText& out, const Analysis& analysis, const TestAssessment& t
       .member("cause_bits", test.cause_bits)
       .member("minutes", test.minutes)
       .member("bits_per_minute", test.bits_per_minute);
-  write_setup(out, analysis, observation, test.setup, test.work);
-  write_statics(out, observation);
+  write_setup(out, words, observation, test.setup, test.work);
+  write_statics(out, words, observation);
   write_bring(out, observation);
   out.member("energised", observation.energised)
-      .list("cautions", observation.cautions)
-      .member("because", test.because);
+      .list("cautions", words.cautions(observation.cautions));
+  write_said(out, "because", test.because, words);
   out.key("suspects");
-  mode_ids(out, analysis, test.suspects);
+  mode_ids(out, words.analysis(), test.suspects);
   out.end_object();
 }
 
@@ -341,10 +350,13 @@ void write_states(JsonText& out, const circuit::FailureMode& mode,
                       diagnosis::unsplit_limits(mode.size, mode.prior, limits, mode.states));
 }
 
-void write_observation(JsonText& out, const Analysis& analysis, const Observation& observation) {
+void write_observation(JsonText& out, const Words& words, const Observation& observation) {
+  const Analysis& analysis = words.analysis();
   out.begin_object()
       .member("observation", observation.id)
-      .member("title", observation.title)
+      .member("title", words.observation(observation))
+      .member("own_title", !observation.title.empty())
+      .member("subject", observation.subject)
       .member("kind", circuit::kind_name(observation.kind))
       .member("symptom", observation.symptom)
       .member("energised", observation.energised)
@@ -368,25 +380,25 @@ void write_observation(JsonText& out, const Analysis& analysis, const Observatio
   out.end_list().member("minutes", observation.perform_minutes);
   if (observation.people > 1) out.member("people", std::uint64_t{2});
   out.list("setup", observation.setup);
-  write_statics(out, observation);
+  write_statics(out, words, observation);
   out.key("own_setup").begin_list();
   for (const TestStep::When when : {TestStep::When::before_lockout, TestStep::When::before_opening,
                                     TestStep::When::before_pressure}) {
-    write_own_steps(out, observation, when);
+    write_own_steps(out, words, observation, when);
   }
   out.end_list().key("afterwards").begin_list();
-  write_own_steps(out, observation, TestStep::When::afterwards);
+  write_own_steps(out, words, observation, TestStep::When::afterwards);
   out.end_list();
   write_bring(out, observation);
-  out.list("cautions", observation.cautions).end_object();
+  out.list("cautions", words.cautions(observation.cautions)).end_object();
 }
 
 }  // namespace
 
-std::string write_assessment(const Model& model, const Assessment& assessment, const Asset& asset,
+std::string write_assessment(const Words& words, const Assessment& assessment, const Asset& asset,
                              const diagnosis::Advice* advice,
                              const diagnosis::BeforeService* before_service) {
-  const Analysis& analysis = model.analysis();
+  const Analysis& analysis = words.analysis();
   JsonText out;
   out.begin_object().member("format", "faultodds-assessment/1").member("circuit", analysis.id);
   write_asset(out, asset);
@@ -407,29 +419,36 @@ std::string write_assessment(const Model& model, const Assessment& assessment, c
     out.value(analysis.observations[index].id);
   }
   out.end_list().key("faults").begin_list();
-  for (const FaultAssessment& fault : assessment.faults) write_fault(out, analysis, fault);
+  for (const FaultAssessment& fault : assessment.faults) write_fault(out, words, fault);
   out.end_list().key("tests").begin_list();
-  for (const TestAssessment& test : assessment.tests) write_test(out, analysis, test);
+  for (const TestAssessment& test : assessment.tests) write_test(out, words, test);
   out.end_list();
-  write_withheld(out, analysis);
-  write_not_possible(out, analysis, assessment.not_possible);
-  write_not_proposed(out, analysis, assessment.not_proposed);
+  write_withheld(out, words);
+  write_not_possible(out, words, assessment.not_possible);
+  write_not_proposed(out, words, assessment.not_proposed);
   if (advice != nullptr) {
     out.key("advice");
-    write_advice(out, analysis, *advice);
+    write_advice(out, words, *advice);
   }
   if (before_service != nullptr) {
     out.key("before_service");
     write_before_service(out, analysis, *before_service);
   }
   groups(out, analysis);
-  out.list("warnings", assessment.warnings)
-      .list("cautions", circuit::general_cautions())
-      .end_object();
+  write_warnings(out, assessment.warnings, words);
+  out.list("cautions", words.cautions(circuit::general_cautions())).end_object();
   return out.take();
 }
 
-std::string write_model(const Model& model, const Titles& titles) {
+void write_warnings(JsonText& out, const Messages& warnings, const Words& words) {
+  out.key("warnings").begin_list();
+  for (const Message& warning : warnings) out.value(words.say(warning));
+  out.end_list();
+  write_messages(out, "warnings_said", warnings);
+}
+
+std::string write_model(const Words& words, const Titles& titles) {
+  const Model& model = words.model();
   const Analysis& analysis = model.analysis();
   const std::vector<std::vector<double>> limits = diagnosis::limits_of_modes(analysis);
   JsonText out;
@@ -470,13 +489,13 @@ std::string write_model(const Model& model, const Titles& titles) {
   }
   out.end_list().key("observations").begin_list();
   for (const Observation& observation : analysis.observations) {
-    write_observation(out, analysis, observation);
+    write_observation(out, words, observation);
   }
   out.end_list();
-  write_withheld(out, analysis);
+  write_withheld(out, words);
   out.key("setup").begin_list();
   for (const circuit::SetupStep& step : analysis.setup_steps) {
-    write_step(out, step.id, step.title, step.minutes);
+    write_step(out, step.id, words.step(step), step.minutes);
   }
   out.end_list().key("conditions").begin_list();
   for (const circuit::ConditionEffect& condition : analysis.conditions) {
@@ -492,7 +511,7 @@ std::string write_model(const Model& model, const Titles& titles) {
   }
   out.end_list();
   groups(out, analysis);
-  out.list("cautions", circuit::general_cautions()).end_object();
+  out.list("cautions", words.cautions(circuit::general_cautions())).end_object();
   return out.take();
 }
 

@@ -8,6 +8,7 @@
 #include "capi/documents/case_reader.h"
 #include "capi/documents/json_text.h"
 #include "capi/documents/titles.h"
+#include "capi/documents/wording.h"
 #include "core/diagnosis/advice.h"
 #include "core/diagnosis/assessment.h"
 #include "core/diagnosis/before_service.h"
@@ -16,17 +17,21 @@
 namespace faultodds::documents {
 
 // `asset` may be empty, `advice` and `before_service` null: then the answer has no such member.
-std::string write_assessment(const diagnosis::Model& model, const diagnosis::Assessment& assessment,
+std::string write_assessment(const Words& words, const diagnosis::Assessment& assessment,
                              const Asset& asset, const diagnosis::Advice* advice = nullptr,
                              const diagnosis::BeforeService* before_service = nullptr);
 
-std::string write_model(const diagnosis::Model& model, const Titles& titles = {});
+std::string write_model(const Words& words, const Titles& titles = {});
 
 // Members that the plan has, too: of the machine, if anything is said of it; tests that cannot be
 // made, if there are any; what a test needs; between which effects its outcomes lie, if it was
 // solved.
 void write_asset(JsonText& out, const Asset& asset);
-void write_not_possible(JsonText& out, const circuit::Analysis& analysis,
+void write_reason(JsonText& out, const circuit::NotProposed& one, const Words& words);
+void write_pressure_limit(JsonText& out, const circuit::TestPressureLimit& limit,
+                          const Words& words);
+void write_warnings(JsonText& out, const Messages& warnings, const Words& words);
+void write_not_possible(JsonText& out, const Words& words,
                         const std::vector<diagnosis::NotPossible>& list);
 void write_bring(JsonText& out, const circuit::Observation& observation);
 const char* unit_of(circuit::EffectLimits::Unit unit);

@@ -7,10 +7,10 @@
 #include <string>
 
 #include "capi/documents/json.h"
+#include "capi/documents/wording.h"
 #include "core/diagnosis/advice.h"
 #include "core/diagnosis/assessment.h"
 #include "core/diagnosis/before_service.h"
-#include "core/diagnosis/model.h"
 
 namespace faultodds::documents {
 
@@ -18,7 +18,7 @@ enum class NoteFormat { text, html };
 
 // `case_document` has been read before, so it is well-formed; `assessment` is explained;
 // `advice` and `before_service` may be null.
-std::string write_note(const diagnosis::Model& model, const Json& case_document,
+std::string write_note(const Words& words, const Json& case_document,
                        const diagnosis::Assessment& assessment, const diagnosis::Advice* advice,
                        NoteFormat format, const diagnosis::BeforeService* before_service = nullptr);
 

@@ -8,6 +8,7 @@
 
 #include "capi/documents/fields.h"
 #include "capi/documents/shapes.h"
+#include "capi/documents/wording.h"
 #include "core/circuit/names.h"
 #include "core/diagnosis/preparation.h"
 #include "core/diagnosis/said.h"
@@ -250,8 +251,8 @@ std::vector<std::uint32_t> read_order(const Json& value, const Place& place, con
     const auto& withheld = model.analysis().observations[*found].withheld;
     if (withheld) {
       refuse(at,
-             in_backticks(ids[i]) + " may not be made as this circuit stands (" + withheld->why +
-                 "); expected a test that may be proposed",
+             in_backticks(ids[i]) + " may not be made as this circuit stands (" +
+                 Words(model).reason(*withheld) + "); expected a test that may be proposed",
              Code::invalid_case);
     }
     if (!so_far.can_make(*found)) {
@@ -313,13 +314,27 @@ bool wants_all(const Json& case_document) {
   const Place place;
   const Fields fields = case_fields(case_document, place);
   const Json* detail = fields.find("detail");
-  if (detail == nullptr) return true;
+  if (detail == nullptr) return false;
   const std::string wanted = text_of(*detail, fields.at("detail"));
   if (wanted != "full" && wanted != "screen") {
     refuse(fields.at("detail"), "`detail` is " + shown(*detail) + "; expected `screen` or `full`",
            Code::invalid_case);
   }
   return wanted == "full";
+}
+
+std::string language_of(const Json& case_document) {
+  const Place place;
+  const Fields fields = case_fields(case_document, place);
+  const Json* language = fields.find("language");
+  if (language == nullptr) return "en";
+  std::string wanted = text_of(*language, fields.at("language"));
+  if (!MessageCatalogue::knows(wanted)) {
+    refuse(fields.at("language"),
+           "`language` is " + shown(*language) + "; expected `en`, `de`, `es`, `fr` or `ar`",
+           Code::invalid_case);
+  }
+  return wanted;
 }
 
 bool wants_advice(const Json& case_document) {

@@ -51,9 +51,12 @@ void add_not_possible(diagnosis::Case& to, diagnosis::NotPossible one);
 // Whether the case asks for the answer's `advice`; it does unless it says `"advice": false`.
 bool wants_advice(const Json& case_document);
 
-// Whether the case asks for the whole answer, `detail: "full"` or nothing said, and not for what a
-// screen needs, `"screen"` (screen_writer.h).
+// Whether the case asks for the whole answer, `detail: "full"`, and not for what a screen needs,
+// `"screen"` or nothing said (screen_writer.h).
 bool wants_all(const Json& case_document);
+
+// The language in which people are answered, "en" where nothing is said.
+std::string language_of(const Json& case_document);
 
 // Index of a component that some document names. Throws Error(invalid_case) at `place`.
 std::uint32_t find_component(std::string_view id, const Place& place,

@@ -76,8 +76,8 @@ void write_changed_list(JsonText* out, const char* name, const Values& before,
 }
 
 std::string pressure_text(const Observation& one) {
-  if (one.withheld) return "withheld: " + one.withheld->why;
-  if (one.no_figure) return "no figure: " + one.no_figure->why;
+  if (one.withheld) return "withheld: " + one.withheld->reason + " at " + one.withheld->volume;
+  if (one.no_figure) return "no figure: " + one.no_figure->reason + " at " + one.no_figure->volume;
   return one.test_pressure ? reading::format_pressure(*one.test_pressure) : "";
 }
 

@@ -9,6 +9,7 @@
 #include "capi/documents/circuit_reader.h"
 #include "capi/documents/document.h"
 #include "capi/documents/json_text.h"
+#include "capi/documents/wording.h"
 #include "core/circuit/kinds.h"
 #include "core/circuit/names.h"
 #include "core/circuit/order.h"
@@ -134,9 +135,11 @@ class Explanation {
     out_.begin_object()
         .member("format", "faultodds-explanation/1")
         .member("observation", observation_.id)
-        .member("title", observation_.title)
+        .member("title", Words(analysis_).observation(observation_))
         .member("kind", circuit::kind_name(observation_.kind));
-    if (!observation_.cautions.empty()) out_.list("cautions", observation_.cautions);
+    if (!observation_.cautions.empty()) {
+      out_.list("cautions", Words(analysis_).cautions(observation_.cautions));
+    }
     if (load_) out_.member("load", reading::format_pressure(*load_ * 1e5));
     if (observation_.test_pressure) {
       out_.member("test_pressure", reading::format_pressure(*observation_.test_pressure));

@@ -171,7 +171,7 @@ std::optional<Evidence> recorded(const Evidence& seen, const circuit::Observatio
     return record;
   }
   double scale = 0;
-  std::vector<std::string> warnings;  // said where the case was assessed
+  Messages warnings;  // said where the case was assessed
   const auto likelihood = diagnosis::likelihood_of(observation, *seen.reading, &scale, &warnings);
   const auto grade = std::max_element(likelihood.begin(), likelihood.end()) - likelihood.begin();
   const std::vector<double>& row = observation.matrix[static_cast<std::size_t>(grade)];

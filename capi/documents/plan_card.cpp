@@ -13,7 +13,6 @@
 #include "capi/documents/html_text.h"
 #include "core/circuit/cautions.h"
 #include "core/number_text.h"
-#include "core/reading/units.h"
 
 namespace faultodds::documents {
 namespace {
@@ -38,16 +37,6 @@ std::string number(double value, int decimals) {
   std::array<char, 400> digits{};
   const auto end = write_number(digits.data(), digits.data() + digits.size(), value, decimals);
   return {digits.data(), end.ptr};
-}
-
-std::string percent(double p) {
-  if (p > 0 && p < 0.005) return "under 1 %";
-  return p < 1 && p > 0.995 ? "over 99 %" : number(100 * p, 0) + " %";
-}
-
-std::string spaced(std::string name) {
-  std::replace(name.begin(), name.end(), '_', ' ');
-  return name;
 }
 
 // Characters, not bytes.
@@ -120,8 +109,8 @@ std::string text_in(const Json& object, const char* key) {
 
 class Card {
  public:
-  Card(const diagnosis::Model& model, const Json& the_case, const Plan* plan)
-      : analysis_(model.analysis()), case_(the_case), plan_(plan) {}
+  Card(const Words& words, const Json& the_case, const Plan* plan)
+      : words_(words), analysis_(words.analysis()), case_(the_case), plan_(plan) {}
 
   std::string write() {
     if (plan_ != nullptr) {
@@ -130,28 +119,31 @@ class Card {
     const std::string title = head_title();
     std::string body = cautions() + head(title);
     if (plan_ == nullptr) {
-      body +=
-          "<p>Nothing abnormal is recorded: there is no complaint to look for the cause of.</p>";
+      body += "<p>" + escaped(say("card.no_complaint")) + "</p>";
     } else {
       body += tree() + tests() + bring() + blanks();
     }
     const std::string type = number(size_for(), 2);
-    return "<!DOCTYPE html>\n<html lang=\"en\"><head><meta charset=\"utf-8\">\n<title>" +
-           escaped(title) + "</title>\n<style>@page{size:A4;margin:8mm}body{font:" + type +
+    return "<!DOCTYPE html>\n<html lang=\"" + words_.language() + "\"" +
+           (words_.right_to_left() ? " dir=\"rtl\"" : "") +
+           "><head><meta charset=\"utf-8\">\n<title>" + escaped(title) +
+           "</title>\n<style>@page{size:A4;margin:8mm}body{font:" + type +
            "mm/1.25 sans-serif;width:194mm;margin:0 auto}h1{font-size:1.5em;margin:.4em 0 .1em}p{"
            "margin:.2em 0}.cautions{border:.5mm solid;padding:.3em;font-weight:bold}.cautions "
-           "ul{columns:2;margin:0;padding-left:1.2em}svg{display:block;width:194mm;margin:.5em "
+           "ul{columns:2;margin:0;padding-inline-start:1.2em}svg{display:block;width:194mm;margin:."
+           "5em "
            "0}svg text{font:2.3mm sans-serif}table{border-collapse:collapse;width:100%}td,th{"
-           "border:.2mm solid #888;padding:.1em .3em;text-align:left;vertical-align:top}.line{"
+           "border:.2mm solid #888;padding:.1em .3em;text-align:start;vertical-align:top}.line{"
            "display:inline-block;border-bottom:.2mm solid;min-width:24mm}</style></head><body>\n" +
            body + "</body></html>\n";
   }
 
  private:
   const Observation& observation(std::uint32_t o) const { return analysis_.observations[o]; }
-  const std::string& component(std::uint32_t c) const {
-    return analysis_.components[c].display_title();
+  std::string say(std::string_view id, std::initializer_list<MessageWord> words = {}) const {
+    return words_.say(id, words);
   }
+  std::string percent(double p) const { return words_.percent(p); }
 
   // ---- what is drawn
 
@@ -217,10 +209,10 @@ class Card {
 
   std::string cautions() {
     std::vector<std::pair<std::string, std::string>> own;  // caution, tests
-    const std::vector<std::string>& general = circuit::general_cautions();
     for (const std::uint32_t o : order_) {
-      for (const std::string& caution : observation(o).cautions) {
-        if (std::find(general.begin(), general.end(), caution) != general.end()) continue;
+      for (const std::string& id : observation(o).cautions) {
+        if (is_general_caution(id)) continue;
+        const std::string caution = words_.caution(id);
         const auto known = std::find_if(own.begin(), own.end(),
                                         [&](const auto& one) { return one.first == caution; });
         if (known == own.end()) {
@@ -231,7 +223,7 @@ class Card {
       }
     }
     std::string text = "<div class=\"cautions\"><ul>\n";
-    for (const std::string& caution : general) {
+    for (const std::string& caution : words_.cautions(circuit::general_cautions())) {
       text += "<li>" + escaped(caution) + "</li>\n";
       columned_.push_back(length_of(caution));
     }
@@ -245,47 +237,58 @@ class Card {
   std::string head_title() const {
     const std::string id = text_in(case_, "id"), title = text_in(case_, "title");
     const std::string name = id + (id.empty() || title.empty() ? "" : ": ") + title;
-    return shortened(name.empty() ? "Plan for " + analysis_.title : name, 90);
+    return shortened(name.empty() ? say("card.plan_for", {{"circuit", words_.circuit()}}) : name,
+                     90);
   }
 
   std::string head(const std::string& title) {
     std::string text =
-        "<h1>" + escaped(title) + "</h1>\n<p>" + escaped(shortened(analysis_.title, 90));
+        "<h1>" + escaped(title) + "</h1>\n<p>" + escaped(shortened(words_.circuit(), 90));
     const auto asset = case_.find("asset");
     if (asset != case_.end()) {
       const std::string id = text_in(*asset, "id");
-      if (!id.empty()) text += " &middot; machine " + escaped(shortened(id, 40));
+      if (!id.empty())
+        text += " &middot; " + escaped(say("note.machine", {{"machine", shortened(id, 40)}}));
     }
     if (plan_ != nullptr) {
-      text += " &middot; complaint: " + escaped(shortened(observation(plan_->complaint).title, 90));
+      const std::string complaint = shortened(words_.observation(plan_->complaint), 90);
+      text += " &middot; " + escaped(say("card.complaint", {{"symptom", complaint}}));
     }
     lines_.push_back({60, 1});
     lines_.push_back({300, 1});
-    return text + "</p>\n<p>Date " + blank() + " Hours " + blank() + " By " + blank() +
-           " Load held by " + blank() + " Zero pressure verified " + blank() + "</p>\n";
+    return text + "</p>\n" +
+           blanks_of(
+               {"card.date", "card.hours", "card.by", "card.load_held", "card.zero_verified"});
+  }
+  std::string blanks_of(std::initializer_list<const char*> ids) const {
+    std::string text = "<p>";
+    for (const char* id : ids) {
+      if (text.size() > 3) text += " ";
+      text += escaped(say(id)) + " " + blank();
+    }
+    return text + "</p>\n";
   }
   static std::string blank() { return "<span class=\"line\">&nbsp;</span>"; }
 
-  static std::string outcomes_of(const Observation& of) {
+  std::string outcomes_of(const Observation& of) const {
     std::string text;
     for (const std::string& outcome : of.outcomes) {
-      text += (text.empty() ? "☐ " : "  ☐ ") + spaced(outcome);
+      text += (text.empty() ? "☐ " : "  ☐ ") + words_.outcome(outcome);
     }
     return text;
   }
 
-  static std::string limits_of(const Observation& of) {
+  std::string limits_of(const Observation& of) const {
     std::string text;
-    if (of.test_pressure) text += reading::format_pressure(*of.test_pressure);
+    if (of.test_pressure) text += words_.pressure(*of.test_pressure);
     if (!of.test_pressure && of.kind == circuit::ObservationKind::static_hold) {
-      text += "pressure: the maker's";
+      text += say("pressure.maker");
     }
     if (!of.limits) return text;
     const circuit::EffectLimits& limits = *of.limits;
     if (!text.empty()) text += "; ";
     if (limits.seconds) {
-      text += "holds over " + number(*limits.seconds, 0) + " s to half";
-      return text;
+      return text + say("card.to_half", {{"seconds", words_.number(*limits.seconds, 0)}});
     }
     return text + number(limits.first, 0) + " / " + number(limits.second, 0) + " " +
            unit_of(limits.unit);
@@ -293,13 +296,16 @@ class Card {
 
   std::string tests() {
     if (order_.empty()) return "";
-    std::string text =
-        "<table><tr><th></th><th>Test, cautions above</th><th>Limits</th><th>Found</th><th>Reading"
-        "</th></tr>\n";
+    std::string text = "<table><tr><th></th>";
+    for (const char* id : {"card.test", "card.limits", "card.found", "card.reading"}) {
+      text += "<th>" + escaped(say(id)) + "</th>";
+    }
+    text += "</tr>\n";
     lines_.push_back({20, 1});
     for (const std::uint32_t o : order_) {
       const Observation& of = observation(o);
-      const std::string title = shortened(of.title, 180) + (of.energised ? " (under power)" : "");
+      const std::string title = shortened(words_.observation(of), 180) +
+                                (of.energised ? " (" + say("ui.energised") + ")" : "");
       const std::string limits = limits_of(of), outcomes = outcomes_of(of);
       text += "<tr><td>" + names_.at(o) + "</td><td>" + escaped(title) + "</td><td>" +
               escaped(limits) + "</td><td>" + escaped(outcomes) + "</td><td>" + blank() +
@@ -316,25 +322,25 @@ class Card {
     std::vector<std::string> items;
     const diagnosis::BringList list = diagnosis::bring_list(analysis_, order_);
     for (const diagnosis::BringItem& item : list.items) {
-      std::string what = std::to_string(item.count) + " " + item.what;
+      std::string what = std::to_string(item.count) + " " + words_.fitting(item.what);
       for (const std::string* more : {&item.standard, &item.size}) {
         if (!more->empty()) what += " " + *more;
       }
       items.push_back(shortened(what, 60));
     }
     if (list.gauge_pressure > 0) {
-      items.push_back("gauge for " + reading::format_pressure(list.gauge_pressure));
+      items.push_back(say("card.gauge", {{"pressure", words_.pressure(list.gauge_pressure)}}));
     }
     for (const auto& part : plan_->parts) {
       if (part.probability >= diagnosis::kLeastReached) {
-        items.push_back(shortened(component(part.component), 60) + " (needed in " +
-                        percent(part.probability) + ")");
+        items.push_back(say("card.part", {{"part", shortened(words_.part(part.component), 60)},
+                                          {"share", percent(part.probability)}}));
       }
     }
     if (items.empty()) return "";
     std::string text;
     for (const std::string& item : items) text += (text.empty() ? "" : "; ") + item;
-    text = shortened("Bring: " + text + ".", 900);
+    text = shortened(say("note.bring", {{"list", text}}), 900);
     lines_.push_back({length_of(text), 1});
     return "<p>" + escaped(text) + "</p>\n";
   }
@@ -342,14 +348,15 @@ class Card {
   std::string blanks() {
     lines_.push_back({100, 1.6});
     lines_.push_back({100, 1});
-    std::string text = "<p>Replaced " + blank() + " Verified by " + blank() + " Left to watch " +
-                       blank() + " Signed " + blank() + "</p>\n<p>Probabilities, not findings.";
+    std::string text = blanks_of({"card.replaced", "card.verified", "card.watch", "card.signed"}) +
+                       "<p>" + escaped(say("ui.noFinding"));
     if (!plan_->not_possible.empty()) {
-      std::string left = " Not possible here:";
+      std::string left;
       for (const auto& one : plan_->not_possible) {
-        left += " " + observation(one.observation).title + " (" + one.reason + ");";
+        left += (left.empty() ? "" : "; ") + words_.observation(one.observation) + " (" +
+                one.reason + ")";
       }
-      left = shortened(left, 400);
+      left = " " + shortened(say("card.not_possible", {{"list", left}}), 400);
       text += escaped(left);
       lines_.push_back({length_of(left), 1});
     }
@@ -365,41 +372,43 @@ class Card {
   std::vector<std::string> words(const PlanNode& node, bool opened, std::size_t letters) const {
     std::vector<std::string> out;
     if (node.test) {
-      const Observation& of = observation(*node.test);
-      const std::string what = names_.at(*node.test) +
-                               (node.contradicts ? " again, it contradicts the rest: "
-                                : node.again     ? " again: "
-                                                 : ": ") +
-                               of.title;
-      out = wrapped(what, letters, 2);
+      out = wrapped(names_.at(*node.test) + ": " + words_.observation(*node.test) +
+                        (node.contradicts ? " (" + say("card.contradicts") + ")"
+                         : node.again     ? " (" + say("card.again") + ")"
+                                          : ""),
+                    letters, 2);
       double rest = 0;
       for (const auto& branch : node.branches) {
         if (!branch.to) rest += branch.probability;
       }
-      std::string more = number(node.minutes, 0) + " min";
+      std::string more = words_.minutes(node.minutes);
       if (!opened) {
-        more += "; then ask again";
+        more += "; " + say("card.ask_again");
       } else if (rest > 1e-9) {
-        more += "; else, " + percent(rest) + ": ask again";
+        more += "; " + say("card.else", {{"share", percent(rest)}});
       }
       out.push_back(shortened(more, letters));
       return out;
     }
-    if (!node.repair) return {"ask again"};
-    std::string parts;
-    for (const std::uint32_t c : node.repair->components) {
-      parts += (parts.empty() ? "" : ", ") + component(c);
-    }
-    const std::string what =
-        (node.cut == PlanNode::Cut::depth ? "Ask again, or replace " : "Replace ") +
-        (parts.empty() ? "nothing" : parts);
+    if (!node.repair) return {say("card.ask_again")};
+    const std::vector<std::uint32_t>& parts = node.repair->components;
+    const bool deeper = node.cut == PlanNode::Cut::depth;
+    const std::string what = parts.empty()
+                                 ? say(deeper ? "card.ask_or_nothing" : "card.replace_nothing")
+                                 : say(deeper ? "card.ask_or_replace" : "card.replace",
+                                       {{"parts", words_.parts(parts)}});
     for (std::string& line : broken(what, letters)) out.push_back(std::move(line));
-    out.push_back(shortened("stays " + percent(node.repair->residual_risk) + "; " +
-                                diagnosis::money_text(node.repair->expected_cost, plan_->currency),
-                            letters));
+    out.push_back(shortened(
+        say("card.stays", {{"risk", percent(node.repair->residual_risk)},
+                           {"cost", words_.money(node.repair->expected_cost, plan_->currency)}}),
+        letters));
     std::string check;
-    for (const auto& one : node.verify) check += " " + names_.at(one.observation);
-    if (!check.empty()) out.push_back(shortened("then check" + check, letters));
+    for (const auto& one : node.verify) {
+      check += (check.empty() ? "" : ", ") + names_.at(one.observation);
+    }
+    if (!check.empty()) {
+      out.push_back(shortened(say("card.then_check", {{"tests", check}}), letters));
+    }
     return out;
   }
 
@@ -409,7 +418,8 @@ class Card {
     draw(0, "", boxes);
     const std::string height = number(tree_height_, 1);
     return "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 194 " + height +
-           "\" role=\"img\" aria-label=\"The plan as a tree\">\n" + boxes + "</svg>\n";
+           "\" role=\"img\" aria-label=\"" + escaped(say("card.tree")) + "\">\n" + boxes +
+           "</svg>\n";
   }
 
   // Draws a node and what follows it; returns where it is.
@@ -420,8 +430,8 @@ class Card {
     if (opened_[at]) {
       for (const auto& branch : node.branches) {
         if (!branch.to) continue;
-        const std::string label = spaced(observation(*node.test).outcomes[branch.outcome]) + ", " +
-                                  percent(branch.probability);
+        const std::string label = words_.outcome(observation(*node.test).outcomes[branch.outcome]) +
+                                  ", " + percent(branch.probability);
         children.push_back(draw(*branch.to, label, out));
       }
     }
@@ -477,6 +487,7 @@ class Card {
     return kSizes.back();
   }
 
+  const Words& words_;
   const Analysis& analysis_;
   const Json& case_;
   const Plan* plan_;
@@ -491,9 +502,8 @@ class Card {
 
 }  // namespace
 
-std::string write_plan_card(const diagnosis::Model& model, const Json& case_document,
-                            const Plan* plan) {
-  return Card(model, case_document, plan).write();
+std::string write_plan_card(const Words& words, const Json& case_document, const Plan* plan) {
+  return Card(words, case_document, plan).write();
 }
 
 }  // namespace faultodds::documents

@@ -8,14 +8,14 @@
 #include <string>
 
 #include "capi/documents/json.h"
-#include "core/diagnosis/model.h"
+#include "capi/documents/wording.h"
 #include "core/diagnosis/plan.h"
 
 namespace faultodds::documents {
 
 // `case_document` has been read before, so it is well-formed; `plan` is null where there is no
 // complaint.
-std::string write_plan_card(const diagnosis::Model& model, const Json& case_document,
+std::string write_plan_card(const Words& words, const Json& case_document,
                             const diagnosis::Plan* plan);
 
 }  // namespace faultodds::documents

@@ -4,6 +4,8 @@
 #include "capi/documents/assessment_writer.h"
 #include "capi/documents/json_text.h"
 #include "core/circuit/cautions.h"
+#include "core/circuit/kinds.h"
+#include "core/reading/units.h"
 
 namespace faultodds::documents {
 namespace {
@@ -13,17 +15,29 @@ using circuit::Observation;
 using diagnosis::Plan;
 using diagnosis::PlanNode;
 
-void write_node(JsonText& out, const Analysis& analysis, const Plan& plan, std::size_t at);
+struct Writing {
+  const Words& words;
+  const OwnCautions& own;
+  const Plan& plan;
+};
 
-void write_test(JsonText& out, const Analysis& analysis, const Plan& plan, const PlanNode& node) {
-  const Observation& test = analysis.observations[*node.test];
-  out.list("cautions", test.cautions)
+void write_node(JsonText& out, const Writing& of, std::size_t at);
+
+void write_test(JsonText& out, const Writing& of, const PlanNode& node) {
+  const Observation& test = of.words.analysis().observations[*node.test];
+  out.list("cautions", of.words.cautions(test.cautions)).key("caution_ids").begin_list();
+  for (const std::string& caution : test.cautions) out.value(of.own.id_of(caution));
+  out.end_list()
       .member("test", test.id)
-      .member("title", test.title)
+      .member("title", of.words.observation(test))
+      .member("kind", circuit::kind_name(test.kind))
       .member("energised", test.energised);
   if (node.again) out.member("again", true);
   if (node.contradicts) out.member("contradicts", true);
   out.member("minutes", node.minutes);
+  if (test.test_pressure) {
+    out.member("test_pressure", reading::format_pressure(*test.test_pressure));
+  }
   write_bring(out, test);
   write_limits(out, test);
   out.key("branches").begin_list();
@@ -33,7 +47,7 @@ void write_test(JsonText& out, const Analysis& analysis, const Plan& plan, const
         .member("probability", branch.probability)
         .key("then");
     if (branch.to) {
-      write_node(out, analysis, plan, *branch.to);
+      write_node(out, of, *branch.to);
     } else {
       out.null();
     }
@@ -42,16 +56,16 @@ void write_test(JsonText& out, const Analysis& analysis, const Plan& plan, const
   out.end_list();
 }
 
-void write_node(JsonText& out, const Analysis& analysis, const Plan& plan, std::size_t at) {
-  const PlanNode& node = plan.nodes[at];
+void write_node(JsonText& out, const Writing& of, std::size_t at) {
+  const PlanNode& node = of.plan.nodes[at];
   out.begin_object().member("reached", node.reached);
   if (node.cut != PlanNode::Cut::none) out.member("cut", cut_name(node.cut));
   if (node.test) {
-    write_test(out, analysis, plan, node);
+    write_test(out, of, node);
   } else if (node.repair) {
     out.key("replace");
-    write_repair(out, analysis, *node.repair);
-    write_verify(out, analysis, node.verify);
+    write_repair(out, of.words.analysis(), *node.repair);
+    write_verify(out, of.words, node.verify);
   }
   out.end_object();
 }
@@ -72,13 +86,13 @@ const char* cut_name(PlanNode::Cut cut) {
   return "";
 }
 
-std::string write_plan(const diagnosis::Model& model, const Plan* plan, const Asset& asset) {
-  const Analysis& analysis = model.analysis();
+std::string write_plan(const Words& words, const Plan* plan, const Asset& asset) {
+  const Analysis& analysis = words.analysis();
   JsonText out;
   out.begin_object()
       .member("format", "faultodds-plan/1")
       .member("circuit", analysis.id)
-      .list("cautions", circuit::general_cautions());
+      .list("cautions", words.cautions(circuit::general_cautions()));
   write_asset(out, asset);
   if (plan == nullptr) {
     out.key("complaint").null().key("tree").null().end_object();
@@ -98,9 +112,10 @@ std::string write_plan(const diagnosis::Model& model, const Plan* plan, const As
         .end_object();
   }
   out.end_list();
-  write_not_possible(out, analysis, plan->not_possible);
-  out.list("warnings", plan->warnings).key("tree");
-  write_node(out, analysis, *plan, 0);
+  write_not_possible(out, words, plan->not_possible);
+  write_warnings(out, plan->warnings, words);
+  out.key("tree");
+  write_node(out, {words, OwnCautions(analysis), *plan}, 0);
   out.end_object();
   return out.take();
 }

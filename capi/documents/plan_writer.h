@@ -5,14 +5,13 @@
 #include <string>
 
 #include "capi/documents/case_reader.h"
-#include "core/diagnosis/model.h"
+#include "capi/documents/wording.h"
 #include "core/diagnosis/plan.h"
 
 namespace faultodds::documents {
 
 // `plan` is null where there is no complaint.
-std::string write_plan(const diagnosis::Model& model, const diagnosis::Plan* plan,
-                       const Asset& asset);
+std::string write_plan(const Words& words, const diagnosis::Plan* plan, const Asset& asset);
 
 // "depth", "time" or "limit".
 const char* cut_name(diagnosis::PlanNode::Cut cut);

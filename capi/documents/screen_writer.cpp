@@ -1,12 +1,12 @@
 #include "capi/documents/screen_writer.h"
 
 #include <algorithm>
+#include <cmath>
 #include <map>
 #include <vector>
 
 #include "capi/documents/advice_writer.h"
 #include "capi/documents/assessment_writer.h"
-#include "capi/documents/caution_ids.h"
 #include "capi/documents/json_text.h"
 #include "core/circuit/cautions.h"
 #include "core/circuit/kinds.h"
@@ -20,7 +20,6 @@ using circuit::Observation;
 using circuit::SetupStep;
 using circuit::TestStep;
 using diagnosis::Assessment;
-using diagnosis::Model;
 using diagnosis::TestAssessment;
 
 // How much a screen shows: working judgement, and what keeps an answer within 15 kB.
@@ -32,10 +31,17 @@ constexpr std::size_t kNamedTests = 5;
 constexpr std::size_t kSuspects = 4;
 constexpr std::size_t kVerify = 3;
 
+// Six figures: more than anybody reads, and half as long.
+double in_short(double value) {
+  if (value == 0 || !std::isfinite(value)) return value;
+  const double scale = std::pow(10, 5 - std::floor(std::log10(std::abs(value))));
+  return std::isfinite(scale) ? std::round(value * scale) / scale : value;
+}
+
 class Screen {
  public:
-  Screen(const Model& model, const Assessment& assessment)
-      : analysis_(model.analysis()), assessment_(assessment), ids_(analysis_) {}
+  Screen(const Words& words, const Assessment& assessment)
+      : words_(words), analysis_(words.analysis()), assessment_(assessment), own_(analysis_) {}
 
   std::string write(const Asset& asset, const diagnosis::Advice* advice,
                     const diagnosis::BeforeService* before_service) {
@@ -51,10 +57,11 @@ class Screen {
     out_.end_list();
     faults();
     tests();
-    write_not_possible(out_, analysis_, assessment_.not_possible);
+    write_not_possible(out_, words_, assessment_.not_possible);
     if (advice != nullptr) this->advice(*advice);
     if (before_service != nullptr) this->before_service(*before_service);
-    out_.list("warnings", assessment_.warnings).list("cautions", circuit::general_cautions());
+    write_warnings(out_, assessment_.warnings, words_);
+    out_.list("cautions", words_.cautions(circuit::general_cautions()));
     out_.key("further_cautions").begin_object();
     for (const auto& [id, text] : referenced_) out_.member(id, text);
     out_.end_object().end_object();
@@ -79,13 +86,13 @@ class Screen {
       ++shown;
       out_.begin_object();
       components(cause->components);
-      out_.member("probability", cause->probability).end_object();
+      out_.member("probability", in_short(cause->probability)).end_object();
     }
     out_.end_list()
-        .member("rest", rest)
-        .member("by_design", of.by_design)
-        .member("elsewhere", of.elsewhere)
-        .member("nothing", of.nothing)
+        .member("rest", in_short(rest))
+        .member("by_design", in_short(of.by_design))
+        .member("elsewhere", in_short(of.elsewhere))
+        .member("nothing", in_short(of.nothing))
         .end_object();
   }
 
@@ -107,10 +114,11 @@ class Screen {
       out_.begin_object()
           .member("mode", mode.id)
           .member("component", mode.component)
-          .member("title", mode.title)
-          .list("grades", fault->grades)
-          .member("posterior_odds", fault->posterior_odds)
-          .end_object();
+          .member("title", words_.mode(mode))
+          .key("grades")
+          .begin_list();
+      for (const double grade : fault->grades) out_.value(in_short(grade));
+      out_.end_list().member("posterior_odds", in_short(fault->posterior_odds)).end_object();
     }
     out_.end_list();
   }
@@ -118,10 +126,10 @@ class Screen {
   // Those beside the general ones, which are in `cautions`.
   void caution_ids(const Observation& observation) {
     out_.key("caution_ids").begin_list();
-    for (const std::string& text : observation.cautions) {
-      const std::string id = ids_.of(text);
-      if (ids_.is_general(id)) continue;
-      referenced_.emplace(id, text);
+    for (const std::string& caution : observation.cautions) {
+      if (is_general_caution(caution)) continue;
+      const std::string id = own_.id_of(caution);
+      referenced_.emplace(id, words_.caution(caution));
       out_.value(id);
     }
     out_.end_list();
@@ -135,14 +143,14 @@ class Screen {
 
   void own_steps(const Observation& observation, TestStep::When when) {
     for (const TestStep& one : observation.steps) {
-      if (one.when == when) step(one.id, one.title, 0);
+      if (one.when == when) step(one.id, words_.step(one), 0);
     }
   }
 
   // In the order done, the steps that tests share have `minutes`.
   void steps(const Observation& observation, const TestAssessment& test) {
     out_.key("steps").begin_list();
-    for (const SetupStep& one : test.work) step(one.id, one.title, one.minutes);
+    for (const SetupStep& one : test.work) step(one.id, words_.step(one), one.minutes);
     own_steps(observation, TestStep::When::before_lockout);
     bool opening = false;
     for (const std::uint32_t s : test.setup) {
@@ -151,7 +159,7 @@ class Screen {
         opening = true;
         own_steps(observation, TestStep::When::before_opening);
       }
-      step(one.id, one.title, one.minutes);
+      step(one.id, words_.step(one), one.minutes);
     }
     own_steps(observation, TestStep::When::before_pressure);
     out_.end_list().key("afterwards").begin_list();
@@ -164,20 +172,18 @@ class Screen {
       out_.member("test_pressure", reading::format_pressure(*observation.test_pressure));
     }
     if (observation.pressure_limit) {
-      const circuit::TestPressureLimit& limit = *observation.pressure_limit;
-      out_.key("pressure_limit").begin_object().member("volume", limit.volume);
-      out_.member("by", limit.by).member("why", limit.why).end_object();
+      out_.key("pressure_limit");
+      write_pressure_limit(out_, *observation.pressure_limit, words_);
     }
     if (observation.no_figure) {
-      const circuit::NotProposed& one = *observation.no_figure;
-      out_.key("no_pressure").begin_object().member("reason", one.reason);
-      out_.member("volume", one.volume).member("why", one.why).end_object();
+      out_.key("no_pressure");
+      write_reason(out_, *observation.no_figure, words_);
     }
   }
 
   void named(const Observation& observation, double minutes) {
     out_.member("observation", observation.id)
-        .member("title", observation.title)
+        .member("title", words_.observation(observation))
         .member("kind", circuit::kind_name(observation.kind))
         .member("minutes", minutes)
         .member("energised", observation.energised);
@@ -191,15 +197,18 @@ class Screen {
     if (observation.people > 1) out_.member("people", std::uint64_t{2});
     out_.key("probability").begin_object();
     for (std::size_t i = 0; i < test.probability.size(); ++i) {
-      out_.member(observation.outcomes[i], test.probability[i]);
+      out_.member(observation.outcomes[i], in_short(test.probability[i]));
     }
-    out_.end_object().member("cause_bits", test.cause_bits);
+    out_.end_object()
+        .member("cause_bits", in_short(test.cause_bits))
+        .list("setup_ids", observation.setup);
     caution_ids(observation);
     steps(observation, test);
     pressure(observation);
     write_limits(out_, observation);
     write_bring(out_, observation);
-    out_.member("because", test.because).key("suspects").begin_list();
+    write_said(out_, "because", test.because, words_);
+    out_.key("suspects").begin_list();
     for (std::size_t i = 0; i < std::min(kSuspects, test.suspects.size()); ++i) {
       out_.value(analysis_.modes[test.suspects[i]].id);
     }
@@ -222,7 +231,7 @@ class Screen {
 
   void advice(const diagnosis::Advice& advice) {
     out_.key("advice");
-    write_advice_in_short(out_, analysis_, advice);
+    write_advice_in_short(out_, words_, advice);
     out_.key("verify").begin_list();
     for (std::size_t i = 0; i < std::min(kVerify, advice.verify.size()); ++i) {
       const diagnosis::Verification& one = advice.verify[i];
@@ -241,19 +250,56 @@ class Screen {
     write_before_service(out_, analysis_, service);
   }
 
+  const Words& words_;
   const Analysis& analysis_;
   const Assessment& assessment_;
-  const CautionIds ids_;
+  const OwnCautions own_;
   JsonText out_;
   std::map<std::string, std::string> referenced_;
 };
 
 }  // namespace
 
-std::string write_screen(const Model& model, const Assessment& assessment, const Asset& asset,
+std::string write_screen_model(const Words& words, const Titles& titles) {
+  const Analysis& analysis = words.analysis();
+  JsonText out;
+  out.begin_object()
+      .member("format", "faultodds-model/1")
+      .member("detail", "screen")
+      .member("circuit", analysis.id)
+      .member("title", analysis.title);
+  write_titles(out, titles);
+  out.key("components").begin_list();
+  for (const circuit::Component& component : analysis.components) {
+    out.begin_object().member("id", component.id).member("title", component.title).end_object();
+  }
+  out.end_list().key("modes").begin_list();
+  for (const circuit::FailureMode& mode : analysis.modes) {
+    out.begin_object().member("mode", mode.id).member("component", mode.component);
+    out.member("title", mode.title).end_object();
+  }
+  out.end_list().key("observations").begin_list();
+  for (const Observation& one : analysis.observations) {
+    const bool seen = one.symptom || one.kind == circuit::ObservationKind::look ||
+                      one.kind == circuit::ObservationKind::temperature;
+    if (!seen && one.title.empty()) continue;
+    out.begin_object()
+        .member("observation", one.id)
+        .member("title", words.observation(one))
+        .member("kind", circuit::kind_name(one.kind))
+        .member("symptom", one.symptom);
+    if (!one.title.empty()) out.member("own_title", true);
+    if (!one.subject.empty()) out.member("subject", one.subject);
+    out.list("outcomes", one.outcomes).end_object();
+  }
+  out.end_list().list("cautions", words.cautions(circuit::general_cautions())).end_object();
+  return out.take();
+}
+
+std::string write_screen(const Words& words, const Assessment& assessment, const Asset& asset,
                          const diagnosis::Advice* advice,
                          const diagnosis::BeforeService* before_service) {
-  return Screen(model, assessment).write(asset, advice, before_service);
+  return Screen(words, assessment).write(asset, advice, before_service);
 }
 
 }  // namespace faultodds::documents

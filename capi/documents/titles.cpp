@@ -4,6 +4,7 @@
 #include <vector>
 
 #include "capi/documents/fields.h"
+#include "capi/documents/wording.h"
 #include "core/circuit/names.h"
 #include "core/quoted_text.h"
 
@@ -11,11 +12,16 @@ namespace faultodds::documents {
 namespace {
 
 std::set<std::string> known_ids(const circuit::Analysis& analysis) {
-  std::set<std::string> known;
+  std::set<std::string> known{analysis.id};
   for (const auto& component : analysis.components) known.insert(component.id);
   for (const auto& mode : analysis.modes) known.insert(mode.id);
   for (const auto& observation : analysis.observations) known.insert(observation.id);
   for (const auto& step : analysis.setup_steps) known.insert(step.id);
+  for (const auto& observation : analysis.observations) {
+    for (const std::string& caution : observation.cautions) {
+      if (!is_shipped_caution(caution)) known.insert(caution);
+    }
+  }
   return known;
 }
 

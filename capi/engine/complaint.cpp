@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "capi/documents/json_text.h"
+#include "capi/documents/wording.h"
 #include "capi/documents/words_reader.h"
 #include "capi/engine/questions.h"
 #include "core/wording/complaint.h"
@@ -38,6 +39,7 @@ std::string spaced(std::string id) {
 // What an operator can have seen: the symptoms, oil outside and hot valves.
 std::vector<wording::Symptom> symptoms_of(const LoadedModel& loaded, const std::string& language) {
   const circuit::Analysis& analysis = loaded.model.analysis();
+  const documents::Words words(loaded.model);
   const auto titles = loaded.titles.find(language);
   const auto titles_of = [&](const std::string& id, std::string title) {
     std::vector<std::string> all = {std::move(title)};
@@ -58,7 +60,7 @@ std::vector<wording::Symptom> symptoms_of(const LoadedModel& loaded, const std::
     wording::Symptom symptom;
     symptom.id = observation.id;
     symptom.kind = kind;
-    symptom.directions = titles_of(observation.id, observation.title);
+    symptom.directions = titles_of(observation.id, words.observation(observation));
     for (const std::string& outcome : observation.outcomes) {
       symptom.outcomes.push_back(outcome);
     }

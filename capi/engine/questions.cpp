@@ -14,6 +14,7 @@
 #include "capi/documents/plan_card.h"
 #include "capi/documents/plan_writer.h"
 #include "capi/documents/screen_writer.h"
+#include "capi/documents/wording.h"
 #include "core/diagnosis/before_service.h"
 #include "core/diagnosis/plan.h"
 #include "core/diagnosis/preparation.h"
@@ -58,20 +59,23 @@ Answer answer_of(const LoadedModel& loaded, const documents::Json& case_document
   warn_of_said_before(loaded.model, the_case, answer.assessment);
   const std::string& asset_class = answer.asset.asset_class;
   if (asset_class != loaded.asset_class && loaded.pack_classes.count(asset_class) > 0) {
-    answer.assessment.warnings.push_back(
-        "The prior pack has entries for the asset class `" + asset_class +
-        "`, but the model was loaded " +
-        (loaded.asset_class.empty() ? std::string("without an asset class")
-                                    : "for the asset class `" + loaded.asset_class + "`") +
-        ": those entries were not used.");
+    Message warning{loaded.asset_class.empty() ? "warning.without_class"
+                                               : "warning.of_another_class"};
+    warning.with("class", MessageValue::text(asset_class));
+    warning.with("loaded", MessageValue::text(loaded.asset_class));
+    answer.assessment.warnings.push_back(std::move(warning));
   }
   if (documents::wants_advice(case_document)) {
     documents::Json question = case_document;
-    question.erase("detail");  // how much of the answer is wanted
+    for (const char* form : {"detail", "language"}) question.erase(form);  // of the answer
     answer.advice = advise(loaded.model, the_case, answer.assessment, question.dump());
     answer.before_service = diagnosis::before_service(loaded.model, the_case);
   }
   return answer;
+}
+
+documents::Words words_of(const LoadedModel& loaded, const documents::Json& case_document) {
+  return {loaded.model, loaded.titles, documents::language_of(case_document)};
 }
 
 template <typename T>
@@ -83,8 +87,8 @@ std::string written(const LoadedModel& loaded, const documents::Json& case_docum
   const auto write =
       documents::wants_all(case_document) ? documents::write_assessment : documents::write_screen;
   const Answer answer = answer_of(loaded, case_document);
-  return write(loaded.model, answer.assessment, answer.asset, if_any(answer.advice),
-               if_any(answer.before_service));
+  return write(words_of(loaded, case_document), answer.assessment, answer.asset,
+               if_any(answer.advice), if_any(answer.before_service));
 }
 
 constexpr double kCardWidth = 700;  // px of 96 to the inch, within the margins of A4
@@ -108,7 +112,7 @@ std::string drawn(const LoadedModel& model, const documents::Json& case_document
   view.titles = titles_in(model.titles, language);
   return documents::case_drawing(
       model.description, model.model.analysis(),
-      documents::write_assessment(model.model, answer.assessment, answer.asset,
+      documents::write_assessment(words_of(model, case_document), answer.assessment, answer.asset,
                                   if_any(answer.advice), if_any(answer.before_service)),
       view);
 }
@@ -142,7 +146,7 @@ std::string note(const LoadedModel& model, std::string_view case_document, NoteF
   const documents::Document document = documents::read_document(case_document);
   const Answer answer = answer_of(model, document);
   return documents::write_note(
-      model.model, document, answer.assessment, if_any(answer.advice),
+      words_of(model, document), document, answer.assessment, if_any(answer.advice),
       format == NoteFormat::html ? documents::NoteFormat::html : documents::NoteFormat::text,
       if_any(answer.before_service));
 }
@@ -152,9 +156,12 @@ std::string plan(const LoadedModel& model, std::string_view case_document, PlanF
   const documents::Asset asset = documents::read_asset(document);
   const diagnosis::Case the_case = documents::read_case(document, model.model);
   const std::optional<diagnosis::Plan> made = diagnosis::make_plan(model.model, the_case);
-  if (format == PlanFormat::json) return documents::write_plan(model.model, if_any(made), asset);
-  return with_drawing(documents::write_plan_card(model.model, document, if_any(made)), model,
-                      made ? drawn(model, document, kCardWidth, {}) : std::string());
+  if (format == PlanFormat::json) {
+    return documents::write_plan(words_of(model, document), if_any(made), asset);
+  }
+  return with_drawing(
+      documents::write_plan_card(words_of(model, document), document, if_any(made)), model,
+      made ? drawn(model, document, kCardWidth, documents::language_of(document)) : std::string());
 }
 
 std::string draw(const LoadedModel& model, std::string_view case_document, double width,
@@ -183,15 +190,17 @@ std::optional<diagnosis::Advice> advise(const diagnosis::Model& model,
     return advice;
   } catch (const Error& error) {
     if (error.code() != Code::limit_exceeded && error.code() != Code::conflicting_evidence) throw;
-    assessment.warnings.push_back(std::string("There is no advice on this case: ") + error.what() +
-                                  ".");
+    assessment.warnings.push_back({error.code() == Code::limit_exceeded
+                                       ? "warning.no_advice_limit"
+                                       : "warning.no_advice_conflict"});
+    assessment.warnings.back().with("why", MessageValue::text(error.what()));
     return std::nullopt;
   }
 }
 
 void warn_of_said_before(const diagnosis::Model& model, const diagnosis::Case& the_case,
                          diagnosis::Assessment& assessment) {
-  for (std::string& warning : diagnosis::said_before_warnings(model.analysis(), the_case)) {
+  for (Message& warning : diagnosis::said_before_warnings(model.analysis(), the_case)) {
     assessment.warnings.push_back(std::move(warning));
   }
 }

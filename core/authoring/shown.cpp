@@ -130,11 +130,12 @@ class Shown {
         ids += (i == 0 ? "" : ", ") + quoted(kept.ids[i]);
       }
       if (kept.ids.size() > 4) ids += " and " + std::to_string(kept.ids.size() - 4) + " more";
-      Finding& one =
-          add(Severity::note, key.first ? "hold_withheld" : "hold_without_figure",
-              place_of("static/" + kept.why->volume),
-              ids + (key.first ? " may not be made: " : " has no test pressure: ") + kept.why->why,
-              "what the circuit does not say, if it is known", kept.why->reason);
+      Finding& one = add(Severity::note, key.first ? "hold_withheld" : "hold_without_figure",
+                         place_of("static/" + kept.why->volume),
+                         ids + (key.first ? " may not be made: " : " has no test pressure: ") +
+                             kept.why->reason + " at " + kept.why->volume +
+                             (kept.why->part.empty() ? "" : ", " + kept.why->part),
+                         "what the circuit does not say, if it is known", kept.why->reason);
       one.source = "core/hydraulics/statics.h";
       one.value = kept.why->volume;
     }

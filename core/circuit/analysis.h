@@ -82,27 +82,33 @@ struct Bring {
 struct TestStep {
   enum class When { before_lockout, before_opening, before_pressure, afterwards };
   When when = When::before_opening;
-  std::string id;     // `stop/<actuator>/<direction>`, `release/<valve>`, `hand_pump_relief`,
-                      // `release`, `verify_zero/<port>`
-  std::string title;  // what the technician does
+  std::string id;  // `stop/<actuator>/<direction>`, `release/<valve>`, `hand_pump_relief`,
+                   // `release`, `verify_zero`
+  std::vector<std::string> at{};         // verify_zero: `component.port` of each volume reached
+  std::vector<std::string> past_leak{};  // and of those only reached past a leak
 };
 
 // Which volume limits a test pressure, and why.
 struct TestPressureLimit {
-  std::string volume;  // `component.port`
-  std::string by;      // `relief`, `fitting`, ...
-  std::string why;     // a sentence
+  std::string volume;   // `component.port`
+  std::string by;       // `relief`, `fitting`, ...
+  std::string part;     // component, port, line or function whose limit it is
+  double stands = 0;    // Pa, before any share of it
+  double factor = 1;    // pressure there per pressure at the port tested
+  std::string suspect;  // the failure mode past which it is reached, `clearance`, or empty
 };
 
 // Why a hold is not proposed, or only without a figure.
 struct NotProposed {
   std::string reason;  // an id
   std::string volume;  // `component.port`
-  std::string why;     // a sentence
+  std::string part;    // component, if another than the volume's
 };
 
 struct Observation {
-  std::string id, title;
+  std::string id;
+  std::string title;    // as the circuit's document says; empty: the id says what it is
+  std::string subject;  // delivery: what the document calls the function
   ObservationKind kind = ObservationKind::static_hold;
   bool symptom = false;             // drift, delivery and hand-written symptoms: can be a complaint
   bool energised = false;           // needs the machine running, or a load left up
@@ -131,7 +137,7 @@ struct Observation {
   std::optional<double> volume;            // trapped volume if the circuit gives it, m3
   double gas_volume = 0;                   // m3 of accumulators that a hold goes into
   std::vector<Bring> bring;
-  std::vector<std::string> cautions;  // most general first
+  std::vector<std::string> cautions;  // ids of cautions.h, most general first, then own texts
 };
 
 // A derived observation that this circuit does not have, and why.
@@ -147,9 +153,9 @@ struct Absent {
 };
 
 struct SetupStep {
-  std::string id;     // `lockout`, `line/<id>`, `cartridge/<component>`, `meter/<component>`
-  std::string title;  // what the technician does
+  std::string id;  // `lockout`, `line/<id>`, `cartridge/<component>`, `meter/<component>`
   double minutes = 0;
+  std::vector<std::string> ends{};  // of a line: `component.port`
 };
 
 struct ConditionEffect {

@@ -1,5 +1,7 @@
-// Safety cautions that go with every test. They add to the maker's procedure, to local codes and to
-// licensed practice; they replace none of them.
+// Safety cautions that go with every test, by id: the words are in the message catalogues, under
+// `caution.<id>`. They add to the maker's procedure, to local codes and to licensed practice; they
+// replace none of them. An observation has these and, after them, what the circuit's document
+// writes itself, as text; a text that is an id is that caution.
 #pragma once
 
 #include <string>

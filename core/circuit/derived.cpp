@@ -21,13 +21,8 @@ constexpr std::size_t kPositionsTried = 256;  // in search of advice
 constexpr std::size_t kValvesShown = 12;      // in a message
 constexpr double kAccumulator = 1e-3;         // m3, of one that does not say; working judgement
 
-void add_cautions(const std::vector<std::string>& texts, Observation* observation) {
-  observation->cautions.insert(observation->cautions.end(), texts.begin(), texts.end());
-}
-
-std::string with_spaces(std::string text) {
-  std::replace(text.begin(), text.end(), '_', ' ');
-  return text;
+void add_cautions(const std::vector<std::string>& ids, Observation* observation) {
+  observation->cautions.insert(observation->cautions.end(), ids.begin(), ids.end());
 }
 
 class Derivation {
@@ -114,21 +109,11 @@ class Derivation {
       const LeakSets leaks = search_.search(source, sinks, as_is, what_of(one));
       if (left_out(one, leaks, source, sinks, as_is)) continue;
       one.sets = mode_sets(leaks.sets);
-      one.title = structure_.component_title(c) + " creeps (" + with_spaces(direction.name) +
-                  ") with the lever released";
       one.contracting_area = area_of(structure_, c, direction.contracting);
       one.volume = component(c).volume;
       add_cautions(drift_cautions(), &one);
       keep(std::move(one));
     }
-  }
-
-  std::string port_list(const std::vector<hydraulics::Reached>& volumes) const {
-    std::string text;
-    for (const hydraulics::Reached& one : volumes) {
-      text += (text.empty() ? "" : ", ") + one.volume + (one.by_leak ? " (past a leak)" : "");
-    }
-    return text;
   }
 
   // What is done for this hold alone, in order.
@@ -137,23 +122,19 @@ class Derivation {
     const hydraulics::Consequences& found = judged.consequences;
     for (const hydraulics::Stop& stop : found.stops) {
       one->steps.push_back(
-          {When::before_lockout, "stop/" + component(stop.actuator).id + "/" + stop.direction,
-           "Put the piston of " + structure_.component_title(stop.actuator) + " on its stop (" +
-               with_spaces(stop.direction) + "), or pin its rod"});
+          {When::before_lockout, "stop/" + component(stop.actuator).id + "/" + stop.direction});
     }
     for (const Index valve : found.load_holding) {
-      one->steps.push_back({When::before_opening, "release/" + component(valve).id,
-                            "Release the pressure that " + structure_.component_title(valve) +
-                                " traps, as the maker prescribes, and verify zero there"});
+      one->steps.push_back({When::before_opening, "release/" + component(valve).id});
     }
     // Also where a relief is in reach: whether it is may hang on where other pistons stand.
-    one->steps.push_back(
-        {When::before_pressure, "hand_pump_relief",
-         "Set the hand pump's own relief to the test pressure before it is connected"});
-    one->steps.push_back({When::afterwards, "release", "Release the pressure at the hand pump"});
-    one->steps.push_back(
-        {When::afterwards, "verify_zero",
-         "Verify zero pressure at each volume reached: " + port_list(found.volumes)});
+    one->steps.push_back({When::before_pressure, "hand_pump_relief"});
+    one->steps.push_back({When::afterwards, "release"});
+    TestStep zero{When::afterwards, "verify_zero"};
+    for (const hydraulics::Reached& reached : found.volumes) {
+      (reached.by_leak ? zero.past_leak : zero.at).push_back(reached.volume);
+    }
+    one->steps.push_back(std::move(zero));
   }
 
   void add_hold_cautions(const HoldStatics& judged, Observation* one) const {
@@ -189,7 +170,7 @@ class Derivation {
     one->gas_volume = gas_reached(hold);
     const HoldStatics judged = statics_.judge(hold);
     const NotProposed refused = {hydraulics::reason_id(judged.refusal.reason),
-                                 judged.refusal.volume, hydraulics::reason_text(judged.refusal)};
+                                 judged.refusal.volume, judged.refusal.part};
     one->pressure_ceiling = judged.ceiling;
     double highest = 1;
     for (const hydraulics::Reached& reached : judged.consequences.volumes) {
@@ -199,7 +180,8 @@ class Derivation {
       case hydraulics::Verdict::proposed:
         one->test_pressure = judged.pressure;
         one->pressure_limit = {judged.limit->volume, hydraulics::limit_id(judged.limit->by),
-                               hydraulics::limit_text(*judged.limit)};
+                               judged.limit->part,   judged.limit->stands,
+                               judged.limit->factor, judged.limit->suspect};
         for (Bring& item : one->bring) {
           item.rated_for = judged.pressure * (item.what == "adapter" ? 1 : highest);
         }
@@ -245,9 +227,6 @@ class Derivation {
       const LeakSets leaks = search_.search(vertex(volume), sinks, tested, what_of(one));
       if (left_out(one, leaks, vertex(volume), sinks, tested)) continue;
       one.sets = mode_sets(leaks.sets);
-      one.title = "Pressure hold into port " + type.ports[p] + " of " +
-                  structure_.component_title(c) + ", line " + structure_.lines[lines[0]].id +
-                  " taken off there";
       one.volume = component(c).volume;
       one.setup = {"lockout"};
       for (const Index line : lines) one.setup.push_back(line_setup(line));
@@ -279,7 +258,6 @@ class Derivation {
                                           tested, what_of(one));
     if (leaks.open || leaks.sets.empty()) return;
     one.sets = mode_sets(leaks.sets);
-    one.title += ", " + structure_.component_title(cartridge) + " taken out and its cavity plugged";
     one.setup.push_back("cartridge/" + component(cartridge).id);
     Bring plug;
     plug.what = "cavity plug";
@@ -324,8 +302,6 @@ class Derivation {
       const LeakSets leaks = search_.search(vertex(volume), sinks, tested, what_of(one));
       if (left_out(one, leaks, vertex(volume), sinks, tested)) continue;
       one.sets = mode_sets(leaks.sets);
-      one.title = "Pressure hold into port " + type.ports[p] + " of " +
-                  structure_.component_title(c) + ", its lines taken off";
       one.volume = component(c).volume;
       one.setup = {"lockout"};
       for (const Index line : tested.lines_off) one.setup.push_back(line_setup(line));
@@ -470,7 +446,7 @@ class Derivation {
     sets = minimal(std::move(sets));
     if (sets.empty()) return leave_out(one, Absent::Why::nothing_shows);
     one.sets = mode_sets(sets);
-    one.title = (described.title.empty() ? described.id : described.title) + " is slow or weak";
+    one.subject = described.title.empty() ? described.id : described.title;
     add_cautions(power_on_cautions(), &one);
     keep(std::move(one));
   }
@@ -492,8 +468,6 @@ class Derivation {
     std::vector<std::vector<Index>> starved;
     for (const Index mode : starving(c, {})) starved.push_back({mode});
     for (ModeSet& set : mode_sets(minimal(std::move(starved)))) one.sets.push_back(std::move(set));
-    one.title =
-        "Flow of " + structure_.component_title(c) + " measured with a flow meter in a closed line";
     one.rated_flow = component(c).rated_flow;
     one.setup = {"lockout", "meter/" + component(c).id};
     if (metered.empty() && find_name(type.ports, "out") < type.ports.size()) metered = "out";
@@ -563,30 +537,22 @@ std::vector<Observation> derive_observations(const HydraulicGraph& graph, const 
 
 std::vector<SetupStep> setup_steps(const Structure& structure, const Times& times) {
   std::vector<SetupStep> steps;
-  steps.push_back(
-      {"lockout",
-       "Lock out and tag out, lower or block the load, release stored energy and verify "
-       "zero pressure",
-       times.of("lockout")});
+  steps.push_back({"lockout", times.of("lockout")});
   for (const Line& line : structure.lines) {
-    steps.push_back({"line/" + line.id,
-                     "Take off line " + line.id + " (" +
-                         structure.volume_name(line.ends[0].volume) + " to " +
-                         structure.volume_name(line.ends[1].volume) + ")",
-                     times.of("open_line")});
+    steps.push_back(
+        {"line/" + line.id,
+         times.of("open_line"),
+         {structure.volume_name(line.ends[0].volume), structure.volume_name(line.ends[1].volume)}});
   }
   for (Index c = 0; c < structure.type.size(); ++c) {
     if (!structure.type[c]->cartridge) continue;
-    steps.push_back({"cartridge/" + structure.description->components[c].id,
-                     "Take out " + structure.component_title(c) + " and plug its cavity",
-                     times.of("remove_cartridge")});
+    steps.push_back(
+        {"cartridge/" + structure.description->components[c].id, times.of("remove_cartridge")});
   }
   for (Index c = 0; c < structure.type.size(); ++c) {
     if (!structure.type[c]->flow_test) continue;
-    steps.push_back({"meter/" + structure.description->components[c].id,
-                     "Fit a flow meter in a closed line at " + structure.component_title(c) +
-                         " while locked out",
-                     times.of("install_meter")});
+    steps.push_back(
+        {"meter/" + structure.description->components[c].id, times.of("install_meter")});
   }
   return steps;
 }

@@ -81,8 +81,6 @@ std::vector<Observation> unopened_tests(const HydraulicGraph& graph, const Times
     if (modes.empty()) continue;
     Observation one =
         begin(ObservationKind::look, structure.description->components[c].id, times, modes);
-    one.title = "Look for oil outside along " + structure.component_title(c) +
-                " and what its lines lead to";
     tests.push_back(std::move(one));
   }
   for (Index c = 0; c < structure.type.size(); ++c) {
@@ -97,8 +95,6 @@ std::vector<Observation> unopened_tests(const HydraulicGraph& graph, const Times
     if (!relief || modes.empty()) continue;
     Observation one =
         begin(ObservationKind::temperature, structure.description->components[c].id, times, modes);
-    one.title = "Temperature of " + structure.component_title(c) +
-                " against the parts beside it, after five minutes under pressure";
     tests.push_back(std::move(one));
   }
   return tests;

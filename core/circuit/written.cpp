@@ -82,7 +82,9 @@ void apply_reference_pressure(const WrittenObservation& entry, const std::string
     refuse("reference_pressure is " + fixed_text(pressure) + " Pa; at most " +
                fixed_text(*one->pressure_ceiling) + " Pa was expected" +
                (one->pressure_limit
-                    ? ", at " + one->pressure_limit->volume + ": " + one->pressure_limit->why
+                    ? ", at " + one->pressure_limit->volume + " (" + one->pressure_limit->by +
+                          (one->pressure_limit->part.empty() ? "" : " of ") +
+                          one->pressure_limit->part + ")"
                     : ""),
            pointer);
   }

@@ -59,11 +59,6 @@ std::optional<Advice> advise_on(const Model& model, const Case& the_case, const 
 
 }  // namespace
 
-std::string money_text(double amount, const std::string& currency) {
-  const std::string text = fixed_text(amount, 0);
-  return currency == Economics{}.currency ? text : text + " " + currency;
-}
-
 std::optional<Advice> advise(const Model& model, const Case& the_case) {
   if (the_case.repairs.empty()) return advise_on(model, the_case, present_of(model), {});
   const Extended extended = extend(model, the_case);

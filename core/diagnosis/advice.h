@@ -26,6 +26,7 @@
 #include "core/diagnosis/model.h"
 #include "core/diagnosis/renewal.h"
 #include "core/diagnosis/visit.h"
+#include "core/message.h"
 
 namespace faultodds::diagnosis {
 
@@ -105,7 +106,7 @@ struct Advice {
   double come_back = 0;  // what coming again costs where nothing was repaired
   double error = 0;      // estimate of how far any probability in it is off; 0: exact
   bool stop = true;
-  std::string reason;                 // one sentence
+  Messages reason;
   std::optional<std::uint32_t> test;  // to make next, when not to stop
   bool again = false;                 // it was made before, and is looked at once more
   double minutes = 0;                 // of that test, with the setup still to do
@@ -130,9 +131,6 @@ struct Advice {
   std::optional<VisitPlan> visit;  // when the case says how long it may take
   BringList bring;                 // for every test named above
 };
-
-// "83 EUR", or "83" where the currency is none in particular.
-std::string money_text(double amount, const std::string& currency);
 
 // Nothing when no abnormal observation is recorded: there is no complaint to cure.
 // Throws Error (invalid_case, conflicting_evidence).

@@ -67,14 +67,13 @@ Advice Adviser::advise(std::span<const PartBefore> replaced, bool all) {
   bring(advice);
   reason(advice);
   if (best_.within > kRounding * std::max(1.0, best_.loss)) {
-    advice.reason +=
-        " Too many parts are alike to compare every set of them: another may cost up to " +
-        money(best_.within) + " less.";
+    advice.reason.push_back({"reason.not_compared"});
+    advice.reason.back().with("less", money(best_.within));
   }
-  if (advice.own_order) advice.reason = own_order_text(advice, advice.reason);
-  if (advice.in_time) advice.reason += in_time_text(advice);
+  if (advice.own_order) own_order_reason(advice);
+  if (advice.in_time) in_time_reason(advice);
   if (advice.contradiction && advice.test != advice.contradiction->observation) {
-    advice.reason += " But " + contradiction(*advice.contradiction);
+    advice.reason.push_back(contradiction("reason.but_contradiction", *advice.contradiction));
   }
   as_original(advice);
   for (const PartBefore& before : replaced) {

@@ -106,18 +106,17 @@ class Adviser {
 
   void bring(Advice& advice);
 
-  std::string component_title(std::uint32_t c) const {
-    return analysis_.components[c].display_title();
-  }
-  std::string money(double amount) const { return money_text(amount, case_.economics.currency); }
+  MessageValue said(std::uint32_t observation) const;
+  MessageValue said(const RepairPlan& plan) const;
+  MessageValue money(double amount) const;
 
-  std::string contradiction(const Contradiction& it) const;
+  Message contradiction(const char* id, const Contradiction& it) const;
 
-  std::string titles_of(const RepairPlan& plan) const;
+  void own_order_reason(Advice& advice) const;
 
-  std::string own_order_text(const Advice& advice, const std::string& reason) const;
+  void in_time_reason(Advice& advice) const;
 
-  std::string in_time_text(const Advice& advice) const;
+  Message reason_of_test(const Advice& advice) const;
 
   void reason(Advice& advice) const;
 

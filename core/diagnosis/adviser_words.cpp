@@ -1,106 +1,115 @@
-// What an advice says in sentences: the reason, the technician's own order, the time that is left.
-// Nothing is decided here.
+// Why an advice is as it is: the reason, the technician's own order, the time that is left, as
+// messages. Nothing is decided here.
 #include <algorithm>
 #include <limits>
 
 #include "core/diagnosis/adviser.h"
-#include "core/number_text.h"
 
 namespace faultodds::diagnosis {
+namespace {
 
-std::string Adviser::contradiction(const Contradiction& it) const {
-  return "what was seen contradicts itself, some of it is wrong with probability " +
-         percent_text(it.any_wrong) + ". Look again at " +
-         analysis_.observations[it.observation].title + ", which is the most doubtful (" +
-         percent_text(it.wrong) + ").";
+using Kind = MessageValue::Kind;
+
+}  // namespace
+
+MessageValue Adviser::said(std::uint32_t observation) const {
+  return MessageValue::observation(analysis_.observations[observation].id);
 }
 
-std::string Adviser::titles_of(const RepairPlan& plan) const {
-  std::string text;
-  for (std::size_t i = 0; i < plan.components.size(); ++i) {
-    if (i > 0) text += i + 1 == plan.components.size() ? " and " : ", ";
-    text += component_title(plan.components[i]);
-  }
-  return text;
+MessageValue Adviser::said(const RepairPlan& plan) const {
+  std::vector<std::string> ids;
+  for (const std::uint32_t c : plan.components) ids.push_back(analysis_.components[c].id);
+  return MessageValue::components(std::move(ids));
 }
 
-std::string Adviser::own_order_text(const Advice& advice, const std::string& reason) const {
+MessageValue Adviser::money(double amount) const {
+  return MessageValue::money(amount, case_.economics.currency);
+}
+
+Message Adviser::contradiction(const char* id, const Contradiction& it) const {
+  Message message{id};
+  message.with("any_wrong", Kind::share, it.any_wrong).with("test", said(it.observation));
+  return std::move(message.with("wrong", Kind::share, it.wrong));
+}
+
+// Stands before the reason, or instead of it where the order is another.
+void Adviser::own_order_reason(Advice& advice) const {
   const OwnOrder& own = *advice.own_order;
-  std::string text = "As your own order says: " + analysis_.observations[own.test].title + ".";
-  if (own.instead_of == own.test) return text + " " + reason;
-  text += " It is expected to cost " + money(std::max(0.0, own.extra_cost)) + " more than ";
-  return text +
-         (own.instead_of ? analysis_.observations[*own.instead_of].title
-                         : std::string("to stop testing")) +
-         ", which would be advised.";
+  Message order{"reason.own_order"};
+  order.with("test", said(own.test));
+  if (own.instead_of == own.test) {
+    advice.reason.insert(advice.reason.begin(), std::move(order));
+    return;
+  }
+  Message dearer{own.instead_of ? "reason.own_order_dearer" : "reason.own_order_no_stop"};
+  dearer.with("extra", money(std::max(0.0, own.extra_cost)));
+  if (own.instead_of) dearer.with("instead_of", said(*own.instead_of));
+  advice.reason = {std::move(order), std::move(dearer)};
 }
 
-std::string Adviser::in_time_text(const Advice& advice) const {
+void Adviser::in_time_reason(Advice& advice) const {
   const InTime& in_time = *advice.in_time;
-  if (!in_time.later) return "";
-  const std::string limit = fixed_text(in_time.ready_within, 0) + " min";
-  return " Without the limit of " + limit + " the best would be " +
-         (in_time.later->components.empty() ? std::string("to replace nothing")
-                                            : "to replace " + titles_of(*in_time.later)) +
-         ": the complaint would then stay with probability " +
-         percent_text(in_time.later->residual_risk) + " instead of " +
-         percent_text(advice.repair.residual_risk) + ".";
+  if (!in_time.later) return;
+  const bool nothing = in_time.later->components.empty();
+  Message later{nothing ? "reason.later_nothing" : "reason.later_replace"};
+  later.with("limit", Kind::minutes, in_time.ready_within);
+  if (!nothing) later.with("parts", said(*in_time.later));
+  later.with("later", Kind::share, in_time.later->residual_risk);
+  advice.reason.push_back(std::move(later.with("now", Kind::share, advice.repair.residual_risk)));
+}
+
+Message Adviser::reason_of_test(const Advice& advice) const {
+  if (advice.two_tests) {
+    const TwoTests& two = *advice.two_tests;
+    Message message{"reason.two_tests"};
+    message.with("first", said(two.first.observation)).with("then", said(two.seconds.front()));
+    message.with("saving", money(two.expected_saving));
+    return std::move(message.with("cost", money(two.cost)));
+  }
+  if (advice.again) {
+    return std::move(Message{"reason.again"}.with("nothing", Kind::share, advice.outcomes[0]));
+  }
+  const auto value = std::find_if(advice.tests.begin(), advice.tests.end(),
+                                  [&](const auto& t) { return t.observation == *advice.test; });
+  Message message{"reason.test"};
+  message.with("test", said(*advice.test));
+  message.with("saving", money(value == advice.tests.end() ? 0 : value->expected_saving));
+  return std::move(message.with("cost", money(advice.minutes * case_.economics.per_minute())));
 }
 
 void Adviser::reason(Advice& advice) const {
-  const std::string repair = titles_of(advice.repair);
-  const std::string risk = percent_text(advice.repair.residual_risk);
-  std::string& text = advice.reason;
   if (advice.elsewhere) {
-    text = "Order nothing yet: the likeliest cause is none that this circuit describes (" +
-           percent_text(*advice.elsewhere) +
-           "). Look at the complaint again, at the hoses and connections against the drawing, "
-           "and at the circuit document.";
+    advice.reason = {
+        Message{"reason.elsewhere"}.with("probability", Kind::share, *advice.elsewhere)};
     return;
   }
   if (advice.contradiction && advice.again && advice.test == advice.contradiction->observation) {
-    text = "Order nothing yet: " + contradiction(*advice.contradiction);
+    advice.reason = {contradiction("reason.contradiction", *advice.contradiction)};
     return;
   }
-  if (advice.two_tests) {
-    const TwoTests& two = *advice.two_tests;
-    text = "No test pays on its own, but " + analysis_.observations[two.first.observation].title +
-           " and what may follow it (" + analysis_.observations[two.seconds.front()].title +
-           ") are expected to save " + money(two.expected_saving) + " for " + money(two.cost) +
-           " of time.";
+  if (advice.two_tests || advice.again || !advice.stop) {
+    advice.reason = {reason_of_test(advice)};
     return;
   }
-  if (advice.again) {
-    text = "Look once more, before parts are ordered: in " + percent_text(advice.outcomes[0]) +
-           " of such cases nothing is found.";
-    return;
-  }
-  if (!advice.stop) {
-    const auto value = std::find_if(advice.tests.begin(), advice.tests.end(),
-                                    [&](const auto& t) { return t.observation == *advice.test; });
-    text = analysis_.observations[*advice.test].title + " is expected to save " +
-           money(value == advice.tests.end() ? 0 : value->expected_saving) + " for " +
-           money(advice.minutes * case_.economics.per_minute()) + " of time.";
-    return;
-  }
-  text = advice.repair.components.empty()
-             ? "No replacement is worth its cost: the complaint stays with probability " + risk
-             : "Replace " + repair + ": the complaint stays with probability " + risk;
+  const bool nothing = advice.repair.components.empty();
+  Message repair{nothing ? "reason.nothing" : "reason.replace"};
+  if (!nothing) repair.with("parts", said(advice.repair));
+  advice.reason = {std::move(repair.with("risk", Kind::share, advice.repair.residual_risk))};
   if (advice.tests.empty()) {
-    text += ", and there is no test left to make.";
+    advice.reason.push_back({"reason.no_test_left"});
     return;
   }
   const TestValue& best = advice.tests.front();
   double cheapest = std::numeric_limits<double>::infinity();
   for (const TestValue& t : advice.tests) cheapest = std::min(cheapest, t.cost);
   if (advice.perfect_information <= cheapest) {
-    text += ", and even certainty would save no more than " + money(advice.perfect_information) +
-            ", less than the time of any test.";
-  } else {
-    text += ", and no test is expected to save what its time costs (the nearest, " +
-            analysis_.observations[best.observation].title + ", saves " +
-            money(best.expected_saving) + " for " + money(best.cost) + ").";
+    advice.reason.push_back({"reason.certainty"});
+    advice.reason.back().with("saving", money(advice.perfect_information));
+    return;
   }
+  Message nearest{"reason.no_test_pays"};
+  nearest.with("test", said(best.observation)).with("saving", money(best.expected_saving));
+  advice.reason.push_back(std::move(nearest.with("cost", money(best.cost))));
 }
 
 }  // namespace faultodds::diagnosis

@@ -13,6 +13,7 @@
 #include "core/diagnosis/model.h"
 #include "core/diagnosis/preparation.h"
 #include "core/error.h"
+#include "core/message.h"
 
 namespace faultodds::diagnosis {
 
@@ -38,7 +39,7 @@ struct TestAssessment {
   std::vector<std::uint32_t> setup;      // indices of the circuit's setup steps still to do
   std::vector<circuit::SetupStep> work;  // what the case says is to be done before them
   std::vector<std::uint32_t> suspects;   // modes it can show, most probable first
-  std::string because;                   // one sentence: what it would tell apart
+  Messages because;                      // what it would tell apart
 };
 
 // Components that cause an observation together, ascending.
@@ -64,7 +65,7 @@ struct Assessment {
   std::vector<std::uint32_t> complaint;   // abnormal symptoms, indices into observations
   std::vector<NotPossible> not_possible;  // as the case says
   std::vector<NotProposed> not_proposed;  // for want of people or time
-  std::vector<std::string> warnings;      // one sentence each
+  Messages warnings;
   std::string method = "exact";
   double error_bound = 0;  // of any probability, bits or log_evidence; 0 when exact
 };
@@ -92,13 +93,6 @@ void explain(const Model& model, const Case& the_case, Assessment& assessment);
 
 // Fills in the steps that are left to do before a test.
 void say_setup(const Preparation& preparation, TestAssessment& test);
-
-// A probability as people read it: "under 0.1 %", "6.2 %", "37 %", "over 99 %"; never 0 or all but
-// where it is.
-std::string percent_text(double p);
-
-// "Port relief A: seat leaks".
-std::string mode_title(const circuit::Analysis& analysis, std::uint32_t mode);
 
 // Modes that no observation of the circuit can tell apart, groups of two and more.
 std::vector<std::vector<std::uint32_t>> ambiguity_groups(const circuit::Analysis& analysis);

@@ -58,7 +58,7 @@ circuit::GradeDistribution worn_out(const WearOut& model, double hours) {
 }
 
 Grades reading_likelihood(const circuit::Observation& observation, const Evidence& entry,
-                          double& log_scale, std::vector<std::string>& warnings) {
+                          double& log_scale, Messages& warnings) {
   try {
     return likelihood_of(observation, *entry.reading, &log_scale, &warnings);
   } catch (const Error& error) {
@@ -85,7 +85,7 @@ reading::Setting setting_of(const circuit::Observation& observation) {
 }
 
 Grades likelihood_of(const circuit::Observation& observation, const reading::Reading& reading,
-                     double* log_scale, std::vector<std::string>* warnings) {
+                     double* log_scale, Messages* warnings) {
   using Kind = circuit::ObservationKind;
   if (observation.kind == Kind::look || observation.kind == Kind::temperature) {
     throw Error(Code::invalid_case,
@@ -95,7 +95,7 @@ Grades likelihood_of(const circuit::Observation& observation, const reading::Rea
                     observation.outcomes[2]);
   }
   const reading::Setting setting = setting_of(observation);
-  std::vector<std::string> said;
+  Messages said;
   double scale = 0;
   Grades result{};
   if (observation.limits) {
@@ -105,11 +105,13 @@ Grades likelihood_of(const circuit::Observation& observation, const reading::Rea
     result = reading::effect_likelihood(measured, limits, &scale);
   } else {
     const reading::LeakRate rate = reading::leak_rate(reading, setting);
-    if (!rate.warning.empty()) said.push_back(rate.warning);
+    said = rate.warnings;
     result = reading::likelihood(rate, setting, &scale);
   }
   *log_scale += scale;
-  for (const std::string& warning : said) warnings->push_back(observation.title + ": " + warning);
+  for (Message& warning : said) {
+    warnings->push_back(std::move(warning.with("test", MessageValue::observation(observation.id))));
+  }
   return result;
 }
 
@@ -117,7 +119,7 @@ namespace {
 
 // Multiplies what is known of an observation by what one entry of the case says.
 void gather(const circuit::Observation& observation, const Evidence& entry, Gathered& all,
-            std::vector<std::string>& warnings) {
+            Messages& warnings) {
   const int given = (entry.outcome ? 1 : 0) + (entry.reading ? 1 : 0) + (entry.likelihood ? 1 : 0);
   if (given != 1) {
     throw Error(Code::invalid_case,

@@ -12,6 +12,7 @@
 #include "core/diagnosis/case.h"
 #include "core/diagnosis/model.h"
 #include "core/diagnosis/program.h"
+#include "core/message.h"
 
 namespace faultodds::diagnosis {
 
@@ -36,7 +37,7 @@ struct CaseNumbers {
   std::vector<ObservedGrade> observed;   // ascending by observation
   std::vector<std::uint32_t> complaint;  // abnormal symptoms, ascending
   std::vector<OwnPrior> priors;          // ascending by mode
-  std::vector<std::string> warnings;
+  Messages warnings;
 };
 
 // Throws Error(invalid_case) with a pointer into the case document, or conflicting_evidence when
@@ -54,7 +55,7 @@ reading::Setting setting_of(const circuit::Observation& observation);
 // seen, up to a factor whose logarithm is added to *log_scale. Throws Error(invalid_case) whose
 // pointer is relative to the reading.
 Grades likelihood_of(const circuit::Observation& observation, const reading::Reading& reading,
-                     double* log_scale, std::vector<std::string>* warnings);
+                     double* log_scale, Messages* warnings);
 
 // Names the evidence of a case without its values: the complaint, then what was observed.
 std::vector<std::uint32_t> pattern_key(const CaseNumbers& numbers);

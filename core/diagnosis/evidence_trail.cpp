@@ -90,11 +90,7 @@ std::vector<std::uint32_t> components_of(std::span<const RepairItem> items, cons
   return list;
 }
 
-std::string decibans(double value) {
-  return (std::signbit(value) ? "" : "+") + fixed_text(value, 1) + " db";
-}
-
-std::string trail_sentence(const circuit::Analysis& analysis, const EvidenceTrail& trail) {
+Messages trail_sentences(const circuit::Analysis& analysis, const EvidenceTrail& trail) {
   if (trail.faults.empty()) return {};
   const FaultTrail& leading = trail.faults.front();
   const Weight *most_for = nullptr, *most_against = nullptr;
@@ -104,25 +100,26 @@ std::string trail_sentence(const circuit::Analysis& analysis, const EvidenceTrai
       most_against = &w;
     }
   }
-  const auto named = [&](const Weight& w) {
-    return analysis.observations[w.observation].title + " (" + decibans(w.decibans) + ")";
+  const auto named = [&](std::uint32_t o) {
+    return MessageValue::observation(analysis.observations[o].id);
   };
-  std::string text = mode_title(analysis, leading.mode);
+  Message message{most_for ? (most_against ? "trail.for_and_against" : "trail.for")
+                           : (most_against ? "trail.against" : "trail.neither")};
+  message.with("fault", {MessageValue::Kind::modes, {analysis.modes[leading.mode].id}});
   if (most_for) {
-    text += " is spoken for most by " + named(*most_for);
-    if (most_against) text += " and against by " + named(*most_against);
-  } else if (most_against) {
-    text += " is spoken against most by " + named(*most_against);
-  } else {
-    text += " is neither spoken for nor against by what was observed";
+    message.with("most_for", named(most_for->observation));
+    message.with("weight_for", MessageValue::Kind::decibans, most_for->decibans);
   }
-  text += ".";
+  if (most_against) {
+    message.with("most_against", named(most_against->observation));
+    message.with("weight_against", MessageValue::Kind::decibans, most_against->decibans);
+  }
+  Messages sentences{std::move(message)};
   if (trail.most_at_odds && trail.conflict_bits >= kPlainConflict) {
-    text += " The observations contradict each other, " +
-            analysis.observations[*trail.most_at_odds].title +
-            " most of all: repeat it before relying on it.";
+    sentences.push_back({"trail.conflict"});
+    sentences.back().with("test", named(*trail.most_at_odds));
   }
-  return text;
+  return sentences;
 }
 
 }  // namespace
@@ -309,7 +306,7 @@ EvidenceTrail evidence_trail(const Model& model, const Case& the_case, const Cas
     (upwards ? trail.above : trail.below) =
         ComeBackTurn{turn->at, components_of(decision.items(), turn->set)};
   }
-  trail.sentence = trail_sentence(analysis, trail);
+  trail.sentences = trail_sentences(analysis, trail);
   return trail;
 }
 

@@ -14,6 +14,7 @@
 #include "core/diagnosis/evidence.h"
 #include "core/diagnosis/model.h"
 #include "core/diagnosis/repair_set.h"
+#include "core/message.h"
 #include "core/network/junction_tree.h"
 
 namespace faultodds::diagnosis {
@@ -81,7 +82,7 @@ struct EvidenceTrail {
   std::vector<std::pair<std::uint32_t, double>> unexplained;
   std::vector<Turn> turns;  // smallest change first
   std::optional<ComeBackTurn> below, above;
-  std::string sentence;
+  Messages sentences;
 };
 
 // Where the best set stops being best as the likelihood of S = 0 at one observation with evidence

@@ -1,12 +1,11 @@
-// The parts of an assessment that are read by people: suspects, steps still to do, and the sentence
-// that says what a test would tell apart.
+// The parts of an assessment that are read by people: suspects, steps still to do, and what a test
+// would tell apart.
 #include <algorithm>
 #include <cmath>
 #include <set>
 
 #include "core/diagnosis/assessment.h"
 #include "core/diagnosis/program.h"
-#include "core/number_text.h"
 #include "core/ranked.h"
 
 namespace faultodds::diagnosis {
@@ -40,48 +39,37 @@ Side not_seen(const std::vector<Suspect>& leading, std::size_t seen,
   return side;
 }
 
-std::string name_some(const circuit::Analysis& analysis, const Side& side) {
-  std::string text;
-  const std::vector<Suspect>& suspects = side.first;
+MessageValue named(const circuit::Analysis& analysis, const Side& side) {
+  MessageValue value{MessageValue::Kind::modes};
   const std::size_t named = std::min(kNamed, side.count);
-  const std::size_t more = side.count - named;
   for (std::size_t i = 0; i < named; ++i) {
-    if (i > 0) text += more == 0 && i + 1 == named ? " and " : ", ";
-    text +=
-        mode_title(analysis, suspects[i].mode) + " (" + percent_text(suspects[i].probability) + ")";
+    value.names.push_back(analysis.modes[side.first[i].mode].id);
+    value.shares.push_back(side.first[i].probability);
   }
-  if (more > 0) text += " and " + std::to_string(more) + " more";
-  return text;
+  value.number = static_cast<double>(side.count - named);
+  return value;
 }
 
-std::string sentence(const circuit::Analysis& analysis, const TestAssessment& test,
-                     const Side& seen, const Side& unseen, bool complaint) {
-  if (seen.count == 0) return "No failure mode of the circuit shows here.";
+Message because(const circuit::Analysis& analysis, const TestAssessment& test, const Side& seen,
+                const Side& unseen, bool complaint) {
+  Message message;
+  if (seen.count == 0) {
+    message.id = "because.nothing";
+    return message;
+  }
+  message.with("seen", named(analysis, seen));
   if (complaint && test.cause_bits < kAnswersLittle) {
-    return "Hardly bears on the complaint; it would show a second fault in " +
-           name_some(analysis, seen) + ".";
+    message.id = "because.second_fault";
+  } else if (unseen.count == 0) {
+    message.id = seen.count > 1 ? "because.together" : "because.alone";
+  } else {
+    message.id = "because.apart";
+    message.with("unseen", named(analysis, unseen));
   }
-  if (unseen.count == 0) {
-    return "Looks at " + name_some(analysis, seen) +
-           (seen.count > 1 ? " together: a normal outcome speaks against all of them."
-                           : ": a normal outcome speaks against it.");
-  }
-  return "Tells " + name_some(analysis, seen) + " apart from " + name_some(analysis, unseen) +
-         ", which it does not reach.";
+  return message;
 }
 
 }  // namespace
-
-std::string percent_text(double p) {
-  if (p > 0 && p < 0.001) return "under 0.1 %";
-  if (p < 1 && p > 0.995) return "over 99 %";
-  return fixed_text(100 * p, 100 * p < 10 ? 1 : 0) + " %";
-}
-
-std::string mode_title(const circuit::Analysis& analysis, std::uint32_t mode) {
-  const auto& m = analysis.modes[mode];
-  return analysis.components[m.component_index].display_title() + ": " + m.title;
-}
 
 void say_setup(const Preparation& preparation, TestAssessment& test) {
   test.setup.clear();
@@ -123,8 +111,8 @@ void explain(const Model& model, const Case& the_case, Assessment& assessment) {
     test.suspects.clear();
     for (const Suspect& s : seen.first) test.suspects.push_back(s.mode);
     if (test.again) continue;
-    test.because = sentence(analysis, test, seen, not_seen(leading, leading_seen, modes),
-                            !assessment.complaint.empty());
+    test.because = {because(analysis, test, seen, not_seen(leading, leading_seen, modes),
+                            !assessment.complaint.empty())};
   }
 }
 

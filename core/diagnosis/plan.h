@@ -15,6 +15,7 @@
 #include "core/diagnosis/advice.h"
 #include "core/diagnosis/case.h"
 #include "core/diagnosis/model.h"
+#include "core/message.h"
 
 namespace faultodds::diagnosis {
 
@@ -58,7 +59,7 @@ struct Plan {
   std::vector<PartNeeded> parts;  // most probable first
   std::vector<NotPossible> not_possible;  // as the case says
   BringList bring;                        // for every test named in it
-  std::vector<std::string> warnings;
+  Messages warnings;
 };
 
 // Nothing when no abnormal observation is recorded. Throws as advise() does where not even the

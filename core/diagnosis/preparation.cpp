@@ -37,14 +37,11 @@ Preparation::Preparation(const Model& model, const Case& the_case)
       case_(the_case),
       of_circuit_(analysis_.setup_steps.size()) {
   const Work& work = case_.work;
-  if (work.fittings) own_.push_back({kFetch, "Fetch what is not at hand", work.fetch_minutes});
+  if (work.fittings) own_.push_back({kFetch, work.fetch_minutes});
   if (work.people == 1 && work.second_person_minutes) {
-    own_.push_back({kSecondPerson, "Get a second person", *work.second_person_minutes});
+    own_.push_back({kSecondPerson, *work.second_person_minutes});
   }
-  if (work.block_load_minutes) {
-    own_.push_back({kBlockLoad, "Lower the load to its stops or block it mechanically",
-                    *work.block_load_minutes});
-  }
+  if (work.block_load_minutes) own_.push_back({kBlockLoad, *work.block_load_minutes});
   done_.assign(steps(), false);
   for (const std::string& id : case_.setup_done) {
     if (const auto step = model.find_setup(id)) done_[*step] = true;
@@ -111,16 +108,15 @@ std::optional<NotProposed> Preparation::refused(std::uint32_t observation) const
   const Work& work = case_.work;
   if (analysis_.observations[observation].people > 1 && work.people == 1 &&
       !work.second_person_minutes) {
-    return NotProposed{observation, NotProposed::Reason::people,
-                       "It takes two people, and there is one."};
+    return NotProposed{observation, NotProposed::Reason::people, Message{"not_proposed.people"}};
   }
   if (work.ready_within_minutes) {
     const double takes = minutes(observation, done_);
     if (takes > *work.ready_within_minutes) {
-      return NotProposed{observation, NotProposed::Reason::time,
-                         "It takes " + fixed_text(takes, 0) +
-                             " min with what has to be done before, and the machine must run in " +
-                             fixed_text(*work.ready_within_minutes, 0) + " min."};
+      Message why{"not_proposed.time"};
+      why.with("takes", MessageValue::Kind::minutes, takes);
+      why.with("within", MessageValue::Kind::minutes, *work.ready_within_minutes);
+      return NotProposed{observation, NotProposed::Reason::time, std::move(why)};
     }
   }
   return std::nullopt;

@@ -13,6 +13,7 @@
 #include "core/circuit/analysis.h"
 #include "core/diagnosis/case.h"
 #include "core/diagnosis/model.h"
+#include "core/message.h"
 
 namespace faultodds::diagnosis {
 
@@ -25,7 +26,7 @@ inline constexpr const char* kBlockLoad = "block_load";        // mechanically
 struct NotProposed {
   std::uint32_t observation = 0;
   enum class Reason { people, time } reason = Reason::people;
-  std::string why;  // a sentence
+  Message why;
 };
 
 // Whether nobody has to wait for a new one.

@@ -183,8 +183,6 @@ class Renewing {
     const bool first = generation == 0;
     circuit::Component part = original_.components[c];
     const std::string suffix = "@" + std::to_string(generation);
-    if (part.title.empty()) part.title = part.id;
-    part.title += first ? " (the part that was in)" : " (a part fitted since)";
     part.id += suffix;
     std::vector<std::uint32_t> modes;
     for (const std::uint32_t m : repairs_.modes_of(c)) {
@@ -224,7 +222,6 @@ class Renewing {
     const circuit::Observation& now = original_.observations[past.observation];
     circuit::Observation one = now;
     one.id += "@" + std::to_string(past.repairs);
-    one.title += " (before the repair)";
     for (circuit::ModeSet& set : one.sets) {
       set = with_modes(
           set, [&](std::uint32_t m) { return repairs_.stands_for(m, past.repairs, before_); });

@@ -79,16 +79,13 @@ void Said::forget(Case& of, std::uint32_t observation) {
   of.said_before.erase(observation);
 }
 
-std::vector<std::string> said_before_warnings(const circuit::Analysis& analysis,
-                                              const Case& the_case) {
-  std::vector<std::string> warnings;
+Messages said_before_warnings(const circuit::Analysis& analysis, const Case& the_case) {
+  Messages warnings;
   for (const auto& [observation, times] : the_case.said_before) {
-    warnings.push_back(analysis.observations[observation].title + ": " + std::to_string(times) +
-                       (times == 1 ? " entry says" : " entries say") +
-                       " what was said before, at the same time, and " +
-                       (times == 1 ? "was" : "were") +
-                       " not counted again. Where it was looked at again, the entry has to say "
-                       "`again`.");
+    Message warning{"warning.said_before"};
+    warning.with("test", MessageValue::observation(analysis.observations[observation].id));
+    warnings.push_back(
+        std::move(warning.with("times", MessageValue::Kind::count, static_cast<double>(times))));
   }
   return warnings;
 }

@@ -12,6 +12,7 @@
 
 #include "core/circuit/analysis.h"
 #include "core/diagnosis/case.h"
+#include "core/message.h"
 
 namespace faultodds::diagnosis {
 
@@ -27,8 +28,7 @@ class Said {
   std::unordered_map<std::uint32_t, std::unordered_set<std::string>> by_observation_;
 };
 
-// A sentence for each observation that was said more than once, in the order of the circuit.
-std::vector<std::string> said_before_warnings(const circuit::Analysis& analysis,
-                                              const Case& the_case);
+// A warning for each observation that was said more than once, in the order of the circuit.
+Messages said_before_warnings(const circuit::Analysis& analysis, const Case& the_case);
 
 }  // namespace faultodds::diagnosis

@@ -1,6 +1,6 @@
 // What may be proposed: the one place that says whether a pressure hold may be made, and at what
 // pressure, so that nothing it reaches passes what it is made for. It knows the circuit and no
-// probability; it makes sentences only in `reason_text` and `limit_text`.
+// probability, and gives reasons and limits as ids with what they are of.
 //
 // Reach. Pressure goes from the port tested through galleries, lines, passages, open lands and
 // checks in their free direction. Limits hold with every suspect tight, and with any one failure
@@ -174,9 +174,5 @@ class Statics {
 // Stable words for documents.
 const char* reason_id(Reason reason);
 const char* limit_id(LimitBy by);
-
-// Sentences; the only ones made here.
-std::string reason_text(const Refusal& refusal);
-std::string limit_text(const PressureLimit& limit);
 
 }  // namespace faultodds::hydraulics

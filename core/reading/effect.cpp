@@ -71,47 +71,36 @@ double log_mean(double low, double high, Of of) {
   return largest + std::log(sum / (2 * panels));
 }
 
-// What may have been meant where `times` the largest effect looked at was measured.
-std::string implausible(const Reading& reading, double times, const std::string& what) {
+// What may have been meant where `times` the largest effect looked at was measured: the id of it.
+const char* slip_of(const Reading& reading, double times) {
   struct Slip {
     bool possible;
     double factor;
-    const char* meant;
+    const char* id;
   };
   const bool flow = reading.leak_rate || reading.supply_flow;
   const bool way = reading.distance || reading.speed || !reading.distances.empty();
-  const Slip slips[] = {{reading.pressure_drop || !reading.pressures.empty(), 14.5,
-                         "pressure in psi rather than bar"},
-                        {reading.time || !reading.pressures.empty() || !reading.distances.empty(),
-                         60, "the time in minutes rather than seconds"},
-                        {flow, 20, "drops per minute rather than mL/min"},
-                        {flow, 1000, "mL/min rather than L/min"},
-                        {reading.stroke_volume.has_value(), 16.4, "cm3 a stroke rather than in3"},
-                        {reading.stroke_volume.has_value(), 1000, "mL a stroke rather than L"},
-                        {way, 10, "mm rather than cm"},
-                        {way, 25.4, "mm rather than inches"},
-                        {reading.speed.has_value(), 60, "mm/min rather than mm/s"}};
-  std::string text = "The reading amounts to " + what + ", more than any leak gives here";
+  const Slip slips[] = {
+      {reading.pressure_drop || !reading.pressures.empty(), 14.5, "warning.slip.psi"},
+      {reading.time || !reading.pressures.empty() || !reading.distances.empty(), 60,
+       "warning.slip.minutes"},
+      {flow, 20, "warning.slip.drops"},
+      {flow, 1000, "warning.slip.millilitres"},
+      {reading.stroke_volume.has_value(), 16.4, "warning.slip.cubic_centimetres"},
+      {reading.stroke_volume.has_value(), 1000, "warning.slip.millilitres_a_stroke"},
+      {way, 10, "warning.slip.millimetres"},
+      {way, 25.4, "warning.slip.inches"},
+      {reading.speed.has_value(), 60, "warning.slip.millimetres_a_minute"}};
   for (const Slip& slip : slips) {
-    if (slip.possible && times / slip.factor < 1) {
-      return text + ": was it " + slip.meant + "?";
-    }
+    if (slip.possible && times / slip.factor < 1) return slip.id;
   }
-  return text + ": look at its units.";
+  return "warning.slip.units";
 }
 
-const char* unit_text(EffectUnit unit) {
-  switch (unit) {
-    case EffectUnit::ml_per_min:
-      return " mL/min at the test pressure";
-    case EffectUnit::mm_per_min:
-      return " mm/min";
-    case EffectUnit::rev_per_min:
-      return " rev/min";
-    case EffectUnit::percent:
-      break;
-  }
-  return " % of the flow";
+const char* implausible(EffectUnit unit) {
+  if (unit == EffectUnit::mm_per_min) return "warning.implausible.speed";
+  return unit == EffectUnit::rev_per_min ? "warning.implausible.turning"
+                                         : "warning.implausible.flow";
 }
 
 // What a leak rate as reading.h has it is multiplied by to be in the unit of the scale.
@@ -151,11 +140,12 @@ MeasuredEffect measured_effect(const Reading& reading, const Setting& setting,
   out.error = rate.error * factor;
   out.censored = rate.censored;
   if (rate.censored && rate.error > 0) out.value = out.error;  // cooling explains all of it
-  if (!rate.warning.empty()) out.warnings.push_back(rate.warning);
+  out.warnings = rate.warnings;
   const double times = out.value / class_ends(scale).back();
   if (times > kBeyond && scale.unit != EffectUnit::percent) {
-    out.warnings.push_back(
-        implausible(reading, times, format_number(out.value) + unit_text(scale.unit)));
+    out.warnings.push_back({implausible(scale.unit)});
+    out.warnings.back().with("amount", MessageValue::Kind::number, out.value);
+    out.warnings.push_back({slip_of(reading, times)});
   }
   return out;
 }

@@ -46,7 +46,7 @@ struct MeasuredEffect {
   double value = 0;
   double error = 0;       // its standard deviation, besides that of every instrument
   bool censored = false;  // only known to be below `value`
-  std::vector<std::string> warnings;
+  Messages warnings;
 };
 
 // Throws Error(invalid_case) whose pointer is relative to the reading. A hold's flow is brought to

@@ -11,6 +11,8 @@
 namespace faultodds::reading {
 namespace {
 
+constexpr MessageValue::Kind kNumber = MessageValue::Kind::number;
+
 constexpr double ml_per_min = 60e6;  // one m3/s in mL/min
 
 // Effective bulk modulus of oil in hoses with a little air, when the reading gives none.
@@ -114,11 +116,6 @@ std::string_view form_of(const Reading& r) {
   return form;
 }
 
-void append(std::string& warning, const std::string& sentence) {
-  if (!warning.empty()) warning += ' ';
-  warning += sentence;
-}
-
 // `start`: the pressure from which it fell.
 TrappedOil trapped_oil(const Reading& r, const Setting& setting, double start,
                        const std::string& needed_for) {
@@ -148,35 +145,28 @@ TrappedOil trapped_oil(const Reading& r, const Setting& setting, double start,
 LeakRate lost_to_leak(const Reading& r, const TrappedOil& oil, double lost, double time) {
   const auto rate = [&](double volume) { return volume / time * ml_per_min; };
   if (!r.temperature_change) {
-    return {rate(lost), false,
-            "No oil temperatures were given: trapped oil that cools loses about " +
-                format_number(std::round(kExpansion * oil.bulk_modulus / 1e5)) +
-                " bar per kelvin here, which looks like a leak."};
+    Message warning{"warning.no_temperatures"};
+    warning.with("bar", kNumber, std::round(kExpansion * oil.bulk_modulus / 1e5));
+    return {rate(lost), false, {std::move(warning)}};
   }
   const double change = *r.temperature_change;
   const double error =
       std::abs(rate(grown(oil, std::hypot(growth_error * change, temperature_error))));
   const double corrected = lost + grown(oil, change);
   if (corrected > 0) {
-    return {rate(corrected), false,
-            "The oil's temperature changed by " + format_number(change) +
-                " K, which by its expansion is " + format_number(rate(grown(oil, change))) +
-                " mL/min: the leak is " + format_number(rate(corrected)) + " mL/min rather than " +
-                format_number(rate(lost)) + " mL/min.",
-            error};
+    Message warning{"warning.temperature_changed"};
+    warning.with("change", kNumber, change).with("grown", kNumber, rate(grown(oil, change)));
+    warning.with("leak", kNumber, rate(corrected)).with("read", kNumber, rate(lost));
+    return {rate(corrected), false, {std::move(warning)}, error};
   }
-  return {rate(lost), true,
-          "Cooling of the oil by " + format_number(-change) +
-              " K alone explains the pressure drop (the oil shrinks): the leak is only known to be "
-              "smaller than the drop suggests. Repeat the hold once the temperature is steady.",
-          error};
+  Message warning{"warning.cooled"};
+  warning.with("change", kNumber, -change);
+  return {rate(lost), true, {std::move(warning)}, error};
 }
 
 void warn_of_gas(const Reading& r, const Setting& setting, LeakRate& rate) {
   if (r.gas_volume || setting.gas_volume == 0) return;
-  append(rate.warning,
-         "The hold goes into an accumulator, whose gas feeds a leak: its charge was "
-         "taken as half the pressure. Give `gas_volume` and `gas_pressure`.");
+  rate.warnings.push_back({"warning.gas"});
 }
 
 // q = (V/K) dP/dt, and what gas takes more room.
@@ -227,13 +217,8 @@ void check_course(const std::vector<double>& times, std::string_view form) {
   }
 }
 
-void warn_of_settling(const LeakFlow& course, const char* what, LeakRate& rate) {
-  if (course.early > settling * std::max(course.late, 0.0)) {
-    append(rate.warning,
-           std::string("The ") + what +
-               " slows by more than half over the points given: the first of it may "
-               "be settling rather than a leak. Give the later points by themselves.");
-  }
+void warn_of_settling(const LeakFlow& course, const char* id, LeakRate& rate) {
+  if (course.early > settling * std::max(course.late, 0.0)) rate.warnings.push_back({id});
 }
 
 // At the pressure of the first point.
@@ -259,12 +244,12 @@ LeakRate pressure_course(const Reading& r, const Setting& setting, double expone
     LeakRate rate;
     rate.value = given_up(oil, lowest + needle, lowest) / time * ml_per_min;
     rate.censored = true;
-    rate.warning = "The pressure did not fall: the leak is below what a gauge shows.";
+    rate.warnings.push_back({"warning.did_not_fall"});
     return rate;
   }
   LeakRate rate = lost_to_leak(r, oil, course.flow * time, time);
   rate.error = std::hypot(rate.error, course.error * ml_per_min);
-  warn_of_settling(course, "fall of the pressure", rate);
+  warn_of_settling(course, "warning.pressure_settles", rate);
   warn_of_gas(r, setting, rate);
   return rate;
 }
@@ -282,7 +267,7 @@ double drift_speed(const Reading& r, std::string_view form, LeakRate& rate, doub
   check_course(times, form);
   const LeakFlow course = slope(times, distances);
   *error = course.error;
-  warn_of_settling(course, "drift", rate);
+  warn_of_settling(course, "warning.drift_settles", rate);
   if (course.flow < 0) refuse(form, "the distances shrink; expected that they grow with time");
   return measured(course.flow, form);
 }
@@ -313,9 +298,8 @@ LeakRate flow_loss(const Reading& r, double rated) {
   if (r.oil_temperature) {
     thickening = std::clamp(viscosity(*r.oil_temperature) / viscosity(warm), least_thickening,
                             most_thickening);
-    rate.warning = "In oil of this temperature a worn pump loses " +
-                   format_number(1 / thickening, 2) +
-                   " times what it loses at 60 degrees C (slip goes with 1 / viscosity, VG 46).";
+    rate.warnings.push_back({"warning.oil_thickness"});
+    rate.warnings.back().with("times", kNumber, 1 / thickening);
   }
   if (rate.value > 0) {
     rate.value = std::min(rate.value * thickening, 1.0);
@@ -324,13 +308,10 @@ LeakRate flow_loss(const Reading& r, double rated) {
   }
   rate.value = meter_resolution * std::max(1.0, thickening);
   rate.censored = true;
-  append(rate.warning,
-         "The measured flow is not less than the rated flow: the loss is taken as below 1 % of "
-         "the rated flow.");
+  rate.warnings.push_back({"warning.not_below_rated"});
   if (flow > most_over_rated * rated) {
-    append(rate.warning, "It is " + format_number(flow / rated, 3) +
-                             " times the rated flow, more than any pump gives: was it L/min rather "
-                             "than gpm, or another speed?");
+    rate.warnings.push_back({"warning.above_rated"});
+    rate.warnings.back().with("times", kNumber, flow / rated);
   }
   return rate;
 }
@@ -398,9 +379,7 @@ void to_reference_pressure(const Reading& r, const Form& form, const Setting& se
     result.value *= factor;
     result.error *= factor;
   } else {
-    append(result.warning,
-           "The circuit gives no reference pressure for this observation: the leak rate was "
-           "taken as read, whatever the pressure.");
+    result.warnings.push_back({"warning.no_reference_pressure"});
   }
 }
 
@@ -451,8 +430,7 @@ LeakRate leak_rate(const Reading& reading, const Setting& setting) {
     result.censored = true;
   }
   if (r.temperature_change && !form.decay) {
-    append(result.warning,
-           "The oil temperatures were not used: only a pressure drop is corrected for them.");
+    result.warnings.push_back({"warning.temperatures_unused"});
   }
 
   to_reference_pressure(r, form, setting, exponent, result);

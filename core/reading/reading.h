@@ -8,6 +8,7 @@
 #include <string>
 #include <vector>
 
+#include "core/message.h"
 #include "core/reading/trapped_oil.h"
 
 namespace faultodds::reading {
@@ -63,7 +64,7 @@ struct Setting {
 struct LeakRate {
   double value = 0;       // mL/min at the reference pressure (loss / rated flow for a flow test)
   bool censored = false;  // true: only known to be below `value`
-  std::string warning;    // empty, or one sentence (for example on oil temperature)
+  Messages warnings{};    // for example on oil temperature
   double error = 0;       // standard deviation of `value` for what is not known of temperatures
 };
 

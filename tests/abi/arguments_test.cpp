@@ -32,6 +32,7 @@ const std::map<std::string, Refused>& refused() {
       REFUSES(faultodds_model_find, nullptr, 0, nullptr, 0, nullptr, ),
       REFUSES(faultodds_model_read_counters, nullptr, nullptr, ),
       REFUSES(faultodds_model_describe_json, nullptr, nullptr, nullptr, ),
+      REFUSES(faultodds_model_describe_screen_json, nullptr, nullptr, nullptr, ),
       REFUSES(faultodds_model_assess_json, nullptr, nullptr, 0, nullptr, nullptr, ),
       REFUSES(faultodds_model_note, nullptr, nullptr, 0, 0, nullptr, nullptr, ),
       REFUSES(faultodds_model_plan, nullptr, nullptr, 0, 0, nullptr, nullptr, ),

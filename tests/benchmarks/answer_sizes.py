@@ -1,7 +1,7 @@
 #!/usr/bin/env python3
-"""How large the answers on the demo cases are, whole and as a screen asks for them.
+"""How large the answers on the demo cases are, whole and as they are given where nothing is asked for, and models.
 
-answer_sizes.py --library libfaultodds.so.1 [--check]
+answer_sizes.py --library libfaultodds.so.2 [--check]
 
 Prints, per case, bytes as JSON and gzipped, and the share of the whole that is cautions said again. --check fails
 where an answer for a screen is over 15 kB, a test in it has no cautions, or one refers to a caution that is not there.
@@ -67,12 +67,14 @@ def main():
     sys.path.insert(0, str(ROOT / "bindings" / "python"))
     import faultodds
 
-    failures = []
+    failures, models = [], []
     print(f"{'case':46}{'full':>9}{'cautions again':>16}{'screen':>9}{'gzip':>7}")
     for circuit, name, case in cases():
         with faultodds.Model(json.loads(circuit.read_text(encoding="utf-8"))) as model:
             whole = model.assess({**copy.deepcopy(case), "detail": "full"})
-            screen = model.assess({**copy.deepcopy(case), "detail": "screen"})
+            screen = model.assess(copy.deepcopy(case))
+            if "nothing seen" in name:
+                models.append((circuit.parent.name, model.describe(), model.describe(detail="screen")))
         sizes = [len(json.dumps(one, ensure_ascii=False, separators=(",", ":")).encode()) for one in (whole, screen)]
         packed = len(gzip.compress(json.dumps(screen, ensure_ascii=False, separators=(",", ":")).encode()))
         again = repeated_cautions(whole, set()) / sizes[0]
@@ -80,6 +82,9 @@ def main():
         if sizes[1] > MOST:
             failures.append(f"{name}: {sizes[1]:,} bytes, over {MOST:,}")
         failures += [f"{name}: {problem}" for problem in wrong_with(screen)]
+    for name, whole, screen in models:
+        texts = [json.dumps(one, ensure_ascii=False, separators=(",", ":")).encode() for one in (whole, screen)]
+        print(f"{name + ': the model':46}{len(texts[0]):9,}{'':16}{len(texts[1]):9,}{len(gzip.compress(texts[1])):7,}")
     if given.check and failures:
         sys.exit("\n".join(failures))
 

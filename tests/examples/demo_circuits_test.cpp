@@ -49,10 +49,14 @@ Json describe(const Model& model) {
   return Json::parse(std::unique_ptr<char, Free>(text).get());
 }
 
+// The whole answer.
 Json assess(const Model& model, const std::string& the_case) {
   char* text = nullptr;
   faultodds_error* error = nullptr;
-  require_ok(faultodds_model_assess_json(model.get(), the_case.data(), the_case.size(), nullptr,
+  Json asked = Json::parse(the_case);
+  asked["detail"] = "full";
+  const std::string document = asked.dump();
+  require_ok(faultodds_model_assess_json(model.get(), document.data(), document.size(), nullptr,
                                          &text, &error),
              error);
   return Json::parse(std::unique_ptr<char, Free>(text).get());

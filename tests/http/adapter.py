@@ -132,7 +132,7 @@ def rest_of(connection: socket.socket) -> bytes:
 
 def case(*observations: "tuple[str, str]", **more: Any) -> "dict[str, Any]":
     seen = [{"observation": name, "outcome": outcome} for name, outcome in observations]
-    return {"format": "faultodds-case/1", "observations": seen, **more}
+    return {"format": "faultodds-case/1", "detail": "full", "observations": seen, **more}
 
 
 DRIFTS = case(("drift/cylinder/retract", "fast"))

@@ -22,7 +22,7 @@ def seen(observation, outcome=None, **more):
 
 class Answer:
     def __init__(self, of, *observations, **case):
-        self.all = faultodds.assess(of, {"format": "faultodds-case/1", "observations": list(observations), **case})
+        self.all = faultodds.assess(of, {"format": "faultodds-case/1", "detail": "full", "observations": list(observations), **case})
 
     def bad(self, mode):
         """P(worn or failed)."""
@@ -471,7 +471,7 @@ class Work(unittest.TestCase):
              "wear_out": {"shape": 4, "scale": "8000 h", "failed_share": 0.6}}]}
 
         def at(hours):
-            case = {"format": "faultodds-case/1", "focus": "circuit", "asset": {"component_hours": {"cylinder": hours}},
+            case = {"format": "faultodds-case/1", "detail": "full", "focus": "circuit", "asset": {"component_hours": {"cylinder": hours}},
                     "observations": [], "economics": {"second_visit": 3000}}
             service = faultodds.assess(of, case, pack)["before_service"]
             return sum(t["expected_saving"] for t in service["tests"] if any(

@@ -63,7 +63,7 @@ class Advised:
         for o, i in events:
             entries.append({"observation": o, "outcome": self.names[o][i], **({"again": True} if self.once or o in seen else {})})
             seen.add(o)
-        answer = self.model.assess({"format": "faultodds-case/1", "observations": entries, "economics": ECONOMICS,
+        answer = self.model.assess({"format": "faultodds-case/1", "detail": "full", "observations": entries, "economics": ECONOMICS,
                                     "focus": events[0][0], "setup_done": sorted(done)})
         advice = answer["advice"]
         if advice["test"]:
@@ -74,7 +74,7 @@ class Advised:
 def play(of, complaint, first=1, repeats=LONG):
     with faultodds.Model(of) as model:
         described = model.describe()
-        case = {"format": "faultodds-case/1", "economics": ECONOMICS, "observations": [
+        case = {"format": "faultodds-case/1", "detail": "full", "economics": ECONOMICS, "observations": [
             {"observation": complaint, "outcome": described_outcomes(described, complaint)[first]}]}
         answer = model.assess(case)
         steps = {s["id"]: s["minutes"] for s in described["setup"]}

@@ -65,7 +65,7 @@ const byServer = () => page.getByText(/^Computed by the server/).waitFor();
 const entries = () => page.evaluate(() => document.querySelector("faultodds-panel").case.observations);
 
 async function complain(outcome = "fast") {
-  await page.getByLabel("In your own words").fill("arm sinks");
+  await page.getByLabel("In your own words").fill("arm sinks fast");
   await page.getByRole("button", { name: `Arm sinks with the lever released: ${outcome}` }).first().click();
   await page.getByRole("region", { name: "Next step" }).waitFor();
   await ready();

@@ -43,7 +43,7 @@ const violations = () => violationsOf(page);
 const panelText = () => page.evaluate(() => document.querySelector("faultodds-panel").shadowRoot.querySelector(".main").innerText);
 
 async function complain() {
-  await page.getByLabel("In your own words").fill("arm sinks between houses");
+  await page.getByLabel("In your own words").fill("arm sinks fast between houses");
   await page.getByRole("button", { name: "Arm sinks with the lever released: fast" }).first().click();
   await next().waitFor();
   await ready();
@@ -189,6 +189,48 @@ test("what there is to work with goes into the case and changes what is next", a
   assert.deepEqual(work, { people: 1, ready_within: 90, block_load: 12 });
 });
 
+test("the plan is a tree to look at, and prints as one page with its cautions before it", async () => {
+  await open({}, "window.print = () => (top.printed = true);");
+  await complain();
+  const plan = page.locator("details[data-keep=plan]");
+  await plan.locator("summary").click();
+  await plan.locator(".tree li").first().waitFor();
+  assert.ok((await plan.locator(".tree .end").count()) >= 2, "branches end in what is to be replaced");
+  assert.deepEqual(await violations(), []);
+  await picture("phone-plan");
+  await plan.getByRole("button", { name: "Print the job card" }).click();
+  await page.waitForFunction(() => window.printed);
+  const card = await page.evaluate(() => {
+    const frame = document.querySelector("faultodds-panel").shadowRoot.querySelector("iframe");
+    const body = frame.contentDocument.body;
+    return { first: body.querySelector(".card").firstElementChild.className, text: body.innerText, tall: body.scrollHeight,
+      tests: body.querySelectorAll("tbody tr").length, blanks: body.querySelectorAll(".blank").length };
+  });
+  assert.equal(card.first, "caution");
+  assert.match(card.text, /surgical emergency/);
+  assert.ok(card.tests >= 2 && card.blanks > card.tests, JSON.stringify(card));
+  assert.ok(card.tall > 200 && card.tall <= 1047, `${card.tall} px: more than A4 less margins of 10 mm`);
+  if (process.env.FAULTODDS_SCREENSHOTS) {
+    await page.setViewportSize({ width: 760, height: 1100 });
+    await page.evaluate(() => {
+      const frame = document.querySelector("faultodds-panel").shadowRoot.querySelector("iframe");
+      Object.assign(frame.style, { insetInlineStart: "0", background: "#fff" });
+    });
+    await page.screenshot({ path: `${process.env.FAULTODDS_SCREENSHOTS}/paper-job-card.png`, clip: { x: 0, y: 0, width: 718, height: 1047 } });
+  }
+});
+
+test("numbers of steps stand in line with what they count", async () => {
+  await complain();
+  const off = await page.evaluate(() => [...document.querySelector("faultodds-panel").shadowRoot.querySelectorAll("ol.steps > li:has(input)")].map((item) => {
+    const box = item.getBoundingClientRect();
+    const mark = item.querySelector("input").getBoundingClientRect();
+    return Math.abs((box.top + box.bottom) / 2 - (mark.top + mark.bottom) / 2);
+  }));
+  assert.ok(off.length > 2);
+  assert.ok(Math.max(...off) <= 2, `${off}`);
+});
+
 test("everything is done by keyboard alone", async () => {
   const focused = () => page.evaluate(() => {
     let at = document.activeElement;
@@ -201,9 +243,9 @@ test("everything is done by keyboard alone", async () => {
   };
   await page.locator("#print").focus();
   await until(/complaint-words/);
-  await page.keyboard.type("arm sinks");
+  await page.keyboard.type("arm sinks fast");
   await page.getByText("Do you mean").waitFor();
-  await until(/^BUTTON fast/);
+  await until(/^BUTTON .*: fast/);
   await page.keyboard.press("Enter");
   await next().waitFor();
   await ready();

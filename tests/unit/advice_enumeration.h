@@ -72,7 +72,7 @@ class Machine {
     return static_cast<std::uint32_t>(analysis.observations.size() - 1);
   }
   std::uint32_t setup(const std::string& id, double minutes) {
-    analysis.setup_steps.push_back({id, id, minutes});
+    analysis.setup_steps.push_back({id, minutes});
     return static_cast<std::uint32_t>(analysis.setup_steps.size() - 1);
   }
   Model compile() const { return Model::compile(analysis, faultodds::diagnosis::Pack{}); }

@@ -194,7 +194,7 @@ TEST_CASE("two tests in a row are advised where they save, for what the best two
     const Enumeration posterior(analysis, sample.the_case);
     const Causes causes = causes_of(analysis, sample.the_case);
     const double now = least_loss(analysis, posterior, causes, sample.the_case.economics, one);
-    INFO("seed " << seed << ": " << advice->reason);
+    INFO("seed " << seed << ": " << advice->reason.front().id);
     if (advice->two_tests) {
       ++found;
       const double least = two_step_loss(analysis, sample.the_case, posterior, causes,

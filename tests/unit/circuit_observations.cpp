@@ -3,6 +3,7 @@
 #include <catch2/catch.hpp>
 #include <cmath>
 
+#include "capi/documents/wording.h"
 #include "tests/unit/circuit_builder.h"
 
 using namespace circuit_test;
@@ -19,8 +20,9 @@ Description with_supply_part(const std::string& id, const std::string& of_type) 
 }
 
 bool has_caution(const Observation& one, const std::string& words) {
-  return std::any_of(one.cautions.begin(), one.cautions.end(), [&](const std::string& text) {
-    return text.find(words) != std::string::npos;
+  const auto& english = faultodds::documents::MessageCatalogue::in("en");
+  return std::any_of(one.cautions.begin(), one.cautions.end(), [&](const std::string& id) {
+    return english.say("caution." + id).find(words) != std::string::npos;
   });
 }
 
@@ -235,7 +237,7 @@ TEST_CASE("Every setup step of every test exists once and has minutes", "[circui
   for (const auto& step : analysis.setup_steps) {
     CHECK(steps.insert(step.id).second);
     CHECK(step.minutes > 0);
-    CHECK_FALSE(step.title.empty());
+    CHECK_FALSE(faultodds::documents::Words(analysis).step(step).empty());
   }
   for (const Observation& one : analysis.observations) {
     for (const std::string& id : one.setup) CHECK(steps.count(id) == 1);
@@ -263,7 +265,7 @@ TEST_CASE("Every test carries the general cautions first", "[circuit]") {
   for (const Observation& one : analyse(lift()).observations) {
     CAPTURE(one.id);
     REQUIRE(one.cautions.size() > 5);
-    CHECK(one.cautions[0].find("Lock out and tag out") == 0);
+    CHECK(one.cautions[0] == "general/1");
     CHECK(has_caution(one, "surgical emergency"));
     CHECK(has_caution(one, "under power"));
   }
@@ -280,10 +282,13 @@ TEST_CASE("Every observation has a title of its own in plain words", "[circuit]"
   Description machine = lift();
   part(machine, "boom").title = "Boom cylinder";
   std::set<std::string> titles;
-  for (const Observation& one : analyse(machine).observations) {
-    CAPTURE(one.id, one.title);
-    CHECK(titles.insert(one.title).second);
-    CHECK(one.title.find('/') == std::string::npos);
+  const Analysis analysis = analyse(machine);
+  const faultodds::documents::Words words(analysis);
+  for (const Observation& one : analysis.observations) {
+    const std::string title = words.observation(one);
+    CAPTURE(one.id, title);
+    CHECK(titles.insert(title).second);
+    CHECK(title.find('/') == std::string::npos);
   }
   CHECK(titles.count("Boom cylinder creeps (retract) with the lever released") == 1);
   CHECK(titles.count("Boom up is slow or weak") == 1);

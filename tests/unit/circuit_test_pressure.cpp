@@ -43,9 +43,8 @@ Description drained() {
 }
 
 bool warns_of_moving(const Observation& one) {
-  return std::any_of(one.cautions.begin(), one.cautions.end(), [](const std::string& caution) {
-    return caution.find("reaches an actuator and can move it") != std::string::npos;
-  });
+  return std::any_of(one.cautions.begin(), one.cautions.end(),
+                     [](const std::string& caution) { return caution == "actuator_reached/1"; });
 }
 
 }  // namespace

@@ -1,5 +1,6 @@
 // Observations that contradict each other: the measure against enumeration, and what is advised.
 #include "core/diagnosis/contradiction.h"
+#include "capi/documents/wording.h"
 
 #include <catch2/catch.hpp>
 #include <cmath>
@@ -116,7 +117,8 @@ TEST_CASE(
   REQUIRE(!first->alternatives.empty());
   CHECK(first->alternatives[0].components == std::vector<std::uint32_t>{0});
   CHECK(first->outcomes[0] + first->outcomes[1] + first->outcomes[2] == Approx(1));
-  CHECK(first->reason.find("Look again at holds") != std::string::npos);
+  CHECK(faultodds::documents::Words(model).say(first->reason).find("Look again at holds") !=
+        std::string::npos);
 
   Evidence again = saw(it.holds, 0);
   again.again = true;

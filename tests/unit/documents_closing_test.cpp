@@ -12,7 +12,6 @@
 #include "capi/documents/closing.h"
 #include "capi/documents/json.h"
 #include "core/circuit/analysis.h"
-#include "core/circuit/cautions.h"
 #include "core/diagnosis/advice.h"
 #include "core/diagnosis/assessment.h"
 #include "core/error.h"
@@ -352,10 +351,9 @@ TEST_CASE("a note shows cautions before tests, the evidence, the repair and its 
   decided["observations"].push_back({{"observation", "static/ram.cap"}, {"outcome", "held"}});
   decided["observations"].push_back({{"observation", "static/ram.rod"}, {"outcome", "held"}});
   const std::string text = note(decided, NoteFormat::text);
-  const std::size_t general =
-      text.find(faultodds::circuit::general_cautions().front().substr(0, 40));
+  const std::size_t general = text.find("Lock out and tag out every source of energy");
   REQUIRE(general != std::string::npos);
-  CHECK(general < text.find("Observed"));
+  CHECK(general < text.find("What was seen"));
   CHECK_THAT(text, Contains("left in the yard"));
   CHECK_THAT(text, Contains("7:40: "));
   CHECK_THAT(text, Contains("leak 400"));
@@ -364,7 +362,7 @@ TEST_CASE("a note shows cautions before tests, the evidence, the repair and its 
   // Of every test that is shown, its own cautions stand between its naming and its instructions.
   const std::size_t after = text.find("After the repair");
   REQUIRE(after != std::string::npos);
-  const std::size_t caution = text.find("  ! ", after), how = text.find("(locked out)", after);
+  const std::size_t caution = text.find("  ! ", after), how = text.find("(power off)", after);
   REQUIRE(caution != std::string::npos);
   CHECK(caution < how);
 }
@@ -381,7 +379,7 @@ TEST_CASE("a note without advice names the best test with its cautions") {
 TEST_CASE("a note of a case without a name or an observation says so") {
   const std::string text = note(case_document(R"("observations": [])"), NoteFormat::text);
   CHECK_THAT(text, Catch::StartsWith("Work order on Tilt <ram> & \"relief\""));
-  CHECK_THAT(text, Contains("Nothing yet."));
+  CHECK_THAT(text, Contains("Nothing has been entered yet."));
 }
 
 TEST_CASE("a note shows what the answer warns of") {
@@ -397,7 +395,7 @@ TEST_CASE("a note shows what the answer warns of") {
 TEST_CASE("a note says of a likelihood that it was the caller's own") {
   const Json sinks = case_document(
       R"("observations": [{"observation": "static/relief.in", "likelihood": [1, 0, 0]}])");
-  CHECK_THAT(note(sinks, NoteFormat::html), Contains(": the caller&#39;s own likelihood</li>"));
+  CHECK_THAT(note(sinks, NoteFormat::html), Contains(": the caller’s own likelihood</li>"));
 }
 
 TEST_CASE("a probability in a note is never rounded to impossible or certain") {
@@ -429,7 +427,8 @@ TEST_CASE("a note names the tests for a second fault before the repair's verific
   const std::string section = text.substr(before, after - before);
   CHECK_THAT(section, Contains("the target is under 1 %"));
   for (const auto& check : advice->second_fault.checks) {
-    CHECK_THAT(section, Contains(model().analysis().observations[check.observation].title));
+    CHECK_THAT(section,
+               Contains(faultodds::documents::Words(model()).observation(check.observation)));
   }
   CHECK_THAT(section, Contains("class=\"cautions\""));
 }

@@ -2,6 +2,7 @@
 // go with them. Expected numbers follow from Bayes' rule for one part at a time, by hand.
 #include <catch2/catch.hpp>
 
+#include "capi/documents/wording.h"
 #include "core/diagnosis/assessment.h"
 #include "core/diagnosis/cure.h"
 #include "core/diagnosis/evidence_trail.h"
@@ -16,12 +17,12 @@ using faultodds::diagnosis::Cure;
 using faultodds::diagnosis::evidence_trail;
 using faultodds::diagnosis::EvidenceTrail;
 using faultodds::diagnosis::explain;
-using faultodds::diagnosis::percent_text;
 using faultodds::diagnosis::present_of;
 using faultodds::diagnosis::read_case;
 using faultodds::diagnosis::RepairDecision;
 using faultodds::diagnosis::turn_of;
 using faultodds::diagnosis::WearOut;
+using faultodds::documents::Words;
 
 namespace {
 
@@ -37,7 +38,7 @@ std::string because(const Machine& machine, std::uint32_t observation, const Cas
   Assessment assessment = assess(model, the_case);
   explain(model, the_case, assessment);
   for (const auto& test : assessment.tests) {
-    if (test.observation == observation) return test.because;
+    if (test.observation == observation) return Words(model).say(test.because);
   }
   return "not among the tests";
 }
@@ -48,6 +49,10 @@ EvidenceTrail trail_of(const Model& model, const Case& the_case) {
   Cure cure(model, numbers, items, complained_of(model.analysis(), numbers, present_of(model)));
   RepairDecision decision(cure, items, {the_case.economics.come_back, 0});
   return evidence_trail(model, the_case, numbers, decision, decision.best().set);
+}
+
+std::string sentence_of(const Model& model, const Case& the_case) {
+  return Words(model).say(trail_of(model, the_case).sentences);
 }
 
 Case complaining(std::initializer_list<Evidence> evidence) {
@@ -70,7 +75,7 @@ TEST_CASE("a test that reaches every suspect looks at them; two are named, the o
         "Looks at a: m0 (50 %), b: m1 (25 %) and 2 more together: a normal outcome speaks against "
         "all of them.");
   CHECK(because(machine, two) ==
-        "Tells a: m0 (50 %) and b: m1 (25 %) apart from c: m2 (12 %) and d: m3 (6.2 %), which it "
+        "Tells a: m0 (50 %) and b: m1 (25 %) apart from c: m2 (12 %) and d: m3 (6 %), which it "
         "does not reach.");
   CHECK(because(machine, one) ==
         "Tells a: m0 (50 %) apart from b: m1 (25 %), c: m2 (12 %) and 1 more, which it does not "
@@ -78,18 +83,21 @@ TEST_CASE("a test that reaches every suspect looks at them; two are named, the o
 }
 
 TEST_CASE("a probability is never told as none or all unless it is") {
-  CHECK(percent_text(0) == "0.0 %");
-  CHECK(percent_text(0.0009) == "under 0.1 %");
-  CHECK(percent_text(0.001) == "0.1 %");
-  CHECK(percent_text(0.0994) == "9.9 %");
-  CHECK(percent_text(0.1) == "10 %");
-  CHECK(percent_text(0.105) == "10 %");
-  CHECK(percent_text(0.994) == "99 %");
-  CHECK(percent_text(0.996) == "over 99 %");
-  CHECK(percent_text(1) == "100 %");
+  Machine machine;
+  machine.part("a", 0.5);
+  const Model model = machine.compile();
+  const Words words(model);
+  CHECK(words.percent(0) == "0 %");
+  CHECK(words.percent(0.0049) == "under 1 %");
+  CHECK(words.percent(0.0051) == "1 %");
+  CHECK(words.percent(0.0994) == "10 %");
+  CHECK(words.percent(0.105) == "10 %");
+  CHECK(words.percent(0.994) == "99 %");
+  CHECK(words.percent(0.996) == "over 99 %");
+  CHECK(words.percent(1) == "100 %");
 }
 
-TEST_CASE("a suspect is named from 2 % on, and what is under 0.1 % is not told closer") {
+TEST_CASE("a suspect is named from 2 % on, and what is under half a percent is not told closer") {
   const auto told = [](double faulty) {
     Machine machine;
     const auto a = machine.part("a", faulty);
@@ -97,9 +105,8 @@ TEST_CASE("a suspect is named from 2 % on, and what is under 0.1 % is not told c
     machine.observation("of a", {{a}}, kPlain);
     return because(machine, machine.observation("of b", {{b}}, kPlain));
   };
-  CHECK(told(0.015) == "Looks at b: m1 (under 0.1 %): a normal outcome speaks against it.");
-  CHECK(told(0.025) ==
-        "Tells b: m1 (under 0.1 %) apart from a: m0 (2.5 %), which it does not reach.");
+  CHECK(told(0.015) == "Looks at b: m1 (under 1 %): a normal outcome speaks against it.");
+  CHECK(told(0.03) == "Tells b: m1 (under 1 %) apart from a: m0 (3 %), which it does not reach.");
 }
 
 TEST_CASE("what speaks for a fault and what against are weighed in decibans and named") {
@@ -111,12 +118,11 @@ TEST_CASE("what speaks for a fault and what against are weighed in decibans and 
   without_background(machine);
   const Model model = machine.compile();
   // 10 log10 of .8 / .1, of .5 / .05, of .2 / .9.
-  CHECK(trail_of(model, complaining({saw(symptom, 1)})).sentence ==
+  CHECK(sentence_of(model, complaining({saw(symptom, 1)})) ==
         "a: m0 is spoken for most by symptom (+9.0 db).");
-  CHECK(trail_of(model, complaining({saw(symptom, 1), saw(strong, 1)})).sentence ==
+  CHECK(sentence_of(model, complaining({saw(symptom, 1), saw(strong, 1)})) ==
         "a: m0 is spoken for most by strong (+10.0 db).");
-  const std::string mixed =
-      trail_of(model, complaining({saw(symptom, 1), saw(against, 0)})).sentence;
+  const std::string mixed = sentence_of(model, complaining({saw(symptom, 1), saw(against, 0)}));
   CHECK_THAT(mixed, Catch::StartsWith(
                         "a: m0 is spoken for most by symptom (+9.0 db) and against by against "
                         "(-6.5 db)."));
@@ -130,7 +136,7 @@ TEST_CASE("a weight of less than a twentieth of a deciban speaks neither for nor
     const auto symptom =
         machine.observation("symptom", {{a}}, {{0.5, 0.5}, {1 - p, p}, {1 - p, p}}, true);
     without_background(machine);
-    return trail_of(machine.compile(), complaining({saw(symptom, 1)})).sentence;
+    return sentence_of(machine.compile(), complaining({saw(symptom, 1)}));
   };
   CHECK(told(std::pow(10, 0.004)) ==
         "a: m0 is neither spoken for nor against by what was observed.");
@@ -168,8 +174,7 @@ TEST_CASE("a trail lists the turns of every observation within 30 decibans, the 
     const Sample sample = random_sample(seed);
     const Model model = sample.machine.compile();
     const auto numbers = read_case(model, sample.the_case);
-    const auto items =
-        repair_items(model.analysis(), numbers, sample.the_case, present_of(model));
+    const auto items = repair_items(model.analysis(), numbers, sample.the_case, present_of(model));
     Cure cure(model, numbers, items, complained_of(model.analysis(), numbers, present_of(model)));
     RepairDecision decision(cure, items, {sample.the_case.economics.come_back, 0});
     const auto best = decision.best().set;

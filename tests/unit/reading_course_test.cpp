@@ -11,6 +11,7 @@
 #include "core/reading/trapped_oil.h"
 #include "core/reading/units.h"
 #include "tests/unit/simpson.h"
+#include "tests/unit/warnings_said.h"
 
 using namespace faultodds;
 using namespace faultodds::reading;
@@ -62,7 +63,7 @@ std::array<double, 3> likelihood_of(const Reading& reading, const Setting& setti
 }
 
 std::string warning_of(const Reading& reading, const Setting& setting) {
-  return leak_rate(reading, setting).warning;
+  return said(leak_rate(reading, setting));
 }
 
 bool contains(const std::string& text, const std::string& part) {
@@ -266,7 +267,7 @@ TEST_CASE("Readings that no leak gives name the unit that was meant", "[reading]
   strokes.pressure = 160 * kBar;
   const auto warnings = measured_effect(strokes, hold(), kHold).warnings;
   REQUIRE_FALSE(warnings.empty());
-  CHECK(contains(warnings.back(), "mL a stroke rather than L"));
+  CHECK(warnings.back().id == "warning.slip.millilitres_a_stroke");
 
   Setting meter;
   meter.flow_test = true;

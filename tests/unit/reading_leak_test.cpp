@@ -11,6 +11,7 @@
 #include "core/error.h"
 #include "core/reading/reading.h"
 #include "core/reading/units.h"
+#include "tests/unit/warnings_said.h"
 
 using faultodds::Code;
 using faultodds::Error;
@@ -163,14 +164,14 @@ TEST_CASE("a reading without its pressure counts as taken at the reference press
   const LeakRate rate = leak_rate(reading, setting);
   CHECK(rate.value == Approx(40).epsilon(1e-12));
   CHECK_FALSE(rate.censored);
-  CHECK(rate.warning.empty());
+  CHECK(rate.warnings.empty());
 }
 
 TEST_CASE("a pressure that cannot be normalised is announced", "[reading]") {
   Reading reading;
   reading.leak_rate = flow("40 mL/min");
   reading.pressure = pressure("100 bar");
-  CHECK(contains(leak_rate(reading, hold_test()).warning, "no reference pressure"));
+  CHECK(contains(said(leak_rate(reading, hold_test())), "no reference pressure"));
 }
 
 TEST_CASE("a hold that would not build leaks the flow that sustains it", "[reading]") {
@@ -219,7 +220,7 @@ TEST_CASE("a pump that delivers its rated flow has lost less than a meter shows"
   const LeakRate rate = leak_rate(reading, flow_test());
   CHECK(rate.censored);
   CHECK(rate.value == Approx(0.01));
-  CHECK(contains(rate.warning, "not less than the rated flow"));
+  CHECK(contains(said(rate), "not less than the rated flow"));
 }
 
 TEST_CASE("a pump that delivers nothing has lost its whole flow", "[reading]") {
@@ -230,7 +231,7 @@ TEST_CASE("a pump that delivers nothing has lost its whole flow", "[reading]") {
 }
 
 TEST_CASE("a pressure decay without temperatures warns of cooling oil", "[reading]") {
-  CHECK(contains(leak_rate(hold("10 bar", "1 min", "1 L"), hold_test()).warning, "cools"));
+  CHECK(contains(said(leak_rate(hold("10 bar", "1 min", "1 L"), hold_test())), "cools"));
 }
 
 TEST_CASE("given temperatures correct a pressure drop by the oil's expansion", "[reading]") {
@@ -241,7 +242,7 @@ TEST_CASE("given temperatures correct a pressure drop by the oil's expansion", "
     const LeakRate rate = leak_rate(reading, hold_test());
     CHECK(rate.value == Approx(1.5 - 0.665).epsilon(1e-12));
     CHECK_FALSE(rate.censored);
-    CHECK(contains(rate.warning, "0.835 mL/min rather than 1.5 mL/min"));
+    CHECK(contains(said(rate), "0.835 mL/min rather than 1.5 mL/min"));
   }
   SECTION("warming hid part of the leak") {
     reading.temperature_change = 1.0;
@@ -257,7 +258,7 @@ TEST_CASE("given temperatures correct a pressure drop by the oil's expansion", "
     const LeakRate rate = leak_rate(reading, hold_test());
     CHECK(rate.censored);
     CHECK(rate.value == Approx(1.5).epsilon(1e-12));
-    CHECK(contains(rate.warning, "alone explains the pressure drop"));
+    CHECK(contains(said(rate), "alone explains the pressure drop"));
   }
 }
 
@@ -265,7 +266,7 @@ TEST_CASE("temperatures beside another form are announced as unused", "[reading]
   Reading reading;
   reading.leak_rate = flow("40 mL/min");
   reading.temperature_change = -1.0;
-  CHECK(contains(leak_rate(reading, hold_test()).warning, "temperatures were not used"));
+  CHECK(contains(said(leak_rate(reading, hold_test())), "temperatures were not used"));
 }
 
 TEST_CASE("a reading without any form is refused and the forms are named", "[reading]") {

@@ -1,4 +1,5 @@
 #include "core/diagnosis/said.h"
+#include "capi/documents/wording.h"
 
 #include <catch2/catch.hpp>
 #include <cstdint>
@@ -84,6 +85,7 @@ TEST_CASE("what was taken back can be said once more") {
 TEST_CASE("a warning names the observation that was said before") {
   faultodds::circuit::Analysis analysis;
   analysis.observations.resize(1);
+  analysis.observations[0].id = "boom_sinks";
   analysis.observations[0].title = "Boom sinks";
   Case the_case;
   Said said;
@@ -92,5 +94,6 @@ TEST_CASE("a warning names the observation that was said before") {
   said.add(the_case, outcome(0, 1));
   const auto warnings = said_before_warnings(analysis, the_case);
   REQUIRE(warnings.size() == 1);
-  CHECK_THAT(warnings[0], Catch::Contains("Boom sinks: 1 entry says what was said before"));
+  CHECK_THAT(faultodds::documents::Words(analysis).say(warnings[0]),
+             Catch::Contains("Boom sinks: 1 entry says what was said before"));
 }

@@ -118,7 +118,7 @@ def document(circuit, events, more):
             entries = [entry for entry in entries if entry.get("observation") != event["retract"]]
         else:
             done.append(event["setup_done"])
-    made = {"format": "faultodds-case/1", "circuit": circuit["id"], "observations": entries}
+    made = {"format": "faultodds-case/1", "circuit": circuit["id"], "detail": "full", "observations": entries}
     if done:
         made["setup_done"] = done
     return {**made, **more}
@@ -164,7 +164,7 @@ def expected(answer):
 def vector(name, path, events, more):
     circuit = json.loads((ROOT / path).read_text(encoding="utf-8"))
     if isinstance(events, str):
-        case = {**json.loads((ROOT / events).read_text(encoding="utf-8")), **more}
+        case = {**json.loads((ROOT / events).read_text(encoding="utf-8")), "detail": "full", **more}
         events = None
     else:
         case = document(circuit, events, more)

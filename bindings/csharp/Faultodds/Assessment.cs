@@ -5,7 +5,9 @@ using System.Linq;
 namespace Faultodds
 {
     /// <summary>An assessment document, "faultodds-assessment/1". What most screens show is typed;
-    /// <see cref="Json"/> is the whole of it.</summary>
+    /// <see cref="Json"/> is the whole of it. A case is answered with what a screen needs: the likeliest causes,
+    /// the next tests, others by name; where it says "detail": "full", with everything. What only the whole answer
+    /// has is NaN, empty or null in the other.</summary>
     public sealed class Assessment
     {
         internal Assessment(string json)
@@ -13,15 +15,27 @@ namespace Faultodds
             var document = new Members(Faultodds.Json.Parse(json));
             Json = json;
             Causes = document.Each("causes", of => new Causes(of));
-            LogEvidence = document.Number("log_evidence");
+            LogEvidence = document.NumberIfAny("log_evidence");
             Complaint = document.Texts("complaint");
             Faults = document.Each("faults", fault => new Fault(fault));
-            Tests = document.Each("tests", test => new Test(test));
-            Withheld = document.Each("withheld", hold => new Withheld(hold));
-            NotPossible = document.EachIfAny("not_possible", one => new NotPossible(one));
-            Advice = document.Has("advice") ? new Advice(document.Object("advice")) : null;
             Warnings = document.Texts("warnings");
             Cautions = document.Texts("cautions");
+            Tests = document.Each("tests", test => new Test(test, AllCautions(document, test)));
+            FurtherTests = document.EachIfAny("further_tests", test => new FurtherTest(test));
+            Withheld = document.EachIfAny("withheld", hold => new Withheld(hold));
+            NotPossible = document.EachIfAny("not_possible", one => new NotPossible(one));
+            Advice = document.Has("advice") ? new Advice(document.Object("advice")) : null;
+        }
+
+        // Tests refer to them by id, where they do not bring their own.
+        private IReadOnlyList<string> AllCautions(Members document, Members test)
+        {
+            if (test.Has("cautions"))
+            {
+                return test.Texts("cautions");
+            }
+            var further = document.Object("further_cautions");
+            return Cautions.Concat(test.Texts("caution_ids").Select(further.Text)).ToList().AsReadOnly();
         }
 
         /// <summary>The document as the library wrote it.</summary>
@@ -31,21 +45,25 @@ namespace Faultodds
         /// abnormal was seen.</summary>
         public IReadOnlyList<Causes> Causes { get; }
 
-        /// <summary>Natural logarithm of the probability (density, for readings) of what was seen.</summary>
+        /// <summary>Natural logarithm of the probability (density, for readings) of what was seen; NaN but in the
+        /// whole answer.</summary>
         public double LogEvidence { get; }
 
         /// <summary>The abnormal symptoms, ids of observations.</summary>
         public IReadOnlyList<string> Complaint { get; }
 
-        /// <summary>Every failure mode.</summary>
+        /// <summary>The likeliest failure modes; in the whole answer every one.</summary>
         public IReadOnlyList<Fault> Faults { get; }
 
         /// <summary>The tests that can be made next, best first; the one that the advice names comes before all
-        /// others.</summary>
+        /// others. In the whole answer all of them.</summary>
         public IReadOnlyList<Test> Tests { get; }
 
-        /// <summary>The holds that are not among the tests because they may not be made as the circuit stands.
-        /// </summary>
+        /// <summary>What comes after Tests, by name; none in the whole answer.</summary>
+        public IReadOnlyList<FurtherTest> FurtherTests { get; }
+
+        /// <summary>The holds that are not among the tests because they may not be made as the circuit stands;
+        /// none but in the whole answer.</summary>
         public IReadOnlyList<Withheld> Withheld { get; }
 
         /// <summary>The tests that the case says cannot be made on this machine.</summary>
@@ -126,7 +144,7 @@ namespace Faultodds
         {
             Mode = fault.Text("mode");
             Component = fault.Text("component");
-            Code = fault.Text("code");
+            Code = fault.Text("code") ?? "";
             Title = fault.Text("title");
             var grades = fault.Numbers("grades");
             Sound = grades[0];
@@ -143,7 +161,7 @@ namespace Faultodds
         /// <summary>Id of the component.</summary>
         public string Component { get; }
 
-        /// <summary>Failure-mode code of ISO 14224.</summary>
+        /// <summary>Failure-mode code of ISO 14224; empty but in the whole answer.</summary>
         public string Code { get; }
 
         /// <summary>What is wrong.</summary>
@@ -158,30 +176,31 @@ namespace Faultodds
         /// <summary>Probability of grade 2.</summary>
         public double Failed { get; }
 
-        /// <summary>Of not sound, before anything was seen; null where infinite.</summary>
+        /// <summary>Of not sound, before anything was seen; null where infinite and but in the whole answer.
+        /// </summary>
         public double? PriorOdds { get; }
 
         /// <summary>Of not sound; null where infinite.</summary>
         public double? PosteriorOdds { get; }
 
-        /// <summary>Weight of the evidence; null where infinite or undefined.</summary>
+        /// <summary>Weight of the evidence; null where infinite or undefined and but in the whole answer.</summary>
         public double? Decibans { get; }
     }
 
     /// <summary>One test of the ranking. Show its cautions before it.</summary>
     public sealed class Test
     {
-        internal Test(Members test)
+        internal Test(Members test, IReadOnlyList<string> cautions)
         {
             Observation = test.Text("observation");
             Title = test.Text("title");
             Kind = test.Text("kind");
             Probability = test.NumbersByName("probability");
-            InformationBits = test.Number("information_bits");
+            InformationBits = test.NumberIfAny("information_bits");
             CauseBits = test.Number("cause_bits");
             Minutes = test.Number("minutes");
-            BitsPerMinute = test.Number("bits_per_minute");
-            Setup = test.Each("setup", step => new Step(step));
+            BitsPerMinute = test.NumberIfAny("bits_per_minute");
+            Setup = test.EachIfAny("setup", step => new Step(step));
             Steps = test.Each("steps", step => new Step(step));
             Afterwards = test.Each("afterwards", step => new Step(step));
             TestPressure = test.Text("test_pressure");
@@ -189,7 +208,7 @@ namespace Faultodds
             NoPressure = test.Maybe("no_pressure", why => new NoPressure(why));
             Bring = test.Each("bring", fitting => new Fitting(fitting));
             Energised = test.Flag("energised");
-            Cautions = test.Texts("cautions");
+            Cautions = cautions;
             Because = test.Text("because");
             Suspects = test.Texts("suspects");
         }
@@ -206,7 +225,7 @@ namespace Faultodds
         /// <summary>Of each outcome.</summary>
         public IReadOnlyDictionary<string, double> Probability { get; }
 
-        /// <summary>About all failure modes.</summary>
+        /// <summary>About all failure modes; NaN but in the whole answer.</summary>
         public double InformationBits { get; }
 
         /// <summary>About the cause of the complaint.</summary>
@@ -215,10 +234,10 @@ namespace Faultodds
         /// <summary>Setup not yet done included.</summary>
         public double Minutes { get; }
 
-        /// <summary>What the order within a safety class rests on.</summary>
+        /// <summary>What the order within a safety class rests on; NaN but in the whole answer.</summary>
         public double BitsPerMinute { get; }
 
-        /// <summary>Steps not yet done that other tests share.</summary>
+        /// <summary>Steps not yet done that other tests share; none but in the whole answer.</summary>
         public IReadOnlyList<Step> Setup { get; }
 
         /// <summary>Everything left to do before the test, in order.</summary>
@@ -243,14 +262,42 @@ namespace Faultodds
         /// <summary>Needs power on or a load left up.</summary>
         public bool Energised { get; }
 
-        /// <summary>To be shown before the test.</summary>
+        /// <summary>All that are to be shown before the test, those for all work first.</summary>
         public IReadOnlyList<string> Cautions { get; }
 
-        /// <summary>One sentence: which suspects it tells apart.</summary>
+        /// <summary>Which suspects it tells apart.</summary>
         public string Because { get; }
 
         /// <summary>The failure modes that it looks at.</summary>
         public IReadOnlyList<string> Suspects { get; }
+    }
+
+    /// <summary>A test by name only.</summary>
+    public sealed class FurtherTest
+    {
+        internal FurtherTest(Members test)
+        {
+            Observation = test.Text("observation");
+            Title = test.Text("title");
+            Kind = test.Text("kind");
+            Minutes = test.Number("minutes");
+            Energised = test.Flag("energised");
+        }
+
+        /// <summary>Id.</summary>
+        public string Observation { get; }
+
+        /// <summary>What to do.</summary>
+        public string Title { get; }
+
+        /// <summary>As of Test.</summary>
+        public string Kind { get; }
+
+        /// <summary>Setup not yet done included.</summary>
+        public double Minutes { get; }
+
+        /// <summary>Needs power on or a load left up.</summary>
+        public bool Energised { get; }
     }
 
     /// <summary>What limits the pressure of a hold.</summary>
@@ -260,6 +307,10 @@ namespace Faultodds
         {
             Volume = limit.Text("volume");
             By = limit.Text("by");
+            Part = limit.Text("part");
+            Stands = limit.Text("stands");
+            Factor = limit.Maybe("factor");
+            Suspect = limit.Text("suspect");
             Why = limit.Text("why");
         }
 
@@ -268,6 +319,18 @@ namespace Faultodds
 
         /// <summary>What of it: a rating, a relief, ...</summary>
         public string By { get; }
+
+        /// <summary>Component, port, line or function whose limit it is; null where the volume says it.</summary>
+        public string Part { get; }
+
+        /// <summary>Such as "140 bar", before any share of it.</summary>
+        public string Stands { get; }
+
+        /// <summary>Pressure there per pressure at the port tested; null where it is the same.</summary>
+        public double? Factor { get; }
+
+        /// <summary>The failure mode past which it is reached, or null.</summary>
+        public string Suspect { get; }
 
         /// <summary>In a sentence.</summary>
         public string Why { get; }
@@ -280,6 +343,7 @@ namespace Faultodds
         {
             Reason = why.Text("reason");
             Volume = why.Text("volume");
+            Part = why.Text("part");
             Why = why.Text("why");
         }
 
@@ -288,6 +352,9 @@ namespace Faultodds
 
         /// <summary>The volume of which something is not known.</summary>
         public string Volume { get; }
+
+        /// <summary>The component of which it is not known, if it is another than the volume's, or null.</summary>
+        public string Part { get; }
 
         /// <summary>In a sentence.</summary>
         public string Why { get; }
@@ -301,6 +368,7 @@ namespace Faultodds
             Observation = hold.Text("observation");
             Reason = hold.Text("reason");
             Volume = hold.Text("volume");
+            Part = hold.Text("part");
             Why = hold.Text("why");
         }
 
@@ -312,6 +380,9 @@ namespace Faultodds
 
         /// <summary>The volume that it concerns.</summary>
         public string Volume { get; }
+
+        /// <summary>The component that it concerns, if it is another than the volume's, or null.</summary>
+        public string Part { get; }
 
         /// <summary>In a sentence.</summary>
         public string Why { get; }
@@ -344,7 +415,7 @@ namespace Faultodds
         {
             Id = step.Text("id");
             Title = step.Text("title");
-            Minutes = step.Number("minutes");
+            Minutes = step.Has("minutes") ? step.Number("minutes") : 0;
         }
 
         /// <summary>For Case.SetupDone.</summary>
@@ -353,7 +424,7 @@ namespace Faultodds
         /// <summary>What to do.</summary>
         public string Title { get; }
 
-        /// <summary>What it takes.</summary>
+        /// <summary>What it takes; 0 where it is of this test alone.</summary>
         public double Minutes { get; }
     }
 
@@ -511,9 +582,15 @@ namespace Faultodds
             return (double)members[key];
         }
 
+        internal double NumberIfAny(string key)
+        {
+            return Has(key) ? Number(key) : double.NaN;
+        }
+
         internal double? Maybe(string key)
         {
-            return (double?)members[key];
+            object value;
+            return members.TryGetValue(key, out value) ? (double?)value : null;
         }
 
         // Null where the member is.

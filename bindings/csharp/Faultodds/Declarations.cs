@@ -277,6 +277,10 @@ namespace Faultodds
             ModelHandle model, CallOptions options, out IntPtr document, out IntPtr error);
 
         [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
+        internal delegate int ModelDescribeScreenJsonFunction(
+            ModelHandle model, CallOptions options, out IntPtr document, out IntPtr error);
+
+        [UnmanagedFunctionPointer(CallingConvention.Cdecl)]
         internal delegate int ModelAssessJsonFunction(
             ModelHandle model, byte[] caseDocument, UIntPtr caseLength, CallOptions options, out IntPtr answer,
             out IntPtr error);
@@ -513,6 +517,8 @@ namespace Faultodds
             Bind<ModelReadCountersFunction>("faultodds_model_read_counters");
         internal static readonly ModelDescribeJsonFunction ModelDescribeJson =
             Bind<ModelDescribeJsonFunction>("faultodds_model_describe_json");
+        internal static readonly ModelDescribeScreenJsonFunction ModelDescribeScreenJson =
+            Bind<ModelDescribeScreenJsonFunction>("faultodds_model_describe_screen_json");
         internal static readonly ModelAssessJsonFunction ModelAssessJson =
             Bind<ModelAssessJsonFunction>("faultodds_model_assess_json");
         internal static readonly ModelProposeJsonFunction ModelProposeJson =

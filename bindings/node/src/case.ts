@@ -1,5 +1,5 @@
 /** Evidence that comes one by one. */
-import type { Assessment, Causes, Document, Grades } from "./documents.js";
+import type { Causes, Document, FullAssessment, Grades } from "./documents.js";
 import { FaultoddsError } from "./error.js";
 import { SIZES } from "./declarations.js";
 import { check, library, taken } from "./library.js";
@@ -165,11 +165,11 @@ export class Case {
   }
 
   /** The whole assessment document, with the cautions of every test. */
-  answer(ending: Ending = {}): Assessment {
+  answer(ending: Ending = {}): FullAssessment {
     const answer: Out<Handle> = [null];
     until(ending, (options) =>
       this.#call((theCase, error) => library().case_answer_json(theCase, options, answer, error)));
-    return JSON.parse(taken(answer)) as Assessment;
+    return JSON.parse(taken(answer)) as FullAssessment;
   }
 
   /** Frees the case. May be called again. */

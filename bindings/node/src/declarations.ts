@@ -183,6 +183,7 @@ export const PROTOTYPES = [
   "const char* faultodds_model_outcome_id(void* model, uint32_t observation, uint32_t outcome)",
   "int32_t faultodds_model_read_counters(void* model, _Inout_ faultodds_model_counters* counters, _Out_ void** error)",
   "int32_t faultodds_model_describe_json(void* model, faultodds_call_options* options, _Out_ void** document, _Out_ void** error)",
+  "int32_t faultodds_model_describe_screen_json(void* model, faultodds_call_options* options, _Out_ void** document, _Out_ void** error)",
   "int32_t faultodds_model_assess_json(void* model, uint8_t* case_document, size_t case_len, faultodds_call_options* options, _Out_ void** answer, _Out_ void** error)",
   "int32_t faultodds_model_propose_json(void* model, uint8_t* text, size_t text_len, uint8_t* language, size_t language_len, faultodds_call_options* options, _Out_ void** proposals, _Out_ void** error)",
   "int32_t faultodds_model_draw_svg(void* model, uint8_t* case_document, size_t case_len, uint32_t width, uint8_t* language, size_t language_len, faultodds_call_options* options, _Out_ void** svg, _Out_ void** error)",
@@ -460,6 +461,8 @@ export interface Functions {
   model_read_counters: Call<[
     model: Handle | null, counters: ModelCountersLine | null, error: Out<Handle>], number>;
   model_describe_json: Call<[
+    model: Handle | null, options: CallOptionsLine | null, document: Out<Handle>, error: Out<Handle>], number>;
+  model_describe_screen_json: Call<[
     model: Handle | null, options: CallOptionsLine | null, document: Out<Handle>, error: Out<Handle>], number>;
   model_assess_json: Call<[
     model: Handle | null, case_document: Bytes, case_len: number, options: CallOptionsLine | null,

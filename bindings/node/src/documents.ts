@@ -9,20 +9,22 @@ export type Grades = [sound: number, worn: number, failed: number];
 /** "faultodds-assessment/1" */
 export interface Assessment {
   format: "faultodds-assessment/1";
+  /** What a screen needs; absent in the whole answer, `detail: "full"` of a case (FullAssessment). */
+  detail?: "screen";
   circuit: string;
   asset?: Record<string, unknown>;
   /** What is probably behind each abnormal symptom, the complaint first. */
   causes: Causes[];
-  /** Natural logarithm of the probability (density, for readings) of what was seen. */
-  log_evidence: number;
-  method: "exact" | { name: string; error_bound: number };
   /** The abnormal symptoms. */
   complaint: string[];
+  /** The likeliest. */
   faults: Fault[];
-  /** Best first; the one that `advice` names before all others. */
+  /** The next ones, best first; the one that `advice` names before all others. */
   tests: Test[];
-  /** Holds that are not proposed, and why. */
-  withheld: { observation: string; reason: string; volume: string; why: string }[];
+  /** Those after them, by name. */
+  further_tests?: FurtherTest[];
+  /** Of all that can be made. */
+  test_count?: number;
   /** Tests that the case says cannot be made; absent where it says so of none. */
   not_possible?: NotPossible[];
   /** Tests left out for want of people or time; absent where there are none. */
@@ -31,9 +33,39 @@ export interface Assessment {
   advice?: Advice;
   /** What is worth checking now; only with `focus` "circuit" and nothing abnormal seen. */
   before_service?: BeforeService;
-  ambiguity_groups: string[][];
   warnings: string[];
+  warnings_said: Said[];
+  /** For all work. */
   cautions: string[];
+  /** Texts of what tests refer to (`caution_ids`); cautionsOf() puts them together. */
+  further_cautions?: Record<string, string>;
+}
+
+/** The whole answer. */
+export interface FullAssessment extends Assessment {
+  detail?: never;
+  /** Natural logarithm of the probability (density, for readings) of what was seen. */
+  log_evidence: number;
+  method: "exact" | { name: string; error_bound: number };
+  /** Every one, in the order of the circuit. */
+  faults: FullFault[];
+  tests: FullTest[];
+  /** Holds that are not proposed, and why. */
+  withheld: { observation: string; reason: string; volume: string; part?: string; why: string }[];
+  ambiguity_groups: string[][];
+}
+
+/** Sentences as ids of the message catalogues (capi/words) with their values, for words of one's own. */
+export interface Said {
+  id: string;
+  values?: Record<string, unknown>;
+}
+
+/** All that is to be shown before a test, those for all work first. */
+export function cautionsOf(answer: Assessment, test: { cautions?: string[]; caution_ids?: string[] }): string[] {
+  if (test.cautions) return test.cautions;
+  const further = new Map(Object.entries(answer.further_cautions ?? {}));
+  return [...answer.cautions, ...(test.caution_ids ?? []).map((id) => further.get(id) ?? id)];
 }
 
 /** Why an observation is as it is. The shares and the three numbers after them sum to 1. */
@@ -43,6 +75,8 @@ export interface Causes {
   shares: { components: string[]; probability: number }[];
   /** What leaks although all is sound. */
   by_design: number;
+  /** Those that are not listed; in an answer for a screen. */
+  rest?: number;
   /** Something that the circuit document does not describe. */
   elsewhere: number;
   /** Nothing wrong: a false report. */
@@ -53,15 +87,34 @@ export interface Fault {
   /** "component.mode" */
   mode: string;
   component: string;
-  /** Failure-mode code of ISO 14224. */
-  code: string;
   title: string;
   grades: Grades;
-  /** Odds of not sound; null where infinite, as is `posterior_odds`. */
-  prior_odds: number | null;
+  /** Odds of not sound; null where infinite. */
   posterior_odds: number | null;
+}
+
+export interface FullFault extends Fault {
+  /** Failure-mode code of ISO 14224. */
+  code: string;
+  /** Odds of not sound; null where infinite. */
+  prior_odds: number | null;
   /** Weight of the evidence; null where infinite or undefined. */
   decibans: number | null;
+}
+
+/** What tests share has `minutes`. */
+export interface Step {
+  id: string;
+  title: string;
+  minutes?: number;
+}
+
+export interface FurtherTest {
+  observation: string;
+  title: string;
+  kind: Test["kind"];
+  minutes: number;
+  energised: boolean;
 }
 
 export interface Test {
@@ -70,29 +123,44 @@ export interface Test {
   kind: "static" | "drift" | "delivery" | "flow" | "look" | "temperature" | "symptom" | "test";
   /** Of each outcome, the normal one first. */
   probability: Record<string, number>;
-  information_bits: number;
   /** About the cause of the complaint. */
   cause_bits: number;
   /** Setup not yet done included. */
   minutes: number;
-  bits_per_minute: number;
-  setup: { id: string; title: string; minutes: number }[];
-  /** null: from the maker's documents */
-  test_pressure: string | null;
-  /** Everything left to do before the test, in order; `setup` is what tests share of it. */
-  steps: { id: string; title: string; minutes: number }[];
+  /** null or absent: from the maker's documents */
+  test_pressure?: string | null;
+  /** Everything left to do before the test, in order. */
+  steps: Step[];
+  /** Ids of all steps that it shares with others, done or not; in an answer for a screen. */
+  setup_ids?: string[];
   /** What ends the test, in order. */
-  afterwards: { id: string; title: string; minutes: number }[];
+  afterwards: Step[];
   /** What limits the test pressure. */
-  pressure_limit: { volume: string; by: string; why: string } | null;
+  pressure_limit?: {
+    volume: string; by: string; part?: string; stands: string; factor?: number; suspect?: string; why: string;
+  } | null;
   /** Why the test pressure is to be had from the maker's documents. */
-  no_pressure: { reason: string; volume: string; why: string } | null;
+  no_pressure?: { reason: string; volume: string; part?: string; why: string } | null;
+  /** It is made once more: what was seen of it is doubtful. */
+  again?: boolean;
+  people?: number;
   bring: Fitting[];
   energised: boolean;
+  /** To be shown before the test, besides those for all work: cautionsOf(). */
+  caution_ids?: string[];
+  because: string;
+  because_said: Said[];
+  suspects: string[];
+}
+
+export interface FullTest extends Test {
+  information_bits: number;
+  bits_per_minute: number;
+  /** Of `steps`, what tests share. */
+  setup: { id: string; title: string; minutes: number }[];
+  test_pressure: string | null;
   /** To be shown before the test. */
   cautions: string[];
-  because: string;
-  suspects: string[];
 }
 
 export interface Fitting {
@@ -113,6 +181,7 @@ export interface Repair {
 export interface Advice {
   stop: boolean;
   reason: string;
+  reason_said: Said[];
   test: string | null;
   currency: string;
   come_back: number;
@@ -128,17 +197,19 @@ export interface Advice {
     later: Repair | null;
   };
   repair: Repair;
-  alternatives: Repair[];
-  tests: { observation: string; minutes: number; cost: number; expected_saving: number }[];
+  /** This and the next in the whole answer alone. */
+  alternatives?: Repair[];
+  tests?: { observation: string; minutes: number; cost: number; expected_saving: number }[];
   verify: {
     observation: string;
     title: string;
     minutes: number;
-    normal: number;
+    normal?: number;
     risk_if_normal: number;
     is_complaint: boolean;
     energised: boolean;
-    cautions: string[];
+    cautions?: string[];
+    caution_ids?: string[];
   }[];
   /** The rest is in capi/documents/README.md. */
   [more: string]: unknown;

@@ -16,4 +16,5 @@ export type { NetworkAnswer, NetworkEvidenceOf, NetworkOptions } from "./network
 export { backtestPriors, diffPriors, learnPriors, mergePriors } from "./priors.js";
 export type { BacktestOptions, LearnOptions, Pack, Progress, Records } from "./priors.js";
 export type { Ending } from "./until.js";
+export { cautionsOf } from "./documents.js";
 export type * from "./documents.js";

@@ -213,12 +213,14 @@ export class Model {
     });
   }
 
-  /** What the circuit can show: modes, observations with their titles, setup steps. */
-  describe(): Description {
+  /** What the circuit can show: modes, observations with their titles, setup steps; "screen": what a screen needs. */
+  describe(detail: "full" | "screen" = "full"): Description {
     return this.#with((model) => {
       const document: Out<Handle> = [null];
       const error: Out<Handle> = [null];
-      check(library().model_describe_json(model, null, document, error), error);
+      const lib = library();
+      const call = detail === "screen" ? lib.model_describe_screen_json : lib.model_describe_json;
+      check(call(model, null, document, error), error);
       return JSON.parse(taken(document)) as Description;
     });
   }

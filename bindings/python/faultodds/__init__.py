@@ -19,6 +19,7 @@ from ._authoring import (
     new_circuit,
     read_circuit,
 )
+from ._answers import cautions_of
 from ._cancel import Cancel
 from ._case import Case, Causes, RankedTest, Share, assess_cases
 from ._errors import FaultoddsError
@@ -42,6 +43,7 @@ __all__ = [
     "assess",
     "assess_cases",
     "backtest_priors",
+    "cautions_of",
     "check_circuit",
     "compare_policies",
     "diff_circuits",

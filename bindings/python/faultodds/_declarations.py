@@ -254,6 +254,12 @@ SIGNATURES = {
         ctypes.POINTER(OwnedText),
         ctypes.POINTER(Handle),
     ]),
+    "faultodds_model_describe_screen_json": (ctypes.c_int32, [
+        Handle,
+        ctypes.POINTER(CallOptions),
+        ctypes.POINTER(OwnedText),
+        ctypes.POINTER(Handle),
+    ]),
     "faultodds_model_assess_json": (ctypes.c_int32, [
         Handle,
         ctypes.c_char_p,

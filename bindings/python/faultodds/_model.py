@@ -151,9 +151,14 @@ class Model(Shared):
         with until(cancel) as options:
             return self._text(call, given, len(given), width, spoken, len(spoken), options)
 
-    def describe(self) -> "dict[str, Any]":
-        """What the circuit can show: modes, observations, setup steps, ambiguity groups."""
-        return decoded(self._text(library().faultodds_model_describe_json, None))
+    def describe(self, *, detail: str = "full") -> "dict[str, Any]":
+        """What the circuit can show: modes, observations, setup steps, ambiguity groups; with ``"screen"`` what a
+        screen needs of it, a tenth or less."""
+        if detail not in ("full", "screen"):
+            raise ValueError(f"detail is {detail!r}; expected 'full' or 'screen'")
+        lib = library()
+        call = lib.faultodds_model_describe_screen_json if detail == "screen" else lib.faultodds_model_describe_json
+        return decoded(self._text(call, None))
 
     def counters(self) -> "dict[str, int]":
         """Plans made, reused and kept, bytes kept, and answers by method (faultodds_model_counters)."""

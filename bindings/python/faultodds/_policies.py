@@ -154,6 +154,7 @@ class Job(NamedTuple):
             seen.add(what[0])
         return {
             "format": "faultodds-case/1",
+            "detail": "full",
             "observations": entries,
             "setup_done": sorted(self.setup_done),
             "focus": self.complaint,

@@ -59,6 +59,7 @@ export interface Exports {
     model: number, error: number): number;
   faultodds_model_free(model: number): void;
   faultodds_model_describe_json(model: number, options: number, document: number, error: number): number;
+  faultodds_model_describe_screen_json(model: number, options: number, document: number, error: number): number;
   faultodds_model_assess_json(
     model: number, case_document: number, case_len: number, options: number, answer: number,
     error: number): number;

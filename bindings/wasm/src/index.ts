@@ -8,4 +8,5 @@ export type { Ending, Source } from "./engine.js";
 export { FaultoddsError } from "./error.js";
 export { Faultodds, Model, loadFaultodds } from "./model.js";
 export type { ModelOptions } from "./model.js";
+export { cautionsOf } from "./documents.js";
 export type * from "./documents.js";

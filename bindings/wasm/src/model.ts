@@ -162,10 +162,11 @@ export class Model {
         functions.faultodds_model_draw_svg(this.#handle, k!, k_length!, width, l!, l_length!, options, result, error))));
   }
 
-  /** What the circuit can show: modes, observations with their titles, setup steps. */
-  describe(): Description {
-    const text = this.#ask([], (model, _, result, error) =>
-      this.#engine.functions.faultodds_model_describe_json(model, 0, result, error));
+  /** What the circuit can show: modes, observations with their titles, setup steps; "screen": what a screen needs. */
+  describe(detail: "full" | "screen" = "full"): Description {
+    const { faultodds_model_describe_json, faultodds_model_describe_screen_json } = this.#engine.functions;
+    const call = detail === "screen" ? faultodds_model_describe_screen_json : faultodds_model_describe_json;
+    const text = this.#ask([], (model, _, result, error) => call(model, 0, result, error));
     return JSON.parse(text) as Description;
   }
 

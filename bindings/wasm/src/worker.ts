@@ -13,6 +13,7 @@ import type { Faultodds, Model } from "./model.js";
 export type Question = { id: number; timeout?: number } & (
   | { ask: "open"; circuit: Document; priors?: Document }
   | { ask: "describe" }
+  | { ask: "plan"; case: Document }
   | { ask: "assess"; case: Document }
   | { ask: "propose"; text: string; language: string }
   | { ask: "draw"; case: Document; width: number; language: string }
@@ -64,7 +65,9 @@ async function answer(question: Question): Promise<object | null> {
       await model("", left);
       return null;
     case "describe":
-      return (await model("", left)).describe();
+      return (await model("", left)).describe("screen");
+    case "plan":
+      return (await model("", left)).plan(question.case, left());
     case "propose":
       return (await model("", left)).propose(question.text, question.language);
     case "draw":

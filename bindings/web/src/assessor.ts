@@ -1,6 +1,6 @@
 /** Where answers come from: the HTTP adapter, or whatever else a page puts in its place. */
 import type { Proposal, Propose } from "./complaint.js";
-import type { Assessment, CaseDocument, Model } from "./documents.js";
+import type { Assessment, CaseDocument, Model, Plan } from "./documents.js";
 import type { Draw } from "./drawing.js";
 
 export interface Assessor {
@@ -11,6 +11,8 @@ export interface Assessor {
   propose?: Propose;
   /** The part of the circuit that a case concerns, as SVG; where it is missing, nothing is drawn. */
   draw?: Draw;
+  /** All that may come of a case; where it is missing, there is no plan to look at and no job card. */
+  plan?(theCase: CaseDocument): Promise<Plan>;
 }
 
 /** The case was refused: nobody need try again with the same one. */
@@ -64,7 +66,7 @@ export async function askAdapter(
 export function httpAssessor(base: string, circuit: string, request: RequestInit = {}): Assessor {
   return {
     model: async () =>
-      (await askAdapter(base, `/v1/circuits/${encodeURIComponent(circuit)}/model`, request)).body as Model,
+      (await askAdapter(base, `/v1/circuits/${encodeURIComponent(circuit)}/model?detail=screen`, request)).body as Model,
     assess: async (theCase) => {
       const { body } = await askAdapter(base, "/v1/assess", request, {
         method: "POST",
@@ -72,6 +74,14 @@ export function httpAssessor(base: string, circuit: string, request: RequestInit
         body: JSON.stringify({ circuit, case: theCase }),
       });
       return body as Assessment;
+    },
+    plan: async (theCase) => {
+      const { body } = await askAdapter(base, "/v1/plan", request, {
+        method: "POST",
+        headers: { "Content-Type": "application/json", Accept: "application/json" },
+        body: JSON.stringify({ circuit, case: theCase }),
+      });
+      return body as Plan;
     },
     propose: async (text, language) => {
       const { body } = await askAdapter(base, "/v1/propose", request, {

@@ -5,7 +5,7 @@
 import { Refusal, Unreachable } from "./assessor.js";
 import type { Assessor } from "./assessor.js";
 import type { Proposal } from "./complaint.js";
-import type { Assessment, CaseDocument, Model } from "./documents.js";
+import type { Assessment, CaseDocument, Model, Plan } from "./documents.js";
 
 /** Texts: the circuit document, and the prior pack if it is not the shipped one. */
 export interface Documents {
@@ -76,6 +76,7 @@ export function deviceAssessor(worker: string | URL, documents: () => Promise<Do
     prepare: async () => void (await ask({ ask: "describe" })),
     stop: () => stop(),
     model: async () => (await ask({ ask: "describe" })) as Model,
+    plan: async (theCase) => (await ask({ ask: "plan", case: theCase })) as Plan,
     propose: async (text, language) =>
       ((await ask({ ask: "propose", text, language })) as { proposals: Proposal[] }).proposals,
     draw: async (theCase, width, language) =>

@@ -10,7 +10,7 @@ import { httpCases } from "./cases.js";
 import type { CaseStore } from "./cases.js";
 import { deviceAssessor } from "./device.js";
 import type { DeviceAssessor, Documents } from "./device.js";
-import type { Assessment, CaseDocument, Entry, Model } from "./documents.js";
+import type { Assessment, CaseDocument, Entry, Model, Plan } from "./documents.js";
 import type { Draw } from "./drawing.js";
 import { either } from "./either.js";
 import { forget, keep, keptOf, keptText, newTab, recall, tabOf, takeOver } from "./keeper.js";
@@ -81,6 +81,7 @@ export class Job extends EventTarget {
   /** Entries that no answer has taken yet. */
   #unassessed = new Set<Entry>();
   #imagined = new Map<string, Promise<Imagined[]>>();
+  #plan: { of: string; plan: Promise<Plan> } | null = null;
   /** Something stands in a form of the view that was not entered yet. */
   filling: () => boolean = () => false;
   /** How a refusal is told. */
@@ -568,6 +569,25 @@ export class Job extends EventTarget {
     const { order: _, ...rest } = work;
     if (Object.keys(rest).length > 0) this.#case.work = rest;
     else delete this.#case.work;
+  }
+
+  get canPlan(): boolean {
+    return Boolean(this.#network().plan || this.#onDevice()?.plan);
+  }
+
+  /** What may come, or null where nobody can tell; the same promise until the case is another. */
+  get plan(): Promise<Plan> | null {
+    const network = this.#network();
+    const device = this.#onDevice();
+    const source = device?.plan && (this.#away || !network.plan) ? device : network;
+    if (!source.plan) return null;
+    const of = JSON.stringify(this.#case);
+    if (this.#plan?.of !== of) {
+      const plan = source.plan(this.case);
+      this.#plan = { of, plan };
+      plan.catch(() => (this.#plan = null));
+    }
+    return this.#plan!.plan;
   }
 
   /** For each outcome of a test, the answer on the case if it were seen. */

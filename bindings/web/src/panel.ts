@@ -10,12 +10,16 @@ import { h } from "./dom.js";
 import { draftsOf, putBack } from "./drafts.js";
 import { drawingOf } from "./drawing.js";
 import { Job } from "./job.js";
-import { style } from "./style.js";
+import { cropped, jobCard, planTree } from "./plan.js";
+import { cardStyle, style } from "./style.js";
 import type { Units } from "./units.js";
 import { elsewhereSection, expert, folded, generalCautions, likely, nextStep, orderStep, otherTests, seen } from "./view.js";
 import type { StepActions } from "./view.js";
 import { workForm } from "./workform.js";
 import { Words } from "./words.js";
+
+// Of the plan on a screen; the likeliest.
+const MOST_ENDS = 15;
 
 const sheet = new CSSStyleSheet();
 sheet.replaceSync(style);
@@ -182,6 +186,51 @@ export class FaultoddsPanel extends HTMLElement {
     else this.#main.querySelector<HTMLElement>("#next-heading, #complaint-heading")?.focus();
   }
 
+  /** What may come, once somebody wants to see it; and the same on a page to print. */
+  #plan(words: Words): HTMLElement | null {
+    const job = this.#job;
+    if (!job.canPlan) return null;
+    const place = h("div", { "aria-live": "polite" });
+    const print = h("button", { type: "button", onclick: () => this.#printCard(words) }, this.#ui("printCard"));
+    const element = folded("plan", this.#ui("plan"), place, h("div", { class: "actions" }, print));
+    element.addEventListener("toggle", () => {
+      if (!(element as HTMLDetailsElement).open || place.hasChildNodes()) return;
+      place.replaceChildren(this.#ui("tellsWaiting"));
+      job.plan?.then(
+        (plan) => place.replaceChildren(planTree(words, cropped(plan, MOST_ENDS))),
+        () => place.replaceChildren(this.#ui("planNone")));
+    });
+    return element;
+  }
+
+  async #printCard(words: Words): Promise<void> {
+    const job = this.#job;
+    const plan = await job.plan?.catch(() => null);
+    if (!plan || !job.model) return this.#tell(this.#ui("planNone"));
+    // A page of its own, so that what stands around the element is not on it.
+    const frame = h("iframe", { class: "printing", title: this.#ui("printCard"), tabindex: -1 });
+    this.#main.append(frame);
+    const paper = frame.contentWindow as (Window & typeof globalThis) | null;
+    if (!paper) return frame.remove();
+    const look = new paper.CSSStyleSheet();
+    look.replaceSync(cardStyle);
+    paper.document.adoptedStyleSheets = [look];
+    paper.document.documentElement.lang = this.#main.lang;
+    paper.document.documentElement.dir = this.#main.dir;
+    paper.document.title = words.circuit();
+    const { body } = paper.document;
+    // As much of the plan, in type as large, as one page has room for.
+    fit: for (const ends of [11, 8, 6, 4, 3, 2]) {
+      body.replaceChildren(paper.document.adoptNode(jobCard(words, cropped(plan, ends), job.case, job.entries)));
+      for (const size of [7.5, 7, 6.5, 6]) {
+        body.style.fontSize = `${size}pt`;
+        if (body.scrollHeight <= frame.clientHeight) break fit;
+      }
+    }
+    paper.addEventListener("afterprint", () => frame.remove());
+    paper.print();
+  }
+
   #parts(words: Words): (HTMLElement | null)[] {
     const job = this.#job;
     const { assessment, stage, model } = job;
@@ -220,7 +269,7 @@ export class FaultoddsPanel extends HTMLElement {
     if (stage === "order") step.querySelector("h2")!.after(general);
     step.append(drawingOf(words, job.draw, theCase, this) ?? "");
     return [before, elsewhere, likely(words, assessment), step, was,
-      h("div", { class: "more off-paper" }, otherTests(words, assessment, act),
+      h("div", { class: "more off-paper" }, this.#plan(words), otherTests(words, assessment, act),
         folded("another", words.ui("complaint"), complaintStep(words, "", this.#propose ?? job.propose, (entry) => job.enter(entry, null))),
         workForm(words, theCase, assessment, (work) => job.workWith(work)), expert(words, assessment, test))];
   }

@@ -23,9 +23,18 @@ export const style = `
 *, *::before, *::after { box-sizing: border-box; }
 h2 { font-size: 1.15em; line-height: 1.3; margin: 0 0 .5rem; }
 h3 { font-size: 1em; line-height: 1.4; margin: 0; }
-h3.part, h4 { font-size: .95em; margin: .9rem 0 .25rem; }
+h3.part { font-size: .95em; margin: .9rem 0 .25rem; }
 p { margin: 0 0 .5rem; }
 ul, ol { margin: 0; padding-inline-start: 1.2rem; }
+ol.steps { list-style: none; padding: 0; counter-reset: step; }
+ol.steps > li { counter-increment: step; display: flex; align-items: center; min-height: 48px; gap: .5rem; }
+ol.steps > li::before { content: counter(step) "."; flex: none; min-width: 1.5rem; text-align: end; font-variant-numeric: tabular-nums; }
+.tree, .tree ul { list-style: none; padding: 0; margin: 0; }
+.tree ul { padding-inline-start: .75rem; }
+.tree ul > li { border-inline-start: 2px solid var(--line); padding: .25rem 0; padding-inline-start: .75rem; }
+.tree .seen { color: var(--accent); font-weight: 600; }
+.tree .end { background: var(--shade); padding: .1rem .35rem; border-radius: var(--radius); }
+.printing { position: fixed; inset-block-start: 0; inset-inline-start: -250mm; inline-size: 190mm; block-size: 277mm; border: 0; }
 section { padding: var(--gap) 0; border-top: 1px solid var(--line); }
 section:first-of-type { border-top: 0; }
 .quiet { color: var(--quiet); }
@@ -95,4 +104,25 @@ th.number, td.number { text-align: end; padding-inline-end: 0; width: 1%; white-
   section { break-inside: avoid; }
   .caution { background: none; border: 1px solid #000; border-inline-start-width: .35rem; }
 }
+`;
+
+/** Of the job card, a page of its own. */
+export const cardStyle = `
+@page { size: A4; margin: 10mm; }
+body { font: 7.5pt/1.2 system-ui, sans-serif; color: #000; margin: 0; }
+h2 { font-size: 1.4em; } h3 { font-size: 1.1em; margin: 0; }
+h2, p, table { margin: .4em 0; }
+ul { margin: 0; padding-inline-start: 1.2em; }
+.caution { border: .4mm solid; padding: .4em; font-weight: 600; }
+.caution ul { columns: 2; column-gap: 7mm; }
+.tree, .tree ul { list-style: none; padding: 0; }
+.tree ul { padding-inline-start: 1em; }
+.tree ul > li { border-inline-start: .3mm solid #888; padding-inline-start: .8em; }
+.tree .seen { font-weight: 600; }
+.tree .end { background: #eee; padding: 0 .3em; }
+table { border-collapse: collapse; width: 100%; font: inherit; }
+td, th { border: .2mm solid #888; padding: .1em .3em; text-align: start; vertical-align: top; }
+.box { display: inline-block; margin-inline-end: .6em; white-space: nowrap; }
+.blank { margin-inline-end: .8em; white-space: nowrap; }
+.blank i { display: inline-block; min-width: 22mm; border-bottom: .2mm solid; }
 `;

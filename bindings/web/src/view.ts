@@ -48,7 +48,7 @@ export function furtherCautions(words: Words, ids: string[], texts: Record<strin
   return h(
     "div",
     { class: "caution", part: "caution" },
-    h("h4", {}, words.ui("cautionsTest")),
+    h("h3", { class: "part" }, words.ui("cautionsTest")),
     h("ul", {}, ...ids.map((id) => words.caution(id, own(texts, id) ?? id))),
   );
 }
@@ -218,7 +218,7 @@ export function seen(words: Words, entries: readonly Entry[], takeBack: (entry: 
   })));
 }
 
-/** Suspects with odds and decibans, and what the engine itself wrote. */
+/** Suspects with odds and decibans, why the advice is as it is, and what there is to know of readings. */
 export function expert(words: Words, answer: Assessment, test: Test | undefined): HTMLElement {
   const rows = leading(answer.faults).map((fault) => {
     const db = fault.posterior_odds === null ? "∞" : (10 * Math.log10(fault.posterior_odds)).toFixed(1);
@@ -226,11 +226,15 @@ export function expert(words: Words, answer: Assessment, test: Test | undefined)
       h("td", { class: "number" }, words.percent(1 - fault.grades[0])), h("td", { class: "number" }, words.odds(fault.posterior_odds)),
       h("td", { class: "number" }, `${db} db`));
   });
-  const told = [answer.advice?.reason, test?.because, ...answer.warnings].filter((text): text is string => Boolean(text));
+  const { advice, warnings, warnings_said } = answer;
+  const told = [
+    advice && words.said(advice.reason_said, advice.reason),
+    test && words.said(test.because_said, test.because),
+    ...(warnings_said?.map((message) => words.message(message)) ?? warnings),
+  ].filter((text): text is string => Boolean(text));
   return folded("expert", words.ui("expert"),
     h("table", {}, h("caption", {}, words.ui("suspects")), h("tbody", {}, ...rows)),
-    told.length > 0 && h("p", { class: "quiet" }, words.ui("engineSaid")),
-    ...told.map((text) => h("p", { lang: "en", dir: "ltr" }, text)));
+    ...told.map((text) => h("p", {}, text)));
 }
 
 export interface ElsewhereActions {

@@ -1,7 +1,7 @@
 /** How things are called and numbers written, in one language, for one circuit and the reader's units. */
 import { Messages } from "./catalogue.js";
 import type { Values } from "./catalogue.js";
-import type { Entry, Fault, Fitting, Model, Test } from "./documents.js";
+import type { Entry, Fault, Fitting, Limit, Model, NoPressure, Said, SaidValue, Test } from "./documents.js";
 import { h } from "./dom.js";
 import { own } from "./own.js";
 import { quantity } from "./units.js";
@@ -39,8 +39,15 @@ export class Words {
     return titles && own(titles, id);
   }
 
+  circuit(): string {
+    return this.#title(this.model.circuit) ?? this.model.title;
+  }
+
+  /** Of "valve@0" the valve that was in before it was replaced. */
   part(id: string): string {
-    return this.#title(id) ?? (this.model.components.find((component) => component.id === id)?.title || id);
+    const [plain = "", generation] = id.split("@");
+    const name = this.#title(plain) ?? (this.model.components.find((component) => component.id === plain)?.title || plain);
+    return generation === undefined ? name : this.say(generation === "0" ? "title.part_before" : "title.part_since", { part: name });
   }
 
   parts(ids: string[]): string {
@@ -67,7 +74,8 @@ export class Words {
     return this.#title(`line/${id}`) ?? id.replaceAll("_", " ");
   }
 
-  mode(id: string): string {
+  mode(modeId: string): string {
+    const id = modeId.split("@")[0]!;
     const mode = this.model.modes.find((one) => one.mode === id);
     const name = parted(id)[1] || id;
     const known = `mode.${name}`;
@@ -95,13 +103,20 @@ export class Words {
     return quantity(text, this.units, this.language, rounding);
   }
 
-  /** A name for lists. */
-  observation(id: string): string {
+  /** A name for lists. Of "drift/arm@1" what was seen of it before a repair. */
+  observation(observationId: string): string {
+    const [id = "", generation] = observationId.split("@");
+    const name = this.#observation(id);
+    return generation === undefined ? name : this.say("title.before_repair", { title: name });
+  }
+
+  #observation(id: string): string {
     const told = this.#title(id);
     if (told) return told;
-    const { kind, part, port: at, cartridge } = takenApart(id);
+    const { kind, part, port: at, direction, cartridge } = takenApart(id);
     const port = this.port(at);
-    const written = this.model.observations.find(({ observation }) => observation === id)?.title ?? id;
+    const known = this.model.observations.find(({ observation }) => observation === id);
+    if (known?.own_title) return known.title;
     switch (kind) {
       case "static":
         return cartridge
@@ -111,10 +126,14 @@ export class Words {
       case "look":
       case "temperature":
         return this.say(`title.${kind}`, { part: this.part(part) });
-      case "drift":
-        return this.messages.language === "en" ? written : this.say("title.drift", { part: this.part(part) });
+      case "drift": {
+        const way = this.messages.has(`way.${direction}`) ? this.say(`way.${direction}`) : direction.replaceAll("_", " ");
+        return this.say("title.drift", { part: this.part(part), direction: way });
+      }
+      case "delivery":
+        return known?.subject ? this.say("title.delivery", { part: known.subject }) : (known?.title ?? id);
       default:
-        return written;
+        return known?.title ?? id;
     }
   }
 
@@ -127,21 +146,14 @@ export class Words {
     if (kind === "static") {
       if (cartridge) return this.say("do.hold_plugged", { ...named, cartridge: this.part(cartridge) });
       if (test.caution_ids?.includes("actuator_hold/1")) return this.say("do.hold_actuator", named);
-      const lines = this.#setupOf(test.observation).filter((step) => step.startsWith("line/"));
+      const lines = (test.setup_ids ?? (test.setup ?? []).map((step) => step.id)).filter((step) => step.startsWith("line/"));
       return this.say("do.hold_valve", { ...named, line: this.all(lines.map((step) => this.line(step.slice(5)))) });
     }
     if (kind === "flow" || kind === "look" || kind === "temperature") return this.say(`do.${kind}`, named);
     return this.say("do.symptom", { title: this.observation(test.observation) });
   }
 
-  #setupOf(id: string): string[] {
-    const setup = this.model.observations.find(({ observation }) => observation === id)?.setup ?? [];
-    return setup.map((step) => (typeof step === "string" ? step : step.id));
-  }
-
   step({ id, title }: { id: string; title?: string }): string {
-    const told = this.#title(id);
-    if (told) return told;
     const [kind = "", name = "", more = ""] = id.split("/");
     if (id === "release") return this.say("step.release_pump");
     if (kind === "line") return this.say("step.line", { line: this.line(name) });
@@ -151,19 +163,61 @@ export class Words {
   }
 
   /** Why no more pressure, or why no figure. */
-  limit({ volume, by }: { volume: string; by: string }): string {
-    const what = this.say(`limit.${by === "line" ? "hose" : by}`, { at: this.place(volume) });
+  limit({ volume, by, part = "", stands, factor, suspect, why }: Limit): string {
+    if (stands === undefined) return why; // of an older adapter
+    const name = by === "line" ? this.line(part) : by === "working_pressure" ? part.replaceAll("_", " ") : this.part(part);
+    const what = [
+      this.say(`limit.${by === "line" ? "hose" : by}`, { part: name, at: this.place(volume), pressure: this.quantity(stands, "down") }),
+      factor !== undefined && this.say("limit.factor", { factor: this.#number(factor) }),
+      suspect === "clearance" ? this.say("limit.clearance") : suspect && this.say("limit.suspect", { fault: this.suspect(suspect) }),
+    ].filter(Boolean).join("; ");
     return this.say("limit.line", { what });
   }
 
-  noPressure({ reason, volume, why }: { reason: string; volume: string; why: string }): string {
-    return this.messages.has(`reason.${reason}`) ? this.say(`reason.${reason}`, { at: this.place(volume) }) : why;
+  noPressure({ reason, volume, part, why }: NoPressure): string {
+    const known = `refused.${reason}`;
+    return this.messages.has(known) ? this.say(known, { at: this.place(volume), part: part ? this.part(part) : "" }) : why;
   }
 
   because(test: Test): string {
     if (test.suspects.length === 0) return this.say("because.nothing");
-    const what = test.suspects.slice(0, 2).map((mode) => this.fault({ mode, component: parted(mode)[0] }));
+    const what = test.suspects.slice(0, 2).map((mode) => this.suspect(mode));
     return this.say("because.sees", { what: new Intl.ListFormat(this.language, { type: "disjunction" }).format(what) });
+  }
+
+  /** What the engine says with an id and values, or, of an older adapter, its own words. */
+  said(messages: Said[] | undefined, text: string): string {
+    return messages ? messages.map((message) => this.message(message)).join(" ") : text;
+  }
+
+  message({ id, values = {} }: Said): string {
+    return this.say(id, Object.fromEntries(Object.entries(values).map(([name, value]) => [name, this.#value(value)])));
+  }
+
+  #value(value: SaidValue): string | number {
+    if (typeof value !== "object") return value;
+    if ("share" in value) return this.percent(value.share);
+    if ("minutes" in value) return this.minutes(value.minutes);
+    if ("money" in value) return this.amount(value.money, value.currency);
+    if ("decibans" in value) return `${value.decibans < 0 ? "" : "+"}${this.#number(value.decibans)} db`;
+    if ("observation" in value) return this.observation(value.observation);
+    if ("components" in value) return this.parts(value.components);
+    const names = value.modes.map((mode, i) => {
+      const share = value.shares?.[i];
+      return share === undefined ? this.suspect(mode) : `${this.suspect(mode)} (${this.percent(share)})`;
+    });
+    return this.all(value.more ? [...names, this.say("list.others", { count: value.more })] : names);
+  }
+
+  #number(value: number): string {
+    return Number(value.toPrecision(3)).toLocaleString(this.language);
+  }
+
+  /** A failure mode with its part. */
+  suspect(mode: string): string {
+    const [id = "", generation] = mode.split("@");
+    const part = id.split(".")[0]!;
+    return this.fault({ mode: id, component: generation === undefined ? part : `${part}@${generation}` });
   }
 
   /** One of the library's by its id; the circuit's own as it is written. */
@@ -219,10 +273,10 @@ export class Words {
     if ("not_possible" in entry) {
       return { title: this.observation(entry.not_possible), value: `${this.ui("couldNot")}: ${entry.reason}` };
     }
-    return { title: this.observation(entry.observation), value: this.#value(entry) };
+    return { title: this.observation(entry.observation), value: this.#seen(entry) };
   }
 
-  #value(entry: Exclude<Entry, { repaired: string[] } | { not_possible: string }>): string {
+  #seen(entry: Exclude<Entry, { repaired: string[] } | { not_possible: string }>): string {
     if ("outcome" in entry) return this.outcome(entry.outcome);
     if ("likelihood" in entry) return entry.likelihood.join(" : ");
     return Object.entries(entry.reading).map(([key, text]) => `${this.field(key).replace(/ \(.*/, "")} ${text}`).join(", ");
@@ -233,11 +287,11 @@ export class Words {
   }
 }
 
-/** "static/arm_section.a/plugged/relief" and its like. */
-function takenApart(id: string): { kind: string; part: string; port: string; cartridge: string } {
+/** "static/arm_section.a/plugged/relief", "drift/arm/retract" and their like. */
+function takenApart(id: string): { kind: string; part: string; port: string; direction: string; cartridge: string } {
   const [kind = "", at = "", how = "", cartridge = ""] = id.split("/");
   const [part, port] = kind === "static" ? parted(at) : [at, ""];
-  return { kind, part, port, cartridge: how === "plugged" ? cartridge : "" };
+  return { kind, part, port, direction: how, cartridge: how === "plugged" ? cartridge : "" };
 }
 
 /** The likeliest first. */

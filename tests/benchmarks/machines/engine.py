@@ -71,7 +71,7 @@ def menu_of(model, complaints):
     they take."""
     menu = {}
     for complaint in complaints:
-        answer = model.assess({"format": "faultodds-case/1",
+        answer = model.assess({"format": "faultodds-case/1", "detail": "full",
                                "observations": [{"observation": complaint, "outcome": "slow"}]})
         for t in answer["tests"]:
             setup = {s["id"]: s["minutes"] for s in t["setup"]}
@@ -91,7 +91,7 @@ class Engine:
         key = job.key(), first_reading, tuple(sorted(job.setup_done)), len(self.not_simulated)
         if key not in self.known:
             self.calls += 1
-            case = {"format": "faultodds-case/1", "observations": self._entries(job, first_reading),
+            case = {"format": "faultodds-case/1", "detail": "full", "observations": self._entries(job, first_reading),
                     "setup_done": sorted(job.setup_done), "focus": job.complaint, "economics": ECONOMICS,
                     "not_possible": [{"observation": o, "reason": "not simulated"} for o in sorted(self.not_simulated)]}
             try:

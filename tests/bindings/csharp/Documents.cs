@@ -18,7 +18,7 @@ internal static class Documents
 
     internal static string Case(params string[] entries)
     {
-        return "{\"format\":\"faultodds-case/1\",\"circuit\":\"lift\",\"observations\":["
+        return "{\"format\":\"faultodds-case/1\",\"circuit\":\"lift\",\"detail\":\"full\",\"observations\":["
             + string.Join(",", entries) + "]}";
     }
 

@@ -58,6 +58,29 @@ public sealed class Models
     }
 
     [Behaviour]
+    public void WhatAScreenNeedsIsTypedAndHasTheCautionsOfTheWholeAnswer()
+    {
+        using (var model = new Model(Documents.Lift))
+        {
+            Assessment whole = model.Assess(Documents.Drifts);
+            Assessment screen = model.Assess(Documents.Drifts.Replace("\"detail\":\"full\",", ""));
+            Check.That(screen.Json.Contains("\"detail\":\"screen\""), screen.Json);
+            for (int i = 0; i < screen.Tests.Count; ++i)
+            {
+                Test test = screen.Tests[i], same = whole.Tests[i];
+                Check.Same(same.Title, test.Title, "title");
+                Check.Same(string.Join("|", same.Cautions), string.Join("|", test.Cautions), test.Title);
+                Check.Same(same.Because, test.Because, test.Title);
+                Check.That(double.IsNaN(test.InformationBits), "bits");
+            }
+            Check.Same(whole.Tests[screen.Tests.Count].Title, screen.FurtherTests[0].Title, "further");
+            Check.Same(whole.Advice.Reason, screen.Advice.Reason, "reason");
+            Check.That(screen.Faults.Count < whole.Faults.Count, "faults");
+            Check.That(double.IsNaN(screen.LogEvidence) && screen.Withheld.Count == 0, "only in the whole");
+        }
+    }
+
+    [Behaviour]
     public void APlanBeginsWithTheTestOfTheAdviceAndItsCardWithTheCautions()
     {
         using (var model = new Model(Documents.Lift))

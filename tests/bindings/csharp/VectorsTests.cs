@@ -211,10 +211,14 @@ public sealed class Vectors
         }).ToList();
     }
 
-    private static Dictionary<string, object> Written(params string[] members)
+    // Without what is not there.
+    private static Dictionary<string, object> Written(params object[] members)
     {
         var written = new Dictionary<string, object>();
-        for (int i = 0; i < members.Length; i += 2) written.Add(members[i], members[i + 1]);
+        for (int i = 0; i < members.Length; i += 2)
+        {
+            if (members[i + 1] != null) written.Add((string)members[i], members[i + 1]);
+        }
         return written;
     }
 
@@ -227,7 +231,7 @@ public sealed class Vectors
         {
             var answer = Engine.Assess(
                 Documents.Read(machine),
-                "{\"format\": \"faultodds-case/1\", \"observations\": []}");
+                "{\"format\": \"faultodds-case/1\", \"detail\": \"full\", \"observations\": []}");
             var document = Json.Object(Json.Parse(answer.Json));
             var tests = Json.List(document["tests"]).Select(Json.Object).ToList();
             Check.Same(tests.Count, answer.Tests.Count, machine);
@@ -246,6 +250,8 @@ public sealed class Vectors
                     ++limits;
                     Agree(place, wanted["pressure_limit"], Written(
                         "volume", test.PressureLimit.Volume, "by", test.PressureLimit.By,
+                        "part", test.PressureLimit.Part, "stands", test.PressureLimit.Stands,
+                        "factor", test.PressureLimit.Factor, "suspect", test.PressureLimit.Suspect,
                         "why", test.PressureLimit.Why));
                 }
                 Check.Same(wanted["no_pressure"] == null, test.NoPressure == null, place);
@@ -254,7 +260,7 @@ public sealed class Vectors
                     ++unknown;
                     Agree(place, wanted["no_pressure"], Written(
                         "reason", test.NoPressure.Reason, "volume", test.NoPressure.Volume,
-                        "why", test.NoPressure.Why));
+                        "part", test.NoPressure.Part, "why", test.NoPressure.Why));
                 }
                 var bring = Json.List(wanted["bring"]).Select(Json.Object).ToList();
                 for (int k = 0; k < bring.Count; ++k)
@@ -273,7 +279,7 @@ public sealed class Vectors
                 var hold = answer.Withheld[i];
                 Agree(machine, holds[i], Written(
                     "observation", hold.Observation, "reason", hold.Reason, "volume", hold.Volume,
-                    "why", hold.Why));
+                    "part", hold.Part, "why", hold.Why));
             }
         }
         Check.That(

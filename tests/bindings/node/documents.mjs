@@ -8,7 +8,7 @@ export const LIFT = JSON.parse(read("tests/bindings/lift.json"));
 export const RAM = JSON.parse(read("tests/bindings/ram.json"));
 export const TABLE = JSON.parse(read("tests/vectors/assessments.json"));
 export const BAD = JSON.parse(readFileSync(process.env.FAULTODDS_BAD_DOCUMENTS, "utf8"));
-export const caseOf = (...observations) => ({ format: "faultodds-case/1", circuit: "lift", observations });
+export const caseOf = (...observations) => ({ format: "faultodds-case/1", circuit: "lift", detail: "full", observations });
 export const DRIFTS = caseOf({ observation: "drift/cylinder/retract", outcome: "fast" });
 
 // A whole machine. LASTS: sixty of its parts replaced in turn and all seen again, which takes seconds.

@@ -1,13 +1,15 @@
 // Compiled, never run: the types are what a caller expects of them.
-import { Case, Model, Network, assess, FaultoddsError, learnPriors } from "faultodds";
-import type { Assessment, Fault, NetworkAnswer, Pack, RankedTest, Test } from "faultodds";
+import { Case, Model, Network, assess, cautionsOf, FaultoddsError, learnPriors } from "faultodds";
+import type { Assessment, Fault, FullAssessment, NetworkAnswer, Pack, RankedTest, Test } from "faultodds";
 
 const answer: Assessment = assess("{}", { format: "faultodds-case/1" }, "{}");
 const fault: Fault | undefined = answer.faults[0];
 const sound: number | undefined = fault?.grades[0];
 const odds: number | null | undefined = fault?.posterior_odds;
 const test: Test | undefined = answer.tests[0];
-const cautions: string[] = test?.cautions ?? [];
+const cautions: string[] = test ? cautionsOf(answer, test) : [];
+const whole = assess("{}", { format: "faultodds-case/1", detail: "full" }, "{}") as FullAssessment;
+const code: string | undefined = whole.faults[0]?.code;
 
 async function use(): Promise<void> {
   using model = new Model({}, { assetClass: "municipal", memoryBudget: 1 << 20 });

@@ -27,7 +27,7 @@ LIFT = json.loads((HERE.parent / "lift.json").read_text(encoding="utf-8"))
 
 
 def case(*observations, **more):
-    return {"format": "faultodds-case/1", "circuit": "lift", "observations": list(observations), **more}
+    return {"format": "faultodds-case/1", "detail": "full", "circuit": "lift", "observations": list(observations), **more}
 
 
 def seen(observation, outcome):
@@ -343,7 +343,7 @@ def grid(side):
 class Cancelling(unittest.TestCase):
     def test_a_spent_cancel_ends_every_call_it_is_given_to(self):
         model = Model(LIFT)
-        case = {"format": "faultodds-case/1", "circuit": LIFT["id"], "observations": []}
+        case = {"format": "faultodds-case/1", "detail": "full", "circuit": LIFT["id"], "observations": []}
         opened = model.open_case()
         network = faultodds.Network(grid(2))
         orders = "work_order,closed,component,finding\n"
@@ -428,7 +428,7 @@ def resident():
 class Lifetime(unittest.TestCase):
     def test_a_hundred_thousand_calls_leave_nothing_behind(self):
         good = json.dumps(
-            {"format": "faultodds-case/1", "advice": False, "observations": [seen("static/ram.cap", "held")]}
+            {"format": "faultodds-case/1", "detail": "full", "advice": False, "observations": [seen("static/ram.cap", "held")]}
         )
         with Model(RAM) as model:
 

@@ -85,10 +85,10 @@ class Policies(unittest.TestCase):
         report = compared(machines=1500, flow_chart=None)
         first = {row["policy"]: row for row in report["policies"]}["most likely part first"]
         with faultodds.Model(CIRCUIT) as model:
-            answers = {o: model.assess({"format": "faultodds-case/1", "advice": False,
+            answers = {o: model.assess({"format": "faultodds-case/1", "detail": "full", "advice": False,
                                         "observations": [{"observation": "sinks", "outcome": o}]})
                        for o in ("slow", "fast")}
-            prior = next(t for t in model.assess({"format": "faultodds-case/1", "observations": []})["tests"]
+            prior = next(t for t in model.assess({"format": "faultodds-case/1", "detail": "full", "observations": []})["tests"]
                          if t["observation"] == "sinks")["probability"]
         cured = total = 0
         for outcome, answer in answers.items():

@@ -32,7 +32,7 @@ class Learning(unittest.TestCase):
         self.assertEqual(summary["work_orders"]["used"], 30)
         self.assertEqual(summary["work_orders"]["reasons"], {})
         self.assertEqual(seat_leak(pack)["counts"], {"sound": 20, "worn": 0, "failed": 10})
-        case = {"format": "faultodds-case/1", "observations": []}
+        case = {"format": "faultodds-case/1", "detail": "full", "observations": []}
         with faultodds.Model(LIFT, pack, asset_class="loader") as model:
             fault, = (f for f in model.assess(case)["faults"] if f["mode"] == "cap_relief.seat_leak")
         self.assertAlmostEqual(1 - fault["grades"][0], 1 - seat_leak(pack)["grades"][0], places=9)

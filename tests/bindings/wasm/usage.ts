@@ -1,5 +1,5 @@
 // Compiled, never run: the types are what a caller expects of them.
-import { FaultoddsError, loadFaultodds } from "faultodds-wasm";
+import { FaultoddsError, cautionsOf, loadFaultodds } from "faultodds-wasm";
 import type { Assessment, Fault, Faultodds, Model, Test } from "faultodds-wasm";
 
 async function use(): Promise<void> {
@@ -9,7 +9,7 @@ async function use(): Promise<void> {
   const sound: number | undefined = fault?.grades[0];
   const odds: number | null | undefined = fault?.posterior_odds;
   const test: Test | undefined = answer.tests[0];
-  const cautions: string[] = test?.cautions ?? [];
+  const cautions: string[] = test ? cautionsOf(answer, test) : [];
   using model: Model = faultodds.model({}, { assetClass: "municipal", memoryBudget: 1 << 20 });
   const note: string = model.note({}, "html");
   // @ts-expect-error there is no such format

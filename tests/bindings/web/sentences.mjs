@@ -4,6 +4,7 @@ import { Messages, loadLanguage } from "./dist/catalogue.js";
 import { Words } from "./dist/words.js";
 
 const model = {
+  circuit: "side_loader",
   title: "Side loader",
   titles: {
     de: { arm_section: "Arm-Ventilsektion", arm_lift_relief: "Arm-Druckbegrenzung", arm_cylinder: "Armzylinder", pump: "Pumpe", "line/arm_hose": "Armschlauch", "line/lower_hose": "Senkschlauch", lock: "Sperrventil" },
@@ -14,13 +15,10 @@ const model = {
   components: ["arm_section:arm valve section", "arm_lift_relief:arm lift relief", "arm_cylinder:arm cylinder", "pump:pump", "lock:lock valve"]
     .map((text) => ({ id: text.split(":")[0], title: text.split(":")[1] })),
   modes: [{ mode: "arm_section.spool_bore_wear", component: "arm_section", title: "spool and bore worn" }],
-  observations: [
-    { observation: "static/arm_section.a", title: "x", kind: "static", symptom: false, outcomes: [], setup: ["lockout", "line/arm_hose"] },
-    { observation: "static/arm_cylinder.cap", title: "x", kind: "static", symptom: false, outcomes: [], setup: ["lockout", "line/arm_hose", "line/lower_hose"] },
-  ],
+  observations: [],
   cautions: [],
 };
-const hold = { observation: "static/arm_section.a", kind: "static", test_pressure: "163 bar", limits: { seconds: 40 }, caution_ids: ["hold/1"], suspects: ["arm_section.spool_bore_wear"] };
+const hold = { observation: "static/arm_section.a", kind: "static", test_pressure: "163 bar", limits: { seconds: 40 }, caution_ids: ["hold/1"], suspects: ["arm_section.spool_bore_wear"], setup_ids: ["lockout", "line/arm_hose"] };
 
 export async function sentences(language) {
   await loadLanguage(language);
@@ -34,7 +32,7 @@ export async function sentences(language) {
     words.does({ ...hold, observation: "static/arm_cylinder.cap", caution_ids: ["actuator_hold/1"], test_pressure: null }),
     words.does({ observation: "look/arm_cylinder", caution_ids: [], suspects: [] }),
     words.step({ id: "release/lock" }),
-    words.limit({ volume: "arm_section.a", by: "relief" }),
+    words.limit({ volume: "arm_section.a", by: "relief", part: "arm_lift_relief", stands: "204 bar", why: "" }),
     words.because(hold),
     words.say("advice.replace", { parts: words.parts(["arm_section", "arm_lift_relief"]), often: words.often(0.21) }),
   ];

@@ -23,7 +23,7 @@ final class Documents {
 
   /** A case of the lift with these entries. */
   static String lift(String... entries) {
-    return "{\"format\":\"faultodds-case/1\",\"circuit\":\"lift\",\"observations\":["
+    return "{\"format\":\"faultodds-case/1\",\"circuit\":\"lift\",\"detail\":\"full\",\"observations\":["
         + String.join(",", entries) + "]}";
   }
 

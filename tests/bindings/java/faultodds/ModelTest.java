@@ -55,6 +55,26 @@ public class ModelTest {
   }
 
   @Test
+  public void whatAScreenNeedsIsTypedAndHasTheCautionsOfTheWholeAnswer() {
+    try (Model model = new Model(Documents.LIFT)) {
+      Assessment whole = model.assess(Documents.DRIFTS);
+      Assessment screen = model.assess(Documents.DRIFTS.replace("\"detail\":\"full\",", ""));
+      assertTrue(screen.json(), screen.json().contains("\"detail\":\"screen\""));
+      for (int i = 0; i < screen.tests().size(); ++i) {
+        Assessment.Test test = screen.tests().get(i), same = whole.tests().get(i);
+        assertEquals(same.title(), test.title());
+        assertEquals(same.cautions(), test.cautions());
+        assertEquals(same.because(), test.because());
+        assertTrue(Double.isNaN(test.informationBits()));
+      }
+      assertEquals(whole.tests().get(screen.tests().size()).title(), screen.furtherTests().get(0).title());
+      assertEquals(whole.advice().get().reason(), screen.advice().get().reason());
+      assertTrue(screen.faults().size() < whole.faults().size());
+      assertTrue(Double.isNaN(screen.logEvidence()) && screen.withheld().isEmpty());
+    }
+  }
+
+  @Test
   public void aPlanBeginsWithTheTestOfTheAdviceAndItsCardWithTheCautions() {
     try (Model model = new Model(Documents.LIFT)) {
       Plan plan = model.plan(Documents.DRIFTS);

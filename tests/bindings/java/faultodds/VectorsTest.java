@@ -9,7 +9,9 @@ import java.nio.file.Path;
 import java.util.ArrayList;
 import java.util.HashSet;
 import java.util.List;
+import java.util.LinkedHashMap;
 import java.util.Map;
+import java.util.Optional;
 import java.util.Set;
 import org.junit.Test;
 
@@ -197,6 +199,14 @@ public class VectorsTest {
   }
 
   // In the document's form.
+  /** Of names and values in turn, the first where there is one. */
+  private static Map<String, Object> with(String name, Optional<String> value, String... more) {
+    Map<String, Object> all = new LinkedHashMap<>();
+    value.ifPresent(there -> all.put(name, there));
+    for (int i = 0; i < more.length; i += 2) all.put(more[i], more[i + 1]);
+    return all;
+  }
+
   private static List<Object> written(List<Assessment.Step> steps) {
     List<Object> all = new ArrayList<>();
     for (Assessment.Step step : steps) {
@@ -214,7 +224,7 @@ public class VectorsTest {
       Assessment answer =
           Faultodds.assess(
               Documents.read(Documents.ROOT.resolve(machine)),
-              "{\"format\": \"faultodds-case/1\", \"observations\": []}");
+              "{\"format\": \"faultodds-case/1\", \"detail\": \"full\", \"observations\": []}");
       Map<String, Object> document = Json.object(Json.parse(answer.json()));
       List<Object> tests = Json.list(document.get("tests"));
       assertEquals(tests.size(), answer.tests().size());
@@ -230,14 +240,24 @@ public class VectorsTest {
             place,
             wanted.get("pressure_limit"),
             test.pressureLimit()
-                .map(limit -> Map.of("volume", limit.volume(), "by", limit.by(), "why", limit.why()))
+                .map(
+                    limit -> {
+                      Map<String, Object> all =
+                          with("part", limit.part(), "volume", limit.volume(), "by", limit.by(), "stands", limit.stands(),
+                              "why", limit.why());
+                      limit.factor().ifPresent(factor -> all.put("factor", factor));
+                      limit.suspect().ifPresent(suspect -> all.put("suspect", suspect));
+                      return all;
+                    })
                 .orElse(null));
         limits += test.pressureLimit().isPresent() ? 1 : 0;
         assertEquals(
             place,
             wanted.get("no_pressure"),
             test.noPressure()
-                .map(none -> Map.of("reason", none.reason(), "volume", none.volume(), "why", none.why()))
+                .map(
+                    none ->
+                        with("part", none.part(), "reason", none.reason(), "volume", none.volume(), "why", none.why()))
                 .orElse(null));
         unknown += test.noPressure().isPresent() ? 1 : 0;
         List<Object> bring = Json.list(wanted.get("bring"));
@@ -250,9 +270,9 @@ public class VectorsTest {
       List<Object> holds = new ArrayList<>();
       for (Assessment.Withheld hold : answer.withheld()) {
         holds.add(
-            Map.of(
-                "observation", hold.observation(), "reason", hold.reason(), "volume", hold.volume(), "why",
-                hold.why()));
+            with(
+                "part", hold.part(), "observation", hold.observation(), "reason", hold.reason(), "volume", hold.volume(),
+                "why", hold.why()));
       }
       assertEquals(machine, document.get("withheld"), holds);
       withheld += holds.size();

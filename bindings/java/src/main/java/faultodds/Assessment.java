@@ -11,7 +11,9 @@ import java.util.function.Function;
 
 /**
  * An assessment document, {@code "faultodds-assessment/1"}. What most screens show is typed; {@link #json()}
- * is the whole of it.
+ * is the whole of it. A case is answered with what a screen needs: the likeliest causes, the next tests, others by
+ * name; where it says {@code "detail": "full"}, with everything. What only the whole answer has is NaN, empty or
+ * absent in the other.
  */
 public final class Assessment {
   private final String json;
@@ -20,6 +22,7 @@ public final class Assessment {
   private final List<String> complaint;
   private final List<Fault> faults;
   private final List<Test> tests;
+  private final List<FurtherTest> furtherTests;
   private final List<Withheld> withheld;
   private final List<NotPossible> notPossible;
   private final Optional<Advice> advice;
@@ -30,16 +33,18 @@ public final class Assessment {
     Map<String, Object> document = Json.object(Json.parse(json));
     this.json = json;
     causes = each(document.get("causes"), Assessment::causes);
-    logEvidence = number(document, "log_evidence");
+    logEvidence = numberIfAny(document, "log_evidence");
     complaint = texts(document, "complaint");
     faults = each(document.get("faults"), Assessment::fault);
-    tests = each(document.get("tests"), Assessment::test);
-    withheld = each(document.get("withheld"), Assessment::withheld);
+    warnings = texts(document, "warnings");
+    cautions = texts(document, "cautions");
+    Cautions all = new Cautions(cautions, document);
+    tests = each(document.get("tests"), value -> test(value, all));
+    furtherTests = eachIfAny(document, "further_tests", Assessment::furtherTest);
+    withheld = eachIfAny(document, "withheld", Assessment::withheld);
     notPossible = document.containsKey("not_possible")
         ? each(document.get("not_possible"), Assessment::notPossible) : List.of();
     advice = Optional.ofNullable(document.get("advice")).map(value -> advice(Json.object(value)));
-    warnings = texts(document, "warnings");
-    cautions = texts(document, "cautions");
   }
 
   /**
@@ -63,7 +68,7 @@ public final class Assessment {
   /**
    * Natural logarithm of the probability (density, for readings) of what was seen.
    *
-   * @return the logarithm
+   * @return the logarithm; NaN but in the whole answer
    */
   public double logEvidence() {
     return logEvidence;
@@ -79,7 +84,7 @@ public final class Assessment {
   }
 
   /**
-   * Every failure mode, in the order of the circuit.
+   * The likeliest failure modes; in the whole answer every one, in the order of the circuit.
    *
    * @return the suspects
    */
@@ -90,16 +95,25 @@ public final class Assessment {
   /**
    * The tests that can be made next, best first; the one that the advice names comes before all others.
    *
-   * @return the ranking
+   * @return the first of the ranking; in the whole answer all of it
    */
   public List<Test> tests() {
     return tests;
   }
 
   /**
+   * What comes after {@link #tests()}, by name.
+   *
+   * @return the next of the ranking; none in the whole answer
+   */
+  public List<FurtherTest> furtherTests() {
+    return furtherTests;
+  }
+
+  /**
    * The holds that are not among the tests because they may not be made as the circuit stands.
    *
-   * @return each with its reason
+   * @return each with its reason; none but in the whole answer
    */
   public List<Withheld> withheld() {
     return withheld;
@@ -146,14 +160,14 @@ public final class Assessment {
    *
    * @param mode id, {@code component.mode}
    * @param component id of the component
-   * @param code failure-mode code of ISO 14224
+   * @param code failure-mode code of ISO 14224; empty but in the whole answer
    * @param title what is wrong
    * @param sound probability of grade 0
    * @param worn probability of grade 1
    * @param failed probability of grade 2
-   * @param priorOdds of not sound, before anything was seen; absent where infinite
+   * @param priorOdds of not sound, before anything was seen; absent where infinite and but in the whole answer
    * @param posteriorOdds of not sound; absent where infinite
-   * @param decibans weight of the evidence; absent where infinite or undefined
+   * @param decibans weight of the evidence; absent where infinite or undefined and but in the whole answer
    */
   public record Fault(
       String mode, String component, String code, String title, double sound, double worn, double failed,
@@ -166,11 +180,11 @@ public final class Assessment {
    * @param title what to do
    * @param kind {@code static}, {@code drift}, {@code delivery}, {@code flow}, {@code symptom} or {@code test}
    * @param probability of each outcome, the normal one first
-   * @param informationBits about all failure modes
+   * @param informationBits about all failure modes; NaN but in the whole answer
    * @param causeBits about the cause of the complaint
    * @param minutes setup not yet done included
-   * @param bitsPerMinute what the order within a safety class rests on
-   * @param setup steps not yet done that other tests share
+   * @param bitsPerMinute what the order within a safety class rests on; NaN but in the whole answer
+   * @param setup steps not yet done that other tests share; none but in the whole answer
    * @param steps everything left to do before the test, in order
    * @param afterwards what ends the test, in order
    * @param testPressure such as {@code "140 bar"}; absent where it comes from the maker's documents
@@ -178,8 +192,8 @@ public final class Assessment {
    * @param noPressure why the test pressure is to be had from the maker's documents; absent where it is given
    * @param bring adapters and plugs
    * @param energised needs power on or a load left up
-   * @param cautions to be shown before the test
-   * @param because one sentence: which suspects it tells apart
+   * @param cautions all that are to be shown before the test, those for all work first
+   * @param because which suspects it tells apart
    * @param suspects the failure modes that it looks at
    */
   public record Test(
@@ -190,22 +204,40 @@ public final class Assessment {
       String because, List<String> suspects) {}
 
   /**
+   * A test by name only.
+   *
+   * @param observation id
+   * @param title what to do
+   * @param kind as of {@link Test}
+   * @param minutes setup not yet done included
+   * @param energised needs power on or a load left up
+   */
+  public record FurtherTest(String observation, String title, String kind, double minutes, boolean energised) {}
+
+  /**
    * What limits the pressure of a hold.
    *
    * @param volume the volume that stands least
    * @param by what of it: a rating, a relief, ...
+   * @param part component, port, line or function whose limit it is; absent where the volume says it
+   * @param stands such as {@code "140 bar"}, before any share of it
+   * @param factor pressure there per pressure at the port tested, where that is another
+   * @param suspect the failure mode past which it is reached, if any
    * @param why in a sentence
    */
-  public record PressureLimit(String volume, String by, String why) {}
+  public record PressureLimit(
+      String volume, String by, Optional<String> part, String stands, OptionalDouble factor, Optional<String> suspect,
+      String why) {}
 
   /**
    * Why no pressure can be given for a hold.
    *
    * @param reason by name
    * @param volume the volume of which something is not known
+   * @param part the component of which it is not known, if it is another than the volume's
    * @param why in a sentence
    */
-  public record NoPressure(String reason, String volume, String why) {}
+  public record NoPressure(String reason, String volume, Optional<String> part, String why) {}
 
   /**
    * A hold that is not proposed.
@@ -213,9 +245,10 @@ public final class Assessment {
    * @param observation id
    * @param reason by name
    * @param volume the volume that it concerns
+   * @param part the component that it concerns, if it is another than the volume's
    * @param why in a sentence
    */
-  public record Withheld(String observation, String reason, String volume, String why) {}
+  public record Withheld(String observation, String reason, String volume, Optional<String> part, String why) {}
 
   /**
    * A test that cannot be made on this machine.
@@ -231,7 +264,7 @@ public final class Assessment {
    *
    * @param id for {@code setup_done}
    * @param title what to do
-   * @param minutes it takes
+   * @param minutes it takes; 0 where it is of this test alone
    */
   public record Step(String id, String title, double minutes) {}
 
@@ -291,7 +324,7 @@ public final class Assessment {
     Map<String, Object> fault = Json.object(value);
     List<Object> grades = Json.list(fault.get("grades"));
     return new Fault(
-        text(fault, "mode"), text(fault, "component"), text(fault, "code"), text(fault, "title"),
+        text(fault, "mode"), text(fault, "component"), optional(fault, "code").orElse(""), text(fault, "title"),
         (Double) grades.get(0), (Double) grades.get(1), (Double) grades.get(2), maybe(fault, "prior_odds"),
         maybe(fault, "posterior_odds"), maybe(fault, "decibans"));
   }
@@ -308,35 +341,57 @@ public final class Assessment {
     return new Causes.Share(texts(share, "components"), number(share, "probability"));
   }
 
-  private static Test test(Object value) {
+  /** The texts that tests refer to by id, where they do not bring their own. */
+  private record Cautions(List<String> general, Map<String, Object> document) {
+    List<String> of(Map<String, Object> test) {
+      if (test.containsKey("cautions")) return texts(test, "cautions");
+      List<String> all = new ArrayList<>(general);
+      Map<String, Object> further = Json.object(document.get("further_cautions"));
+      for (String id : texts(test, "caution_ids")) all.add((String) further.get(id));
+      return List.copyOf(all);
+    }
+  }
+
+  private static FurtherTest furtherTest(Object value) {
+    Map<String, Object> test = Json.object(value);
+    return new FurtherTest(
+        text(test, "observation"), text(test, "title"), text(test, "kind"), number(test, "minutes"),
+        (Boolean) test.get("energised"));
+  }
+
+  private static Test test(Object value, Cautions all) {
     Map<String, Object> test = Json.object(value);
     Map<String, Double> probability = new LinkedHashMap<>();
     Json.object(test.get("probability")).forEach((outcome, p) -> probability.put(outcome, (Double) p));
     return new Test(
         text(test, "observation"), text(test, "title"), text(test, "kind"),
-        Collections.unmodifiableMap(probability), number(test, "information_bits"),
-        number(test, "cause_bits"), number(test, "minutes"), number(test, "bits_per_minute"),
-        each(test.get("setup"), Assessment::step), each(test.get("steps"), Assessment::step),
+        Collections.unmodifiableMap(probability), numberIfAny(test, "information_bits"),
+        number(test, "cause_bits"), number(test, "minutes"), numberIfAny(test, "bits_per_minute"),
+        eachIfAny(test, "setup", Assessment::step), each(test.get("steps"), Assessment::step),
         each(test.get("afterwards"), Assessment::step), optional(test, "test_pressure"),
         Optional.ofNullable(test.get("pressure_limit")).map(Assessment::pressureLimit),
         Optional.ofNullable(test.get("no_pressure")).map(Assessment::noPressure),
-        each(test.get("bring"), Assessment::fitting), (Boolean) test.get("energised"), texts(test, "cautions"),
+        each(test.get("bring"), Assessment::fitting), (Boolean) test.get("energised"), all.of(test),
         text(test, "because"), texts(test, "suspects"));
   }
 
   private static PressureLimit pressureLimit(Object value) {
     Map<String, Object> limit = Json.object(value);
-    return new PressureLimit(text(limit, "volume"), text(limit, "by"), text(limit, "why"));
+    return new PressureLimit(
+        text(limit, "volume"), text(limit, "by"), optional(limit, "part"), text(limit, "stands"), maybe(limit, "factor"),
+        optional(limit, "suspect"), text(limit, "why"));
   }
 
   private static NoPressure noPressure(Object value) {
     Map<String, Object> why = Json.object(value);
-    return new NoPressure(text(why, "reason"), text(why, "volume"), text(why, "why"));
+    return new NoPressure(text(why, "reason"), text(why, "volume"), optional(why, "part"), text(why, "why"));
   }
 
   private static Withheld withheld(Object value) {
     Map<String, Object> hold = Json.object(value);
-    return new Withheld(text(hold, "observation"), text(hold, "reason"), text(hold, "volume"), text(hold, "why"));
+    return new Withheld(
+        text(hold, "observation"), text(hold, "reason"), text(hold, "volume"), optional(hold, "part"),
+        text(hold, "why"));
   }
 
   static NotPossible notPossible(Object value) {
@@ -346,7 +401,8 @@ public final class Assessment {
 
   private static Step step(Object value) {
     Map<String, Object> step = Json.object(value);
-    return new Step(text(step, "id"), text(step, "title"), number(step, "minutes"));
+    return new Step(
+        text(step, "id"), text(step, "title"), step.containsKey("minutes") ? number(step, "minutes") : 0);
   }
 
   static Fitting fitting(Object value) {
@@ -383,6 +439,14 @@ public final class Assessment {
     List<T> items = new ArrayList<>();
     for (Object item : Json.list(list)) items.add(read.apply(item));
     return List.copyOf(items);
+  }
+
+  static <T> List<T> eachIfAny(Map<String, Object> from, String key, Function<Object, T> read) {
+    return from.containsKey(key) ? each(from.get(key), read) : List.of();
+  }
+
+  private static double numberIfAny(Map<String, Object> from, String key) {
+    return from.containsKey(key) ? number(from, key) : Double.NaN;
   }
 
   static String text(Map<String, Object> from, String key) {

@@ -264,6 +264,9 @@ final class Declarations {
   static native int faultodds_model_describe_json(
       Pointer model, CallOptions options, PointerByReference document, PointerByReference error);
 
+  static native int faultodds_model_describe_screen_json(
+      Pointer model, CallOptions options, PointerByReference document, PointerByReference error);
+
   static native int faultodds_model_assess_json(
       Pointer model, byte[] caseDocument, Native.Size caseLength, CallOptions options,
       PointerByReference answer, PointerByReference error);
