@@ -73,9 +73,9 @@ std::vector<PlotPoint> turnbull_ranks(const std::vector<Life>& lives) {
   double before = 0;
   for (const Mass& mass : turnbull(lives)) {
     const double after = before + mass.probability;
-    if (mass.probability > 1e-7 && std::isfinite(mass.upper)) {
-      points.push_back({mass.upper, mass.probability * total,
-                        mass.lower == mass.upper ? (before + after) / 2 : after, after});
+    const double plotted = mass.lower == mass.upper ? (before + after) / 2 : after;
+    if (mass.probability > 1e-7 && plotted < 1 - 1e-6 && std::isfinite(mass.upper)) {
+      points.push_back({mass.upper, mass.probability * total, plotted, after});
     }
     before = after;
   }

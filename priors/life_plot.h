@@ -27,7 +27,8 @@ enum class Ranks {
   // L. A. Escobar, Statistical Methods for Reliability Data, 1998, 6.4).
   kaplan_meier,
   // Some failed between two ages, or before one: the distribution that makes the lives likeliest,
-  // plotted half way up the steps at a known age, at the end of an interval else.
+  // plotted half way up the steps at a known age, at the end of an interval else (not at 1, which
+  // has no place on the paper).
   turnbull,
 };
 

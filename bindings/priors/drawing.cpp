@@ -12,6 +12,14 @@ std::string number(double value, int digits) {
   return text;
 }
 
+std::string hours_text(double hours) {
+  if (hours < 1000 || !(hours < 1e15)) return number(hours);
+  const double unit = std::pow(10, std::floor(std::log10(hours)) - 3);
+  char text[40];
+  std::snprintf(text, sizeof text, "%.0f", std::round(hours / unit) * unit);
+  return text;
+}
+
 std::string fixed(double value) {
   char text[40];
   std::snprintf(text, sizeof text, "%.1f", value);
@@ -75,6 +83,11 @@ double Scale::operator()(double value) const {
   const double at = logarithmic_ ? std::log10(std::max(value, 1e-300)) : value;
   const double share = (std::clamp(at, from_, to_) - from_) / (to_ - from_);
   return at_from_ + share * (at_to_ - at_from_);
+}
+
+double Scale::value_at(double place) const {
+  const double at = from_ + (place - at_from_) / (at_to_ - at_from_) * (to_ - from_);
+  return logarithmic_ ? std::pow(10, at) : at;
 }
 
 std::vector<double> Scale::ticks() const {

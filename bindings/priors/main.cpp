@@ -23,6 +23,8 @@ namespace {
 using namespace faultodds;
 using namespace faultodds::priors;
 using faultodds_files::OutputFile;
+using faultodds_priors::records_seen;
+using faultodds_priors::RecordsSeen;
 
 constexpr int exit_refused = 2;
 
@@ -266,11 +268,10 @@ void print_backtest(const char* name, const Backtest& b) {
               b.rank, 100 * b.first_ranked, b.tests, b.minutes, 100 * b.isolated);
 }
 
-int run_backtest(const Paths& paths) {
-  std::optional<OutputFile> page;
-  if (!paths.html.empty()) keep_apart(page.emplace(paths.html));
-  const std::string mapping = document_at(paths.mapping), circuit = read_file(paths.circuit),
-                    before = document_at(paths.before), after = document_at(paths.after);
+// Documents are kept by reference.
+documents::BacktestRequest backtest_request(const Paths& paths, const std::string& mapping,
+                                            const std::string& circuit, const std::string& before,
+                                            const std::string& after) {
   documents::BacktestRequest request;
   request.orders = file_source(paths.orders);
   request.mapping = mapping;
@@ -284,11 +285,20 @@ int run_backtest(const Paths& paths) {
   options.most_jobs = paths.sample;
   options.isolated = paths.sure;
   options.threads = paths.threads;
-  options.progress = [&](std::size_t done) {
+  options.progress = [&paths](std::size_t done) {
     if (!paths.quiet) std::fprintf(stderr, "\r%zu jobs replayed", done);
     return true;
   };
-  const documents::BacktestAnswer answer = documents::run_backtest(std::move(request));
+  return request;
+}
+
+int run_backtest(const Paths& paths) {
+  std::optional<OutputFile> page;
+  if (!paths.html.empty()) keep_apart(page.emplace(paths.html));
+  const std::string mapping = document_at(paths.mapping), circuit = read_file(paths.circuit),
+                    before = document_at(paths.before), after = document_at(paths.after);
+  const documents::BacktestAnswer answer =
+      documents::run_backtest(backtest_request(paths, mapping, circuit, before, after));
   if (!paths.quiet) std::fprintf(stderr, "\n");
   print_summary("work orders", answer.orders);
   print_not_understood(answer.not_understood, answer.first_not_understood);
@@ -316,9 +326,10 @@ int run_backtest(const Paths& paths) {
   std::printf("%s: %s\n", verdicts[static_cast<int>(comparison.verdict)],
               comparison.because.c_str());
   if (page) {
-    const PriorPack& shown = answer.after ? *answer.after : answer.before;
-    write_file(*page,
-               faultodds_priors::write_report({&answer.before, &shown, &offered, &comparison}));
+    const RecordsSeen records = records_seen(file_source(paths.orders), {}, mapping, circuit);
+    write_file(*page, faultodds_priors::write_report(
+                          {answer.after ? &*answer.after : &answer.before, &answer.before, &records,
+                           &present, &offered, &comparison}));
   }
   return comparison.verdict == Verdict::worse ? exit_refused : 0;
 }
@@ -326,7 +337,27 @@ int run_backtest(const Paths& paths) {
 int write_page(const Paths& paths) {
   OutputFile page(paths.html);
   const PriorPack before = pack_at(paths.before, paths.worth), after = pack_at(paths.after);
-  write_file(page, faultodds_priors::write_report({&before, &after, nullptr, nullptr}));
+  faultodds_priors::ReportInput input{&after, &before, nullptr, nullptr, nullptr, nullptr};
+  const std::string mapping = document_at(paths.mapping), circuit = document_at(paths.circuit);
+  std::optional<RecordsSeen> records;
+  if (!paths.orders.empty()) {
+    ByteSource exposure;
+    if (!paths.exposure.empty()) exposure = file_source(paths.exposure);
+    records = records_seen(file_source(paths.orders), std::move(exposure), mapping, circuit);
+    input.records = &*records;
+  }
+  std::optional<documents::BacktestAnswer> replayed;
+  if (!circuit.empty()) {
+    const std::string given_before = document_at(paths.before),
+                      given_after = read_file(paths.after);
+    replayed = documents::run_backtest(
+        backtest_request(paths, mapping, circuit, given_before, given_after));
+    if (!paths.quiet) std::fprintf(stderr, "\n");
+    input.present = &replayed->present;
+    input.offered = &replayed->offered;
+    input.comparison = &replayed->comparison;
+  }
+  write_file(page, faultodds_priors::write_report(input));
   return 0;
 }
 
@@ -478,6 +509,18 @@ int main(int argc, char** argv) {
   page->add_option("--after", paths.after, "the pack")->required();
   page->add_option("--html", paths.html, "the page")->required();
   page->add_option("--worth", paths.worth, "jobs that a pack without records is worth");
+  CLI::Option* orders = page->add_option(
+      "--orders", paths.orders, "closed work orders, CSV: faults per machine, quality of records");
+  page->add_option("--mapping", paths.mapping, "the owner's columns and codes, JSON");
+  page->add_option("--exposure", paths.exposure,
+                   "which machines were under watch from when to when, CSV")
+      ->needs(orders);
+  page->add_option("--circuit", paths.circuit, "the circuit of the orders: they are replayed too")
+      ->needs(orders);
+  page->add_option("--asset-class", paths.asset_class, "asset class of the machines replayed");
+  page->add_option("--sample", paths.sample, "replay so many jobs, evenly spaced (0: all)");
+  page->add_option("--threads", paths.threads, "threads")->check(CLI::Range(1, 1024));
+  page->add_flag("--quiet", paths.quiet, "no progress");
 
   CLI::App* demo = app.add_subcommand("demo", "invented closed orders of a circuit, from a seed");
   demo->add_option("--circuit", paths.circuit, "the circuit")->required();

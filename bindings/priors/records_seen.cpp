@@ -22,19 +22,19 @@ RecordsSeen records_seen(ByteSource orders, ByteSource exposure, std::string_vie
     if (of_reason.size() >= examples) return;
     of_reason.push_back("line " + std::to_string(reject.line) + ": " + reject.detail);
   };
-  seen.orders = read_work_orders(
-      std::move(orders), read.mapping, vocabulary, sinks, [&seen](const WorkOrder& order) {
-        seen.histories.add(order);
-        seen.with_tests += order.tests.empty() ? 0 : 1;
-        seen.with_complaint += order.complaint.empty() ? 0 : 1;
-        if (order.modes.empty()) return;
-        ++seen.findings;
-        seen.ambiguous += order.modes.size() > 1 ? 1 : 0;
-        seen.with_asset += order.asset.empty() ? 0 : 1;
-        seen.with_hours += order.hours ? 1 : 0;
-        seen.with_grade += order.grade ? 1 : 0;
-        seen.with_sound_at += order.sound_at ? 1 : 0;
-      });
+  seen.orders = read_work_orders(std::move(orders), read.mapping, vocabulary, sinks,
+                                 [&seen](const WorkOrder& order) {
+                                   seen.histories.add(order);
+                                   seen.with_tests += order.tests.empty() ? 0 : 1;
+                                   seen.with_complaint += order.complaint.empty() ? 0 : 1;
+                                   if (order.modes.empty()) return;
+                                   ++seen.findings;
+                                   seen.ambiguous += order.modes.size() > 1 ? 1 : 0;
+                                   seen.with_asset += order.asset.empty() ? 0 : 1;
+                                   seen.with_hours += order.hours ? 1 : 0;
+                                   seen.with_grade += order.grade ? 1 : 0;
+                                   seen.with_sound_at += order.sound_at ? 1 : 0;
+                                 });
   if (exposure) {
     seen.exposure = read_exposure(std::move(exposure), read.mapping, vocabulary, sinks,
                                   [&seen](const Exposure& row) { seen.histories.add(row); });
