@@ -1,6 +1,6 @@
 """invented_fleet.py DEMO_ORDERS FOLDER: gives the orders that `faultodds-priors demo` invents machines, asset classes
 and hours, and says which machines were under watch. Writes orders.csv and exposure.csv. Nothing in it is of any
-fleet; what is known of it: faults of rear loaders come ever faster, those of the others evenly."""
+fleet. Faults of rear loaders come ever faster; as orders come evenly, those of the others are ever fewer."""
 
 import csv
 import datetime
