@@ -38,6 +38,7 @@ const std::vector<Route>& all_routes() {
       {"/v1/diff", "POST", read},
       {"/v1/new", "POST", read},
       {"/v1/draw", "POST", read},
+      {"/v1/close", "POST", read},
       {"/v1/schemas/{id}", "GET", read},
       {"/v1/circuits", "GET", read},
       {"/v1/circuits/{id}", "GET", read},
@@ -47,6 +48,8 @@ const std::vector<Route>& all_routes() {
       {"/v1/priors/{id}", "GET", read},
       {"/v1/priors/{id}", "PUT", write},
       {"/v1/priors/{id}/rollback", "POST", write},
+      {"/v1/priors/{id}/learn", "POST", read},
+      {"/v1/priors/{id}/compare", "POST", read},
       {"/v1/cases", "GET", read},
       {"/v1/cases", "POST", write},
       {"/v1/cases/{id}", "DELETE", write},
@@ -56,6 +59,9 @@ const std::vector<Route>& all_routes() {
       {"/v1/cases/{id}/assessment", "GET", read},
       {"/v1/cases/{id}/note", "GET", read},
       {"/v1/cases/{id}/plan", "GET", read},
+      {"/v1/cases/{id}/close", "POST", write},
+      {"/v1/cases/{id}/record", "GET", read},
+      {"/v1/records", "GET", read},
       {"/livez", "GET", open},
       {"/healthz", "GET", open},
       {"/readyz", "GET", open},
@@ -66,6 +72,11 @@ const std::vector<Route>& all_routes() {
       {site, "GET", open},
   };
   return routes;
+}
+
+bool needs_cases(std::string_view route) {
+  return route.starts_with(cases) || route == "/v1/records" || route == "/v1/priors/{id}/learn" ||
+         route == "/v1/priors/{id}/compare";
 }
 
 std::string_view route_of(std::string_view path) {
@@ -86,9 +97,7 @@ std::string_view id_in(std::string_view route, std::string_view path) {
 std::vector<std::string_view> methods_of(std::string_view path, const Offered& offered) {
   const std::string_view pattern = route_of(path);
   std::vector<std::string_view> out;
-  if ((pattern == site && !offered.site) || (pattern.starts_with(cases) && !offered.cases)) {
-    return out;
-  }
+  if ((pattern == site && !offered.site) || (needs_cases(pattern) && !offered.cases)) return out;
   for (const Route& route : all_routes()) {
     if (route.path != pattern) continue;
     out.push_back(route.method);

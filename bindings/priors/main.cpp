@@ -109,12 +109,14 @@ void print_said_before(std::size_t times) {
 }
 
 struct Paths {
-  std::string mapping, orders, exposure, judgement, circuit, before, after, out, rejects, html;
+  std::string mapping, orders, exposure, judgement, circuit, before, after, out, rejects, html,
+      audit;
   std::string source, title, date, asset_class;
   std::vector<std::string> packs;
   double worth = documents::kWorthJobs, sure = 0.9;
   std::string ranking = "suspect";
-  std::size_t sample = 0, threads = std::max(1u, std::thread::hardware_concurrency());
+  std::size_t audit_orders = 20, sample = 0,
+              threads = std::max(1u, std::thread::hardware_concurrency());
   bool quiet = false, no_pooling = false, through_circuit = false, learn_outcomes = false;
   bool replace = false;
   int jobs = 1000;
@@ -156,6 +158,7 @@ void check_outputs(const Paths& paths, const FreeText& free_text) {
       {"--questions", code.questions},
       {"--out", paths.out},
       {"--rejects", paths.rejects},
+      {"--audit", paths.audit},
       {"--html", paths.html}};
   if (const auto why = faultodds_files::one_file_twice(outputs, inputs)) {
     throw Error(Code::invalid_argument, *why);
@@ -188,8 +191,11 @@ int learn_pack(const Paths& paths) {
   OutputFile out(paths.out);
   std::optional<OutputFile> rejects;
   if (!paths.rejects.empty()) rejects.emplace(paths.rejects).write(reject_header());
+  std::optional<OutputFile> audit;
+  if (!paths.audit.empty()) audit.emplace(paths.audit);
   keep_apart(out);
   if (rejects) keep_apart(*rejects);
+  if (audit) keep_apart(*audit);
   const std::string mapping = document_at(paths.mapping), circuit = document_at(paths.circuit),
                     judgement = document_at(paths.judgement);
   documents::LearnRequest request;
@@ -203,6 +209,7 @@ int learn_pack(const Paths& paths) {
   request.through_circuit = paths.through_circuit;
   request.learn_outcomes = paths.learn_outcomes;
   request.threads = paths.threads;
+  request.audit_orders = audit ? paths.audit_orders : 0;
   request.source = paths.source;
   request.title = paths.title;
   request.sinks = sinks_to(rejects ? &*rejects : nullptr, paths.quiet);
@@ -222,9 +229,12 @@ int learn_pack(const Paths& paths) {
                     ". No pack is written");
   }
   out.write(documents::write_prior_pack(learned.pack));
+  if (audit) audit->write(documents::write_summary(learned));
   if (rejects) rejects->finish();
+  if (audit) audit->finish();
   out.finish();
   if (rejects) rejects->put_in_place();
+  if (audit) audit->put_in_place();
   out.put_in_place();
   return 0;
 }
@@ -462,6 +472,12 @@ int main(int argc, char** argv) {
   learn->add_option("--title", paths.title, "title of the pack");
   learn->add_option("--rejects", paths.rejects, "where rows not used go, CSV");
   learn->add_option("--out", paths.out, "the pack")->required();
+  learn->add_option("--audit", paths.audit, "which orders moved which mode, JSON");
+  learn
+      ->add_option("--audit-orders", paths.audit_orders,
+                   "orders that it names for each, the latest")
+      ->check(CLI::Range(1, 1000))
+      ->capture_default_str();
   learn->add_flag("--no-pooling", paths.no_pooling, "let every asset class stand by itself");
   learn
       ->add_flag("--through-circuit", paths.through_circuit,

@@ -212,6 +212,8 @@ namespace Faultodds
             internal IntPtr Progress;
             internal IntPtr ProgressContext;
             internal IntPtr Cancel;
+            internal uint AuditOrders;
+            internal uint Reserved;
         }
 
         [StructLayout(LayoutKind.Sequential)]

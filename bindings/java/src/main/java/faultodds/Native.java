@@ -151,7 +151,8 @@ final class Native {
   /** {@code faultodds_learn_options}. */
   @Structure.FieldOrder({
     "structSize", "source", "title", "mapping", "circuit", "judgement", "worthJobs", "noPooling", "throughCircuit",
-    "learnOutcomes", "threads", "reject", "rejectContext", "progress", "progressContext", "cancel"
+    "learnOutcomes", "threads", "reject", "rejectContext", "progress", "progressContext", "cancel", "auditOrders",
+    "reserved"
   })
   public static final class LearnOptions extends Structure {
     public Size structSize = new Size();
@@ -170,6 +171,8 @@ final class Native {
     public Progress progress;
     public Pointer progressContext;
     public Pointer cancel;
+    public int auditOrders;
+    public int reserved;
   }
 
   /** {@code faultodds_backtest_options}. */
