@@ -531,6 +531,9 @@ typedef struct faultodds_learn_options {
   faultodds_progress progress; /* every 8 MiB or so */
   void* progress_context; /* given to `progress` */
   const faultodds_cancel* cancel; /* ends the call */
+  uint32_t audit_orders;   /* work orders that *summary names for each failure mode they say something
+                              of; 0 = no audit */
+  uint32_t reserved;       /* 0 */
 } faultodds_learn_options;
 
 /* Learns a prior pack from closed work orders and, if given, exposure. *pack receives the document,
@@ -538,7 +541,11 @@ typedef struct faultodds_learn_options {
  * "faultodds-records-summary/1": {work_orders, exposure: {rows, used, rejected, reasons: {reason:
  * rows}, blank_lines, duplicates_may_be_missed}, not_understood: rows that `circuit` cannot hold,
  * where outcomes were learned or it was learned through, said_before: what such a row says twice
- * without `again`, counted once}. A row that cannot be used is no error; a file without a row that
+ * without `again`, counted once, audit: {orders_per_mode, modes: [{type, mode, asset_class, before and
+ * after: {not_sound, interval, counts of sound, worn and failed, worth_jobs}, found, one_of_several and
+ * sound: rows that say so of it, orders: the latest of the first two kinds, {work_order, closed, said},
+ * left_out: how many more there are}]}}. Through a circuit a mode is moved by tests and complaints of
+ * orders that do not name it, too; these are not told. A row that cannot be used is no error; a file without a row that
  * can is FAULTODDS_INVALID_ARGUMENT, and there is no pack. Free both with faultodds_free. Safe from
  * any thread. */
 FAULTODDS_API faultodds_status faultodds_priors_learn(const faultodds_records* orders,

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <cstddef>
+#include <cstdint>
 #include <string>
 #include <string_view>
 #include <utility>
@@ -22,6 +23,9 @@ using faultodds::Code;
 using faultodds::Error;
 
 namespace {
+
+// Work orders named of each mode: some hundred modes in 500 classes are kept in memory.
+constexpr std::uint32_t kMostAudited = 1000;
 
 priors::ByteSource source_of(const faultodds_records* given, const char* name) {
   need(given, name);
@@ -97,6 +101,11 @@ faultodds_status faultodds_priors_learn(const faultodds_records* orders,
     request.through_circuit = options.through_circuit != 0;
     request.learn_outcomes = options.learn_outcomes != 0;
     request.threads = std::max<std::size_t>(options.threads, 1);
+    if (options.audit_orders > kMostAudited) {
+      refuse("options.audit_orders is " + std::to_string(options.audit_orders) +
+             "; expected at most " + std::to_string(kMostAudited));
+    }
+    request.audit_orders = options.audit_orders;
     request.sinks = sinks_of(options);
     request.orders = source_of(orders, "orders");
     if (exposure_or_null != nullptr) request.exposure = source_of(exposure_or_null, "exposure");

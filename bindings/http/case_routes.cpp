@@ -19,6 +19,7 @@
 #include "bindings/http/case_text.h"
 #include "bindings/http/exchange.h"
 #include "bindings/http/fingerprint.h"
+#include "bindings/http/learning_routes.h"
 #include "bindings/http/members.h"
 #include "bindings/http/question.h"
 
@@ -72,6 +73,17 @@ ordered_json summary(const CaseEntry& entry) {
 
 Problem unknown_case(const std::string& id) {
   return {404, "unknown_case", "there is no case " + quoted(id), ""};
+}
+
+bool is_closed(const StoredCase& stored) {
+  const auto body = read_case_body(stored.text);
+  const auto* read = std::get_if<CaseBody>(&body);
+  return read != nullptr && !read->closing.empty();
+}
+
+Problem closed_case(const std::string& id) {
+  return {409, "case_closed",
+          "case " + quoted(id) + " is closed; put it without `closing` to open it again", ""};
 }
 
 // ---- Idempotency-Key ---------------------------------------------------------------------------
@@ -160,50 +172,6 @@ std::optional<Problem> judge(const Request& request, const std::string& id,
                    ""};
   }
   return std::nullopt;
-}
-
-// ---- bodies ------------------------------------------------------------------------------------
-
-struct CaseBody {
-  std::string circuit;  // id
-  Asked asked;          // views into the text
-};
-
-std::variant<CaseBody, Problem> read_case_body(std::string_view text) {
-  CaseBody out;
-  try {
-    for (const Member& member : members_of(text)) {
-      if (member.name == "circuit") {
-        out.asked.circuit = member.text;
-      } else if (member.name == "case") {
-        out.asked.the_case = member.text;
-      } else {
-        return Problem{422, "invalid_document",
-                       "unknown member " + quoted(member.name) + "; expected `circuit` and `case`",
-                       pointer_to(member.name)};
-      }
-    }
-  } catch (const NotAnObject& problem) {
-    return Problem{400, "invalid_json",
-                   std::string("the body is not a JSON object: ") + problem.what(), ""};
-  }
-  if (out.asked.circuit.empty()) {
-    return Problem{422, "invalid_document",
-                   "`circuit` is missing; expected the id of a stored circuit", "/circuit"};
-  }
-  if (out.asked.the_case.empty()) {
-    return Problem{422, "invalid_document", "`case` is missing; expected a case document", "/case"};
-  }
-  if (out.asked.circuit.front() != '"') {
-    return Problem{422, "invalid_document",
-                   "`circuit` is not a string; expected the id of a stored circuit", "/circuit"};
-  }
-  try {
-    out.circuit = string_value(out.asked.circuit);
-  } catch (const NotAnObject& problem) {
-    return Problem{400, "invalid_json", std::string("`circuit`: ") + problem.what(), "/circuit"};
-  }
-  return out;
 }
 
 // ---- the routes --------------------------------------------------------------------------------
@@ -300,6 +268,7 @@ class CaseRoutes {
       const auto& before = std::get<0>(stored);
       if (!before) return unknown_case(id);
       if (auto problem = judge(request, id, before)) return std::move(*problem);
+      if (is_closed(*before)) return closed_case(id);
       Appended appended;
       try {
         appended = with_observation(before->text, entry);
@@ -321,6 +290,55 @@ class CaseRoutes {
       }
       return planned;
     });
+  }
+
+  // The case as it stands, closed with the body.
+  void close(const Request& request, Response& response) {
+    if (const auto problem = no_json_body(request)) return refuse(response, *problem);
+    const std::string closing(request.body);
+    const std::string id = request.id;
+    write(request, response, closing, false, [&]() -> Plan {
+      auto stored = cases_.find(id);
+      if (auto* problem = std::get_if<Problem>(&stored)) return std::move(*problem);
+      const auto& before = std::get<0>(stored);
+      if (!before) return unknown_case(id);
+      if (auto problem = judge(request, id, before)) return std::move(*problem);
+      if (is_closed(*before)) return closed_case(id);
+      std::string text;
+      try {
+        text = with_closing(before->text, closing);
+      } catch (const NotAnObject& problem) {
+        return Problem{400, "invalid_json",
+                       std::string("the body is not a JSON object: ") + problem.what(), ""};
+      }
+      if (text.size() > options_.max_body) {
+        return Problem{
+            422, "limit_exceeded",
+            "the case would be larger than " + std::to_string(options_.max_body) + " bytes", ""};
+      }
+      auto planned = plan(id, before, std::move(text), request.limit);
+      if (auto* problem = std::get_if<Problem>(&planned)) {
+        constexpr std::string_view place = "/closing";
+        const bool inside = problem->pointer.starts_with(place);
+        problem->pointer = inside ? problem->pointer.substr(place.size()) : "";
+      }
+      return planned;
+    });
+  }
+
+  void record(const Request& request, Response& response) {
+    const auto stored = found(request, response);
+    if (!stored) return;
+    const auto body = read_case_body(stored->text);
+    if (const auto* problem = std::get_if<Problem>(&body)) return refuse(response, *problem);
+    const CaseBody& read = std::get<CaseBody>(body);
+    if (read.closing.empty()) {
+      return refuse(response, {404, "not_closed", "case " + quoted(request.id) + " is open", ""});
+    }
+    tell_record(request, read.asked, read.closing, circuits_, response);
+    if (response.status == 200) {
+      response.set_field("Case-ETag", etag_of(stored->entry.revision));
+    }
   }
 
   void erase(const Request& request, Response& response) {
@@ -368,6 +386,11 @@ class CaseRoutes {
     const CaseBody& read = std::get<CaseBody>(body);
     auto assessed = ask(assessment, read.asked, circuits_, options_.answers, limit);
     if (auto* problem = std::get_if<Problem>(&assessed)) return std::move(*problem);
+    if (!read.closing.empty()) {
+      auto record =
+          faultodds_http::close(read.asked, read.closing, FAULTODDS_RECORD_JSON, circuits_, limit);
+      if (auto* problem = std::get_if<Problem>(&record)) return std::move(*problem);
+    }
     Planned planned;
     planned.status = before ? 200 : 201;
     CaseEntry& entry = planned.write.entry;
@@ -486,6 +509,8 @@ void add_case_routes(Router& router, CaseStore& cases, const CircuitStore& circu
   add("PUT", "/v1/cases/{id}", &CaseRoutes::put);
   add("DELETE", "/v1/cases/{id}", &CaseRoutes::erase);
   add("POST", "/v1/cases/{id}/observations", &CaseRoutes::append);
+  add("POST", "/v1/cases/{id}/close", &CaseRoutes::close);
+  add("GET", "/v1/cases/{id}/record", &CaseRoutes::record);
   router.add("GET", "/v1/cases/{id}/assessment",
              [routes](const Request& request, Response& response) {
                routes->answer_question(request, response, assessment);

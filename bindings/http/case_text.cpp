@@ -1,5 +1,6 @@
 #include "bindings/http/case_text.h"
 
+#include <utility>
 #include <vector>
 
 #include "bindings/http/members.h"
@@ -40,6 +41,47 @@ std::size_t count_elements(std::string_view array) {
 
 }  // namespace
 
+std::variant<CaseBody, Problem> read_case_body(std::string_view text) {
+  CaseBody out;
+  try {
+    for (const Member& member : members_of(text)) {
+      if (member.name == "circuit") {
+        out.asked.circuit = member.text;
+      } else if (member.name == "case") {
+        out.asked.the_case = member.text;
+      } else if (member.name == "closing") {
+        out.closing = member.text;
+      } else {
+        return Problem{422, "invalid_document",
+                       "unknown member " + quoted(member.name) +
+                           "; expected `circuit`, `case` and, of one that is " +
+                           "closed, `closing`",
+                       pointer_to(member.name)};
+      }
+    }
+  } catch (const NotAnObject& problem) {
+    return Problem{400, "invalid_json",
+                   std::string("the body is not a JSON object: ") + problem.what(), ""};
+  }
+  if (out.asked.circuit.empty()) {
+    return Problem{422, "invalid_document",
+                   "`circuit` is missing; expected the id of a stored circuit", "/circuit"};
+  }
+  if (out.asked.the_case.empty()) {
+    return Problem{422, "invalid_document", "`case` is missing; expected a case document", "/case"};
+  }
+  if (out.asked.circuit.front() != '"') {
+    return Problem{422, "invalid_document",
+                   "`circuit` is not a string; expected the id of a stored circuit", "/circuit"};
+  }
+  try {
+    out.circuit = string_value(out.asked.circuit);
+  } catch (const NotAnObject& problem) {
+    return Problem{400, "invalid_json", std::string("`circuit`: ") + problem.what(), "/circuit"};
+  }
+  return out;
+}
+
 Appended with_observation(std::string_view text, std::string_view entry) {
   members_of(entry);  // an object, and nothing after it
   const std::string_view the_case = member(members_of(text), "case");
@@ -65,6 +107,13 @@ Appended with_observation(std::string_view text, std::string_view entry) {
   out.text.reserve(text.size() + piece.size());
   out.text.append(before).append(piece).append(text.substr(before.size()));
   return out;
+}
+
+std::string with_closing(std::string_view text, std::string_view closing) {
+  members_of(closing);  // an object, and nothing after it
+  const std::size_t end = text.rfind('}');
+  std::string closed(text.substr(0, end));
+  return closed.append(", \"closing\": ").append(closing).append(text.substr(end));
 }
 
 }  // namespace faultodds_http

@@ -30,6 +30,52 @@ std::string asset_class_of(std::string_view the_case) {
   }
 }
 
+// The stored circuit that is asked about; null where the circuit comes with the request.
+std::variant<std::shared_ptr<const StoredCircuit>, Problem> circuit_of(
+    const Asked& asked, const CircuitStore& circuits) {
+  if (!asked.circuit.starts_with('"')) return nullptr;
+  std::string id;
+  try {
+    id = string_value(asked.circuit);
+  } catch (const NotAnObject& problem) {
+    return Problem{400, "invalid_json", std::string("`circuit`: ") + problem.what(), "/circuit"};
+  }
+  auto stored = circuits.find(id);
+  if (!stored) return unknown_circuit(id);
+  return stored;
+}
+
+using SharedModel = std::shared_ptr<const faultodds_model>;
+
+std::variant<SharedModel, Problem> model_for(const Asked& asked,
+                                             const std::shared_ptr<const StoredCircuit>& stored,
+                                             const CircuitStore& circuits, const TimeLimit& limit) {
+  if (stored && asked.priors.empty()) {
+    // Reading the class costs a pass over the case.
+    return stored->model_for(
+        stored->distinguishes_classes() ? asset_class_of(asked.the_case) : std::string(), limit);
+  }
+  CircuitBases whole;  // of a document in the request
+  if (!stored) {
+    auto found = circuits.with_bases(asked.circuit);
+    if (auto* problem = std::get_if<Problem>(&found)) {
+      problem->pointer = "/circuit" + problem->pointer;
+      return std::move(*problem);
+    }
+    whole = std::get<CircuitBases>(std::move(found));
+  }
+  bool in_priors = false;
+  auto compiled = compile(stored ? stored->whole() : std::string_view(whole.text), asked.priors,
+                          asset_class_of(asked.the_case), circuits.settings(), limit, &in_priors);
+  if (auto* problem = std::get_if<Problem>(&compiled)) {
+    if (problem->status < 500) {
+      problem->pointer = (in_priors ? "/priors" : "/circuit") + problem->pointer;
+    }
+    return std::move(*problem);
+  }
+  return SharedModel(std::get<ModelHandle>(std::move(compiled)));
+}
+
 }  // namespace
 
 const Question assessment{faultodds_model_assess_json, "application/json"};
@@ -72,60 +118,22 @@ const Question& note_for(std::string_view accept) {
 std::variant<Answer, Problem> ask(const Question& question, const Asked& asked,
                                   const CircuitStore& circuits, AnswerCache* answers,
                                   const TimeLimit& limit) {
-  std::shared_ptr<const StoredCircuit> stored;
-  std::string_view document = asked.circuit;
-  if (document.starts_with('"')) {
-    std::string id;
-    try {
-      id = string_value(document);
-    } catch (const NotAnObject& problem) {
-      return Problem{400, "invalid_json", std::string("`circuit`: ") + problem.what(), "/circuit"};
-    }
-    stored = circuits.find(id);
-    if (!stored) return unknown_circuit(id);
-    document = stored->whole();
-  }
-  CircuitBases whole;  // of a document in the request
-  if (!stored) {
-    auto found = circuits.with_bases(document);
-    if (auto* problem = std::get_if<Problem>(&found)) {
-      problem->pointer = "/circuit" + problem->pointer;
-      return std::move(*problem);
-    }
-    whole = std::get<CircuitBases>(std::move(found));
-    document = whole.text;
-  }
+  const auto found = circuit_of(asked, circuits);
+  if (const auto* problem = std::get_if<Problem>(&found)) return *problem;
+  const auto& stored = std::get<0>(found);
   if (!stored || !asked.priors.empty()) answers = nullptr;
   const AnswerCache::Question remembered{stored ? stored->generation() : 0, &question,
                                          asked.the_case};
   if (answers != nullptr) {
     if (Answer before = answers->find(remembered)) return before;
   }
-  const ModelSettings settings = circuits.settings();
-  std::shared_ptr<const faultodds_model> model;
-  if (stored && asked.priors.empty()) {
-    // Reading the class costs a pass over the case.
-    const std::string asset_class =
-        stored->distinguishes_classes() ? asset_class_of(asked.the_case) : std::string();
-    auto found = stored->model_for(asset_class, limit);
-    if (auto* problem = std::get_if<Problem>(&found)) return std::move(*problem);
-    model = std::get<0>(std::move(found));
-  } else {
-    bool in_priors = false;
-    auto compiled = compile(document, asked.priors, asset_class_of(asked.the_case), settings, limit,
-                            &in_priors);
-    if (auto* problem = std::get_if<Problem>(&compiled)) {
-      if (problem->status < 500) {
-        problem->pointer = (in_priors ? "/priors" : "/circuit") + problem->pointer;
-      }
-      return std::move(*problem);
-    }
-    model = std::get<ModelHandle>(std::move(compiled));
-  }
+  auto model = model_for(asked, stored, circuits, limit);
+  if (auto* problem = std::get_if<Problem>(&model)) return std::move(*problem);
   char* text = nullptr;
   faultodds_error* error = nullptr;
-  const faultodds_status status = question.ask(
-      model.get(), asked.the_case.data(), asked.the_case.size(), limit.options(), &text, &error);
+  const faultodds_status status =
+      question.ask(std::get<SharedModel>(model).get(), asked.the_case.data(), asked.the_case.size(),
+                   limit.options(), &text, &error);
   const Text owned_text(text);
   const ErrorHandle owned_error(error);
   if (status != FAULTODDS_OK) return from_error(error, "/case");
@@ -133,6 +141,27 @@ std::variant<Answer, Problem> ask(const Question& question, const Asked& asked,
   // What was cut for want of time is no answer to whoever asks next.
   if (answers != nullptr && !limit.passed()) answers->keep(remembered, answer);
   return answer;
+}
+
+std::variant<Answer, Problem> close(const Asked& asked, std::string_view closing, int format,
+                                    const CircuitStore& circuits, const TimeLimit& limit) {
+  const auto found = circuit_of(asked, circuits);
+  if (const auto* problem = std::get_if<Problem>(&found)) return *problem;
+  auto model = model_for(asked, std::get<0>(found), circuits, limit);
+  if (auto* problem = std::get_if<Problem>(&model)) return std::move(*problem);
+  char* text = nullptr;
+  faultodds_error* error = nullptr;
+  const faultodds_status status = faultodds_model_close(
+      std::get<SharedModel>(model).get(), asked.the_case.data(), asked.the_case.size(),
+      closing.data(), closing.size(), format, limit.options(), &text, &error);
+  const Text owned_text(text);
+  const ErrorHandle owned_error(error);
+  if (status != FAULTODDS_OK) {
+    // The library's pointers into the case begin with "/case".
+    const bool in_case = std::string_view(faultodds_error_pointer(error)).starts_with("/case");
+    return from_error(error, in_case ? "" : "/closing");
+  }
+  return std::make_shared<const std::string>(text);
 }
 
 }  // namespace faultodds_http

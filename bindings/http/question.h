@@ -58,4 +58,9 @@ std::variant<Answer, Problem> ask(const Question& question, const Asked& asked,
                                   const CircuitStore& circuits, AnswerCache* answers,
                                   const TimeLimit& limit);
 
+// The record of a work order that is closed with `closing`, a document, in the form `format`
+// (FAULTODDS_RECORD_JSON, ...). A problem's pointer begins with "/case" or "/closing".
+std::variant<Answer, Problem> close(const Asked& asked, std::string_view closing, int format,
+                                    const CircuitStore& circuits, const TimeLimit& limit);
+
 }  // namespace faultodds_http

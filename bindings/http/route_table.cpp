@@ -40,6 +40,7 @@ const std::vector<Route>& all_routes() {
       {"/v1/expand", "POST", read},
       {"/v1/draw", "POST", read},
       {"/v1/drawing", "POST", read},
+      {"/v1/close", "POST", read},
       {"/v1/schemas/{id}", "GET", read},
       {"/v1/circuits", "GET", read},
       {"/v1/circuits/{id}", "GET", read},
@@ -49,6 +50,8 @@ const std::vector<Route>& all_routes() {
       {"/v1/priors/{id}", "GET", read},
       {"/v1/priors/{id}", "PUT", write},
       {"/v1/priors/{id}/rollback", "POST", write},
+      {"/v1/priors/{id}/learn", "POST", read},
+      {"/v1/priors/{id}/compare", "POST", read},
       {"/v1/cases", "GET", read},
       {"/v1/cases", "POST", write},
       {"/v1/cases/{id}", "DELETE", write},
@@ -58,6 +61,9 @@ const std::vector<Route>& all_routes() {
       {"/v1/cases/{id}/assessment", "GET", read},
       {"/v1/cases/{id}/note", "GET", read},
       {"/v1/cases/{id}/plan", "GET", read},
+      {"/v1/cases/{id}/close", "POST", write},
+      {"/v1/cases/{id}/record", "GET", read},
+      {"/v1/records", "GET", read},
       {"/livez", "GET", open},
       {"/healthz", "GET", open},
       {"/readyz", "GET", open},
@@ -68,6 +74,11 @@ const std::vector<Route>& all_routes() {
       {site, "GET", open},
   };
   return routes;
+}
+
+bool needs_cases(std::string_view route) {
+  return route.starts_with(cases) || route == "/v1/records" || route == "/v1/priors/{id}/learn" ||
+         route == "/v1/priors/{id}/compare";
 }
 
 std::string_view route_of(std::string_view path) {
@@ -88,9 +99,7 @@ std::string_view id_in(std::string_view route, std::string_view path) {
 std::vector<std::string_view> methods_of(std::string_view path, const Offered& offered) {
   const std::string_view pattern = route_of(path);
   std::vector<std::string_view> out;
-  if ((pattern == site && !offered.site) || (pattern.starts_with(cases) && !offered.cases)) {
-    return out;
-  }
+  if ((pattern == site && !offered.site) || (needs_cases(pattern) && !offered.cases)) return out;
   for (const Route& route : all_routes()) {
     if (route.path != pattern) continue;
     out.push_back(route.method);

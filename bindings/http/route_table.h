@@ -12,7 +12,7 @@ enum class Scope { open, read, write };  // open: needs no token
 
 struct Offered {
   bool site = false;   // files below /site/
-  bool cases = false;  // routes below /v1/cases
+  bool cases = false;  // routes that need stored cases
 };
 
 struct Route {
@@ -23,6 +23,9 @@ struct Route {
 
 // One row for each path and method; HEAD goes with GET.
 const std::vector<Route>& all_routes();
+
+// Whether a path of the table is offered only where cases are stored.
+bool needs_cases(std::string_view route);
 
 // The path of the table that `path` (decoded, without query) is one of; empty when there is none.
 std::string_view route_of(std::string_view path);

@@ -16,6 +16,7 @@
 #include "bindings/http/case_routes.h"
 #include "bindings/http/drawing_route.h"
 #include "bindings/http/exchange.h"
+#include "bindings/http/learning_routes.h"
 #include "bindings/http/members.h"
 #include "bindings/http/openapi.h"
 #include "bindings/http/pages.h"
@@ -232,7 +233,7 @@ std::string description(const RouteOptions& options) {
   auto document = ordered_json::parse(openapi_document);
   auto& paths = document["paths"];
   for (auto path = paths.begin(); path != paths.end();) {
-    path = path.key().starts_with("/v1/cases") ? paths.erase(path) : std::next(path);
+    path = needs_cases(path.key()) ? paths.erase(path) : std::next(path);
   }
   return document.dump(2);
 }
@@ -321,6 +322,9 @@ void add_routes(Router& router, CircuitStore& store, const RouteOptions& options
   router.add("POST", "/v1/propose", [&store](const Request& request, Response& response) {
     propose(request, store, response);
   });
+  router.add("POST", "/v1/close", [&store](const Request& request, Response& response) {
+    close_case(request, store, response);
+  });
   router.add("GET", "/v1/circuits",
              [&store](const Request&, Response& response) { list_circuits(store, response); });
   router.add("GET", "/v1/circuits/{id}", [&store](const Request& request, Response& response) {
@@ -355,6 +359,7 @@ void add_routes(Router& router, CircuitStore& store, const RouteOptions& options
   add_drawing_route(router, store);
   if (options.cases != nullptr) {
     add_case_routes(router, *options.cases, store, {options.max_body, options.answers});
+    add_learning_routes(router, *options.cases, store);
   }
 }
 

@@ -23,6 +23,8 @@ namespace {
 using namespace faultodds;
 using namespace faultodds::priors;
 using faultodds_files::OutputFile;
+using faultodds_priors::records_seen;
+using faultodds_priors::RecordsSeen;
 
 constexpr int exit_refused = 2;
 
@@ -107,12 +109,14 @@ void print_said_before(std::size_t times) {
 }
 
 struct Paths {
-  std::string mapping, orders, exposure, judgement, circuit, before, after, out, rejects, html;
+  std::string mapping, orders, exposure, judgement, circuit, before, after, out, rejects, html,
+      audit;
   std::string source, title, date, asset_class;
   std::vector<std::string> packs;
   double worth = documents::kWorthJobs, sure = 0.9;
   std::string ranking = "suspect";
-  std::size_t sample = 0, threads = std::max(1u, std::thread::hardware_concurrency());
+  std::size_t audit_orders = 20, sample = 0,
+              threads = std::max(1u, std::thread::hardware_concurrency());
   bool quiet = false, no_pooling = false, through_circuit = false, learn_outcomes = false;
   bool replace = false;
   int jobs = 1000;
@@ -154,6 +158,7 @@ void check_outputs(const Paths& paths, const FreeText& free_text) {
       {"--questions", code.questions},
       {"--out", paths.out},
       {"--rejects", paths.rejects},
+      {"--audit", paths.audit},
       {"--html", paths.html}};
   if (const auto why = faultodds_files::one_file_twice(outputs, inputs)) {
     throw Error(Code::invalid_argument, *why);
@@ -186,8 +191,11 @@ int learn_pack(const Paths& paths) {
   OutputFile out(paths.out);
   std::optional<OutputFile> rejects;
   if (!paths.rejects.empty()) rejects.emplace(paths.rejects).write(reject_header());
+  std::optional<OutputFile> audit;
+  if (!paths.audit.empty()) audit.emplace(paths.audit);
   keep_apart(out);
   if (rejects) keep_apart(*rejects);
+  if (audit) keep_apart(*audit);
   const std::string mapping = document_at(paths.mapping), circuit = document_at(paths.circuit),
                     judgement = document_at(paths.judgement);
   documents::LearnRequest request;
@@ -201,6 +209,7 @@ int learn_pack(const Paths& paths) {
   request.through_circuit = paths.through_circuit;
   request.learn_outcomes = paths.learn_outcomes;
   request.threads = paths.threads;
+  request.audit_orders = audit ? paths.audit_orders : 0;
   request.source = paths.source;
   request.title = paths.title;
   request.sinks = sinks_to(rejects ? &*rejects : nullptr, paths.quiet);
@@ -220,9 +229,12 @@ int learn_pack(const Paths& paths) {
                     ". No pack is written");
   }
   out.write(documents::write_prior_pack(learned.pack));
+  if (audit) audit->write(documents::write_summary(learned));
   if (rejects) rejects->finish();
+  if (audit) audit->finish();
   out.finish();
   if (rejects) rejects->put_in_place();
+  if (audit) audit->put_in_place();
   out.put_in_place();
   return 0;
 }
@@ -266,11 +278,10 @@ void print_backtest(const char* name, const Backtest& b) {
               b.rank, 100 * b.first_ranked, b.tests, b.minutes, 100 * b.isolated);
 }
 
-int run_backtest(const Paths& paths) {
-  std::optional<OutputFile> page;
-  if (!paths.html.empty()) keep_apart(page.emplace(paths.html));
-  const std::string mapping = document_at(paths.mapping), circuit = read_file(paths.circuit),
-                    before = document_at(paths.before), after = document_at(paths.after);
+// Documents are kept by reference.
+documents::BacktestRequest backtest_request(const Paths& paths, const std::string& mapping,
+                                            const std::string& circuit, const std::string& before,
+                                            const std::string& after) {
   documents::BacktestRequest request;
   request.orders = file_source(paths.orders);
   request.mapping = mapping;
@@ -284,11 +295,20 @@ int run_backtest(const Paths& paths) {
   options.most_jobs = paths.sample;
   options.isolated = paths.sure;
   options.threads = paths.threads;
-  options.progress = [&](std::size_t done) {
+  options.progress = [&paths](std::size_t done) {
     if (!paths.quiet) std::fprintf(stderr, "\r%zu jobs replayed", done);
     return true;
   };
-  const documents::BacktestAnswer answer = documents::run_backtest(std::move(request));
+  return request;
+}
+
+int run_backtest(const Paths& paths) {
+  std::optional<OutputFile> page;
+  if (!paths.html.empty()) keep_apart(page.emplace(paths.html));
+  const std::string mapping = document_at(paths.mapping), circuit = read_file(paths.circuit),
+                    before = document_at(paths.before), after = document_at(paths.after);
+  const documents::BacktestAnswer answer =
+      documents::run_backtest(backtest_request(paths, mapping, circuit, before, after));
   if (!paths.quiet) std::fprintf(stderr, "\n");
   print_summary("work orders", answer.orders);
   print_not_understood(answer.not_understood, answer.first_not_understood);
@@ -316,9 +336,10 @@ int run_backtest(const Paths& paths) {
   std::printf("%s: %s\n", verdicts[static_cast<int>(comparison.verdict)],
               comparison.because.c_str());
   if (page) {
-    const PriorPack& shown = answer.after ? *answer.after : answer.before;
-    write_file(*page,
-               faultodds_priors::write_report({&answer.before, &shown, &offered, &comparison}));
+    const RecordsSeen records = records_seen(file_source(paths.orders), {}, mapping, circuit);
+    write_file(*page, faultodds_priors::write_report(
+                          {answer.after ? &*answer.after : &answer.before, &answer.before, &records,
+                           &present, &offered, &comparison}));
   }
   return comparison.verdict == Verdict::worse ? exit_refused : 0;
 }
@@ -326,7 +347,27 @@ int run_backtest(const Paths& paths) {
 int write_page(const Paths& paths) {
   OutputFile page(paths.html);
   const PriorPack before = pack_at(paths.before, paths.worth), after = pack_at(paths.after);
-  write_file(page, faultodds_priors::write_report({&before, &after, nullptr, nullptr}));
+  faultodds_priors::ReportInput input{&after, &before, nullptr, nullptr, nullptr, nullptr};
+  const std::string mapping = document_at(paths.mapping), circuit = document_at(paths.circuit);
+  std::optional<RecordsSeen> records;
+  if (!paths.orders.empty()) {
+    ByteSource exposure;
+    if (!paths.exposure.empty()) exposure = file_source(paths.exposure);
+    records = records_seen(file_source(paths.orders), std::move(exposure), mapping, circuit);
+    input.records = &*records;
+  }
+  std::optional<documents::BacktestAnswer> replayed;
+  if (!circuit.empty()) {
+    const std::string given_before = document_at(paths.before),
+                      given_after = read_file(paths.after);
+    replayed = documents::run_backtest(
+        backtest_request(paths, mapping, circuit, given_before, given_after));
+    if (!paths.quiet) std::fprintf(stderr, "\n");
+    input.present = &replayed->present;
+    input.offered = &replayed->offered;
+    input.comparison = &replayed->comparison;
+  }
+  write_file(page, faultodds_priors::write_report(input));
   return 0;
 }
 
@@ -431,6 +472,12 @@ int main(int argc, char** argv) {
   learn->add_option("--title", paths.title, "title of the pack");
   learn->add_option("--rejects", paths.rejects, "where rows not used go, CSV");
   learn->add_option("--out", paths.out, "the pack")->required();
+  learn->add_option("--audit", paths.audit, "which orders moved which mode, JSON");
+  learn
+      ->add_option("--audit-orders", paths.audit_orders,
+                   "orders that it names for each, the latest")
+      ->check(CLI::Range(1, 1000))
+      ->capture_default_str();
   learn->add_flag("--no-pooling", paths.no_pooling, "let every asset class stand by itself");
   learn
       ->add_flag("--through-circuit", paths.through_circuit,
@@ -478,6 +525,18 @@ int main(int argc, char** argv) {
   page->add_option("--after", paths.after, "the pack")->required();
   page->add_option("--html", paths.html, "the page")->required();
   page->add_option("--worth", paths.worth, "jobs that a pack without records is worth");
+  CLI::Option* orders = page->add_option(
+      "--orders", paths.orders, "closed work orders, CSV: faults per machine, quality of records");
+  page->add_option("--mapping", paths.mapping, "the owner's columns and codes, JSON");
+  page->add_option("--exposure", paths.exposure,
+                   "which machines were under watch from when to when, CSV")
+      ->needs(orders);
+  page->add_option("--circuit", paths.circuit, "the circuit of the orders: they are replayed too")
+      ->needs(orders);
+  page->add_option("--asset-class", paths.asset_class, "asset class of the machines replayed");
+  page->add_option("--sample", paths.sample, "replay so many jobs, evenly spaced (0: all)");
+  page->add_option("--threads", paths.threads, "threads")->check(CLI::Range(1, 1024));
+  page->add_flag("--quiet", paths.quiet, "no progress");
 
   CLI::App* demo = app.add_subcommand("demo", "invented closed orders of a circuit, from a seed");
   demo->add_option("--circuit", paths.circuit, "the circuit")->required();

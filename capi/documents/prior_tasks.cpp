@@ -6,6 +6,7 @@
 #include <utility>
 #include <vector>
 
+#include "capi/documents/audit_writer.h"
 #include "capi/documents/circuit_reader.h"
 #include "capi/documents/coding_tasks.h"
 #include "capi/documents/document.h"
@@ -91,13 +92,14 @@ class JobsOn {
   JobsOn(const circuit::Analysis& circuit, const Vocabulary& vocabulary)
       : circuit_(&circuit), vocabulary_(&vocabulary) {}
 
-  // Orders of other circuits are left out, and those whose job `wanted` does not want.
+  // Orders of other circuits are left out, and those whose job `wanted` does not want. Whether the
+  // order was taken.
   template <typename Wanted>
-  void add(const WorkOrder& order, const Wanted& wanted) {
-    if (!order.circuit.empty() && order.circuit != circuit_->id) return;
+  bool add(const WorkOrder& order, const Wanted& wanted) {
+    if (!order.circuit.empty() && order.circuit != circuit_->id) return false;
     try {
       Job job = job_of(order, *vocabulary_, *circuit_, 0);
-      if (!wanted(job)) return;
+      if (!wanted(job)) return false;
       said_before += place_.contains(job.id) ? 0 : job.said_before;
       const auto [at, added] = place_.emplace(job.id, jobs.size());
       if (added) {
@@ -105,9 +107,11 @@ class JobsOn {
       } else {
         add_row(jobs[at->second], job);
       }
+      return true;
     } catch (const Error& error) {
       if (error.code() != Code::invalid_case) throw;
       refuse(error.what());
+      return false;
     }
   }
   void refuse(const std::string& why) {
@@ -125,12 +129,14 @@ class JobsOn {
   std::map<std::string, std::size_t> place_;
 };
 
-// Of every order.
+// Of every order; `audit`, which may be null, is told of those that were taken.
 ReadSummary read_jobs(ByteSource orders, const Mapping& mapping, const Vocabulary& vocabulary,
-                      const ReadSinks& sinks, JobsOn& into) {
-  return read_work_orders(
-      std::move(orders), mapping, vocabulary, sinks,
-      [&](const WorkOrder& order) { into.add(order, [](const Job&) { return true; }); });
+                      const ReadSinks& sinks, JobsOn& into, Audit* audit = nullptr) {
+  return read_work_orders(std::move(orders), mapping, vocabulary, sinks,
+                          [&](const WorkOrder& order) {
+                            const bool taken = into.add(order, [](const Job&) { return true; });
+                            if (taken && audit != nullptr) audit->add(order);
+                          });
 }
 
 void add_day(Source& source, Date closed) {
@@ -155,7 +161,8 @@ void learn_through_circuit(LearnRequest& request, const Mapping& mapping,
   }
   const std::vector<circuit::Analysis> circuits{circuit_of(request.circuit)};
   JobsOn read(circuits[0], vocabulary);
-  learned.orders = read_jobs(std::move(request.orders), mapping, vocabulary, request.sinks, read);
+  learned.orders = read_jobs(std::move(request.orders), mapping, vocabulary, request.sinks, read,
+                             learned.audit ? &*learned.audit : nullptr);
   learned.not_understood = read.not_understood;
   learned.first_not_understood = std::move(read.first_not_understood);
   learned.said_before = read.said_before;
@@ -248,6 +255,11 @@ LearnedRecords learn_from_records(LearnRequest request) {
   const Vocabulary vocabulary = vocabulary_for(request.circuit);
   LearnedRecords learned;
   learned.pack = prior_pack_of(request.judgement, request.worth_jobs);
+  if (request.audit_orders > 0) {
+    learned.audit.emplace(vocabulary, request.audit_orders, records.others_sound,
+                          !request.through_circuit);
+    learned.before = learned.pack;
+  }
   Tally tally(vocabulary, records.others_sound);
   Source source;
   source.id = request.source;
@@ -268,6 +280,7 @@ LearnedRecords learn_from_records(LearnRequest request) {
                                         add_day(source, order.closed);
                                         tally.add(order);
                                         if (rates) rates->add(order);
+                                        if (learned.audit) learned.audit->add(order);
                                       });
     if (rates) rates->learn(learned);
   }
@@ -326,7 +339,12 @@ std::string write_summary(const LearnedRecords& learned) {
     write(out, *learned.exposure);
   }
   out.member("not_understood", static_cast<std::uint64_t>(learned.not_understood));
-  out.member("said_before", static_cast<std::uint64_t>(learned.said_before)).end_object();
+  out.member("said_before", static_cast<std::uint64_t>(learned.said_before));
+  if (learned.audit) {
+    out.key("audit");
+    write_audit(out, *learned.audit, *learned.before, learned.pack);
+  }
+  out.end_object();
   return out.take();
 }
 

@@ -10,6 +10,7 @@
 #include <vector>
 
 #include "core/circuit/analysis.h"
+#include "priors/audit.h"
 #include "priors/backtest.h"
 #include "priors/pack.h"
 #include "priors/records.h"
@@ -39,6 +40,8 @@ struct LearnRequest {
   bool through_circuit = false;
   bool learn_outcomes = false;  // outcome statistics too; not through the circuit: leak-rate bands
   std::size_t threads = 1;      // likewise
+  // Work orders that the audit names for each failure mode; 0: there is no audit.
+  std::size_t audit_orders = 0;
 };
 
 struct LearnedRecords {
@@ -48,6 +51,9 @@ struct LearnedRecords {
   std::size_t not_understood = 0;  // rows that the circuit has not, where one was learned through
   std::string first_not_understood;
   std::size_t said_before = 0;  // what those jobs' rows say twice without `again`: counted once
+  // Which orders moved which mode, of those that counted, and the pack that was started from.
+  std::optional<priors::Audit> audit;
+  std::optional<priors::PriorPack> before;
 };
 
 // The pack is none to hand out where a file gave it nothing: see unused_file.
@@ -59,7 +65,7 @@ RecordFile unused_file(const LearnedRecords& learned);
 // Why, in words: how many rows there were and what became of them. `name` of the file.
 std::string why_unused(const LearnedRecords& learned, RecordFile file, const std::string& name);
 
-// "faultodds-records-summary/1": rows, those used, and those rejected by reason.
+// "faultodds-records-summary/1": rows, those used, those rejected by reason, and the audit.
 std::string write_summary(const LearnedRecords& learned);
 
 // Two packs or more.

@@ -16,6 +16,7 @@ CHECK_AT_COMPILE_TIME(options_steps,
 CHECK_AT_COMPILE_TIME(options_size, sizeof(void*) != 8 || sizeof(faultodds_model_options) == 64);
 CHECK_AT_COMPILE_TIME(learn_cancel,
                       sizeof(void*) != 8 || offsetof(faultodds_learn_options, cancel) == 144);
+CHECK_AT_COMPILE_TIME(learn_size, sizeof(void*) != 8 || sizeof(faultodds_learn_options) == 160);
 CHECK_AT_COMPILE_TIME(backtest_cancel,
                       sizeof(void*) != 8 || offsetof(faultodds_backtest_options, cancel) == 120);
 CHECK_AT_COMPILE_TIME(test_first, offsetof(faultodds_ranked_test, struct_size) == 0);

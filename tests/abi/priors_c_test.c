@@ -100,6 +100,22 @@ static void test_learning(void) {
   faultodds_free(summary);
   faultodds_free(pack);
 
+  start("the audit names the latest orders of a mode, where it is asked for, and bounds how many");
+  o = options("north");
+  o.audit_orders = 1;
+  CHECK(faultodds_priors_learn(&orders, NULL, &o, &pack, &summary, &error) == FAULTODDS_OK);
+  CHECK(strstr(summary, "\"audit\":{\"orders_per_mode\":1,\"modes\":[{\"type\":\"port_relief\"") != NULL);
+  CHECK(strstr(summary, "\"said\":\"failed\"}],\"left_out\":0}") != NULL);
+  faultodds_free(summary);
+  faultodds_free(pack);
+  o.audit_orders = 1001;
+  CHECK(faultodds_priors_learn(&orders, NULL, &o, &pack, &summary, &error) ==
+        FAULTODDS_INVALID_ARGUMENT);
+  CHECK(strcmp(faultodds_error_message(error),
+               "options.audit_orders is 1001; expected at most 1000") == 0);
+  faultodds_error_free(error);
+  error = NULL;
+
   start("learning from a file without a row that can be used is refused, and says why");
   {
     static struct collected refused;

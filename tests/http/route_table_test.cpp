@@ -31,6 +31,9 @@ TEST_CASE("A path is of one route whatever its id") {
 TEST_CASE("Routes that are switched off offer nothing") {
   CHECK(methods("/v1/circuits/lift") == "GET HEAD PUT ");
   CHECK(methods("/v1/cases").empty());
+  CHECK(methods("/v1/records").empty());
+  CHECK(methods("/v1/priors/lift/learn").empty());
+  CHECK(methods("/v1/priors/lift") == "GET HEAD PUT ");
   CHECK(methods("/v1/cases", {false, true}) == "GET HEAD POST ");
   CHECK(methods("/site/x").empty());
   CHECK(methods("/site/x", {true, false}) == "GET HEAD ");
@@ -40,7 +43,8 @@ TEST_CASE("Whatever changes what is stored needs write, and only health and page
   for (const Route& route : all_routes()) {
     bool asks = false;
     for (const char* question : {"/v1/assess", "/v1/note", "/v1/plan", "/v1/propose", "/v1/check", "/v1/explain",
-                                 "/v1/diff", "/v1/new", "/v1/expand", "/v1/draw", "/v1/drawing"}) {
+                                 "/v1/diff", "/v1/new", "/v1/expand", "/v1/draw", "/v1/drawing", "/v1/close",
+                                 "/v1/priors/{id}/learn", "/v1/priors/{id}/compare"}) {
       asks = asks || route.path == question;
     }
     const bool changes = route.method != "GET" && !asks;

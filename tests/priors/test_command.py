@@ -2,6 +2,7 @@
 invented records."""
 
 import csv
+import datetime
 import io
 import json
 import re
@@ -255,11 +256,15 @@ class Reports(CommandTest):
         self.assertAlmostEqual(scale / 606.5, 1, delta=0.03)
         self.assertTrue(shape_low < 1.7208 < shape_high and scale_low < 606.5 < scale_high)
         plot = page[found.end():]
-        self.assertIn("Share no longer sound by hours", plot)
-        # A dot and an interval for each age at which one failed, and one curve.
+        self.assertIn("Weibull plot: share no longer sound by hours", plot)
+        # The line of the lives alone is the handbook's, and fits.
+        self.assertIn("Line: shape 1.721, scale 606.5 h", plot)
+        self.assertRegex(plot, r"Goodness of fit: Anderson-Darling 70\.7\d, p [\d.]+: a Weibull line fits")
+        # A dot for each age at which one failed, the band, its line and that of the pack.
         plot = plot[:plot.index("</svg>")]
         self.assertEqual(plot.count("<circle"), len(set(hours)))
-        self.assertEqual(plot.count("<path"), 1)
+        self.assertEqual(plot.count("<polygon"), 1)
+        self.assertEqual(plot.count("<path"), 2)
         self.assertNotIn("nan", plot)
         self.assertNotIn("inf", plot)
 
@@ -278,6 +283,70 @@ class Reports(CommandTest):
         page = (self.folder / "r.html").read_text(encoding="utf-8")
         self.assertIn("No mode has enough failures with hours.", page)
         self.assertIn("No asset class has records of its own.", page)
+
+
+    MACHINES = "work_order,closed,asset,asset_class,component,finding,grade,hours\r\n"
+
+    def machines(self, days, exposure=True):
+        """The report on machines L0, L1... of class loader whose faults were on these days of 2024; L9 had none."""
+        rows = [f"W-{number}-{day},{datetime.date(2024, 1, 1) + datetime.timedelta(day)},L{number},loader,"
+                "port_relief,seat_leak,failed,\r\n" for number, of_machine in enumerate(days) for day in of_machine]
+        self.learn(self.MACHINES + "".join(rows))
+        watched = "asset,asset_class,component,in_service,from,to\r\n" + "".join(
+            f"L{number},loader,port_relief,1,2024-01-01,2024-12-31\r\n" for number in [*range(len(days)), 9])
+        more = ["--exposure", self.write("exposure.csv", watched)] if exposure else []
+        self.run_command("report", "--after", self.path("pack.json"), "--orders", self.path("orders.csv"), *more,
+                         "--html", self.path("r.html"))
+        return (self.folder / "r.html").read_text(encoding="utf-8")
+
+    def test_faults_that_come_ever_faster_are_told(self):
+        page = self.machines([[200, 280, 320, 340, 350, 355, 360]] * 3)
+        self.assertIn("4 machines, 21 faults.", page)
+        self.assertRegex(page, r"<b>Faults come faster</b>: Laplace [\d.]+, p [\de.-]+; Military Handbook "
+                               r"[\d.]+ of 42 degrees")
+        self.assertIn("Mean cumulative function: faults per machine", page)
+        self.assertNotIn("curves lie too high", page)
+
+    def test_faults_that_come_evenly_have_no_trend(self):
+        page = self.machines([[30, 90, 150, 210, 270, 330], [60, 120, 180, 240, 300, 355]])
+        self.assertIn("No trend can be told: Laplace", page)
+
+    def test_without_exposure_it_says_whom_the_curves_leave_out(self):
+        page = self.machines([[30, 200], [77]], exposure=False)
+        self.assertIn("those that never failed are not among these, so that the curves lie too high", page)
+
+    def test_orders_that_name_no_machine_are_counted(self):
+        self.learn(HEADER + "W-1,2024-05-01,loader,port_relief,seat_leak,failed,9\r\n")
+        self.run_command("report", "--after", self.path("pack.json"), "--orders", self.path("orders.csv"), "--html",
+                         self.path("r.html"))
+        self.assertIn("No order names a machine", (self.folder / "r.html").read_text(encoding="utf-8"))
+
+    def test_rows_that_were_refused_stand_with_examples(self):
+        rows = [SOUND.format(1, 1), "W-2,2024-02-30,loader,port_relief,none,,\r\n",
+                "W-3,2024-03-01,loader,warp_drive,none,,\r\n"]
+        self.learn(HEADER + "".join(rows))
+        self.run_command("report", "--after", self.path("pack.json"), "--orders", self.path("orders.csv"), "--html",
+                         self.path("r.html"))
+        page = (self.folder / "r.html").read_text(encoding="utf-8")
+        self.assertRegex(page, r"<td>impossible_date</td><td>1</td><td>line 3: .*2024-02-30")
+        self.assertRegex(page, r"<td>unknown_component</td><td>1</td><td>line 4: .*warp_drive")
+
+    def test_orders_of_a_circuit_are_replayed(self):
+        self.run_command("demo", "--circuit", CIRCUIT, "--out", self.path("demo.csv"), "--jobs", 60,
+                         "--fewest-tests", 2, "--most-tests", 4)
+        self.run_command("report", "--after", SHIPPED, "--orders", self.path("demo.csv"), "--circuit", CIRCUIT,
+                         "--sample", 12, "--quiet", "--html", self.path("r.html"))
+        page = (self.folder / "r.html").read_text(encoding="utf-8")
+        self.assertIn("<h2>Backtest</h2><p>12 jobs replayed", page)
+        for plot in ("Share of the faults isolated", "Log score, offered less present, added up",
+                     "Share found not sound against the odds given"):
+            self.assertIn(plot, page)
+
+    def test_exposure_needs_orders(self):
+        done = self.run_command("report", "--after", SHIPPED, "--exposure", SHIPPED, "--html", self.path("r.html"),
+                                expect=None)
+        self.assertNotEqual(done.returncode, 0)
+        self.assertIn("--orders", done.stderr + done.stdout)
 
 
 class Backtests(CommandTest):

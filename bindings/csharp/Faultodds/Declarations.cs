@@ -143,6 +143,8 @@ namespace Faultodds
             internal IntPtr Progress;
             internal IntPtr ProgressContext;
             internal IntPtr Cancel;
+            internal uint AuditOrders;
+            internal uint Reserved;
         }
 
         /// <summary>faultodds_backtest_options.</summary>

@@ -83,6 +83,10 @@ namespace Faultodds
         /// <summary>Through the circuit only; the answer does not depend on it.</summary>
         public int Threads { get; set; } = 1;
 
+        /// <summary>How many work orders, the latest, the summary names in "audit" for each failure mode that
+        /// they say something of.</summary>
+        public int AuditOrders { get; set; }
+
         /// <summary>Given each row that is not used, as a row of CSV; false, or an exception, ends the
         /// call.</summary>
         public Func<string, bool> Reject { get; set; }
@@ -172,6 +176,7 @@ namespace Faultodds
                     ThroughCircuit = how.ThroughCircuit ? 1 : 0,
                     LearnOutcomes = how.LearnOutcomes ? 1 : 0,
                     Threads = (uint)Native.AtLeast("Threads", how.Threads, 1),
+                    AuditOrders = (uint)Native.AtLeast("AuditOrders", how.AuditOrders, 0),
                     Reject = callbacks.Write,
                     Progress = callbacks.Progress,
                     Cancel = until.Handle,

@@ -98,6 +98,8 @@ const learn_options = koffi.struct("faultodds_learn_options", {
   progress: "faultodds_progress*",
   progress_context: "void*",
   cancel: "void*",
+  audit_orders: "uint32_t",
+  reserved: "uint32_t",
 });
 
 const backtest_options = koffi.struct("faultodds_backtest_options", {
@@ -381,6 +383,8 @@ export interface LearnOptionsLine {
   progress: unknown;
   progress_context: Handle | null;
   cancel: Handle | null;
+  audit_orders: number;
+  reserved: number;
 }
 
 /** faultodds_backtest_options */

@@ -39,6 +39,8 @@ export interface LearnOptions extends Ending {
   throughCircuit?: boolean;
   learnOutcomes?: boolean;
   threads?: number;
+  /** How many work orders, the latest, `summary.audit` names for each failure mode they say something of. */
+  auditOrders?: number;
   /** Given a row of CSV for each row that is not used; false, or an exception, ends the call. */
   reject?: (row: string) => boolean | void;
   progress?: Progress;
@@ -85,6 +87,8 @@ export function learnPriors(orders: Records, options: LearnOptions): { pack: Pac
         progress,
         progress_context: null,
         cancel,
+        audit_orders: whole("auditOrders", options.auditOrders ?? 0, 0),
+        reserved: 0,
       },
       pack, summary, error));
   return { pack: JSON.parse(taken(pack)) as Pack, summary: JSON.parse(taken(summary)) as Record<string, unknown> };

@@ -134,6 +134,8 @@ class LearnOptions(ctypes.Structure):
         ("progress", Progress),
         ("progress_context", ctypes.c_void_p),
         ("cancel", Handle),
+        ("audit_orders", ctypes.c_uint32),
+        ("reserved", ctypes.c_uint32),
     ]
 
 

@@ -95,6 +95,7 @@ def learn_priors(
     through_circuit: bool = False,
     learn_outcomes: bool = False,
     threads: int = 1,
+    audit_orders: int = 0,
     reject: Optional[Callable[[str], Any]] = None,
     progress: Optional[Callable[[int], Any]] = None,
     cancel: Optional[Cancel] = None,
@@ -107,7 +108,8 @@ def learn_priors(
     through ``circuit``, which counts what was tested and corrects for records that exist only because of
     a complaint, ``learn_outcomes`` with the outcome statistics; such a pack cannot be merged. Without
     ``through_circuit``, ``learn_outcomes`` makes leak-rate bands of the leak rates in ``tests``, on
-    ``circuit``; that pack can. ``reject`` is given a row of CSV for each row not used, ``progress`` the
+    ``circuit``; that pack can. ``audit_orders``: how many work orders, the latest, ``summary["audit"]`` names for
+    each failure mode they say something of. ``reject`` is given a row of CSV for each row not used, ``progress`` the
     number of rows read; either ends the call by returning False or raising.
     """
     callbacks = _Callbacks()
@@ -124,6 +126,7 @@ def learn_priors(
     options.no_pooling = 0 if pool_classes else 1
     options.through_circuit, options.learn_outcomes = int(through_circuit), int(learn_outcomes)
     options.threads = whole("threads", threads, 1, 32)
+    options.audit_orders = whole("audit_orders", audit_orders, 0, 32)
     options.reject = callbacks.write(reject)
     options.progress = callbacks.progress(progress)
     exposed = None if exposure is None else ctypes.byref(_records(exposure))

@@ -38,6 +38,17 @@ public sealed class PriorPacks
     }
 
     [Behaviour]
+    public void TheAuditNamesTheLatestOrdersOfEachModeAndCountsTheOthers()
+    {
+        string records = Rows + Order(100, "seat_leak,worn", "2024-04-01");
+        LearnedPriors learned = Priors.Learn(Records.OfText(records), new LearnOptions("depot") { AuditOrders = 2 });
+        var audit = Json.Object(Json.Object(Json.Parse(learned.Summary))["audit"]);
+        var mode = Json.List(audit["modes"]).Select(Json.Object).First(one => (string)one["mode"] == "seat_leak");
+        Check.Same("11 9", mode["found"] + " " + mode["left_out"], "orders");
+        Check.Same("W-100", Json.Object(Json.List(mode["orders"])[0])["work_order"], "the latest");
+    }
+
+    [Behaviour]
     public void WhatIsLearnedIsAPackThatAModelTakes()
     {
         LearnedPriors learned = Priors.Learn(Records.OfText(Rows), new LearnOptions("depot") { Title = "Dépôt" });

@@ -26,6 +26,16 @@ test("what is learned is a pack that a model takes", () => {
   model.close();
 });
 
+test("the audit names the latest orders of each mode and counts the others", () => {
+  const { summary } = learnPriors(RECORDS + order(100, "seat_leak", { grade: "worn", closed: "2024-04-01" }), {
+    source: "depot", auditOrders: 2,
+  });
+  const mode = summary.audit.modes.find(({ mode }) => mode === "seat_leak");
+  assert.deepEqual([mode.found, mode.sound, mode.left_out], [11, 20, 9]);
+  assert.deepEqual(mode.orders[0], { work_order: "W-100", closed: "2024-04-01", said: "worn" });
+  assert.equal(learnPriors(RECORDS, { source: "depot" }).summary.audit, undefined);
+});
+
 test("a path is a file, and one that is not there is told by its name", () => {
   const folder = mkdtempSync(join(tmpdir(), "faultodds-"));
   try {

@@ -87,6 +87,56 @@ class Learning(unittest.TestCase):
         self.assertNotEqual(again.pack, once.pack)
         self.assertEqual([one.summary["said_before"] for one in (once, twice, again)], [0, 30, 0])
 
+    def test_the_audit_names_the_latest_orders_of_each_mode_and_counts_the_others(self):
+        records = self.RECORDS + "".join(
+            order(100 + i, "seat_leak", grade="worn", closed=f"2024-04-{i + 1:02}") for i in range(3))
+        self.assertNotIn("audit", faultodds.learn_priors(records, source="depot").summary)
+        _, summary = faultodds.learn_priors(records, source="depot", audit_orders=4)
+        mode, = (m for m in summary["audit"]["modes"] if m["mode"] == "seat_leak")
+        self.assertEqual((mode["found"], mode["one_of_several"], mode["sound"], mode["left_out"]), (13, 0, 20, 9))
+        self.assertEqual([(o["work_order"], o["closed"], o["said"]) for o in mode["orders"]],
+                         [("W-102", "2024-04-03", "worn"), ("W-101", "2024-04-02", "worn"),
+                          ("W-100", "2024-04-01", "worn"), ("W-0", "2024-03-05", "failed")])
+        self.assertEqual((mode["before"]["counts"], mode["after"]["counts"]), ([0, 0, 0], [20, 3, 10]))
+        with self.assertRaises(FaultoddsError) as caught:
+            faultodds.learn_priors(records, source="depot", audit_orders=1001)
+        self.assertIn("expected at most 1000", caught.exception.message)
+
+    def test_the_audit_of_what_was_learned_through_a_circuit_names_the_orders_it_took(self):
+        records = self.RECORDS + order(99, "seat_leak", tests="static/nowhere=held")  # which the circuit has not
+        _, summary = faultodds.learn_priors(records, source="depot", circuit=LIFT, through_circuit=True, audit_orders=2)
+        self.assertEqual(summary["not_understood"], 1)
+        mode, = (m for m in summary["audit"]["modes"] if (m["type"], m["mode"]) == ("port_relief", "seat_leak"))
+        self.assertEqual((mode["found"], mode["sound"], mode["left_out"]), (10, 20, 8))
+        self.assertNotIn("asset_class", mode)
+        self.assertGreater(mode["after"]["not_sound"], mode["before"]["not_sound"])
+
+    def test_from_a_closed_case_to_a_pack_that_the_next_is_assessed_with(self):
+        def closed(model, number, found):
+            the_case = {"format": "faultodds-case/1", "asset": {"id": f"L{number}", "class": "loader"},
+                        "observations": [{"observation": "drift/cylinder/retract", "outcome": "fast"}]}
+            closing = {"format": "faultodds-closing/1", "work_order": f"W-{number}", "opened": "2026-03-01",
+                       "closed": f"2026-03-{2 + number:02}",
+                       "found": [{"component": found, "mode": "seat_leak", "grade": "failed"}]}
+            return model.record_rows(the_case, closing, header=number == 0)
+
+        with faultodds.Model(LIFT) as model:
+            records = "".join(closed(model, number, "cap_relief") for number in range(12))
+            before = model.assess({"format": "faultodds-case/1", "observations": []})
+        pack, summary = faultodds.learn_priors(records, source="yard", audit_orders=1)
+        self.assertEqual(summary["audit"]["modes"][0]["orders"][0]["work_order"], "W-11")
+        change = faultodds.diff_priors(None, pack)[0]
+        self.assertEqual((change["type"], change["after"]["jobs"]), ("port_relief", 12))
+        self.assertIn(faultodds.backtest_priors(LIFT, records, after=pack)["verdict"],
+                      ("better", "cannot_tell", "worse"))
+        with faultodds.Model(LIFT, pack, asset_class="loader") as model:
+            after = model.assess({"format": "faultodds-case/1", "observations": []})
+
+        def odds(answer):
+            return next(f["prior_odds"] for f in answer["faults"] if f["mode"] == "cap_relief.seat_leak")
+
+        self.assertGreater(odds(after), odds(before))
+
     def test_exposure_gives_rates(self):
         exposure = "component,asset_class,in_service,hours\nport_relief,loader,12,60000\n"
         pack, summary = faultodds.learn_priors(self.RECORDS, source="depot", exposure=exposure)

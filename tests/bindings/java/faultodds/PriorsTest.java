@@ -53,6 +53,21 @@ public class PriorsTest {
   }
 
   @Test
+  public void theAuditNamesTheLatestOrdersOfEachModeAndCountsTheOthers() {
+    String records = RECORDS + order(100, "2024-04-01", "seat_leak,worn", "");
+    Priors.Learned learned = Priors.learn(Records.text(records), new LearnOptions("depot").audit(2));
+    Map<String, Object> audit = Json.object(Json.object(Json.parse(learned.summary())).get("audit"));
+    Map<String, Object> mode = Json.list(audit.get("modes")).stream()
+        .map(Json::object)
+        .filter(one -> "seat_leak".equals(one.get("mode")))
+        .findFirst()
+        .orElseThrow();
+    assertEquals(11.0, mode.get("found"));
+    assertEquals(9.0, mode.get("left_out"));
+    assertEquals("W-100", Json.object(Json.list(mode.get("orders")).get(0)).get("work_order"));
+  }
+
+  @Test
   public void whatIsLearnedIsAPackThatAModelTakes() {
     Priors.Learned learned = Priors.learn(Records.text(RECORDS), new LearnOptions("depot").title("Dépôt"));
     assertEquals(30.0, workOrders(learned).get("used"));

@@ -143,7 +143,7 @@ final class Declarations {
   @Structure.FieldOrder({
     "structSize", "source", "title", "mapping", "circuit", "judgement", "worthJobs", "noPooling",
     "throughCircuit", "learnOutcomes", "threads", "reject", "rejectContext", "progress", "progressContext",
-    "cancel"})
+    "cancel", "auditOrders", "reserved"})
   public static final class LearnOptions extends Structure {
     public Native.Size structSize = new Native.Size();
     public Native.Text source = new Native.Text();
@@ -161,6 +161,8 @@ final class Declarations {
     public Progress progress;
     public Pointer progressContext;
     public Pointer cancel;
+    public int auditOrders;
+    public int reserved;
   }
 
   /** {@code faultodds_backtest_options}. */

@@ -172,6 +172,17 @@ public final class Priors {
     }
 
     /**
+     * Has the summary say in {@code audit} which work orders say something of each failure mode.
+     *
+     * @param orders how many it names for each, the latest
+     * @return this
+     */
+    public LearnOptions audit(int orders) {
+      options.auditOrders = (int) Native.atLeast("orders", orders, 0);
+      return this;
+    }
+
+    /**
      * How many threads share the work through the circuit; the answer does not depend on it.
      *
      * @param count 1 or more
