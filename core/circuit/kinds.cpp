@@ -34,6 +34,10 @@ bool is_symptom(ObservationKind kind) {
          kind == ObservationKind::symptom;
 }
 
+bool is_reported(const Observation& observation) {
+  return observation.kind == ObservationKind::symptom && !observation.written;
+}
+
 bool takes_an_instrument(const Observation& observation) {
   return observation.energised && !is_symptom(observation.kind) &&
          observation.kind != ObservationKind::temperature;

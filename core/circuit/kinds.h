@@ -17,6 +17,9 @@ std::string kind_name(ObservationKind kind);
 // Drift, delivery and hand-written symptoms: what an operator can complain of.
 bool is_symptom(ObservationKind kind);
 
+// What an operator reports, derived from the circuit (reported.h): told, never proposed as a test.
+bool is_reported(const Observation& observation);
+
 // Fits an instrument to the machine under power: those tests come after all others.
 bool takes_an_instrument(const Observation& observation);
 

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 
+#include "core/circuit/kinds.h"
 #include "core/diagnosis/program.h"
 
 namespace faultodds::diagnosis {
@@ -9,8 +10,10 @@ namespace {
 
 // Up to this share of all minimal sets the part is worth a network of its own.
 constexpr double kWorthwhile = 0.6;
-std::shared_ptr<const Model> part_of(const Model& model, const std::vector<bool>& kept) {
+std::shared_ptr<const Model> part_of(const Model& model, const std::vector<bool>& kept,
+                                     bool reports) {
   PlanCache<RelevantPart>::Key key;
+  key.push_back(reports ? 1 : 0);
   for (std::uint32_t o = 0; o < kept.size(); ++o) {
     if (kept[o]) key.push_back(o);
   }
@@ -21,12 +24,25 @@ std::shared_ptr<const Model> part_of(const Model& model, const std::vector<bool>
     }
     return std::make_shared<const RelevantPart>(RelevantPart{
         Model::compile(std::move(own), model.wear_out(), model.exact_prior(),
-                       Options{model.program().account().budget() / 2, &model.program()})});
+                       Options{model.program().account().budget() / 2, &model.program(), reports})});
   });
   return {part, &part->model};
 }
 
 }  // namespace
+
+std::shared_ptr<const Model> with_reports(const Model& model, const Case& the_case) {
+  if (!model.program().has_tree() || model.program().has_reports()) return nullptr;
+  const auto& observations = model.analysis().observations;
+  std::vector<bool> kept(observations.size());
+  for (std::size_t o = 0; o < kept.size(); ++o) kept[o] = !circuit::is_reported(observations[o]);
+  bool told = false;
+  for (const Evidence& one : the_case.evidence) {
+    told = told || !kept[one.observation];
+    kept[one.observation] = true;
+  }
+  return told ? part_of(model, kept, true) : nullptr;
+}
 
 std::shared_ptr<const Model> relevant_part(const Model& model, const CaseNumbers& numbers,
                                            std::span<const RepairItem> items) {
@@ -45,7 +61,7 @@ std::shared_ptr<const Model> relevant_part(const Model& model, const CaseNumbers
     kept += analysis.observations[o].sets.size();
   }
   if (static_cast<double>(kept) > kWorthwhile * static_cast<double>(all)) return nullptr;
-  return part_of(model, relevant);
+  return part_of(model, relevant, model.program().has_reports());
 }
 
 std::size_t RelevantPart::bytes() const {

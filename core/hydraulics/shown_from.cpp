@@ -13,6 +13,7 @@
 #include <string_view>
 
 #include "core/circuit/kinds.h"
+#include "core/circuit/series.h"
 #include "core/hydraulics/effect.h"
 #include "core/math_policy.h"
 #include "core/reading/trapped_oil.h"
@@ -48,6 +49,12 @@ constexpr double kWorkingPressure = 150;             // bar, where nothing says 
 // W that stay in it, hot by 100. All working judgement.
 constexpr double kFilm = 1, kDrips = 10, kParkedPressure = 20;  // mL/min, bar
 constexpr double kWarm = 20, kHot = 100;                        // W
+// What pushes oil past a spool in neutral, bar, and how a load dips: 3 mm at the rod in the two
+// seconds that a lever takes to open its valve are seen. Working judgement.
+constexpr double kPush = 50, kDip = 90;  // bar, mm/min
+// From a pump's load-sensing line: its damping orifice passes about half a litre a minute at the
+// margin. Working judgement.
+constexpr double kSignalLost = 500, kSignalGone = 2000;  // mL/min
 constexpr double kSpeed = 1500;    // rev/min of a pump whose flow is not given
 constexpr double kOneSigma = 0.8;  // of what several sound parts take together
 constexpr double kTail = 1.645;    // 5 %
@@ -166,6 +173,7 @@ class Sizing {
                             kHot * kMlPerMinute / (kWorkingPressure * kPascalPerBar),
                             kWorkingPressure);
       case ObservationKind::symptom:
+        return size_movement(observation);
       case ObservationKind::test:
         return;
     }
@@ -339,7 +347,36 @@ class Sizing {
     if (!flow) return;
     const double at =
         described->working_pressure ? bar(described->working_pressure) : kWorkingPressure;
-    size_share(observation, 60, flow, at);
+    size_share(observation, 60, flow, at, circuit::signal_leaks(graph_, supplier));
+  }
+
+  // A load that dips, or an actuator that moves without a command: speed at the rod, or of a motor,
+  // by what a leak lets through. Other reports go by grades.
+  void size_movement(Observation& observation) const {
+    const bool dips = observation.id.starts_with("dip/");
+    if (!dips && !observation.id.starts_with("moves/")) return;
+    const std::string of = observation.id.substr(observation.id.find('/') + 1);
+    for (std::size_t f = 0; f < structure_.functions.size(); ++f) {
+      const circuit::PlacedFunction& function = structure_.functions[f];
+      const circuit::Component& actuator = structure_.description->components[function.actuator];
+      const bool same = dips ? structure_.description->functions[f].id == of
+                             : actuator.id + "/" + function.direction->name == of;
+      if (!same) continue;
+      const auto area = circuit::area_of(structure_, function.actuator, function.direction->expanding);
+      double first = 0;  // mL/min
+      if (area) {
+        first = *area * 1e3 * (dips ? kDip : kDriftLimit);
+      } else if (actuator.displacement) {
+        first = *actuator.displacement * 1e6 * kTurnLimit * (dips ? kDip / kDriftLimit : 1);
+      } else {
+        return;
+      }
+      const auto& load = actuator.load;
+      const double pressure = !dips                     ? kPush
+                              : load && load->pressure ? bar(load->pressure)
+                                                       : kLoadPressure;
+      return size_by_flow(observation, first, 10 * first, pressure);
+    }
   }
 
   void size_flow(Observation& observation) const {
@@ -352,8 +389,9 @@ class Sizing {
 
   // A share of a flow: losses are that share, leaks take theirs at the pressure. Where the flow is
   // not known, or leaks and losses come together, sets go by grades.
+  // `signals` are modes that leak from the pump's load-sensing line: little of a flow is much there.
   void size_share(Observation& observation, double second, const std::optional<double>& flow,
-                  double pressure) const {
+                  double pressure, const std::vector<circuit::Index>& signals = {}) const {
     EffectLimits limits;
     limits.unit = EffectLimits::Unit::percent;
     limits.first = 10;
@@ -367,8 +405,13 @@ class Sizing {
         gaps += structure_.modes[m].size.law == SizeLaw::laminar;
       }
       auto& levels = shown.emplace_back();
+      const bool signal =
+          set.modes.size() == 1 &&
+          std::find(signals.begin(), signals.end(), set.modes.front()) != signals.end();
       if (losses == set.modes.size()) {
         levels.push_back({1, {limits.first, limits.second}});
+      } else if (signal && losses == 0) {
+        levels.push_back({1, {kSignalLost, kSignalGone}});
       } else if (losses == 0 && flow) {
         // Leaks of one size in series share the pressure.
         const double each = pressure / static_cast<double>(set.modes.size());

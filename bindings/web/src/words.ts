@@ -104,6 +104,12 @@ export class Words {
       case "look":
       case "temperature":
         return this.say(`title.${kind}`, { part: this.part(part) });
+      case "no_pressure":
+      case "hot":
+      case "noisy":
+      case "jerky":
+      case "moves":
+        return this.messages.language === "en" ? written : this.say(`title.${kind}`, { part: this.part(part) });
       case "drift":
         return this.messages.language === "en" ? written : this.say("title.drift", { part: this.part(part) });
       default:

@@ -1,0 +1,360 @@
+#include "core/circuit/reported.h"
+
+#include <algorithm>
+#include <map>
+#include <optional>
+#include <set>
+#include <string>
+
+#include "core/circuit/cautions.h"
+#include "core/circuit/series.h"
+#include "core/circuit/type_check.h"
+
+namespace faultodds::circuit {
+namespace {
+
+using Rows = std::vector<std::vector<double>>;
+
+// What a report of a kind says of a grade, and what else than the circuit's parts brings it about.
+// Working judgement, all of it.
+struct Family {
+  std::vector<std::string> outcomes;
+  Rows matrix;
+  GradeDistribution background;
+};
+
+const Family kPressure = {{"normal", "low", "none"},
+                          {{0.96, 0.035, 0.005}, {0.4, 0.55, 0.05}, {0.04, 0.26, 0.7}},
+                          {0.97, 0.02, 0.01}};
+const Family kHot = {{"normal", "warm", "hot"},
+                     {{0.94, 0.05, 0.01}, {0.3, 0.55, 0.15}, {0.1, 0.35, 0.55}},
+                     {0.95, 0.035, 0.015}};
+const Family kNoise = {{"quiet", "noisy", "loud"},
+                       {{0.95, 0.04, 0.01}, {0.25, 0.6, 0.15}, {0.05, 0.3, 0.65}},
+                       {0.96, 0.03, 0.01}};
+const Family kJerks = {{"smooth", "uneven", "jerky"},
+                       {{0.95, 0.04, 0.01}, {0.35, 0.5, 0.15}, {0.1, 0.3, 0.6}},
+                       {0.96, 0.03, 0.01}};
+const Family kMoves = {{"stands", "creeps", "runs"},
+                       {{0.98, 0.015, 0.005}, {0.3, 0.6, 0.1}, {0.05, 0.35, 0.6}},
+                       {0.99, 0.008, 0.002}};
+const Family kDips = {{"none", "dips", "drops"},
+                      {{0.97, 0.025, 0.005}, {0.2, 0.7, 0.1}, {0.05, 0.25, 0.7}},
+                      {0.99, 0.008, 0.002}};
+const Family kUneven = {{"even", "uneven", "apart"},
+                        {{0.96, 0.035, 0.005}, {0.3, 0.6, 0.1}, {0.05, 0.35, 0.6}},
+                        {0.97, 0.02, 0.01}};
+
+using Sets = std::vector<std::vector<Index>>;
+
+Sets singles(const std::set<Index>& modes) {
+  Sets sets;
+  for (const Index mode : modes) sets.push_back({mode});
+  return sets;
+}
+
+class Reported {
+ public:
+  Reported(const HydraulicGraph& graph, const Times& times, const std::vector<LeakSets>& leaks,
+           Passages& passages, LeakSearch& search)
+      : graph_(graph),
+        structure_(graph.structure()),
+        times_(times),
+        leaks_(leaks),
+        passages_(passages),
+        series_(structure_, &passages),
+        search_(search) {
+    for (Index f = 0; f < structure_.functions.size(); ++f) {
+      const PlacedFunction& function = structure_.functions[f];
+      if (function.source != function.contracting) of_source_[function.source].push_back(f);
+    }
+  }
+
+  std::vector<Observation> run() {
+    for (const auto& [source, functions] : of_source_) add_no_pressure(source, functions);
+    for (const auto& [source, functions] : of_source_) add_hot(source, functions);
+    for (Index c = 0; c < structure_.type.size(); ++c) add_noisy(c);
+    for (Index c = 0; c < structure_.type.size(); ++c) add_jerky(c);
+    for (Index f = 0; f < structure_.functions.size(); ++f) add_moves(f);
+    for (Index f = 0; f < structure_.functions.size(); ++f) add_dip(f);
+    for (Index f = 0; f < structure_.functions.size(); ++f) add_uneven(f);
+    return std::move(symptoms_);
+  }
+
+ private:
+  Index vertex(Index volume) const { return structure_.gallery[volume]; }
+  const Component& component(Index c) const { return structure_.description->components[c]; }
+  const FailureModeType& mode_type(Index mode) const {
+    const auto c = static_cast<Index>(structure_.modes[mode].component_index);
+    return structure_.type[c]->failure_modes[mode - structure_.first_mode[c]];
+  }
+  std::string function_title(Index f) const {
+    const Function& one = structure_.description->functions[f];
+    return one.title.empty() ? one.id : one.title;
+  }
+  Configuration commanded(Index f) const {
+    Configuration out;
+    out.positions = structure_.functions[f].positions;
+    return out;
+  }
+
+  void add(const std::string& id, const Family& family, std::string title, Sets sets) {
+    sets = minimal(std::move(sets));
+    if (sets.empty()) return;
+    if (std::any_of(symptoms_.begin(), symptoms_.end(),
+                    [&](const Observation& known) { return known.id == id; })) {
+      return;  // of the function that says it first
+    }
+    Observation one;
+    set_defaults(ObservationKind::symptom, &one);
+    one.id = id;
+    one.title = std::move(title);
+    one.outcomes = family.outcomes;
+    one.matrix = family.matrix;
+    one.background = family.background;
+    one.perform_minutes = times_.to_perform(ObservationKind::delivery);
+    for (std::vector<Index>& set : sets) one.sets.push_back({std::move(set), 1});
+    one.cautions = general_cautions();
+    one.cautions.insert(one.cautions.end(), power_on_cautions().begin(), power_on_cautions().end());
+    symptoms_.push_back(std::move(one));
+  }
+
+  // The modes of a source by which it delivers less there.
+  std::set<Index> weakening(Index source) const {
+    const Index supplier = structure_.volume_component[source];
+    const ComponentType& type = *structure_.type[supplier];
+    std::set<Index> modes;
+    for (std::size_t m = 0; m < type.failure_modes.size(); ++m) {
+      const FailureModeType& mode = type.failure_modes[m];
+      const std::string& port = type.ports[source - structure_.first_volume[supplier]];
+      if (find_name(mode.weakens, port) < mode.weakens.size()) {
+        modes.insert(structure_.first_mode[supplier] + static_cast<Index>(m));
+      }
+    }
+    return modes;
+  }
+
+  // What every function loses: leak sets of one in which each other has one too. A choked way stops
+  // no pressure, for at the stop nothing flows.
+  void add_no_pressure(Index source, const std::vector<Index>& functions) {
+    const Index supplier = structure_.volume_component[source];
+    Sets sets;
+    bool first = true;
+    for (const Index f : functions) {
+      const Sets& of_this = leaks_[f].sets;
+      if (first) {
+        sets = of_this;
+      } else {
+        const auto absent = [&](const std::vector<Index>& set) {
+          return std::none_of(of_this.begin(), of_this.end(), [&](const auto& one) {
+            return std::includes(set.begin(), set.end(), one.begin(), one.end());
+          });
+        };
+        sets.erase(std::remove_if(sets.begin(), sets.end(), absent), sets.end());
+      }
+      first = false;
+    }
+    const Sets weak = singles(weakening(source));
+    sets.insert(sets.end(), weak.begin(), weak.end());
+    for (const Index mode : series_.starving(supplier, {})) sets.push_back({mode});
+    add("no_pressure/" + component(supplier).id, kPressure,
+        structure_.component_title(supplier) + " builds no pressure: all that it drives is weak",
+        std::move(sets));
+  }
+
+  bool leaves_the_machine(Index mode) const {
+    const auto c = static_cast<Index>(structure_.modes[mode].component_index);
+    for (Index e = structure_.first_element[c]; e < structure_.first_element[c + 1]; ++e) {
+      const PlacedElement& element = structure_.elements[e];
+      if (std::find(element.leaking.begin(), element.leaking.end(), mode) ==
+          element.leaking.end()) {
+        continue;
+      }
+      if (vertex(element.to) != structure_.outside() &&
+          vertex(element.from) != structure_.outside()) {
+        return false;
+      }
+    }
+    return true;
+  }
+
+  // Oil that goes from pressure to tank inside is heat; a code of ISO 14224 says what cools too
+  // little (IHT) or overheats (OHE).
+  void add_hot(Index source, const std::vector<Index>& functions) {
+    const Index supplier = structure_.volume_component[source];
+    std::set<Index> modes;
+    for (const Index f : functions) {
+      for (const std::vector<Index>& set : leaks_[f].sets) {
+        if (set.size() == 1 && !leaves_the_machine(set.front())) modes.insert(set.front());
+      }
+    }
+    for (const Index mode : weakening(source)) {
+      if (!mode_type(mode).leaks.empty()) modes.insert(mode);
+    }
+    for (Index mode = 0; mode < structure_.modes.size(); ++mode) {
+      const std::string& code = mode_type(mode).code;
+      if (code == "IHT" || code == "OHE") modes.insert(mode);
+    }
+    add("hot/" + component(supplier).id, kHot,
+        "Oil of " + structure_.component_title(supplier) + " runs hot", singles(modes));
+  }
+
+  // What starves a pump, by its inlet or by air.
+  std::set<Index> starved(Index pump) {
+    std::set<Index> modes;
+    const std::vector<Index> choked = series_.starving(pump, {}), air = air_leaks(graph_, pump);
+    modes.insert(choked.begin(), choked.end());
+    modes.insert(air.begin(), air.end());
+    for (Index mode = structure_.first_mode[pump]; mode < structure_.first_mode[pump + 1]; ++mode) {
+      const FailureModeType& type = mode_type(mode);
+      if (type.code == "NOI" || (!type.weakens.empty() && type.code == "PDE")) modes.insert(mode);
+    }
+    return modes;
+  }
+
+  void add_noisy(Index c) {
+    if (!structure_.type[c]->flow_test || is_actuator(*structure_.type[c])) return;
+    add("noisy/" + component(c).id, kNoise,
+        structure_.component_title(c) + " is noisy", singles(starved(c)));
+  }
+
+  // A spool, seat or control that sticks comes loose and sticks again; a clogged one does not.
+  void add_jerky(Index c) {
+    std::set<Index> modes;
+    bool moved = false;
+    for (Index f = 0; f < structure_.functions.size(); ++f) {
+      const PlacedFunction& function = structure_.functions[f];
+      if (function.actuator != c) continue;
+      moved = true;
+      const Configuration stands = commanded(f);
+      const Index contracting = vertex(function.contracting), driven = vertex(function.expanding);
+      std::vector<Index> found;
+      const auto take = [&](const std::vector<Index>& more) {
+        found.insert(found.end(), more.begin(), more.end());
+      };
+      const bool to_tank = passages_.reaches(contracting, structure_.tank(), stands);
+      take(series_.choking(contracting, to_tank ? structure_.tank() : driven, stands));
+      if (function.source != function.contracting) {
+        const Index supplier = structure_.volume_component[function.source];
+        take(series_.choking(vertex(function.source), driven, stands));
+        const std::set<Index> weak = weakening(function.source), air = starved(supplier);
+        for (const Index mode : weak) {
+          if (mode_type(mode).leaks.empty()) found.push_back(mode);
+        }
+        take({air.begin(), air.end()});
+      }
+      for (const Index mode : found) {
+        if (mode_type(mode).code != "PLU") modes.insert(mode);
+      }
+    }
+    if (!moved) return;
+    add("jerky/" + component(c).id, kJerks, structure_.component_title(c) + " moves in jerks",
+        singles(modes));
+  }
+
+  // One of its valves in neutral, the others as commanded (a priority valve, a released brake), from
+  // a source that does not stand open to the tank then.
+  void add_moves(Index f) {
+    const PlacedFunction& function = structure_.functions[f];
+    if (function.source == function.contracting) return;
+    const Index source = vertex(function.source), driven = vertex(function.expanding);
+    const std::string id =
+        "moves/" + component(function.actuator).id + "/" + function.direction->name;
+    Sets sets;
+    const std::map<Index, std::string> in_order(function.positions.begin(),
+                                                function.positions.end());
+    for (const auto& [valve, position] : in_order) {
+      Configuration stands = commanded(f);
+      stands.positions.erase(valve);
+      if (passages_.reaches(source, structure_.tank(), stands)) continue;
+      const LeakSets leaks =
+          search_.search(source, {driven}, stands, "searching leak paths of " + id);
+      if (!leaks.open) sets.insert(sets.end(), leaks.sets.begin(), leaks.sets.end());
+    }
+    add(id, kMoves, function_title(f) + " begins by itself, the lever in neutral",
+        std::move(sets));
+  }
+
+  // The valve opens before the source has the load's pressure.
+  void add_dip(Index f) {
+    const PlacedFunction& function = structure_.functions[f];
+    const std::optional<Load>& load = component(function.actuator).load;
+    if (function.source == function.contracting) return;
+    if (load && load->direction == function.direction->name) return;  // it drives that way
+    const std::string id = "dip/" + structure_.description->functions[f].id;
+    const LeakSets leaks = search_.search(vertex(function.expanding), {vertex(function.source)},
+                                          commanded(f), "searching leak paths of " + id);
+    if (leaks.open) return;
+    add(id, kDips, function_title(f) + ": the load dips as it begins", leaks.sets);
+  }
+
+  // Single modes by which a function is slow, and none of `without`.
+  std::set<Index> own_modes(Index f) {
+    const PlacedFunction& function = structure_.functions[f];
+    const Configuration stands = commanded(f);
+    std::set<Index> modes;
+    for (const std::vector<Index>& set : leaks_[f].sets) {
+      if (set.size() == 1) modes.insert(set.front());
+    }
+    const Index contracting = vertex(function.contracting), driven = vertex(function.expanding);
+    std::vector<Index> choked;
+    if (function.source != function.contracting) {
+      choked = series_.choking(vertex(function.source), driven, stands);
+    }
+    const bool to_tank = passages_.reaches(contracting, structure_.tank(), stands);
+    const auto more = series_.choking(contracting, to_tank ? structure_.tank() : driven, stands);
+    modes.insert(choked.begin(), choked.end());
+    modes.insert(more.begin(), more.end());
+    return modes;
+  }
+
+  // Two actuators of one type that the same positions move at once the same way.
+  void add_uneven(Index f) {
+    const PlacedFunction& one = structure_.functions[f];
+    for (Index g = f + 1; g < structure_.functions.size(); ++g) {
+      const PlacedFunction& other = structure_.functions[g];
+      const bool lowered = one.source == one.contracting && other.source == other.contracting;
+      if (other.actuator == one.actuator || (other.source != one.source && !lowered) ||
+          other.positions != one.positions ||
+          structure_.type[other.actuator] != structure_.type[one.actuator] ||
+          other.direction->name != one.direction->name) {
+        continue;
+      }
+      const std::set<Index> first = own_modes(f), second = own_modes(g);
+      // A leak at one is the other's too, while they are joined: what is a part of its own counts.
+      std::set<Index> alone;
+      std::set_symmetric_difference(first.begin(), first.end(), second.begin(), second.end(),
+                                    std::inserter(alone, alone.end()));
+      for (const Index actuator : {one.actuator, other.actuator}) {
+        for (const Index mode : first) {
+          if (structure_.modes[mode].component_index == actuator) alone.insert(mode);
+        }
+      }
+      add("uneven/" + structure_.description->functions[f].id, kUneven,
+          function_title(f) + ": " + structure_.component_title(one.actuator) + " and " +
+              structure_.component_title(other.actuator) + " come unevenly",
+          singles(alone));
+      return;
+    }
+  }
+
+  const HydraulicGraph& graph_;
+  const Structure& structure_;
+  const Times& times_;
+  const std::vector<LeakSets>& leaks_;
+  Passages& passages_;
+  Series series_;
+  LeakSearch& search_;
+  std::map<Index, std::vector<Index>> of_source_;  // volume -> functions
+  std::vector<Observation> symptoms_;
+};
+
+}  // namespace
+
+std::vector<Observation> reported_symptoms(const HydraulicGraph& graph, const Times& times,
+                                           const std::vector<LeakSets>& leaks, Passages& passages,
+                                           LeakSearch& search) {
+  return Reported(graph, times, leaks, passages, search).run();
+}
+
+}  // namespace faultodds::circuit
