@@ -433,7 +433,8 @@ class Derivation {
     add_modes(series_.choking(contracting, end, commanded));
     add_modes(series_.starving(supplier, commanded));
     if (!structure_.description->by_grades) {
-      add_modes(series_.piloting(supplier, source, {{source, driven}, {contracting, end}}, commanded));
+      add_modes(
+          series_.piloting(supplier, source, {{source, driven}, {contracting, end}}, commanded));
     }
 
     const ComponentType& type = *structure_.type[supplier];

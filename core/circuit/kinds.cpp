@@ -39,7 +39,8 @@ bool is_reported(const Observation& observation) {
 }
 
 bool takes_an_instrument(const Observation& observation) {
-  return observation.energised && !is_symptom(observation.kind) &&
+  const bool fitted = observation.written && observation.setup.empty();  // a gauge that is there
+  return observation.energised && !is_symptom(observation.kind) && !fitted &&
          observation.kind != ObservationKind::temperature;
 }
 

@@ -40,7 +40,7 @@ const Family kMoves = {{"stands", "creeps", "runs"},
                        {0.99, 0.008, 0.002}};
 const Family kDips = {{"none", "dips", "drops"},
                       {{0.97, 0.025, 0.005}, {0.2, 0.7, 0.1}, {0.05, 0.25, 0.7}},
-                      {0.99, 0.008, 0.002}};
+                      {0.997, 0.002, 0.001}};
 const Family kUneven = {{"even", "uneven", "apart"},
                         {{0.96, 0.035, 0.005}, {0.3, 0.6, 0.1}, {0.05, 0.35, 0.6}},
                         {0.97, 0.02, 0.01}};
@@ -214,8 +214,8 @@ class Reported {
 
   void add_noisy(Index c) {
     if (!structure_.type[c]->flow_test || is_actuator(*structure_.type[c])) return;
-    add("noisy/" + component(c).id, kNoise,
-        structure_.component_title(c) + " is noisy", singles(starved(c)));
+    add("noisy/" + component(c).id, kNoise, structure_.component_title(c) + " is noisy",
+        singles(starved(c)));
   }
 
   // A spool, seat or control that sticks comes loose and sticks again; a clogged one does not.
@@ -252,8 +252,47 @@ class Reported {
         singles(modes));
   }
 
-  // One of its valves in neutral, the others as commanded (a priority valve, a released brake), from
-  // a source that does not stand open to the tank then.
+  // Whether oil gets from one volume to another past the modes of the set, by no reservoir.
+  bool reaches(Index from, Index to, const Configuration& stands, const std::vector<Index>& set) {
+    std::set<Index> seen = {from, structure_.tank(), structure_.outside()};
+    std::vector<Index> left = {from};
+    while (!left.empty()) {
+      const Index here = left.back();
+      left.pop_back();
+      for (const auto edge : boost::make_iterator_range(boost::out_edges(here, graph_.graph()))) {
+        const Arc& arc = graph_.graph()[edge];
+        if (!graph_.present(arc, stands)) continue;
+        if (!graph_.passes(arc, stands)) {
+          const std::vector<Index>& leaks = structure_.elements[arc.element].leaking;
+          if (std::none_of(leaks.begin(), leaks.end(), [&](Index mode) {
+                return std::find(set.begin(), set.end(), mode) != set.end();
+              })) {
+            continue;
+          }
+        }
+        const auto there = static_cast<Index>(boost::target(edge, graph_.graph()));
+        if (there == to) return true;
+        if (seen.insert(there).second) left.push_back(there);
+      }
+    }
+    return false;
+  }
+
+  // Leak sets from one volume to another that need no reservoir between; none where oil flows with
+  // nothing leaking.
+  Sets leaking(Index from, Index to, const Configuration& stands, const std::string& what) {
+    LeakSets leaks = search_.search(from, {to}, stands, what);
+    if (leaks.open) return {};
+    const auto elsewhere = [&](const std::vector<Index>& set) {
+      return !reaches(from, to, stands, set);
+    };
+    leaks.sets.erase(std::remove_if(leaks.sets.begin(), leaks.sets.end(), elsewhere),
+                     leaks.sets.end());
+    return leaks.sets;
+  }
+
+  // One of its valves in neutral, the others as commanded (a priority valve, a released brake),
+  // from a source that does not stand open to the tank then.
   void add_moves(Index f) {
     const PlacedFunction& function = structure_.functions[f];
     if (function.source == function.contracting) return;
@@ -267,12 +306,10 @@ class Reported {
       Configuration stands = commanded(f);
       stands.positions.erase(valve);
       if (passages_.reaches(source, structure_.tank(), stands)) continue;
-      const LeakSets leaks =
-          search_.search(source, {driven}, stands, "searching leak paths of " + id);
-      if (!leaks.open) sets.insert(sets.end(), leaks.sets.begin(), leaks.sets.end());
+      const Sets found = leaking(source, driven, stands, "searching leak paths of " + id);
+      sets.insert(sets.end(), found.begin(), found.end());
     }
-    add(id, kMoves, function_title(f) + " begins by itself, the lever in neutral",
-        std::move(sets));
+    add(id, kMoves, function_title(f) + " begins by itself, the lever in neutral", std::move(sets));
   }
 
   // The valve opens before the source has the load's pressure.
@@ -282,10 +319,9 @@ class Reported {
     if (function.source == function.contracting) return;
     if (load && load->direction == function.direction->name) return;  // it drives that way
     const std::string id = "dip/" + structure_.description->functions[f].id;
-    const LeakSets leaks = search_.search(vertex(function.expanding), {vertex(function.source)},
-                                          commanded(f), "searching leak paths of " + id);
-    if (leaks.open) return;
-    add(id, kDips, function_title(f) + ": the load dips as it begins", leaks.sets);
+    const std::string what = "searching leak paths of " + id;
+    add(id, kDips, function_title(f) + ": the load dips as it begins",
+        leaking(vertex(function.expanding), vertex(function.source), commanded(f), what));
   }
 
   // Single modes by which a function is slow, and none of `without`.

@@ -10,10 +10,8 @@ namespace {
 
 // Up to this share of all minimal sets the part is worth a network of its own.
 constexpr double kWorthwhile = 0.6;
-std::shared_ptr<const Model> part_of(const Model& model, const std::vector<bool>& kept,
-                                     bool reports) {
+std::shared_ptr<const Model> part_of(const Model& model, const std::vector<bool>& kept) {
   PlanCache<RelevantPart>::Key key;
-  key.push_back(reports ? 1 : 0);
   for (std::uint32_t o = 0; o < kept.size(); ++o) {
     if (kept[o]) key.push_back(o);
   }
@@ -24,7 +22,7 @@ std::shared_ptr<const Model> part_of(const Model& model, const std::vector<bool>
     }
     return std::make_shared<const RelevantPart>(RelevantPart{
         Model::compile(std::move(own), model.wear_out(), model.exact_prior(),
-                       Options{model.program().account().budget() / 2, &model.program(), reports})});
+                       Options{model.program().account().budget() / 2, &model.program(), true})});
   });
   return {part, &part->model};
 }
@@ -41,19 +39,21 @@ std::shared_ptr<const Model> with_reports(const Model& model, const Case& the_ca
     told = told || !kept[one.observation];
     kept[one.observation] = true;
   }
-  return told ? part_of(model, kept, true) : nullptr;
+  return told ? part_of(model, kept) : nullptr;
 }
 
 std::shared_ptr<const Model> relevant_part(const Model& model, const CaseNumbers& numbers,
                                            std::span<const RepairItem> items) {
   const circuit::Analysis& analysis = model.analysis();
   std::vector<bool> relevant(analysis.observations.size(), false);
-  for (const ObservedGrade& seen : numbers.observed) relevant[seen.observation] = true;
   for (const RepairItem& item : items) {
     for (std::uint32_t m : item.modes) {
-      for (std::uint32_t o : model.program().observations_of_mode()[m]) relevant[o] = true;
+      for (std::uint32_t o : model.program().observations_of_mode()[m]) {
+        relevant[o] = !circuit::is_reported(analysis.observations[o]);
+      }
     }
   }
+  for (const ObservedGrade& seen : numbers.observed) relevant[seen.observation] = true;
   std::size_t kept = 0, all = 0;
   for (std::uint32_t o = 0; o < relevant.size(); ++o) {
     all += analysis.observations[o].sets.size();
@@ -61,7 +61,7 @@ std::shared_ptr<const Model> relevant_part(const Model& model, const CaseNumbers
     kept += analysis.observations[o].sets.size();
   }
   if (static_cast<double>(kept) > kWorthwhile * static_cast<double>(all)) return nullptr;
-  return part_of(model, relevant, model.program().has_reports());
+  return part_of(model, relevant);
 }
 
 std::size_t RelevantPart::bytes() const {
