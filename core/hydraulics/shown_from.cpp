@@ -349,7 +349,8 @@ class Sizing {
     if (function == nullptr) return;
     const circuit::Index supplier = structure_.volume_component[function->source];
     const std::optional<double> flow = rated_flow(structure_.description->components[supplier]);
-    if (!flow) return;
+    const bool lowered = function->source == function->contracting;  // its load is its flow
+    if (!flow && !lowered) return;
     const double at =
         described->working_pressure ? bar(described->working_pressure) : kWorkingPressure;
     size_share(observation, {10, 60}, flow, at, circuit::signal_leaks(graph_, supplier));

@@ -649,7 +649,7 @@ class Reported(unittest.TestCase):
         """Half a litre a minute past the shuttle takes the pump's stroke; of its flow it is nothing."""
         of = circuit("sensing", [part("reservoir", "tank"), part("pump", "load_sensing_pump", rated_flow="110 L/min"),
                                  part("section", "load_sensing_section"), part("ls_hose", "hose"),
-                                 part("ls_relief", "main_relief", setting="200 bar"), part("port_relief", "port_relief", setting="240 bar"), cylinder()],
+                                 part("ls_relief", "port_relief", setting="200 bar"), part("port_relief", "port_relief", setting="240 bar"), cylinder()],
                      [("reservoir.suction", "pump.in"), ("pump.out", "section.p"), ("section.t", "tank"),
                       ("section.ls", "ls_hose.a"), ("ls_hose.b", "pump.ls"), ("ls_relief.in", "section.ls"), ("ls_relief.out", "tank"),
                       ("section.a", "port_relief.in"), ("port_relief.out", "tank"),
