@@ -49,9 +49,9 @@ constexpr double kWorkingPressure = 150;             // bar, where nothing says 
 // W that stay in it, hot by 100. All working judgement.
 constexpr double kFilm = 1, kDrips = 10, kParkedPressure = 20;  // mL/min, bar
 constexpr double kWarm = 20, kHot = 100;                        // W
-// What pushes oil past a spool in neutral, bar, and how a load dips: 3 mm at the rod in the two
-// seconds that a lever takes to open its valve are seen. Working judgement.
-constexpr double kPush = 50, kDip = 90;  // bar, mm/min
+// What pushes oil past a spool in neutral, bar, and how a load dips: 1 mm at the rod in the two
+// seconds that a lever takes to open its valve is a centimetre at a boom's tip. Working judgement.
+constexpr double kPush = 50, kDip = 30;  // bar, mm/min
 // Of the pump's power, what makes oil warm and hot; of its flow, what lacks until it is heard; of
 // the pressure, what is short, and of the flow, what has to be lost for it. Percent, working
 // judgement.

@@ -642,7 +642,7 @@ class Reported(unittest.TestCase):
         it = Answer(of, seen("delivery/lower", "stalled"))
         self.assertGreater(it.cause("valve"), it.cause("speed"))
         of["functions"][0]["positions"] = {}
-        with self.assertRaisesRegex(faultodds.Error, "does not reach the tank"):
+        with self.assertRaisesRegex(faultodds.FaultoddsError, "does not reach the tank"):
             faultodds.Model(of)
 
     def test_little_lost_from_a_load_sensing_line_is_much(self):
@@ -659,7 +659,7 @@ class Reported(unittest.TestCase):
         modes = self.sets(of, "delivery/raise")
         self.assertLessEqual({"ls_hose.collapsed", "section.ls_passage_plugged", "ls_relief.seat_leak"}, modes)
         it = Answer(of, seen("delivery/raise", "slow"))
-        self.assertGreater(it.cause("ls_relief"), 3 * it.cause("port_relief"))
+        self.assertGreater(it.cause("ls_relief"), 2 * it.cause("port_relief"))
 
 
 if __name__ == "__main__":
