@@ -26,6 +26,7 @@ MISSED = {
     ("excavator_swing", "Swing weak to the left only"): "the other way being normal clears the pump too little: the size in which it is "
                                                         "worn is drawn anew for each function",
     ("steering", "Heavy steering both ways, loader as it was"): "the same, and what share of the flow a function needs is not known",
+    ("steering", "Steering heavy to the left only"): "the same",
     ("veneer_press", "Press will not open"): "the same; its delivery matrices let a worn pump be normal",
     ("veneer_press", "Conveyor slow both ways"): "the same",
     ("lift_table", "Rises slowly"): "a hold that tells two valves apart pays more than a thermometer, by the costs that are assumed",
