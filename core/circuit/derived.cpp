@@ -65,13 +65,12 @@ class Derivation {
         add_valve_holds(c);
       }
     }
-    delivery_leaks_.resize(structure_.functions.size());
+    ways_.resize(structure_.functions.size());
     for (Index f = 0; f < structure_.functions.size(); ++f) add_delivery(f);
     for (Index c = 0; c < structure_.type.size(); ++c) add_flow(c);
     for (Observation& one : unopened_tests(graph_, times_, passages_)) keep(std::move(one));
     if (structure_.description->by_grades) return std::move(observations_);
-    for (Observation& one :
-         reported_symptoms(graph_, times_, delivery_leaks_, passages_, search_)) {
+    for (Observation& one : reported_symptoms(graph_, times_, ways_, passages_, search_)) {
       keep(std::move(one));
     }
     return std::move(observations_);
@@ -421,7 +420,7 @@ class Derivation {
       left_out(one, leaks, source, sinks, commanded);
       return;
     }
-    delivery_leaks_[f] = leaks;
+    ways_[f].leaks = leaks;
     std::vector<std::vector<Index>> sets = leaks.sets;
     const auto add_modes = [&sets](const std::vector<Index>& modes) {
       for (const Index mode : modes) sets.push_back({mode});
@@ -429,8 +428,9 @@ class Derivation {
     const Index supplier = structure_.volume_component[function.source];
     const bool to_tank = passages_.reaches(contracting, structure_.tank(), commanded);
     const Index end = to_tank ? structure_.tank() : driven;
-    add_modes(series_.choking(source, driven, commanded));
-    add_modes(series_.choking(contracting, end, commanded));
+    std::vector<Index>& choked = ways_[f].choking = series_.choking(source, driven, commanded);
+    for (const Index m : series_.choking(contracting, end, commanded)) choked.push_back(m);
+    add_modes(choked);
     add_modes(series_.starving(supplier, commanded));
     if (!structure_.description->by_grades) {
       add_modes(
@@ -468,9 +468,8 @@ class Derivation {
     }
     Observation one = begin(ObservationKind::delivery, "delivery/" + described.id);
     std::vector<std::vector<Index>> sets;
-    for (const Index mode : series_.choking(contracting, structure_.tank(), commanded)) {
-      sets.push_back({mode});
-    }
+    ways_[f].choking = series_.choking(contracting, structure_.tank(), commanded);
+    for (const Index mode : ways_[f].choking) sets.push_back({mode});
     sets = minimal(std::move(sets));
     if (sets.empty()) return leave_out(one, Absent::Why::nothing_shows);
     one.sets = mode_sets(sets);
@@ -554,7 +553,7 @@ class Derivation {
   Passages passages_;
   Series series_;
   LeakSearch search_;
-  std::vector<LeakSets> delivery_leaks_;  // by function
+  std::vector<FunctionWays> ways_;  // by function
   hydraulics::Statics statics_;
   std::multimap<Index, double> gas_;  // m3 of the accumulators at a vertex
   std::vector<Observation> observations_;

@@ -55,12 +55,12 @@ Sets singles(const std::set<Index>& modes) {
 
 class Reported {
  public:
-  Reported(const HydraulicGraph& graph, const Times& times, const std::vector<LeakSets>& leaks,
+  Reported(const HydraulicGraph& graph, const Times& times, const std::vector<FunctionWays>& ways,
            Passages& passages, LeakSearch& search)
       : graph_(graph),
         structure_(graph.structure()),
         times_(times),
-        leaks_(leaks),
+        ways_(ways),
         passages_(passages),
         series_(structure_, &passages),
         search_(search) {
@@ -142,7 +142,7 @@ class Reported {
     Sets sets;
     bool first = true;
     for (const Index f : functions) {
-      const Sets& of_this = leaks_[f].sets;
+      const Sets& of_this = ways_[f].leaks.sets;
       if (first) {
         sets = of_this;
       } else {
@@ -185,7 +185,7 @@ class Reported {
     const Index supplier = structure_.volume_component[source];
     std::set<Index> modes;
     for (const Index f : functions) {
-      for (const std::vector<Index>& set : leaks_[f].sets) {
+      for (const std::vector<Index>& set : ways_[f].leaks.sets) {
         if (set.size() == 1 && !leaves_the_machine(set.front())) modes.insert(set.front());
       }
     }
@@ -201,8 +201,10 @@ class Reported {
   }
 
   // What starves a pump, by its inlet or by air.
-  std::set<Index> starved(Index pump) {
-    std::set<Index> modes;
+  const std::set<Index>& starved(Index pump) {
+    const auto [known, added] = starved_.try_emplace(pump);
+    std::set<Index>& modes = known->second;
+    if (!added) return modes;
     const std::vector<Index> choked = series_.starving(pump, {}), air = air_leaks(graph_, pump);
     modes.insert(choked.begin(), choked.end());
     modes.insert(air.begin(), air.end());
@@ -227,22 +229,13 @@ class Reported {
       const PlacedFunction& function = structure_.functions[f];
       if (function.actuator != c) continue;
       moved = true;
-      const Configuration stands = commanded(f);
-      const Index contracting = vertex(function.contracting), driven = vertex(function.expanding);
-      std::vector<Index> found;
-      const auto take = [&](const std::vector<Index>& more) {
-        found.insert(found.end(), more.begin(), more.end());
-      };
-      const bool to_tank = passages_.reaches(contracting, structure_.tank(), stands);
-      take(series_.choking(contracting, to_tank ? structure_.tank() : driven, stands));
+      std::vector<Index> found = ways_[f].choking;
       if (function.source != function.contracting) {
-        const Index supplier = structure_.volume_component[function.source];
-        take(series_.choking(vertex(function.source), driven, stands));
-        const std::set<Index> weak = weakening(function.source), air = starved(supplier);
-        for (const Index mode : weak) {
+        const std::set<Index>& air = starved(structure_.volume_component[function.source]);
+        found.insert(found.end(), air.begin(), air.end());
+        for (const Index mode : weakening(function.source)) {
           if (mode_type(mode).leaks.empty()) found.push_back(mode);
         }
-        take({air.begin(), air.end()});
       }
       for (const Index mode : found) {
         if (mode_type(mode).code != "PLU") modes.insert(mode);
@@ -253,9 +246,28 @@ class Reported {
         singles(modes));
   }
 
+  // The vertices from which oil reaches the tank freely.
+  std::set<Index> drained(const Configuration& stands) const {
+    std::set<Index> found = {structure_.tank()};
+    std::vector<Index> left = {structure_.tank()};
+    while (!left.empty()) {
+      const Index here = left.back();
+      left.pop_back();
+      for (const auto edge : boost::make_iterator_range(boost::out_edges(here, graph_.graph()))) {
+        Arc back = graph_.graph()[edge];
+        back.forward = !back.forward;
+        if (!graph_.present(back, stands) || !graph_.passes(back, stands)) continue;
+        const auto there = static_cast<Index>(boost::target(edge, graph_.graph()));
+        if (found.insert(there).second) left.push_back(there);
+      }
+    }
+    return found;
+  }
+
   // Whether oil gets from one volume to another past the modes of the set, by no reservoir.
   bool reaches(Index from, Index to, const Configuration& stands, const std::vector<Index>& set) {
-    std::set<Index> seen = {from, structure_.tank(), structure_.outside()};
+    std::set<Index> seen = drained(stands);  // return lines too
+    seen.insert({from, structure_.outside()});
     std::vector<Index> left = {from};
     while (!left.empty()) {
       const Index here = left.back();
@@ -273,7 +285,6 @@ class Reported {
         }
         const auto there = static_cast<Index>(boost::target(edge, graph_.graph()));
         if (there == to) return true;
-        if (passages_.reaches(there, structure_.tank(), stands)) continue;  // a return line
         if (seen.insert(there).second) left.push_back(there);
       }
     }
@@ -328,21 +339,10 @@ class Reported {
 
   // Single modes by which a function is slow, and none of `without`.
   std::set<Index> own_modes(Index f) {
-    const PlacedFunction& function = structure_.functions[f];
-    const Configuration stands = commanded(f);
-    std::set<Index> modes;
-    for (const std::vector<Index>& set : leaks_[f].sets) {
+    std::set<Index> modes(ways_[f].choking.begin(), ways_[f].choking.end());
+    for (const std::vector<Index>& set : ways_[f].leaks.sets) {
       if (set.size() == 1) modes.insert(set.front());
     }
-    const Index contracting = vertex(function.contracting), driven = vertex(function.expanding);
-    std::vector<Index> choked;
-    if (function.source != function.contracting) {
-      choked = series_.choking(vertex(function.source), driven, stands);
-    }
-    const bool to_tank = passages_.reaches(contracting, structure_.tank(), stands);
-    const auto more = series_.choking(contracting, to_tank ? structure_.tank() : driven, stands);
-    modes.insert(choked.begin(), choked.end());
-    modes.insert(more.begin(), more.end());
     return modes;
   }
 
@@ -379,20 +379,21 @@ class Reported {
   const HydraulicGraph& graph_;
   const Structure& structure_;
   const Times& times_;
-  const std::vector<LeakSets>& leaks_;
+  const std::vector<FunctionWays>& ways_;
   Passages& passages_;
   Series series_;
   LeakSearch& search_;
   std::map<Index, std::vector<Index>> of_source_;  // volume -> functions
+  std::map<Index, std::set<Index>> starved_;       // by pump
   std::vector<Observation> symptoms_;
 };
 
 }  // namespace
 
 std::vector<Observation> reported_symptoms(const HydraulicGraph& graph, const Times& times,
-                                           const std::vector<LeakSets>& leaks, Passages& passages,
-                                           LeakSearch& search) {
-  return Reported(graph, times, leaks, passages, search).run();
+                                           const std::vector<FunctionWays>& ways,
+                                           Passages& passages, LeakSearch& search) {
+  return Reported(graph, times, ways, passages, search).run();
 }
 
 }  // namespace faultodds::circuit

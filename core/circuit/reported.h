@@ -13,6 +13,12 @@
 
 namespace faultodds::circuit {
 
+// What delivery found of a function; nothing where there is no delivery.
+struct FunctionWays {
+  LeakSets leaks;              // from what is pressurised
+  std::vector<Index> choking;  // modes that choke its ways
+};
+
 // no_pressure/<source>: what every function of the source loses, and what takes its flow.
 // hot/<source>: single modes that let its pressure down inside, and heat that is not taken away.
 // noisy/<pump>: what starves it, and lets air in where it sucks.
@@ -22,10 +28,9 @@ namespace faultodds::circuit {
 // dip/<function>: leaks back to the source past what checks the load, valves in their positions.
 // uneven/<function>: what one of two actuators of a kind, moved together, has by itself.
 //
-// In that order; within each as the document lists components and functions. `leaks` are the leak
-// sets of delivery of each function; of one without, nothing.
+// In that order; within each as the document lists components and functions. `ways` by function.
 std::vector<Observation> reported_symptoms(const HydraulicGraph& graph, const Times& times,
-                                           const std::vector<LeakSets>& leaks, Passages& passages,
-                                           LeakSearch& search);
+                                           const std::vector<FunctionWays>& ways,
+                                           Passages& passages, LeakSearch& search);
 
 }  // namespace faultodds::circuit
