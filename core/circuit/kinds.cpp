@@ -1,6 +1,9 @@
 #include "core/circuit/kinds.h"
 
+#include <algorithm>
+#include <array>
 #include <cmath>
+#include <string_view>
 
 #include "core/circuit/names.h"
 #include "core/number_text.h"
@@ -35,7 +38,12 @@ bool is_symptom(ObservationKind kind) {
 }
 
 bool is_reported(const Observation& observation) {
-  return observation.kind == ObservationKind::symptom && !observation.written;
+  if (observation.kind != ObservationKind::symptom || observation.written) return false;
+  constexpr std::array<std::string_view, 7> families = {"no_pressure/", "hot/", "noisy/", "jerky/",
+                                                        "moves/",       "dip/", "uneven/"};
+  return std::any_of(families.begin(), families.end(), [&](std::string_view family) {
+    return std::string_view(observation.id).substr(0, family.size()) == family;
+  });
 }
 
 bool takes_an_instrument(const Observation& observation) {
