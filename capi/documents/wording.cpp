@@ -163,7 +163,11 @@ std::string Words::by_id(const Observation& observation) const {
       return say("title.look", {{"part", name}});
     case ObservationKind::temperature:
       return say("title.temperature", {{"part", name}});
-    case ObservationKind::symptom:
+    case ObservationKind::symptom: {  // as people report it
+      const std::string known = "title." + std::string(id[0]);
+      if (!messages_.has(known)) break;
+      return say(known, {{"part", observation.subject.empty() ? name : observation.subject}});
+    }
     case ObservationKind::test:
       break;
   }

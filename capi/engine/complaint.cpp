@@ -9,6 +9,7 @@
 #include "capi/documents/wording.h"
 #include "capi/documents/words_reader.h"
 #include "capi/engine/questions.h"
+#include "core/circuit/kinds.h"
 #include "core/wording/complaint.h"
 
 namespace faultodds::engine {
@@ -52,7 +53,16 @@ std::vector<wording::Symptom> symptoms_of(const LoadedModel& loaded, const std::
     to.insert(to.end(), more.begin(), more.end());
   };
   std::vector<wording::Symptom> symptoms;
-  for (const circuit::Observation& observation : analysis.observations) {
+  // What is derived of reports comes last: where the circuit has words of its own for the same,
+  // they come before it.
+  std::vector<const circuit::Observation*> in_order;
+  for (const bool reported : {false, true}) {
+    for (const circuit::Observation& observation : analysis.observations) {
+      if (circuit::is_reported(observation) == reported) in_order.push_back(&observation);
+    }
+  }
+  for (const circuit::Observation* one : in_order) {
+    const circuit::Observation& observation = *one;
     const auto kind = symptom_kind(observation.kind);
     const bool outside =
         kind == wording::SymptomKind::look || kind == wording::SymptomKind::temperature;

@@ -137,7 +137,8 @@ void check_actuator_pairs(Joints& joints) {
       };
       const bool first = met(one, b_one) || met(one, b_other);
       const bool second = met(other, b_one) || met(other, b_other);
-      if (first == second || one[tank] || other[tank]) continue;
+      const Index air = joints.structure.outside();  // of a plunger's other side
+      if (first == second || one[tank] || other[tank] || one[air] || other[air]) continue;
       if (joints.ways.joined(b_one)[tank] || joints.ways.joined(b_other)[tank]) continue;
       joints
           .add_at_ports("one_side_joined", b, {sides(b).contracting, sides(b).expanding},

@@ -59,7 +59,10 @@ void check_function(Joints& joints, std::size_t f) {
   const std::string here = at("/functions", f);
   const Index supplier = joints.structure.volume_component[function.source];
   const auto& modes = joints.structure.type[supplier]->failure_modes;
-  if (std::none_of(modes.begin(), modes.end(),
+  const bool lowered = function.source == function.contracting;  // by its load
+  if (lowered) {
+    // derived.cpp refuses it where its oil does not reach the tank.
+  } else if (std::none_of(modes.begin(), modes.end(),
                    [](const circuit::FailureModeType& m) { return !m.weakens.empty(); })) {
     joints.add("source", at(here, "source"),
                joints.title(supplier) + " supplies nothing: no failure mode of it delivers less",
@@ -87,8 +90,11 @@ void check_function(Joints& joints, std::size_t f) {
   const Index source = joints.structure.gallery[function.source];
   const Index driven = joints.structure.gallery[function.expanding];
   const Index contracting = joints.structure.gallery[function.contracting];
-  if (!joints.passages.reaches(source, driven, commanded)) return;  // derived.cpp refuses it
+  if (!lowered && !joints.passages.reaches(source, driven, commanded)) {
+    return;  // derived.cpp refuses it
+  }
   if (!joints.passages.reaches(contracting, joints.structure.tank(), commanded) &&
+      !joints.passages.reaches(contracting, joints.structure.outside(), commanded) &&
       !joints.passages.reaches(contracting, driven, commanded)) {
     joints
         .add("no_return", at(here, "positions"),

@@ -108,7 +108,7 @@ struct NotProposed {
 struct Observation {
   std::string id;
   std::string title;    // as the circuit's document says; empty: the id says what it is
-  std::string subject;  // delivery: what the document calls the function
+  std::string subject;  // of a function: what the document calls it
   ObservationKind kind = ObservationKind::static_hold;
   bool symptom = false;             // drift, delivery and hand-written symptoms: can be a complaint
   bool energised = false;           // needs the machine running, or a load left up

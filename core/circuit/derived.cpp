@@ -7,6 +7,8 @@
 #include "core/circuit/cautions.h"
 #include "core/circuit/leak_paths.h"
 #include "core/circuit/names.h"
+#include "core/circuit/reported.h"
+#include "core/circuit/series.h"
 #include "core/circuit/type_check.h"
 #include "core/circuit/unopened.h"
 #include "core/hydraulics/statics.h"
@@ -38,6 +40,7 @@ class Derivation {
         budget_(limits.path_steps),
         statics_budget_(limits.path_steps),
         passages_(graph, &budget_),
+        series_(structure_, &passages_),
         search_(graph, limits, &budget_),
         statics_(graph, &statics_budget_) {
     for (Index v = 0; v < structure_.volume_component.size(); ++v) {
@@ -57,9 +60,14 @@ class Derivation {
         add_valve_holds(c);
       }
     }
+    ways_.resize(structure_.functions.size());
     for (Index f = 0; f < structure_.functions.size(); ++f) add_delivery(f);
     for (Index c = 0; c < structure_.type.size(); ++c) add_flow(c);
     for (Observation& one : unopened_tests(graph_, times_, passages_)) keep(std::move(one));
+    if (structure_.description->by_grades) return std::move(observations_);
+    for (Observation& one : reported_symptoms(graph_, times_, ways_, passages_, search_)) {
+      keep(std::move(one));
+    }
     return std::move(observations_);
   }
 
@@ -357,44 +365,6 @@ class Derivation {
     return "";
   }
 
-  // A passage past which a relief of its own leads, such as a filter's bypass, stops nothing.
-  bool bypassed(const PlacedElement& choked) const {
-    if (choked.element->kind != ElementKind::passage) return false;
-    const PlacedElement* const elements = structure_.elements.data();
-    const PlacedElement* const first = elements + structure_.first_element[choked.component];
-    const PlacedElement* const last = elements + structure_.first_element[choked.component + 1];
-    return std::any_of(first, last, [&](const PlacedElement& other) {
-      return other.element->kind == ElementKind::relief && other.from == choked.from &&
-             other.to == choked.to;
-    });
-  }
-
-  // Modes that choke an element on every free path from one vertex to the other.
-  std::vector<Index> choking(Index from, Index to, const Configuration& configuration) {
-    std::vector<Index> modes;
-    for (const Index e : passages_.series_elements(from, to, configuration)) {
-      const PlacedElement& element = structure_.elements[e];
-      if (bypassed(element)) continue;
-      modes.insert(modes.end(), element.restricting.begin(), element.restricting.end());
-    }
-    return modes;
-  }
-
-  // Modes that choke what a pump sucks through: between tank and the inlet, from which its check
-  // leads to an outlet.
-  std::vector<Index> starving(Index pump, Configuration configuration) {
-    std::vector<Index> modes;
-    configuration.removed = pump;  // no way leads through it
-    if (!structure_.type[pump]->flow_test) return modes;
-    for (Index e = structure_.first_element[pump]; e < structure_.first_element[pump + 1]; ++e) {
-      const PlacedElement& element = structure_.elements[e];
-      if (element.element->kind != ElementKind::check) continue;
-      const auto found = choking(vertex(element.from), structure_.tank(), configuration);
-      modes.insert(modes.end(), found.begin(), found.end());
-    }
-    return modes;
-  }
-
   // Delivery: valves in the function's positions. A mode shows when it chokes an element in series
   // (on every free path from the source to the driven volume, from the contracting volume to tank,
   // or where none leads there, to the driven one: regeneration; or between tank and the pump's
@@ -409,6 +379,7 @@ class Derivation {
     const Index source = vertex(function.source);
     const Index driven = vertex(function.expanding);
     const Index contracting = vertex(function.contracting);
+    if (function.source == function.contracting) return add_lowering(f, commanded);
     if (!passages_.reaches(source, driven, commanded)) {
       refuse("function " + quoted(described.id) + ": the driven volume " +
                  quoted(structure_.volume_name(function.expanding)) +
@@ -425,15 +396,22 @@ class Derivation {
       left_out(one, leaks, source, sinks, commanded);
       return;
     }
+    ways_[f].leaks = leaks;
     std::vector<std::vector<Index>> sets = leaks.sets;
     const auto add_modes = [&sets](const std::vector<Index>& modes) {
       for (const Index mode : modes) sets.push_back({mode});
     };
     const Index supplier = structure_.volume_component[function.source];
-    add_modes(choking(source, driven, commanded));
     const bool to_tank = passages_.reaches(contracting, structure_.tank(), commanded);
-    add_modes(choking(contracting, to_tank ? structure_.tank() : driven, commanded));
-    add_modes(starving(supplier, commanded));
+    const Index end = to_tank ? structure_.tank() : driven;
+    std::vector<Index>& choked = ways_[f].choking = series_.choking(source, driven, commanded);
+    for (const Index m : series_.choking(contracting, end, commanded)) choked.push_back(m);
+    add_modes(choked);
+    add_modes(series_.starving(supplier, commanded));
+    if (!structure_.description->by_grades) {
+      add_modes(
+          series_.piloting(supplier, source, {{source, driven}, {contracting, end}}, commanded));
+    }
 
     const ComponentType& type = *structure_.type[supplier];
     const std::string& port = type.ports[function.source - structure_.first_volume[supplier]];
@@ -443,6 +421,31 @@ class Derivation {
         sets.push_back({structure_.first_mode[supplier] + static_cast<Index>(m)});
       }
     }
+    sets = minimal(std::move(sets));
+    if (sets.empty()) return leave_out(one, Absent::Why::nothing_shows);
+    one.sets = mode_sets(sets);
+    one.subject = described.title.empty() ? described.id : described.title;
+    add_cautions(power_on_cautions(), &one);
+    keep(std::move(one));
+  }
+
+  // A function whose source is the side that its load presses: it lowers as soon as the way to tank
+  // is open, and shows what chokes that way.
+  void add_lowering(Index f, const Configuration& commanded) {
+    const PlacedFunction& function = structure_.functions[f];
+    const Function& described = structure_.description->functions[f];
+    const Index contracting = vertex(function.contracting);
+    if (!passages_.reaches(contracting, structure_.tank(), commanded)) {
+      refuse("function " + quoted(described.id) + ": what its load presses out of " +
+                 quoted(structure_.volume_name(function.contracting)) +
+                 " does not reach the tank through elements that pass, with " +
+                 positions_text(function),
+             at(at("/functions", std::size_t{f}), "positions"));
+    }
+    Observation one = begin(ObservationKind::delivery, "delivery/" + described.id);
+    std::vector<std::vector<Index>> sets;
+    ways_[f].choking = series_.choking(contracting, structure_.tank(), commanded);
+    for (const Index mode : ways_[f].choking) sets.push_back({mode});
     sets = minimal(std::move(sets));
     if (sets.empty()) return leave_out(one, Absent::Why::nothing_shows);
     one.sets = mode_sets(sets);
@@ -466,7 +469,7 @@ class Derivation {
     }
     if (one.sets.empty()) return;
     std::vector<std::vector<Index>> starved;
-    for (const Index mode : starving(c, {})) starved.push_back({mode});
+    for (const Index mode : series_.starving(c, {})) starved.push_back({mode});
     for (ModeSet& set : mode_sets(minimal(std::move(starved)))) one.sets.push_back(std::move(set));
     one.rated_flow = component(c).rated_flow;
     one.setup = {"lockout", "meter/" + component(c).id};
@@ -522,7 +525,9 @@ class Derivation {
   std::size_t sets_ = 0;
   StepBudget budget_, statics_budget_;
   Passages passages_;
+  Series series_;
   LeakSearch search_;
+  std::vector<FunctionWays> ways_;  // by function
   hydraulics::Statics statics_;
   std::multimap<Index, double> gas_;  // m3 of the accumulators at a vertex
   std::vector<Observation> observations_;

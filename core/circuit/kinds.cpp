@@ -1,5 +1,10 @@
 #include "core/circuit/kinds.h"
 
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <string_view>
+
 #include "core/circuit/names.h"
 
 namespace faultodds::circuit {
@@ -31,8 +36,18 @@ bool is_symptom(ObservationKind kind) {
          kind == ObservationKind::symptom;
 }
 
+bool is_reported(const Observation& observation) {
+  if (observation.kind != ObservationKind::symptom || observation.written) return false;
+  constexpr std::array<std::string_view, 7> families = {"no_pressure/", "hot/", "noisy/", "jerky/",
+                                                        "moves/",       "dip/", "uneven/"};
+  return std::any_of(families.begin(), families.end(), [&](std::string_view family) {
+    return std::string_view(observation.id).substr(0, family.size()) == family;
+  });
+}
+
 bool takes_an_instrument(const Observation& observation) {
-  return observation.energised && !is_symptom(observation.kind) &&
+  const bool fitted = observation.written && observation.setup.empty();  // a gauge that is there
+  return observation.energised && !is_symptom(observation.kind) && !fitted &&
          observation.kind != ObservationKind::temperature;
 }
 

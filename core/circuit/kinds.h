@@ -17,7 +17,11 @@ std::string kind_name(ObservationKind kind);
 // Drift, delivery and hand-written symptoms: what an operator can complain of.
 bool is_symptom(ObservationKind kind);
 
-// Fits an instrument to the machine under power: those tests come after all others.
+// What an operator reports, derived from the circuit (reported.h): told, never proposed as a test.
+bool is_reported(const Observation& observation);
+
+// Fits an instrument to the machine under power: those tests come after all others. A hand-written
+// one without setup reads what is fitted already.
 bool takes_an_instrument(const Observation& observation);
 
 // Sets outcomes, matrix, background and leak statistics to the kind's defaults. Symptoms and tests

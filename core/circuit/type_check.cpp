@@ -108,9 +108,9 @@ void check_elements(const ComponentType& type, const std::string& pointer, const
                    expected(element.pilot, volumes, "volumes"),
                at(here, "pilot"));
       }
-      if (element.kind != ElementKind::seal && element.kind != ElementKind::relief) {
+      if (element.kind == ElementKind::passage) {
         refuse("pilot of element " + quoted(element.name) +
-                   ": only an element of kind `seal` or `relief` is opened by a pilot",
+                   ": only an element of kind `seal`, `relief` or `check` has a pilot",
                at(here, "pilot"));
       }
     }

@@ -47,6 +47,9 @@ void hold_back_untested(const circuit::Analysis& analysis, const Present& presen
 // `replaced`: parts taken out in the course of the case.
 std::optional<Advice> advise_on(const Model& model, const Case& the_case, const Present& present,
                                 std::span<const PartBefore> replaced, bool all = true) {
+  if (const auto told = with_reports(model, the_case)) {
+    return advise_on(*told, the_case, present, replaced, all);
+  }
   const CaseNumbers numbers = read_case(model, the_case);
   std::vector<RepairItem> items = repair_items(model.analysis(), numbers, the_case, present);
   if (items.empty()) return std::nullopt;

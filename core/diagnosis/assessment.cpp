@@ -17,6 +17,7 @@
 #include "core/diagnosis/inferred.h"
 #include "core/diagnosis/information.h"
 #include "core/diagnosis/program.h"
+#include "core/diagnosis/relevant_part.h"
 #include "core/diagnosis/renewal.h"
 #include "core/error.h"
 #include "core/in_parallel.h"
@@ -220,7 +221,8 @@ void finish(const Model& model, const Case& the_case, const Prepared& prepared, 
       ++seen;
       continue;
     }
-    if (analysis.observations[o].withheld || !the_case.can_make(o)) continue;
+    const circuit::Observation& asked = analysis.observations[o];
+    if (asked.withheld || circuit::is_reported(asked) || !the_case.can_make(o)) continue;
     if (auto refused = prepared.preparation.refused(o)) {
       assessment.not_proposed.push_back(std::move(*refused));
       continue;
@@ -241,6 +243,7 @@ void finish(const Model& model, const Case& the_case, const Prepared& prepared, 
 }  // namespace
 
 Assessment assess(const Model& model, const Case& the_case) {
+  if (const auto told = with_reports(model, the_case)) return assess(*told, the_case);
   if (!the_case.repairs.empty()) return assess_extended(model, the_case);
   const Prepared prepared = prepare(model, the_case);
   Inferred inferred = infer(model, the_case, prepared.numbers);
@@ -260,7 +263,8 @@ void assess_slice(const Model& model, std::span<const Case* const> cases,
   for (std::size_t i = 0; i < cases.size(); ++i) {
     results[i].error.reset();
     try {
-      if (!cases[i]->repairs.empty() || !model.program().has_tree()) {
+      if (!cases[i]->repairs.empty() || !model.program().has_tree() ||
+          with_reports(model, *cases[i])) {
         results[i].assessment = assess(model, *cases[i]);
         continue;
       }

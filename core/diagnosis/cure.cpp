@@ -4,6 +4,7 @@
 #include <cmath>
 #include <set>
 
+#include "core/circuit/kinds.h"
 #include "core/diagnosis/after_repair.h"
 #include "core/diagnosis/mode_states.h"
 #include "core/error.h"
@@ -74,7 +75,8 @@ Cure::Cure(const Model& model, const CaseNumbers& numbers, std::span<const Repai
     for (const RepairItem& item : items) {
       for (const std::uint32_t m : item.modes) {
         for (const std::uint32_t o : program.observations_of_mode()[m]) {
-          if (!analysis.observations[o].withheld) asked.insert(o);
+          const circuit::Observation& one = analysis.observations[o];
+          if (!one.withheld && !circuit::is_reported(one)) asked.insert(o);
         }
       }
     }

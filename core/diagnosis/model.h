@@ -58,6 +58,9 @@ struct Options {
   std::size_t memory_budget = std::size_t{128} << 20;
   // Of the model that this one is a part of, against whose budget it counts as well. Outlives it.
   const Program* whole = nullptr;
+  // Whether the tree of the whole circuit knows of what operators report (circuit/reported.h). It
+  // joins most of a circuit's modes, so that only models for cases that tell of it do.
+  bool reports = false;
 };
 
 class Model {

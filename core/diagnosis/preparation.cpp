@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <string_view>
 
+#include "core/circuit/kinds.h"
 #include "core/diagnosis/program.h"
 #include "core/number_text.h"
 
@@ -100,7 +101,8 @@ double Preparation::minutes(std::uint32_t observation, const std::vector<bool>& 
 }
 
 bool Preparation::may_propose(std::uint32_t observation) const {
-  return !analysis_.observations[observation].withheld && case_.can_make(observation) &&
+  const circuit::Observation& asked = analysis_.observations[observation];
+  return !asked.withheld && !circuit::is_reported(asked) && case_.can_make(observation) &&
          !refused(observation);
 }
 

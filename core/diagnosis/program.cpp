@@ -4,6 +4,7 @@
 #include <numeric>
 #include <string>
 
+#include "core/circuit/kinds.h"
 #include "core/diagnosis/after_repair.h"
 #include "core/diagnosis/cause.h"
 #include "core/diagnosis/entropy.h"
@@ -57,6 +58,7 @@ Grades conditioned(const circuit::GradeDistribution& prior, const ModeConditions
 
 Program::Program(const circuit::Analysis& analysis, const Options& options)
     : analysis_(&analysis),
+      reports_(options.reports),
       mode_conditions_(diagnosis::mode_conditions(analysis)),
       observations_of_mode_(analysis.modes.size()),
       whole_(options.whole),
@@ -106,13 +108,14 @@ Program::Program(const circuit::Analysis& analysis, const Options& options)
   }
 }
 
-network::TreeOptions Program::add_nodes(NetworkBuilder& builder, std::size_t memory_budget,
-                                        std::vector<Var>& mode, std::vector<Var>& observation,
+network::TreeOptions Program::add_nodes(NetworkBuilder& builder, bool reports,
+                                        std::size_t memory_budget, std::vector<Var>& mode, std::vector<Var>& observation,
                                         std::vector<std::vector<Var>>* parts) const {
   for (std::uint32_t m = 0; m < analysis_->modes.size(); ++m) mode.push_back(builder.mode(m));
   std::vector<std::vector<Var>> lists;
   for (std::uint32_t o = 0; o < analysis_->observations.size(); ++o) {
-    lists.push_back(builder.parts(o));
+    const bool known = reports || !circuit::is_reported(analysis_->observations[o]);
+    lists.push_back(known ? builder.parts(o) : std::vector<Var>{});
   }
   if (parts) *parts = lists;
   observation = builder.shared_max(std::move(lists));
@@ -127,7 +130,7 @@ void Program::compile_exact(const Options& options) {
   NetworkBuilder builder(*analysis_, mode_conditions_);
   // A tree needs scratch space of about its own size for each call.
   const network::TreeOptions tree_options =
-      add_nodes(builder, options.memory_budget / 3, mode_, observation_, &parts_);
+      add_nodes(builder, reports_, options.memory_budget / 3, mode_, observation_, &parts_);
   for (std::uint32_t m = 0; m < analysis_->modes.size(); ++m) {
     conditions_of_.push_back(builder.conditions_of(m));
   }
@@ -143,7 +146,7 @@ const network::ConditionedTree& Program::bounded() const {
     NetworkBuilder builder(*analysis_, mode_conditions_, false);
     std::vector<Var> mode, observation;
     const network::TreeOptions tree_options = add_nodes(
-        builder, std::min(account_.budget() / 3, kMaxBoundedBytes), mode, observation, nullptr);
+        builder, true, std::min(account_.budget() / 3, kMaxBoundedBytes), mode, observation, nullptr);
     bounded_ = std::make_unique<network::ConditionedTree>(builder.network(), builder.causes(),
                                                           tree_options);
     bounded_mode_ = std::move(mode);

@@ -140,6 +140,8 @@ class Program {
   // Whether one tree for the whole circuit fits the memory budget. Where not, each question has a
   // network of its own (cause.h).
   bool has_tree() const { return tree_ != nullptr; }
+  // Whether that tree knows of what operators report; else it is as if they never show.
+  bool has_reports() const { return reports_; }
   const network::JunctionTree& tree() const { return *tree_; }
   // Bounded conditioning, for questions that nothing exact fits; made on first use. Throws
   // Error(limit_exceeded) where even that does not fit.
@@ -215,13 +217,14 @@ class Program {
 
  private:
   // Gives every mode and observation its node, and tells those of sets where they will be told of.
-  network::TreeOptions add_nodes(NetworkBuilder& builder, std::size_t memory_budget,
+  network::TreeOptions add_nodes(NetworkBuilder& builder, bool reports, std::size_t memory_budget,
                                  std::vector<network::Var>& mode,
                                  std::vector<network::Var>& observation,
                                  std::vector<std::vector<network::Var>>* parts) const;
   void compile_exact(const Options& options);
 
   const circuit::Analysis* analysis_;
+  bool reports_ = false;
   std::unique_ptr<network::JunctionTree> tree_;
   mutable std::once_flag bounded_made_;
   mutable std::unique_ptr<network::ConditionedTree> bounded_;

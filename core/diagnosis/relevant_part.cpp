@@ -2,6 +2,7 @@
 
 #include <algorithm>
 
+#include "core/circuit/kinds.h"
 #include "core/diagnosis/program.h"
 
 namespace faultodds::diagnosis {
@@ -21,23 +22,38 @@ std::shared_ptr<const Model> part_of(const Model& model, const std::vector<bool>
     }
     return std::make_shared<const RelevantPart>(RelevantPart{
         Model::compile(std::move(own), model.wear_out(), model.exact_prior(),
-                       Options{model.program().account().budget() / 2, &model.program()})});
+                       Options{model.program().account().budget() / 2, &model.program(), true})});
   });
   return {part, &part->model};
 }
 
 }  // namespace
 
+std::shared_ptr<const Model> with_reports(const Model& model, const Case& the_case) {
+  if (!model.program().has_tree() || model.program().has_reports()) return nullptr;
+  const auto& observations = model.analysis().observations;
+  std::vector<bool> kept(observations.size());
+  for (std::size_t o = 0; o < kept.size(); ++o) kept[o] = !circuit::is_reported(observations[o]);
+  bool told = false;
+  for (const Evidence& one : the_case.evidence) {
+    told = told || !kept[one.observation];
+    kept[one.observation] = true;
+  }
+  return told ? part_of(model, kept) : nullptr;
+}
+
 std::shared_ptr<const Model> relevant_part(const Model& model, const CaseNumbers& numbers,
                                            std::span<const RepairItem> items) {
   const circuit::Analysis& analysis = model.analysis();
   std::vector<bool> relevant(analysis.observations.size(), false);
-  for (const ObservedGrade& seen : numbers.observed) relevant[seen.observation] = true;
   for (const RepairItem& item : items) {
     for (std::uint32_t m : item.modes) {
-      for (std::uint32_t o : model.program().observations_of_mode()[m]) relevant[o] = true;
+      for (std::uint32_t o : model.program().observations_of_mode()[m]) {
+        relevant[o] = !circuit::is_reported(analysis.observations[o]);
+      }
     }
   }
+  for (const ObservedGrade& seen : numbers.observed) relevant[seen.observation] = true;
   std::size_t kept = 0, all = 0;
   for (std::uint32_t o = 0; o < relevant.size(); ++o) {
     all += analysis.observations[o].sets.size();

@@ -12,6 +12,10 @@
 
 namespace faultodds::diagnosis {
 
+// The model whose tree knows of what the case tells that operators report, and of no other such
+// report; null where the model serves by itself. Kept with the model.
+std::shared_ptr<const Model> with_reports(const Model& model, const Case& the_case);
+
 // Null where the part is most of the circuit, which then serves itself. Made on first use and kept
 // with the model.
 std::shared_ptr<const Model> relevant_part(const Model& model, const CaseNumbers& numbers,

@@ -13,6 +13,7 @@
 #include <string_view>
 
 #include "core/circuit/kinds.h"
+#include "core/circuit/series.h"
 #include "core/hydraulics/effect.h"
 #include "core/math_policy.h"
 #include "core/reading/trapped_oil.h"
@@ -48,6 +49,17 @@ constexpr double kWorkingPressure = 150;             // bar, where nothing says 
 // W that stay in it, hot by 100. All working judgement.
 constexpr double kFilm = 1, kDrips = 10, kParkedPressure = 20;  // mL/min, bar
 constexpr double kWarm = 20, kHot = 100;                        // W
+// What pushes oil past a spool in neutral, bar, and how a load dips: 1 mm at the rod in the two
+// seconds that a lever takes to open its valve is a centimetre at a boom's tip. Working judgement.
+constexpr double kPush = 50, kDip = 30;  // bar, mm/min
+// Of the pump's power, what makes oil warm and hot; of its flow, what lacks until it is heard; of
+// the pressure, what is short, and of the flow, what has to be lost for it. Percent, working
+// judgement.
+constexpr std::array<double, 2> kHeat = {5, 20}, kStarved = {5, 25}, kShort = {10, 60},
+                                kFlowGone = {70, 95};
+// From a pump's load-sensing line: its damping orifice passes about half a litre a minute at the
+// margin. Working judgement.
+constexpr double kSignalLost = 500, kSignalGone = 2000;  // mL/min
 constexpr double kSpeed = 1500;    // rev/min of a pump whose flow is not given
 constexpr double kOneSigma = 0.8;  // of what several sound parts take together
 constexpr double kTail = 1.645;    // 5 %
@@ -166,6 +178,7 @@ class Sizing {
                             kHot * kMlPerMinute / (kWorkingPressure * kPascalPerBar),
                             kWorkingPressure);
       case ObservationKind::symptom:
+        return size_reported(observation);
       case ObservationKind::test:
         return;
     }
@@ -336,28 +349,117 @@ class Sizing {
     if (function == nullptr) return;
     const circuit::Index supplier = structure_.volume_component[function->source];
     const std::optional<double> flow = rated_flow(structure_.description->components[supplier]);
-    if (!flow) return;
+    const bool lowered = function->source == function->contracting;  // its load is its flow
+    if (!flow && !lowered) return;
     const double at =
         described->working_pressure ? bar(described->working_pressure) : kWorkingPressure;
-    size_share(observation, 60, flow, at);
+    size_share(observation, {10, 60}, flow, at, circuit::signal_leaks(graph_, supplier));
+  }
+
+  // What operators report (circuit/reported.h). What jerks goes by grades.
+  void size_reported(Observation& observation) const {
+    const std::size_t slash = observation.id.find('/');
+    const std::string family = observation.id.substr(0, slash);
+    const std::string of = observation.id.substr(slash + 1);
+    if (family == "dip" || family == "moves") return size_movement(observation, family, of);
+    if (family == "uneven") {
+      for (const circuit::Function& function : structure_.description->functions) {
+        if (function.id == of)
+          return size_share(observation, {10, 60}, flow_of(function), kLoadPressure);
+      }
+      return;
+    }
+    const auto c = structure_.component_index.find(of);
+    if (c == structure_.component_index.end()) return;
+    const auto flow = rated_flow(structure_.description->components[c->second]);
+    if (family == "hot") size_share(observation, kHeat, flow, kWorkingPressure);
+    if (family == "noisy") size_share(observation, kStarved, std::nullopt, kWorkingPressure);
+    if (family == "no_pressure" && flow) size_no_pressure(observation, *flow);
+  }
+
+  // Pressure is short by the share at which a leak takes all of the flow at what is left of it, and
+  // stays where flow is lost until hardly any is left.
+  void size_no_pressure(Observation& observation, double flow) const {
+    EffectLimits limits;
+    limits.unit = EffectLimits::Unit::percent;
+    limits.first = kShort[0];
+    limits.second = kShort[1];
+    limits.resolution = kShareResolution;
+    std::vector<std::vector<ShownFrom>> shown;
+    for (const ModeSet& set : observation.sets) {
+      auto& levels = shown.emplace_back();
+      std::size_t losses = 0, gaps = 0;
+      for (std::uint32_t m : set.modes) {
+        losses += structure_.modes[m].size.law == SizeLaw::loss;
+        gaps += structure_.modes[m].size.law == SizeLaw::laminar;
+      }
+      if (losses > 0 && losses < set.modes.size()) continue;
+      std::array<double, 2> from = kFlowGone;
+      for (std::size_t t = 0; t < 2 && losses == 0; ++t) {
+        const double left = kWorkingPressure * (1 - kShort[t] / 100);
+        from[t] = flow / flow_of_one(gaps == set.modes.size(),
+                                     left / static_cast<double>(set.modes.size()), kHotViscosity);
+      }
+      levels.push_back({1, from});
+    }
+    apply(observation, limits, std::move(shown));
+  }
+
+  std::optional<double> flow_of(const circuit::Function& function) const {
+    const std::string source = function.source.substr(0, function.source.rfind('.'));
+    const auto c = structure_.component_index.find(source);
+    if (c == structure_.component_index.end()) return std::nullopt;
+    return rated_flow(structure_.description->components[c->second]);
+  }
+
+  // A load that dips, or an actuator that moves without a command: speed at the rod, or of a motor,
+  // by what a leak lets through.
+  void size_movement(Observation& observation, const std::string& family,
+                     const std::string& of) const {
+    const bool dips = family == "dip";
+    for (std::size_t f = 0; f < structure_.functions.size(); ++f) {
+      const circuit::PlacedFunction& function = structure_.functions[f];
+      const circuit::Component& actuator = structure_.description->components[function.actuator];
+      const bool same = dips ? structure_.description->functions[f].id == of
+                             : actuator.id + "/" + function.direction->name == of;
+      if (!same) continue;
+      const auto area =
+          circuit::area_of(structure_, function.actuator, function.direction->expanding);
+      double first = 0;  // mL/min
+      if (area) {
+        first = *area * 1e3 * (dips ? kDip : kDriftLimit);
+      } else if (actuator.displacement) {
+        first = *actuator.displacement * 1e6 * kTurnLimit * (dips ? kDip / kDriftLimit : 1);
+      } else {
+        return;
+      }
+      const auto& load = actuator.load;
+      const double pressure = !dips                    ? kPush
+                              : load && load->pressure ? bar(load->pressure)
+                                                       : kLoadPressure;
+      return size_by_flow(observation, first, 10 * first, pressure);
+    }
   }
 
   void size_flow(Observation& observation) const {
     const std::string id = observation.id.substr(observation.id.find('/') + 1);
     const auto c = structure_.component_index.find(id);
     if (c == structure_.component_index.end()) return;
-    size_share(observation, 30, rated_flow(structure_.description->components[c->second]),
+    size_share(observation, {10, 30}, rated_flow(structure_.description->components[c->second]),
                kWorkingPressure);
   }
 
   // A share of a flow: losses are that share, leaks take theirs at the pressure. Where the flow is
   // not known, or leaks and losses come together, sets go by grades.
-  void size_share(Observation& observation, double second, const std::optional<double>& flow,
-                  double pressure) const {
+  // `signals` are modes that leak from the pump's load-sensing line: little of a flow is much
+  // there.
+  void size_share(Observation& observation, const std::array<double, 2>& shares,
+                  const std::optional<double>& flow, double pressure,
+                  const std::vector<circuit::Index>& signals = {}) const {
     EffectLimits limits;
     limits.unit = EffectLimits::Unit::percent;
-    limits.first = 10;
-    limits.second = second;
+    limits.first = shares[0];
+    limits.second = shares[1];
     limits.resolution = kShareResolution;
     std::vector<std::vector<ShownFrom>> shown;
     for (const ModeSet& set : observation.sets) {
@@ -367,8 +469,12 @@ class Sizing {
         gaps += structure_.modes[m].size.law == SizeLaw::laminar;
       }
       auto& levels = shown.emplace_back();
+      const bool signal = set.modes.size() == 1 && std::find(signals.begin(), signals.end(),
+                                                             set.modes.front()) != signals.end();
       if (losses == set.modes.size()) {
         levels.push_back({1, {limits.first, limits.second}});
+      } else if (signal && losses == 0) {
+        levels.push_back({1, {kSignalLost, kSignalGone}});
       } else if (losses == 0 && flow) {
         // Leaks of one size in series share the pressure.
         const double each = pressure / static_cast<double>(set.modes.size());
@@ -454,25 +560,6 @@ class Sizing {
 
 }  // namespace
 
-ModeSize default_size(const Structure& structure, circuit::Index mode) {
-  const auto component = static_cast<circuit::Index>(structure.modes[mode].component_index);
-  const circuit::ComponentType& type = *structure.type[component];
-  const circuit::FailureModeType& described =
-      type.failure_modes[mode - structure.first_mode[component]];
-  if (!described.restricts.empty() || !described.weakens.empty()) {
-    return circuit::default_size(SizeLaw::loss);
-  }
-  const std::set<std::string_view> leaks(described.leaks.begin(), described.leaks.end());
-  int lands = 0;
-  for (const circuit::Element& element : type.elements) {
-    if (element.kind != circuit::ElementKind::seal || element.open_in.empty()) continue;
-    lands += leaks.contains(element.name);
-  }
-  // Several seals that open by position are lands of one spool.
-  const bool gap = type.flow_test || lands > 1;
-  return circuit::default_size(gap ? SizeLaw::laminar : SizeLaw::orifice);
-}
-
 // A loss is that share of the pump's flow.
 std::vector<Leak> leaks_of(const Structure& structure) {
   std::vector<Leak> leaks;
@@ -499,18 +586,6 @@ HeldLoad held_load(const circuit::Component& actuator, const EffectOfSets& solve
   load.most = relief ? kMostLoad * *relief : 3 * load.median;
   load.median = std::min(load.median, load.most);
   return load;
-}
-
-void set_mode_sizes(Structure& structure) {
-  for (circuit::Index m = 0; m < structure.modes.size(); ++m) {
-    circuit::FailureMode& mode = structure.modes[m];
-    const auto c = static_cast<circuit::Index>(mode.component_index);
-    const auto& own = structure.description->components[c].sizes;
-    const auto given = own.find(mode.name);
-    const auto& of_type = structure.type[c]->failure_modes[m - structure.first_mode[c]].size;
-    mode.size_is_own = given != own.end();
-    mode.size = mode.size_is_own ? given->second : of_type ? *of_type : default_size(structure, m);
-  }
 }
 
 void add_sizes(Structure& structure, std::vector<Observation>& observations) {

@@ -184,7 +184,7 @@ void Statics::place_parts() {
   std::vector<bool> source(structure_.type.size(), false);
   for (const circuit::PlacedFunction& function : structure_.functions) {
     const Index owner = structure_.volume_component[function.source];
-    if (owner != kNone) source[owner] = true;
+    if (owner != kNone && function.source != function.contracting) source[owner] = true;
   }
   for (Index c = 0; c < structure_.type.size(); ++c) {
     const ComponentType& type = *structure_.type[c];

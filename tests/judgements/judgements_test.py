@@ -7,7 +7,7 @@ import unittest
 
 import faultodds
 
-from circuits import POPPET, cylinder, held, lifting, part, regenerating
+from circuits import POPPET, circuit, cylinder, held, lifting, part, regenerating
 
 DRIFT, HOLD = "drift/cylinder/retract", "static/section.a"
 EQUAL = [0.95, 0.03, 0.02]
@@ -167,11 +167,8 @@ class Delivery(unittest.TestCase):
 
     def test_a_load_that_dips_as_lifting_begins_has_a_leaking_load_check(self):
         """The valve opens before the pump has the load's pressure, and only the check is in the oil's way back."""
-        dip = {"id": "dip", "title": "the load dips as lifting begins", "kind": "symptom", "outcomes": ["none", "dips", "drops"],
-               "matrix": [[0.97, 0.02, 0.01], [0.2, 0.7, 0.1], [0.05, 0.25, 0.7]],
-               "shows": [{"modes": ["load_check.seat_leak"]}]}
-        of = lifting(checked=True, observations=[dip])
-        it = Answer(of, seen("dip", "dips", at="1"), seen(DRIFT, "none", at="2"))
+        of = lifting(checked=True)
+        it = Answer(of, seen("dip/raise", "dips", at="1"), seen(DRIFT, "none", at="2"))
         self.assertGreater(it.cause("load_check"), 0.4)
         self.assertEqual(["load_check"], it.causes[0]["shares"][0]["components"])
         full = Answer(of, seen("delivery/raise", "normal"))
@@ -530,6 +527,139 @@ class Work(unittest.TestCase):
         """500 L/min do not leak past a relief in a hold: mL were read."""
         it = Answer(held(), seen(HOLD, leak_rate="500 L/min"))
         self.assertTrue(any("mL/min" in warning for warning in it.warnings), it.warnings)
+
+
+class Reported(unittest.TestCase):
+    """Symptoms as people report them, each derived from the circuit."""
+
+    @staticmethod
+    def sets(of, observation):
+        with faultodds.Model(of) as model:
+            return next(({mode for one in o["sets"] for mode in one["modes"]} for o in model.describe()["observations"]
+                         if o["observation"] == observation), None)
+
+    def test_a_load_dips_as_lifting_begins_by_its_load_check(self):
+        """The spool opens before the pump has the load's pressure, and only the check is in the oil's way back. Where
+        there is none it dips by design, and nobody complains."""
+        self.assertEqual({"load_check.seat_leak"}, self.sets(lifting(checked=True), "dip/raise"))
+        self.assertIsNone(self.sets(lifting(), "dip/raise"))
+
+    def test_what_is_slow_both_ways_has_what_both_share(self):
+        """A relief of one port or one hose makes one way slow; pump, suction and main relief both."""
+        of = lifting(rod=210, between=[("strainer", "suction_strainer", "in", "out")])
+        of["functions"].append({**of["functions"][0], "id": "lower", "direction": "retract", "positions": {"section": "b"}})
+        both = Answer(of, seen("delivery/raise", "slow", at="1"), seen("delivery/lower", "slow", at="2"))
+        one = Answer(of, seen("delivery/raise", "slow", at="1"), seen("delivery/lower", "normal", at="2"))
+        self.assertGreater(both.involves("pump") + both.involves("strainer") + both.involves("section"), 0.7)
+        self.assertGreater(one.involves("cap_relief"), 3 * both.involves("cap_relief"))
+        self.assertLess(one.involves("pump"), both.involves("pump") / 3)
+
+    def test_no_pressure_is_a_leak_or_no_flow_and_no_choked_way(self):
+        """At the stop nothing flows: a clogged filter or a sticking spool is slow, and still reaches the pressure."""
+        of = lifting(filtered=True, between=[("strainer", "suction_strainer", "in", "out")])
+        modes = self.sets(of, "no_pressure/pump")
+        self.assertLessEqual({"main_relief.seat_leak", "pump.internal_wear", "pump.starved", "strainer.clogged"}, modes)
+        self.assertFalse({"filter.clogged", "section.spool_sticks"} & modes)
+
+    def test_what_one_function_alone_loses_takes_no_pressure_from_all(self):
+        """The other one still lifts."""
+        of = lifting(rod=210)
+        of["functions"].append({**of["functions"][0], "id": "lower", "direction": "retract", "positions": {"section": "b"}})
+        modes = self.sets(of, "no_pressure/pump")
+        self.assertFalse({"cap_relief.seat_leak", "rod_relief.seat_leak"} & modes)
+        self.assertIn("main_relief.seat_leak", modes)
+
+    def test_a_pump_is_noisy_by_its_inlet(self):
+        """Air or too little oil: whatever leaks or chokes between tank and pump, and nothing behind it."""
+        of = lifting(between=[("strainer", "suction_strainer", "in", "out"), ("suction_hose", "hose", "a", "b")])
+        modes = self.sets(of, "noisy/pump")
+        self.assertEqual({"pump.starved", "strainer.clogged", "suction_hose.collapsed", "suction_hose.external_leak",
+                          "reservoir.breather_clogged"}, modes)
+
+    def test_oil_is_hot_by_what_passes_under_pressure_and_by_what_cools_too_little(self):
+        """Oil that goes outside takes its heat with it."""
+        of = lifting()
+        of["components"] += [part("cooler", "oil_cooler", setting="3 bar"), part("cap_tube", "hose")]
+        of["connections"][0] = {"from": "section.t", "to": "cooler.in"}
+        of["connections"].append({"from": "cooler.out", "to": "tank"})
+        of["connections"][1:2] = [{"from": "section.a", "to": "cap_tube.a", "line": "cap_hose"},
+                                  {"from": "cap_tube.b", "to": "cylinder.cap", "line": "cap_end"}]
+        modes = self.sets(of, "hot/pump")
+        self.assertLessEqual({"main_relief.seat_leak", "cap_relief.seat_leak", "pump.internal_wear", "cooler.clogged"}, modes)
+        self.assertNotIn("cap_tube.external_leak", modes)
+
+    def test_it_jerks_by_what_sticks_and_by_air(self):
+        """What is clogged is slow all the way; what sticks comes loose again."""
+        of = lifting(checked=True, between=[("strainer", "suction_strainer", "in", "out")])
+        modes = self.sets(of, "jerky/cylinder")
+        self.assertLessEqual({"section.spool_sticks", "load_check.stuck_closed", "pump.starved"}, modes)
+        self.assertNotIn("cap_relief.seat_leak", modes)
+
+    def test_it_moves_by_itself_past_a_spool_that_keeps_pressure_off(self):
+        """A closed-centre spool stands under pressure; an open-centre pump in neutral has none to give."""
+        self.assertEqual({"section.spool_bore_wear"}, self.sets(lifting(), "moves/cylinder/extend"))
+        of = lifting(kind="open_centre_section")
+        of["connections"] += [{"from": "pump.out", "to": "section.in"}, {"from": "section.out", "to": "tank"}]
+        self.assertIsNone(self.sets(of, "moves/cylinder/extend"))
+
+    def test_one_of_a_pair_lags_by_what_it_has_alone(self):
+        """What both share slows both."""
+        of = lifting(cap=None)
+        of["components"] += [part("other", "single_rod_cylinder", bore="80 mm", rod="45 mm"), part("other_hose", "hose")]
+        of["connections"] += [{"from": "section.a", "to": "other_hose.a", "line": "oc"},
+                              {"from": "other_hose.b", "to": "other.cap", "line": "od"},
+                              {"from": "section.b", "to": "other.rod", "line": "or"}]
+        of["functions"].append({**of["functions"][0], "id": "raise_other", "actuator": "other"})
+        modes = self.sets(of, "uneven/raise")
+        self.assertIn("other_hose.collapsed", modes)
+        self.assertFalse({"main_relief.seat_leak", "pump.internal_wear", "section.spool_sticks"} & modes)
+
+    def test_what_people_report_is_evidence_and_no_test(self):
+        """Nobody is sent to hear whether it is noisy: he has heard it."""
+        it = Answer(lifting(checked=True), seen("delivery/raise", "slow"))
+        kinds = {test["observation"].split("/")[0] for test in it.tests}
+        self.assertFalse({"no_pressure", "hot", "noisy", "jerky", "moves", "dip", "uneven"} & kinds)
+
+    def test_what_is_told_of_the_oil_moves_the_cause(self):
+        """Slow and howling is the inlet; slow and hot is a leak inside."""
+        of = lifting(between=[("strainer", "suction_strainer", "in", "out")])
+        loud, hot = (Answer(of, seen("delivery/raise", "slow", at="1"), seen(*more, at="2"), focus="delivery/raise")
+                     for more in (("noisy/pump", "loud"), ("hot/pump", "hot")))
+        self.assertGreater(loud.cause("strainer"), 2 * hot.cause("strainer"))
+
+    def test_a_load_that_lowers_by_itself_needs_only_its_way_to_tank(self):
+        """The lowering valve opens or it does not; the pump has no part in it."""
+        of = circuit("table", [part("reservoir", "tank"), part("pump", "fixed_pump", rated_flow="11 L/min"),
+                               part("relief", "main_relief", setting="180 bar"), part("check", "load_check"),
+                               part("valve", "lowering_valve"), part("speed", "flow_restrictor"),
+                               part("plunger", "plunger_cylinder", bore="60 mm", rod="55 mm", load={"pressure": "110 bar", "direction": "lower"})],
+                     [("reservoir.suction", "pump.in"), ("pump.out", "relief.in"), ("relief.out", "tank"),
+                      ("pump.out", "check.in"), ("check.out", "plunger.cap", "hose"), ("valve.load", "check.out"),
+                      ("valve.return", "speed.in"), ("speed.out", "tank")],
+                     functions=[{"id": "lower", "actuator": "plunger", "direction": "lower", "source": "plunger.cap",
+                                 "positions": {"valve": "open"}}])
+        self.assertEqual({"valve.does_not_open", "speed.plugged"}, self.sets(of, "delivery/lower"))
+        it = Answer(of, seen("delivery/lower", "stalled"))
+        self.assertGreater(it.cause("valve"), it.cause("speed"))
+        of["functions"][0]["positions"] = {}
+        with self.assertRaisesRegex(faultodds.FaultoddsError, "does not reach the tank"):
+            faultodds.Model(of)
+
+    def test_little_lost_from_a_load_sensing_line_is_much(self):
+        """Half a litre a minute past the shuttle takes the pump's stroke; of its flow it is nothing."""
+        of = circuit("sensing", [part("reservoir", "tank"), part("pump", "load_sensing_pump", rated_flow="110 L/min"),
+                                 part("section", "load_sensing_section"), part("ls_hose", "hose"),
+                                 part("ls_relief", "port_relief", setting="200 bar"), part("port_relief", "port_relief", setting="240 bar"), cylinder()],
+                     [("reservoir.suction", "pump.in"), ("pump.out", "section.p"), ("section.t", "tank"),
+                      ("section.ls", "ls_hose.a"), ("ls_hose.b", "pump.ls"), ("ls_relief.in", "section.ls"), ("ls_relief.out", "tank"),
+                      ("section.a", "port_relief.in"), ("port_relief.out", "tank"),
+                      ("section.a", "cylinder.cap", "cap_hose"), ("section.b", "cylinder.rod", "rod_hose")],
+                     functions=[{"id": "raise", "actuator": "cylinder", "direction": "extend", "source": "pump.out",
+                                 "positions": {"section": "a"}}])
+        modes = self.sets(of, "delivery/raise")
+        self.assertLessEqual({"ls_hose.collapsed", "section.ls_passage_plugged", "ls_relief.seat_leak"}, modes)
+        it = Answer(of, seen("delivery/raise", "slow"))
+        self.assertGreater(it.cause("ls_relief"), 2 * it.cause("port_relief"))
 
 
 if __name__ == "__main__":

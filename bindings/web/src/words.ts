@@ -126,6 +126,15 @@ export class Words {
       case "look":
       case "temperature":
         return this.say(`title.${kind}`, { part: this.part(part) });
+      case "no_pressure":
+      case "hot":
+      case "noisy":
+      case "jerky":
+        return this.say(`title.${kind}`, { part: this.part(part) });
+      case "moves":
+      case "dip":
+      case "uneven":
+        return known?.subject ? this.say(`title.${kind}`, { part: known.subject }) : (known?.title ?? id);
       case "drift": {
         const way = this.messages.has(`way.${direction}`) ? this.say(`way.${direction}`) : direction.replaceAll("_", " ");
         return this.say("title.drift", { part: this.part(part), direction: way });
