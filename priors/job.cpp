@@ -71,6 +71,7 @@ Job job_of(const WorkOrder& order, const Vocabulary& vocabulary, const circuit::
   Job job;
   job.id = std::string(order.id);
   job.asset = std::string(order.asset);
+  job.site = std::string(order.site.empty() ? order.asset_class : order.site);
   job.circuit = circuit_index;
   job.opened = order.opened;
   job.closed = order.closed;
@@ -114,6 +115,7 @@ Job job_of(const WorkOrder& order, const Vocabulary& vocabulary, const circuit::
   };
   Finding finding;
   finding.grade = order.grade;
+  finding.confirmed = order.confirmed;
   std::set<std::string> components;
   for (std::uint32_t m = 0; m < circuit.modes.size(); ++m) {
     const circuit::FailureMode& mode = circuit.modes[m];

@@ -278,14 +278,16 @@ ReadSummary read_work_orders(ByteSource source, const Mapping& mapping,
     circuit,
     position,
     text,
-    confirmed
+    confirmed,
+    site
   };
   static const Fields fields = {{"work_order", true},   {"closed", true},    {"component", true},
                                 {"finding", true},      {"line", false},     {"asset", false},
                                 {"asset_class", false}, {"opened", false},   {"grade", false},
                                 {"hours", false},       {"sound_at", false}, {"minutes", false},
                                 {"complaint", false},   {"tests", false},    {"circuit", false},
-                                {"position", false},    {"text", false},     {"confirmed", false}};
+                                {"position", false},    {"text", false},     {"confirmed", false},
+                                {"site", false}};
   Codes codes(mapping, vocabulary);
   SeenIds seen(mapping.seen_budget);
   std::string key;
@@ -338,6 +340,7 @@ ReadSummary read_work_orders(ByteSource source, const Mapping& mapping,
         }
         order.confirmed = cells.yes_or_no(row, confirmed, "confirmed");
         order.asset = cells.text(row, asset);
+        order.site = cells.text(row, site);
         order.complaint = cells.text(row, complaint);
         order.tests = cells.text(row, tests);
         check_rates(order.complaint, "complaint");

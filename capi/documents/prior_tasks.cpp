@@ -146,6 +146,9 @@ std::map<ModeName, Dirichlet> judgement_in(const PriorPack& pack) {
   return judgement;
 }
 
+// Of the log odds between sites that records do not tell apart; working judgement.
+constexpr double kUnseenSpread = 0.2;
+
 void learn_through_circuit(LearnRequest& request, const Mapping& mapping,
                            const Vocabulary& vocabulary, Source& source, LearnedRecords& learned) {
   if (request.circuit.empty()) {
@@ -162,7 +165,9 @@ void learn_through_circuit(LearnRequest& request, const Mapping& mapping,
   LearnOptions options;
   options.learn_outcomes = request.learn_outcomes;
   options.threads = request.threads;
-  options.tolerance = 1e-6;
+  options.tolerance = 1e-5;
+  options.doubt_records = true;
+  options.unseen_spread = kUnseenSpread;
   const std::map<ModeName, Dirichlet> judged_before = judgement_in(learned.pack);
   const Learned result = learn(circuits, read.jobs, judged_before, options);
   const std::string said = std::to_string(result.jobs) + " work orders of " + request.source +

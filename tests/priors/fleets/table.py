@@ -1,0 +1,75 @@
+"""table.py [--circuit FILE] [--jobs N] [--fleets N] [--rows A;B] [--by-counting]: how near packs learned from imperfect
+records are to invented truths, and how many of their 90 % intervals hold them. FAULTODDS_LIBRARY is the library."""
+
+import argparse
+import json
+import sys
+import time
+from pathlib import Path
+
+import numpy as np
+
+ROOT = Path(__file__).parents[3]
+sys.path.insert(0, str(ROOT / "bindings" / "python"))
+import faultodds  # noqa: E402
+
+import fleets  # noqa: E402
+
+ROWS = {
+    "as the model has it": {},
+    "misbooking 15 %": {"misbooked": 0.15},
+    "two faults 20 %": {"second": 0.2},
+    "sites, sigma 0.8": {"sites": 8, "site_spread": 0.8},
+    "sites not told": {"sites": 8, "site_spread": 0.8, "name_sites": False},
+    "blunt tests": {"blunt": 0.3},
+    "change of habits": {"change": True},
+    "all of these": {"misbooked": 0.15, "second": 0.2, "sites": 8, "site_spread": 0.8, "blunt": 0.3, "change": True},
+}
+
+
+def circuit_of(path):
+    document = json.loads(Path(path).read_text())
+    document["effects"] = "grades"  # records say worn or failed
+    return document, fleets.Circuit(faultodds.Model(document).describe())
+
+
+def learned(orders, document, counting):
+    return faultodds.learn_priors(orders, source="fleet", circuit=document, through_circuit=not counting)
+
+
+def score(row, document, circuit, jobs, count, counting, first_seed=1):
+    """Of each fleet: errors of the shipped and the learned pack, what its intervals hold, seconds."""
+    scores = []
+    for seed in range(first_seed, first_seed + count):
+        fleet = fleets.Fleet(circuit, fleets.Habits(jobs=jobs, seed=seed, **ROWS[row]))
+        orders = fleet.orders()
+        start = time.process_time()
+        pack = learned(orders, document, counting).pack
+        seconds = time.process_time() - start
+        p, interval = fleets.judged_by(pack, circuit.names)
+        before = fleets.errors(fleet.truth, fleet.judged, interval)[0]
+        after, held, off = fleets.errors(fleet.truth, p, interval)
+        scores.append((before, after, held, seconds, off))
+    return scores
+
+
+def main():
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--circuit", default=ROOT / "examples" / "refuse_truck" / "circuit.json")
+    parser.add_argument("--jobs", type=int, default=2000)
+    parser.add_argument("--fleets", type=int, default=4)
+    parser.add_argument("--first", type=int, default=1)
+    parser.add_argument("--rows", default=";".join(ROWS))
+    parser.add_argument("--by-counting", action="store_true")
+    options = parser.parse_args()
+    document, circuit = circuit_of(options.circuit)
+    print("| records | rms, shipped | rms, learned | 90 % intervals hold | seconds |\n| --- | --- | --- | --- | --- |")
+    for row in options.rows.split(";"):
+        scores = score(row, document, circuit, options.jobs, options.fleets, options.by_counting, options.first)
+        before, after, held, seconds = (np.array([s[i] for s in scores]) for i in range(4))
+        print(f"| {row} | {np.sqrt(np.mean(before ** 2)):.2f} | {np.sqrt(np.mean(after ** 2)):.2f} | "
+              f"{100 * held.mean():.0f} % | {seconds.mean():.1f} |", flush=True)
+
+
+if __name__ == "__main__":
+    main()
