@@ -6,7 +6,7 @@
 //   P(record) = sum over thresholds u of  product over o of (l_o(u_o) - l_o(u_o + 1))
 //                                         product over blocks of modes of P(block shows at most u)
 //
-// a block being modes that no set ties to others (D. Heckerman's quickscore, 1989, for grades; from
+// a block being modes that no set ties to others once the grades of some, hubs, are given (D. Heckerman's quickscore, 1989, for grades; from
 // memory). Conditions are summed out. Nothing is learned here (learner.h).
 #pragma once
 
@@ -45,7 +45,7 @@ class RecordPlan {
     std::vector<Grades> observed;  // of S of each observation
   };
   struct Scratch {
-    std::vector<double> before, after, value, shown, left;
+    std::vector<double> before, after, value, all, shown, left;
     std::vector<std::uint16_t> place;
   };
   // `likelihood` of S of each observation; `restricted`: likelihoods of grades of modes.
@@ -54,6 +54,13 @@ class RecordPlan {
              Scratch& scratch) const;
 
  private:
+  // What a set shows of the modes that are not hubs, capped by those that are.
+  struct Shown {
+    std::uint32_t digit = 0;
+    double probability = 1;
+    std::uint8_t most = 2;
+    std::vector<std::uint32_t> members;  // places in modes_
+  };
   // One joint state of the modes and links of a block.
   struct State {
     std::uint16_t place = 0;  // what it shows
@@ -66,23 +73,37 @@ class RecordPlan {
     std::vector<State> states;           // empty: each mode shows its grade in all of them
     std::size_t size = 1, first = 0;     // of its values, among those of all blocks
   };
+  // The blocks where hubs, the modes that tie most others together, have certain grades.
+  struct Layout {
+    std::vector<std::uint8_t> hubs;
+    std::vector<Block> blocks;
+    std::size_t values = 0;
+  };
   // Grades times likelihoods of the modes in one context.
   using Weights = std::vector<Grades>;
 
-  void make_blocks(const circuit::Analysis& analysis);
-  bool add_states(const circuit::Analysis& analysis, Block& block) const;
-  void lay_out(Scratch& scratch) const;
-  void show(const Block& block, const Weights& weights, double* values) const;
-  void collect(const Block& block, const Weights& weights, double times, double* values,
-               std::vector<Grades>& sums) const;
+  std::vector<Shown> shown_with(const circuit::Analysis& analysis,
+                                const std::vector<std::uint8_t>& hubs) const;
+  // False where a block has too many states; then `hub` is the mode that ties most of it.
+  bool lay_out(const circuit::Analysis& analysis, const std::vector<std::uint8_t>& hubs,
+               Layout& layout, std::uint32_t& hub) const;
+  static bool add_states(const std::vector<Shown>& shown, Block& block);
+  void places(const Layout& layout, Scratch& scratch) const;
+  static Grades all_but(std::size_t digit, const std::vector<Grades>& steps, Scratch& scratch);
+  static void show(const Block& block, const Weights& weights, double* values);
+  static void collect(const Block& block, const Weights& weights, double times, double* values,
+                      std::vector<Grades>& sums);
+  // Weights of the modes in a context of the conditions, and its probability.
+  double weigh(std::size_t context, const PriorTables& priors,
+               const std::map<std::uint32_t, Grades>& restricted, Weights& weights) const;
+  // One layout in one context.
+  void add(const Layout& layout, const Weights& weights, double times, bool with_observed,
+           Scratch& scratch, Answer& answer) const;
 
-  std::vector<std::uint32_t> observations_, modes_;
-  std::vector<Block> blocks_;
-  std::size_t thresholds_ = 1, values_ = 0;
-  struct Condition {
-    double probability;
-  };
-  std::vector<Condition> conditions_;
+  std::vector<std::uint32_t> observations_, modes_, hubs_;
+  std::vector<Layout> layouts_;
+  std::size_t thresholds_ = 1;
+  std::vector<double> conditions_;  // probabilities
   // By mode: which of conditions_ act on it, the highest bit of its combination first.
   std::vector<std::vector<std::uint8_t>> acting_;
   bool affordable_ = true;
