@@ -53,18 +53,14 @@ std::vector<std::vector<double>> Learner::scores(const State& state) {
 std::vector<Learner::Matrix> Learner::information(const State& state) {
   const std::size_t n = parameters_.size();
   std::vector<Matrix> result(sites_.size(), square(n));
-  constexpr double by = 1e-3;
+  constexpr double by = 1e-4;
+  const auto here = scores(state);
   for (std::size_t p = 0; p < n; ++p) {
-    State up = state, down = state;
+    State up = state;
+    for (std::vector<Grades>& theta : up.at_site) theta[p] = with_log_odds(theta[p], by);
+    const auto ahead = scores(up);
     for (std::size_t s = 0; s < sites_.size(); ++s) {
-      up.at_site[s][p] = with_log_odds(state.at_site[s][p], by);
-      down.at_site[s][p] = with_log_odds(state.at_site[s][p], -by);
-    }
-    const auto high = scores(up), low = scores(down);
-    for (std::size_t s = 0; s < sites_.size(); ++s) {
-      for (std::size_t q = 0; q < n; ++q) {
-        result[s][q][p] = -(high[s][q] - low[s][q]) / (2 * by);
-      }
+      for (std::size_t q = 0; q < n; ++q) result[s][q][p] = -(ahead[s][q] - here[s][q]) / by;
     }
   }
   for (Matrix& one : result) make_symmetric(one);

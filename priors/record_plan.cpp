@@ -9,6 +9,7 @@ namespace {
 
 constexpr std::size_t most_observations = 9;
 constexpr std::size_t most_conditions = 6;
+constexpr double least_context = 5e-3;  // of several conditions together
 constexpr std::size_t most_hubs = 4;
 constexpr std::size_t most_states = 243;  // of a block
 constexpr std::size_t most_work = 4'000'000;
@@ -101,7 +102,18 @@ RecordPlan::RecordPlan(const circuit::Analysis& analysis,
   affordable_ = observations_.size() <= most_observations && conditions_.size() <= most_conditions;
   if (!affordable_) return;
   thresholds_ = power_of_3(observations_.size());
-  const std::size_t contexts = std::size_t{1} << conditions_.size();
+  double kept = 0;
+  for (std::size_t context = 0; context < std::size_t{1} << conditions_.size(); ++context) {
+    double probability = 1;
+    for (std::size_t c = 0; c < conditions_.size(); ++c) {
+      probability *= ((context >> c) & 1) != 0 ? conditions_[c] : 1 - conditions_[c];
+    }
+    if (conditions_.size() > 1 && probability < least_context) continue;
+    contexts_.emplace_back(context, probability);
+    kept += probability;
+  }
+  for (auto& [unused, probability] : contexts_) probability /= kept;
+  const std::size_t contexts = contexts_.size();
   // Structure is largest where hubs cap nothing.
   for (Layout widest;; widest = {}) {
     std::uint32_t hub = 0;
@@ -356,13 +368,8 @@ Grades RecordPlan::all_but(std::size_t digit, const std::vector<Grades>& steps, 
   return {scratch.after[0], scratch.after[1], scratch.after[2]};
 }
 
-double RecordPlan::weigh(std::size_t context, const PriorTables& priors,
-                         const std::map<std::uint32_t, Grades>& restricted,
-                         Weights& weights) const {
-  double times = 1;
-  for (std::size_t c = 0; c < conditions_.size(); ++c) {
-    times *= ((context >> c) & 1) != 0 ? conditions_[c] : 1 - conditions_[c];
-  }
+void RecordPlan::weigh(std::size_t context, const PriorTables& priors,
+                       const std::map<std::uint32_t, Grades>& restricted, Weights& weights) const {
   for (std::size_t m = 0; m < modes_.size(); ++m) {
     std::size_t combination = 0;
     for (const std::uint8_t c : acting_[m]) combination = 2 * combination + ((context >> c) & 1);
@@ -373,7 +380,6 @@ double RecordPlan::weigh(std::size_t context, const PriorTables& priors,
         std::lower_bound(modes_.begin(), modes_.end(), mode) - modes_.begin());
     for (std::size_t g = 0; g < 3; ++g) weights[m][g] *= likelihood[g];
   }
-  return times;
 }
 
 void RecordPlan::add(const Layout& layout, const Weights& weights, double times,
@@ -435,9 +441,9 @@ RecordPlan::Answer RecordPlan::sum(const PriorTables& priors, std::span<const Gr
   Weights weights(modes_.size());
   for (const Layout& layout : layouts_) {
     places(layout, scratch);
-    for (std::size_t context = 0; context < std::size_t{1} << conditions_.size(); ++context) {
-      const double times = weigh(context, priors, restricted, weights);
-      add(layout, weights, times, with_observed, scratch, answer);
+    for (const auto& [context, probability] : contexts_) {
+      weigh(context, priors, restricted, weights);
+      add(layout, weights, probability, with_observed, scratch, answer);
     }
   }
   if (!(answer.probability > 0)) return answer;

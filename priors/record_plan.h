@@ -7,13 +7,15 @@
 //                                         product over blocks of modes of P(block shows at most u)
 //
 // a block being modes that no set ties to others once the grades of some, hubs, are given (D. Heckerman's quickscore, 1989, for grades; from
-// memory). Conditions are summed out. Nothing is learned here (learner.h).
+// memory). Conditions are summed out, but
+// for what is less likely than 1 in 200 of several at once. Nothing is learned here (learner.h).
 #pragma once
 
 #include <array>
 #include <cstdint>
 #include <map>
 #include <span>
+#include <utility>
 #include <vector>
 
 #include "core/circuit/analysis.h"
@@ -93,9 +95,9 @@ class RecordPlan {
   static void show(const Block& block, const Weights& weights, double* values);
   static void collect(const Block& block, const Weights& weights, double times, double* values,
                       std::vector<Grades>& sums);
-  // Weights of the modes in a context of the conditions, and its probability.
-  double weigh(std::size_t context, const PriorTables& priors,
-               const std::map<std::uint32_t, Grades>& restricted, Weights& weights) const;
+  // Weights of the modes in a context of the conditions.
+  void weigh(std::size_t context, const PriorTables& priors,
+             const std::map<std::uint32_t, Grades>& restricted, Weights& weights) const;
   // One layout in one context.
   void add(const Layout& layout, const Weights& weights, double times, bool with_observed,
            Scratch& scratch, Answer& answer) const;
@@ -103,7 +105,8 @@ class RecordPlan {
   std::vector<std::uint32_t> observations_, modes_, hubs_;
   std::vector<Layout> layouts_;
   std::size_t thresholds_ = 1;
-  std::vector<double> conditions_;  // probabilities
+  std::vector<double> conditions_;                        // probabilities
+  std::vector<std::pair<std::size_t, double>> contexts_;  // which of them hold, how likely
   // By mode: which of conditions_ act on it, the highest bit of its combination first.
   std::vector<std::vector<std::uint8_t>> acting_;
   bool affordable_ = true;
