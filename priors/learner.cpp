@@ -37,8 +37,8 @@ Learner::Learner(const std::vector<circuit::Analysis>& circuits, const std::vect
   for (const Pattern& pattern : patterns_) {
     records_of_[pattern.circuit].push_back(&pattern);
     if (!pattern.complaint || !options_.select_by_complaint) continue;
-    const auto [at, added] = silent_plan_.emplace(
-        std::pair(pattern.circuit, *pattern.complaint), plans_.size());
+    const auto [at, added] =
+        silent_plan_.emplace(std::pair(pattern.circuit, *pattern.complaint), plans_.size());
     if (added) {
       plans_.emplace_back(circuits_[pattern.circuit], conditions_[pattern.circuit],
                           std::vector<std::uint32_t>{*pattern.complaint},
@@ -58,8 +58,7 @@ State Learner::first_state() const {
   state.at_site.assign(sites_.size(), state.middle);
   for (const OutcomeGroup& group : groups_) state.models.push_back(group.start);
   if (options_.doubt_records) {
-    for (std::size_t k = 0; k < bookings; ++k) state.blind[k] = booking_prior[k].mean();
-    state.overlooked = overlooked_prior.mean();
+    for (std::size_t k = 0; k < doubts; ++k) state.share[k] = doubt_prior[k].mean();
     state.site_spread = sites_.size() > 1 ? spread_before : 0;
   }
   return state;
@@ -113,8 +112,8 @@ double Learner::farthest(const State& from, const State& to) {
       }
     }
   }
-  for (std::size_t k = 0; k < bookings; ++k) {
-    moved = std::max(moved, std::abs(to.blind[k] - from.blind[k]));
+  for (std::size_t k = 0; k < doubts; ++k) {
+    moved = std::max(moved, std::abs(to.share[k] - from.share[k]));
   }
   return moved;
 }

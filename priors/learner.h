@@ -19,9 +19,15 @@
 
 namespace faultodds::priors {
 
-// Whether somebody is said to have looked at what was found.
-enum class Booking : std::uint8_t { not_told, confirmed };
-inline constexpr std::size_t bookings = 2;
+// Why a record may not be taken at its word; each happens in a share of cases.
+enum Doubt : std::size_t {
+  not_told,     // a finding says nothing; whether anybody looked is not told
+  said_seen,    // a finding says nothing, though somebody is said to have looked
+  overlooked,   // a fault of a part that was found sound
+  unexplained,  // the complaint had a cause, and the order has no finding
+};
+inline constexpr std::size_t bookings = 2;  // the first ones
+inline constexpr std::size_t doubts = 4;
 
 // What grades of a mode a record leaves possible, times a sign: the record's probability is a sum
 // of such terms, by inclusion and exclusion over its ambiguous findings, and over which of its
@@ -29,8 +35,8 @@ inline constexpr std::size_t bookings = 2;
 struct Term {
   double sign = 1;
   std::map<std::uint32_t, Grades> grades;
-  std::vector<std::uint32_t> sound;                 // modes said to be sound
-  std::array<int, bookings> blind{}, truthful{};    // findings
+  std::vector<std::uint32_t> sound;               // modes said to be sound
+  std::array<int, bookings> blind{}, truthful{};  // findings
 };
 inline void restrict_to(Term& term, std::uint32_t mode, const Grades& possible) {
   const auto [at, added] = term.grades.emplace(mode, possible);
@@ -48,6 +54,11 @@ struct Pattern {
   const Job* example = nullptr;
   double jobs = 0;
   std::size_t plan = 0;
+  // Of the complaint among the observations made, where there is one.
+  std::optional<std::size_t> complaint_at;
+  bool found = false, not_looked_at = false;  // faults, but for those that nobody looked at
+  // Nothing was found, which speaks against a cause.
+  bool unexplained() const { return complaint_at && !found && !not_looked_at; }
 };
 
 // One grade distribution for each (type, mode) that the circuits do not fix.
@@ -74,8 +85,8 @@ struct State {
   std::vector<Grades> middle;                 // by parameter: of no site in particular
   std::vector<std::vector<Grades>> at_site;   // by site
   std::vector<circuit::OutcomeModel> models;  // by group
-  std::array<double, bookings> blind{};       // share of findings that say nothing
-  double overlooked = 0, site_spread = 0;
+  std::array<double, doubts> share{};
+  double site_spread = 0;
 };
 
 class Learner {
@@ -94,17 +105,16 @@ class Learner {
   static constexpr double certain = 0.95;       // of a grade
   static constexpr double most_of_sound = 0.7;  // of what sound parts let through
   // Of RecordErrors, worth so many findings; working judgement.
-  static constexpr std::array<Beta, bookings> booking_prior{Beta{2, 18}, Beta{0.5, 24.5}};
-  static constexpr Beta overlooked_prior{1, 49};
+  static constexpr std::array<Beta, doubts> doubt_prior{Beta{2, 18}, Beta{0.5, 24.5}, Beta{1, 49},
+                                                        Beta{1, 9}};
   static constexpr double spread_before = 0.4, spread_worth = 10;  // of modes at sites
   static constexpr double background_worth = 10;  // times that of a row of outcomes
 
   struct Step {
     // Expected complete data by site, machines that did not complain included, and without them.
     std::vector<std::vector<Grades>> counts, recorded;
-    std::vector<OutcomeCounts> outcomes;  // by group
-    std::array<double, bookings> blind{}, truthful{};
-    double overlooked = 0;  // faults
+    std::vector<OutcomeCounts> outcomes;     // by group
+    std::array<double, doubts> yes{}, no{};  // how often each doubt was justified
     double log_likelihood = 0, log_posterior = 0;
 
     void add(const Step& other);
@@ -145,13 +155,15 @@ class Learner {
   };
 
   // Likelihood of S of each observation of a pattern, ascending; adds to *log_scale.
-  std::vector<Grades> likelihoods(const Pattern& pattern, double* log_scale) const;
+  std::vector<Grades> likelihoods(const State& state, const Pattern& pattern,
+                                  double* log_scale) const;
+  diagnosis::Case case_of(const State& state, const Pattern& pattern) const;
 
   struct Workspace {
     RecordPlan::Scratch scratch;
     std::optional<diagnosis::Program::Lease> propagation;
   };
-  Inference infer(const Pattern& pattern, const std::vector<Grades>& likelihood,
+  Inference infer(const State& state, const Pattern& pattern, const std::vector<Grades>& likelihood,
                   const std::map<std::uint32_t, Grades>& restricted, Workspace& workspace) const;
   // The same by a propagation, where products would cost more.
   Inference propagate(const diagnosis::Model& model, const diagnosis::CaseNumbers& numbers,
@@ -256,9 +268,9 @@ class Learner {
   std::vector<bool> takes_tree_;                         // by circuit
   std::vector<std::vector<const Pattern*>> records_of_;  // by circuit
   // Of prepare():
-  std::vector<std::vector<circuit::Observation>> observations_;  // by circuit
-  std::vector<std::vector<PriorTables>> tables_;                 // by circuit and site
-  std::vector<std::optional<diagnosis::Model>> compiled_;        // by circuit
+  std::vector<std::vector<circuit::Observation>> observations_;            // by circuit
+  std::vector<std::vector<PriorTables>> tables_;                           // by circuit and site
+  std::vector<std::optional<diagnosis::Model>> compiled_;                  // by circuit
   std::vector<std::vector<std::vector<diagnosis::OwnPrior>>> own_priors_;  // likewise, and site
 };
 

@@ -77,12 +77,9 @@ State Learner::maximise(const State& state, const Step& step, bool spread_too) c
     std::copy(background.begin(), background.end(), next.models[i].background->begin());
   }
   if (!options_.doubt_records) return next;
-  double found = 0;
-  for (std::size_t k = 0; k < bookings; ++k) {
-    next.blind[k] = share(booking_prior[k], step.blind[k], step.truthful[k]);
-    found += step.truthful[k];
+  for (std::size_t k = 0; k < doubts; ++k) {
+    next.share[k] = share(doubt_prior[k], step.yes[k], step.no[k]);
   }
-  next.overlooked = share(overlooked_prior, step.overlooked, found);
   return next;
 }
 
@@ -144,8 +141,7 @@ std::vector<double> Learner::coordinates(const State& state) const {
     for (const std::vector<double>& row : model.matrix) put_ratios(row, result);
     put_ratios(*model.background, result);
   }
-  for (const double blind : state.blind) result.push_back(log_odds(blind));
-  result.push_back(log_odds(state.overlooked));
+  for (const double of_cases : state.share) result.push_back(log_odds(of_cases));
   return result;
 }
 
@@ -165,8 +161,7 @@ State Learner::at(const std::vector<double>& coordinates, const State& like) con
     take_ratios(coordinates, next, *model.background);
   }
   if (!options_.doubt_records) return state;
-  for (double& blind : state.blind) blind = probability(coordinates[next++]);
-  state.overlooked = probability(coordinates[next]);
+  for (double& of_cases : state.share) of_cases = probability(coordinates[next++]);
   return state;
 }
 

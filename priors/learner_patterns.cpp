@@ -56,10 +56,6 @@ void apply(const Finding& finding, std::vector<Term>& terms) {
   }
 }
 
-Booking booking_of(const Finding& finding) {
-  return finding.confirmed == true ? Booking::confirmed : Booking::not_told;
-}
-
 }  // namespace
 
 double Learner::choices(const Job& job, const Finding& finding) const {
@@ -113,7 +109,7 @@ std::vector<Term> Learner::terms_of(const Job& job) const {
                     [](const Finding* finding) { return finding->confirmed == false; })) {
       continue;  // nobody looked: the order says what was proposed
     }
-    const auto kind = static_cast<std::size_t>(booking_of(*findings[0]));
+    const Doubt kind = findings[0]->confirmed == true ? said_seen : not_told;
     std::vector<Term> blind;
     if (++doubted <= most_doubted) {
       blind = terms;
@@ -179,6 +175,17 @@ void Learner::make_patterns(const std::vector<Job>& jobs) {
     pattern.terms = terms_of(job);
     pattern.example = &job;
     pattern.jobs = 1;
+    for (const Finding& finding : job.findings) {
+      (finding.confirmed == false ? pattern.not_looked_at : pattern.found) = true;
+    }
+    if (job.complaint) {
+      std::set<std::uint32_t> observations;
+      for (const diagnosis::Evidence& e : job.evidence) observations.insert(e.observation);
+      const auto at = observations.find(*job.complaint);
+      if (at != observations.end()) {
+        pattern.complaint_at = static_cast<std::size_t>(std::distance(observations.begin(), at));
+      }
+    }
     pattern.plan = plan_of(pattern);
     patterns_.push_back(std::move(pattern));
   }

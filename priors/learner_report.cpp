@@ -71,13 +71,9 @@ std::vector<Learner::Matrix> Learner::information(const State& state) {
 std::vector<double> Learner::nuisance_scores(const State& state, const Step& step) const {
   std::vector<double> result;
   if (options_.doubt_records) {
-    double found = 0;
-    for (std::size_t k = 0; k < bookings; ++k) {
-      const double n = step.blind[k] + step.truthful[k];
-      result.push_back(step.blind[k] - n * state.blind[k]);
-      found += step.truthful[k];
+    for (std::size_t k = 0; k < doubts; ++k) {
+      result.push_back(step.yes[k] - (step.yes[k] + step.no[k]) * state.share[k]);
     }
-    result.push_back(step.overlooked - (step.overlooked + found) * state.overlooked);
   }
   for (std::size_t i = 0; i < groups_.size(); ++i) {
     for (std::size_t g = 0; g < 3; ++g) {
@@ -122,14 +118,10 @@ Learner::Matrix Learner::lost_to_errors(const State& state) {
   }
   std::size_t i = 0;
   if (options_.doubt_records) {
-    for (std::size_t k = 0; k < bookings; ++k) {
-      const Beta& prior = booking_prior[k];
-      both[i][i] += (prior.alpha + prior.beta) * state.blind[k] * (1 - state.blind[k]);
-      ++i;
+    for (std::size_t k = 0; k < doubts; ++k, ++i) {
+      const Beta& prior = doubt_prior[k];
+      both[i][i] += (prior.alpha + prior.beta) * state.share[k] * (1 - state.share[k]);
     }
-    const double worth = overlooked_prior.alpha + overlooked_prior.beta;
-    both[i][i] += worth * state.overlooked * (1 - state.overlooked);
-    ++i;
   }
   for (std::size_t group = 0; group < groups_.size(); ++group) {
     for (std::size_t g = 0; g < 3; ++g) {
@@ -233,14 +225,16 @@ void Learner::report(const State& state, const Step& step, Learned& learned) {
       learned.not_told_apart.push_back({parameters_[q].name, parameters_[p].name, correlation});
     }
   }
-  std::sort(learned.not_told_apart.begin(), learned.not_told_apart.end(),
-            [](const NotToldApart& a, const NotToldApart& b) { return a.correlation < b.correlation; });
+  std::sort(
+      learned.not_told_apart.begin(), learned.not_told_apart.end(),
+      [](const NotToldApart& a, const NotToldApart& b) { return a.correlation < b.correlation; });
   for (std::size_t i = 0; i < groups_.size() && options_.learn_outcomes; ++i) {
     learned.outcomes.push_back({groups_[i].id, groups_[i].kind, state.models[i]});
   }
-  learned.errors.booked_unseen = state.blind[static_cast<std::size_t>(Booking::not_told)];
-  learned.errors.confirmed_wrong = state.blind[static_cast<std::size_t>(Booking::confirmed)];
-  learned.errors.overlooked = state.overlooked;
+  learned.errors.booked_unseen = state.share[not_told];
+  learned.errors.confirmed_wrong = state.share[said_seen];
+  learned.errors.overlooked = state.share[overlooked];
+  learned.errors.unexplained = state.share[unexplained];
   learned.errors.site_spread = state.site_spread;
   learned.errors.sites = sites_.size();
   for (const Pattern& pattern : patterns_) {

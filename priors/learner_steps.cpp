@@ -36,11 +36,10 @@ void Learner::Step::add(const Step& other) {
       }
     }
   }
-  for (std::size_t k = 0; k < bookings; ++k) {
-    blind[k] += other.blind[k];
-    truthful[k] += other.truthful[k];
+  for (std::size_t k = 0; k < doubts; ++k) {
+    yes[k] += other.yes[k];
+    no[k] += other.no[k];
   }
-  overlooked += other.overlooked;
   log_likelihood += other.log_likelihood;
 }
 
@@ -80,10 +79,23 @@ void Learner::prepare(const State& state) {
   }
 }
 
-std::vector<Grades> Learner::likelihoods(const Pattern& pattern, double* log_scale) const {
+diagnosis::Case Learner::case_of(const State& state, const Pattern& pattern) const {
+  diagnosis::Case made = pattern.evidence;
+  if (options_.doubt_records && pattern.unexplained()) {
+    diagnosis::Evidence nothing_found;
+    nothing_found.observation = *pattern.complaint;
+    nothing_found.likelihood = {1, state.share[unexplained], state.share[unexplained]};
+    made.evidence.push_back(std::move(nothing_found));
+  }
+  return made;
+}
+
+std::vector<Grades> Learner::likelihoods(const State& state, const Pattern& pattern,
+                                         double* log_scale) const {
+  const diagnosis::Case made = case_of(state, pattern);
   std::map<std::uint32_t, std::pair<Grades, Grades>> said;  // over G and over S
   std::map<std::uint32_t, bool> through;
-  for (const diagnosis::Evidence& e : pattern.evidence.evidence) {
+  for (const diagnosis::Evidence& e : made.evidence) {
     const circuit::Observation& observation = observations_[pattern.circuit][e.observation];
     auto& [over_g, over_s] =
         said.emplace(e.observation, std::pair(Grades{1, 1, 1}, Grades{1, 1, 1})).first->second;
@@ -154,7 +166,8 @@ Learner::Inference Learner::propagate(const diagnosis::Model& model,
   return result;
 }
 
-Learner::Inference Learner::infer(const Pattern& pattern, const std::vector<Grades>& likelihood,
+Learner::Inference Learner::infer(const State& state, const Pattern& pattern,
+                                  const std::vector<Grades>& likelihood,
                                   const std::map<std::uint32_t, Grades>& restricted,
                                   Workspace& workspace) const {
   const RecordPlan& plan = plans_[pattern.plan];
@@ -162,7 +175,7 @@ Learner::Inference Learner::infer(const Pattern& pattern, const std::vector<Grad
   if (!plan.affordable()) {
     const diagnosis::Model& model = *compiled_[c];
     if (!workspace.propagation) workspace.propagation.emplace(model.program());
-    return propagate(model, diagnosis::read_case(model, pattern.evidence),
+    return propagate(model, diagnosis::read_case(model, case_of(state, pattern)),
                      own_priors_[c][pattern.site], restricted, plan.modes(),
                      **workspace.propagation);
   }
@@ -212,12 +225,10 @@ void Learner::add_prior(const State& state, Step& step) const {
     }
   }
   if (!options_.doubt_records) return;
-  for (std::size_t k = 0; k < bookings; ++k) {
-    add(booking_prior[k].alpha, state.blind[k]);
-    add(booking_prior[k].beta, 1 - state.blind[k]);
+  for (std::size_t k = 0; k < doubts; ++k) {
+    add(doubt_prior[k].alpha, state.share[k]);
+    add(doubt_prior[k].beta, 1 - state.share[k]);
   }
-  add(overlooked_prior.alpha, state.overlooked);
-  add(overlooked_prior.beta, 1 - state.overlooked);
 }
 
 Learner::Step Learner::expect(const State& state) {
@@ -256,7 +267,7 @@ Learner::Step Learner::expect(const State& state) {
 void Learner::add_record(const State& state, const Pattern& pattern, Workspace& workspace,
                          Step& step) const {
   double log_scale = 0;
-  const std::vector<Grades> likelihood = likelihoods(pattern, &log_scale);
+  const std::vector<Grades> likelihood = likelihoods(state, pattern, &log_scale);
   if (!plans_[pattern.plan].affordable()) log_scale = 0;  // what is propagated carries its own
   std::vector<Inference> parts;
   std::vector<double> weight;
@@ -264,16 +275,16 @@ void Learner::add_record(const State& state, const Pattern& pattern, Workspace& 
   for (const Term& term : pattern.terms) {
     std::map<std::uint32_t, Grades> restricted = term.grades;
     for (const std::uint32_t m : term.sound) {
-      const Grades possible{1, state.overlooked, state.overlooked};
+      const Grades possible{1, state.share[overlooked], state.share[overlooked]};
       const auto [at, added] = restricted.emplace(m, possible);
       for (std::size_t g = 0; g < 3 && !added; ++g) at->second[g] *= possible[g];
     }
     double times = term.sign;
     for (std::size_t k = 0; k < bookings; ++k) {
-      times *= std::pow(state.blind[k], term.blind[k]);
-      times *= std::pow(1 - state.blind[k], term.truthful[k]);
+      times *= std::pow(state.share[k], term.blind[k]);
+      times *= std::pow(1 - state.share[k], term.truthful[k]);
     }
-    parts.push_back(infer(pattern, likelihood, restricted, workspace));
+    parts.push_back(infer(state, pattern, likelihood, restricted, workspace));
     weight.push_back(times);
     largest = std::max(largest, parts.back().log_probability);
   }
@@ -295,12 +306,17 @@ void Learner::add_record(const State& state, const Pattern& pattern, Workspace& 
     const Term& term = pattern.terms[t];
     count_modes(pattern, parts[t].modes, times, step.recorded);
     for (std::size_t k = 0; k < bookings; ++k) {
-      step.blind[k] += times * term.blind[k];
-      step.truthful[k] += times * term.truthful[k];
+      step.yes[k] += times * term.blind[k];
+      step.no[k] += times * term.truthful[k];
+      step.no[overlooked] += times * term.truthful[k];
     }
     for (const std::uint32_t m : term.sound) {
       const auto at = std::lower_bound(about.begin(), about.end(), m) - about.begin();
-      step.overlooked += times * (1 - parts[t].modes[static_cast<std::size_t>(at)][0]);
+      step.yes[overlooked] += times * (1 - parts[t].modes[static_cast<std::size_t>(at)][0]);
+    }
+    if (pattern.complaint_at && learns_instruments() && !pattern.not_looked_at) {
+      const double caused = times * (1 - parts[t].observed[*pattern.complaint_at][0]);
+      (pattern.found ? step.no : step.yes)[unexplained] += caused;
     }
     if (learns_instruments()) count_outcomes(pattern, parts[t].observed, times, step);
   }
@@ -341,8 +357,8 @@ void Learner::add_silent(std::size_t c, std::size_t site, std::uint32_t observat
   const Inference loud = with(abnormal), silent = with(normal);
   step.log_likelihood -= jobs * loud.log_probability;
   if (!std::isfinite(silent.log_probability)) return;
-  count_modes(pattern, silent.modes,
-              jobs * std::exp(silent.log_probability - loud.log_probability), step.counts);
+  count_modes(pattern, silent.modes, jobs * std::exp(silent.log_probability - loud.log_probability),
+              step.counts);
 }
 
 }  // namespace faultodds::priors

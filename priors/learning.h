@@ -35,9 +35,9 @@ namespace faultodds::priors {
 
 // At least one of these modes was not sound; the worst of them as graded, if it was.
 struct Finding {
-  std::vector<std::uint32_t> modes;      // indices into the circuit's modes, ascending
-  std::optional<int> grade;              // 1 or 2
-  std::optional<bool> confirmed = {};    // somebody looked; no: booked as it was proposed
+  std::vector<std::uint32_t> modes;    // indices into the circuit's modes, ascending
+  std::optional<int> grade;            // 1 or 2
+  std::optional<bool> confirmed = {};  // somebody looked; no: booked as it was proposed
   bool operator==(const Finding&) const = default;
   bool operator<(const Finding& other) const {
     return std::tie(modes, grade, confirmed) < std::tie(other.modes, other.grade, other.confirmed);
@@ -97,9 +97,10 @@ struct LearnedMode {
 
 // How far records can be taken at their word, as estimated. The priors are working judgement.
 struct RecordErrors {
-  double booked_unseen = 0;   // share of findings that say nothing: not told whether anybody looked
+  double booked_unseen = 0;  // share of findings that say nothing: not told whether anybody looked
   double confirmed_wrong = 0;  // likewise, though somebody is said to have looked
   double overlooked = 0;       // share of faults of parts that were looked at and found sound
+  double unexplained = 0;      // share of complaints with a cause whose order has no finding
   double site_spread = 0;      // between sites, of the log odds of a mode
   std::size_t sites = 1;
   std::size_t not_looked_at = 0;  // findings booked as proposed, which count for nothing

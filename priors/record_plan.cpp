@@ -137,8 +137,8 @@ RecordPlan::RecordPlan(const circuit::Analysis& analysis,
   }
 }
 
-std::vector<RecordPlan::Shown> RecordPlan::shown_with(
-    const circuit::Analysis& analysis, const std::vector<std::uint8_t>& hubs) const {
+std::vector<RecordPlan::Shown> RecordPlan::shown_with(const circuit::Analysis& analysis,
+                                                      const std::vector<std::uint8_t>& hubs) const {
   std::vector<Shown> result;
   for (std::uint32_t d = 0; d < observations_.size(); ++d) {
     for (const circuit::ModeSet& set : analysis.observations[observations_[d]].sets) {
@@ -181,8 +181,8 @@ bool RecordPlan::lay_out(const circuit::Analysis& analysis, const std::vector<st
   std::map<std::size_t, Block> together;
   for (std::uint32_t m = 0; m < modes_.size(); ++m) {
     if (std::find(hubs_.begin(), hubs_.end(), m) != hubs_.end()) continue;
-    Block& block = tied[m] ? together[joined.root(m)]
-                           : alone[{shown_in[m].begin(), shown_in[m].end()}];
+    Block& block =
+        tied[m] ? together[joined.root(m)] : alone[{shown_in[m].begin(), shown_in[m].end()}];
     block.members.push_back(m);
     std::set<std::uint32_t> digits(block.digits.begin(), block.digits.end());
     digits.insert(shown_in[m].begin(), shown_in[m].end());
@@ -197,9 +197,8 @@ bool RecordPlan::lay_out(const circuit::Analysis& analysis, const std::vector<st
       }
     }
     if (!add_states(of_block, block)) {
-      hub = *std::max_element(
-          block.members.begin(), block.members.end(),
-          [&](std::uint32_t a, std::uint32_t b) { return ties[a] < ties[b]; });
+      hub = *std::max_element(block.members.begin(), block.members.end(),
+                              [&](std::uint32_t a, std::uint32_t b) { return ties[a] < ties[b]; });
       return false;
     }
     layout.blocks.push_back(std::move(block));
@@ -328,7 +327,9 @@ void RecordPlan::collect(const Block& block, const Weights& weights, double time
   }
   const std::size_t n = block.members.size();
   std::vector<Grades> after(n + 1, {1, 1, 1});
-  const auto at_most = [](const Grades& w) { return Grades{w[0], w[0] + w[1], w[0] + w[1] + w[2]}; };
+  const auto at_most = [](const Grades& w) {
+    return Grades{w[0], w[0] + w[1], w[0] + w[1] + w[2]};
+  };
   for (std::size_t i = n; i-- > 0;) {
     const Grades here = at_most(weights[block.members[i]]);
     for (std::size_t t = 0; t < 3; ++t) after[i][t] = after[i + 1][t] * here[t];
@@ -376,14 +377,14 @@ void RecordPlan::weigh(std::size_t context, const PriorTables& priors,
     weights[m] = priors[modes_[m]][combination];
   }
   for (const auto& [mode, likelihood] : restricted) {
-    const auto m = static_cast<std::size_t>(
-        std::lower_bound(modes_.begin(), modes_.end(), mode) - modes_.begin());
+    const auto m = static_cast<std::size_t>(std::lower_bound(modes_.begin(), modes_.end(), mode) -
+                                            modes_.begin());
     for (std::size_t g = 0; g < 3; ++g) weights[m][g] *= likelihood[g];
   }
 }
 
-void RecordPlan::add(const Layout& layout, const Weights& weights, double times,
-                     bool with_observed, Scratch& scratch, Answer& answer) const {
+void RecordPlan::add(const Layout& layout, const Weights& weights, double times, bool with_observed,
+                     Scratch& scratch, Answer& answer) const {
   for (std::size_t i = 0; i < hubs_.size(); ++i) times *= weights[hubs_[i]][layout.hubs[i]];
   if (!(times > 0)) return;
   const std::size_t n = thresholds_, count = layout.blocks.size();

@@ -6,9 +6,9 @@
 //   P(record) = sum over thresholds u of  product over o of (l_o(u_o) - l_o(u_o + 1))
 //                                         product over blocks of modes of P(block shows at most u)
 //
-// a block being modes that no set ties to others once the grades of some, hubs, are given (D. Heckerman's quickscore, 1989, for grades; from
-// memory). Conditions are summed out, but
-// for what is less likely than 1 in 200 of several at once. Nothing is learned here (learner.h).
+// a block being modes that no set ties to others once the grades of some, hubs, are given (D.
+// Heckerman's quickscore, 1989, for grades; from memory). Conditions are summed out, but for what
+// is less likely than 1 in 200 of several at once. Nothing is learned here (learner.h).
 #pragma once
 
 #include <array>

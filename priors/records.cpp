@@ -279,15 +279,15 @@ ReadSummary read_work_orders(ByteSource source, const Mapping& mapping,
     position,
     text,
     confirmed,
-    site
+    site,
+    entry
   };
-  static const Fields fields = {{"work_order", true},   {"closed", true},    {"component", true},
-                                {"finding", true},      {"line", false},     {"asset", false},
-                                {"asset_class", false}, {"opened", false},   {"grade", false},
-                                {"hours", false},       {"sound_at", false}, {"minutes", false},
-                                {"complaint", false},   {"tests", false},    {"circuit", false},
-                                {"position", false},    {"text", false},     {"confirmed", false},
-                                {"site", false}};
+  static const Fields fields = {
+      {"work_order", true}, {"closed", true},     {"component", true},    {"finding", true},
+      {"line", false},      {"asset", false},     {"asset_class", false}, {"opened", false},
+      {"grade", false},     {"hours", false},     {"sound_at", false},    {"minutes", false},
+      {"complaint", false}, {"tests", false},     {"circuit", false},     {"position", false},
+      {"text", false},      {"confirmed", false}, {"site", false},        {"entry", false}};
   Codes codes(mapping, vocabulary);
   SeenIds seen(mapping.seen_budget);
   std::string key;
@@ -329,6 +329,13 @@ ReadSummary read_work_orders(ByteSource source, const Mapping& mapping,
         if (order.sound_at && order.hours && *order.sound_at > *order.hours) {
           throw Unusable{Reason::impossible_hours,
                          "sound_at is " + in_quotes(cells.text(row, sound_at)) +
+                             "; expected no more than the hours at the finding, " +
+                             in_quotes(cells.text(row, hours))};
+        }
+        order.entry = cells.age(row, entry, "entry");
+        if (order.entry && order.hours && *order.entry > *order.hours) {
+          throw Unusable{Reason::impossible_hours,
+                         "entry is " + in_quotes(cells.text(row, entry)) +
                              "; expected no more than the hours at the finding, " +
                              in_quotes(cells.text(row, hours))};
         }

@@ -38,7 +38,7 @@ Vocabulary vocabulary_of(const std::vector<circuit::ComponentType>& catalogue);
 // How the owner's file is read. Work orders have the fields
 //   work_order, closed, component, finding                          (required)
 //   line, asset, asset_class, opened, grade, hours, sound_at, minutes, complaint, tests, circuit,
-//   position, text, confirmed, site
+//   position, text, confirmed, site, entry
 // and exposure
 //   component, in_service                                           (required)
 //   asset, asset_class, hours, age, installs, renewals, from, to
@@ -47,7 +47,7 @@ Vocabulary vocabulary_of(const std::vector<circuit::ComponentType>& catalogue);
 // mode of the type is a candidate). `position` is the component's id in its circuit. `text` is what
 // somebody wrote: it is for coding.h and not read here. `confirmed`, yes or no: somebody saw or
 // measured the fault on the part itself, rather than booking what was proposed. `site`: the depot,
-// where depots differ. `hours` of a work
+// where depots differ. `entry`: hours at which records of the part begin. `hours` of a work
 // order are the component's at the finding, `sound_at` its hours when last seen sound; `hours` of
 // exposure are those run by all in service, `age` the hours of each of them now.
 struct Mapping {
@@ -80,7 +80,7 @@ struct WorkOrder {
   std::span<const std::uint32_t> modes;  // candidates, ascending, of that type; none: found sound
   std::optional<bool> confirmed;         // the finding: looked at, or booked as it was proposed
   std::optional<int> grade;              // 1 or 2; none where modes is empty or it was not recorded
-  std::optional<double> hours, sound_at, minutes;
+  std::optional<double> hours, sound_at, entry, minutes;
   std::optional<Date> opened;
   Date closed;
 };
