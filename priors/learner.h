@@ -248,6 +248,11 @@ class Learner {
   Matrix lost_to_errors(const State& state);
   std::vector<double> nuisance_scores(const State& state, const Step& step) const;
 
+  struct CommonOff {
+    double mean = 0, variance = 0;
+  };
+  CommonOff common_off(const State& state, const Matrix& variance) const;
+
   void report(const State& state, const Step& step, Learned& learned);
 
   bool learns_instruments() const { return options_.learn_outcomes || options_.doubt_records; }

@@ -29,6 +29,10 @@ Matrix product(const Matrix& a, const Matrix& b) {
   return result;
 }
 
+// By how much the log odds of all modes may be off together, as what is wrong with records mostly
+// raises or lowers all of them; before any record. Working judgement.
+constexpr double off_together = 0.3;
+
 void make_symmetric(Matrix& m) {
   for (std::size_t i = 0; i < m.size(); ++i) {
     for (std::size_t j = 0; j < i; ++j) m[i][j] = m[j][i] = 0.5 * (m[i][j] + m[j][i]);
@@ -189,25 +193,45 @@ Learner::Matrix Learner::covariance(const State& state) {
   return result;
 }
 
+// Judgement is off in each mode by itself: where all have moved the same way, records may have.
+Learner::CommonOff Learner::common_off(const State& state, const Matrix& variance) const {
+  if (!options_.doubt_records || variance.empty()) return {};
+  double weights = 1 / (off_together * off_together), sum = 0;
+  for (std::size_t p = 0; p < parameters_.size(); ++p) {
+    const Grades judged = mean_of(parameters_[p].prior, {});
+    const double worth = parameters_[p].prior.weight() * judged[0] * (1 - judged[0]);
+    const double moved = std::log((1 - state.middle[p][0]) / state.middle[p][0]) -
+                         std::log((1 - judged[0]) / judged[0]);
+    const double known = 1 / variance[p][p];
+    if (!(known > 2 * worth)) continue;  // records say less than judgement
+    const double weight = 1 / (1 / worth + variance[p][p]);
+    weights += weight;
+    sum += weight * moved;
+  }
+  return {sum / weights, 1 / weights};
+}
+
 void Learner::report(const State& state, const Step& step, Learned& learned) {
   const std::size_t n = parameters_.size();
   const Matrix variance = options_.intervals ? covariance(state) : Matrix{};
+  const CommonOff off = common_off(state, variance);
   for (std::size_t p = 0; p < n; ++p) {
     LearnedMode mode;
     mode.prior = parameters_[p].prior;
     for (std::size_t s = 0; s < sites_.size(); ++s) {
       for (std::size_t g = 0; g < 3; ++g) mode.counts[g] += step.recorded[s][p][g];
     }
-    const Grades& theta = state.middle[p];
+    Grades theta = state.middle[p];
     const double spread = theta[0] * (1 - theta[0]);
     // Worth in fully seen jobs; never less than the judgement where the curvature is lost.
     double worth = mode.prior.weight();
     if (!variance.empty() && variance[p][p] > 0) {
       const double judged = worth * spread, known = 1 / variance[p][p];
-      const double unseen = options_.unseen_spread * options_.unseen_spread;
+      const double unseen = options_.unseen_spread * options_.unseen_spread + off.variance;
       const double records = std::max(0.0, known - judged);
-      worth = std::max((judged + records / (1 + unseen * records)) / spread, 1e-3);
-      if (unseen == 0) worth = std::max(known / spread, 1e-3);
+      theta = with_log_odds(theta, -off.mean * records / (records + judged));
+      const double left = unseen > 0 ? judged + records / (1 + unseen * records) : known;
+      worth = std::max(left / (theta[0] * (1 - theta[0])), 1e-3);
     }
     for (std::size_t g = 0; g < 3; ++g) {
       mode.posterior.alpha.push_back(std::max(theta[g] * worth, 1e-9));
