@@ -194,6 +194,9 @@ std::optional<WearOutEstimate> fit_wear_out(const std::vector<Life>& lives,
     WeibullPrior prior = judgement.wear_out.value_or(WeibullPrior{});
     WeibullPosterior posterior(lives, prior);
     WearOutEstimate estimate;
+    // Of the Weibull, whichever is taken.
+    estimate.shape_interval = posterior.shape_interval();
+    estimate.scale_interval = posterior.scale_interval();
     if (prior.shape) {
       const double sigma = prior.shape->sigma, z = std::log(prior.shape->median) / sigma;
       const double before = std::exp(-0.5 * z * z) / (sigma * std::sqrt(2 * std::acos(-1.0)));
@@ -207,8 +210,6 @@ std::optional<WearOutEstimate> fit_wear_out(const std::vector<Life>& lives,
     const bool constant = estimate.weibull_odds && *estimate.weibull_odds <= 1;
     estimate.weibull = posterior.mode();
     if (constant) estimate.weibull.shape = 1;
-    estimate.shape_interval = constant ? Interval{1, 1} : posterior.shape_interval();
-    estimate.scale_interval = posterior.scale_interval();
     estimate.failed_share = failed_share;
     estimate.failures = failures;
     estimate.lives = total;
@@ -397,6 +398,8 @@ Counted counted_as(const TypeStatistics& type) {
   return 2 * type.complained > type.orders ? Counted::opened_on_complaint : Counted::parts;
 }
 
+constexpr double booked_wrong = 0.1;  // share of faults; working judgement
+
 // Hours where there are any, else parts.
 double exposure_of(const TypeStatistics& type) {
   return type.centihours > 0 ? static_cast<double>(type.centihours) / 100
@@ -419,12 +422,22 @@ void level_counts(const PriorPack& pack, std::map<std::string, TypeRecords>& typ
     }
     if (all.empty()) continue;
     const Level level = common_level(all);
+    // Faults of one mode booked as another's, where nobody says who looked: they fall on all alike.
+    double booked = 0;
+    for (const LevelCounts& one : all) booked += booked_wrong * one.faults;
+    booked = how == Counted::by_exposure ? booked / static_cast<double>(all.size()) : 0;
     const auto at_level = [&](ModeCounts& counts, const TypeStatistics& from) {
       const double against = how == Counted::by_exposure ? exposure_of(from) : counts.counts[0];
       const double faults = counts.counts[1] + counts.counts[2];
       if (!(against > 0)) return;
       counts.counts[0] = against * std::exp(level.log_factor);
-      counts.information *= left_by(level, faults, counts.counts[0]);
+      Level doubted = level;
+      if (faults > 0) {
+        const double right = faults / (faults + booked);
+        for (std::size_t g = 1; g < 3; ++g) counts.counts[g] *= right;
+        doubted.variance += (1 - right) * (1 - right);
+      }
+      counts.information *= left_by(doubted, faults, counts.counts[0]);
       counts.counted = how == Counted::by_exposure
                            ? "faults by exposure, at the level judged of all modes"
                            : "opened on complaint, at the level judged of all modes";

@@ -194,6 +194,17 @@ Tally::Part* Tally::part(const WorkOrder& order) {
   return &parts_.emplace(std::move(key), Part{}).first->second;
 }
 
+// What was counted of a part that went on since.
+void Tally::take_off(const Part& part, ModeStatistics& mode) {
+  if (!(part.entry > 0)) {
+    mode.sound_at.take_off(part.sound_at);
+    return;
+  }
+  const auto at =
+      mode.late_sound.find({rounded_hours(part.entry, 2), rounded_hours(part.sound_at, 3)});
+  if (at != mode.late_sound.end() && --at->second == 0) mode.late_sound.erase(at);
+}
+
 void Tally::add_life(const WorkOrder& order, ModeStatistics& mode, double sound_before) {
   if (!order.hours || !(*order.hours > 0)) return;
   if (order.entry && *order.entry > 0) {
@@ -241,15 +252,15 @@ void Tally::add(const WorkOrder& order) {
     if (before->sound_at > 0 && order.hours && before->cell == &here) {
       if (*order.hours >= before->sound_at) {
         sound_before = before->sound_at;
-        for (ModeStatistics* mode : here.modes) mode->sound_at.take_off(sound_before);
+        for (ModeStatistics* mode : here.modes) take_off(*before, *mode);
       } else {
         known_longer = order.modes.empty();
       }
     }
-    const bool entry = order.entry && *order.entry > 0;
     if (!known_longer) {
-      const bool sound = order.modes.empty() && order.hours && *order.hours > 0 && !entry;
-      *before = {&here, sound ? *order.hours : 0, std::nullopt, order.closed};
+      const bool sound = order.modes.empty() && order.hours && *order.hours > 0;
+      *before = {&here, sound ? *order.hours : 0, order.entry.value_or(0), std::nullopt,
+                 order.closed};
     }
     if (order.modes.size() == 1) before->bad = order.modes[0];
   }

@@ -129,12 +129,14 @@ class Tally {
   struct Part {
     Cell* cell = nullptr;
     double sound_at = 0;  // hours counted as a life that goes on; 0: none
+    double entry = 0;     // where its records begin
     std::optional<std::uint32_t> bad;
     Date closed;
   };
 
   Cell& cell(std::uint32_t type, std::string_view asset_class);
   Part* part(const WorkOrder& order);
+  static void take_off(const Part& part, ModeStatistics& mode);
   void add_life(const WorkOrder& order, ModeStatistics& mode, double sound_before);
 
   const Vocabulary* vocabulary_;

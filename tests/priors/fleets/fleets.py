@@ -194,6 +194,37 @@ class Fleet:
         return table(rows)
 
 
+class Repairs:
+    """Machines that run, fail and are repaired; only repairs are written, and how long all parts of a type ran. A fault
+    is there for `unnoticed` hours before it is repaired, the same for all modes: the truth is the share of that time."""
+
+    def __init__(self, circuit, seed, machines=150, hours=4000, unnoticed=400, spread=1.0, misbooked=0.0):
+        self.circuit, self.draw = circuit, np.random.default_rng(seed)
+        self.machines, self.hours, self.misbooked = machines, hours, misbooked
+        fleet = Fleet(circuit, Habits(spread=spread, seed=seed))
+        self.judged, self.truth, self.failed = fleet.judged, fleet.truth, fleet.failed
+        self.rate = self.truth / (1 - self.truth) / unnoticed
+        self.parts = {}
+        for of in circuit.type_of.values():
+            self.parts[of] = self.parts.get(of, 0) + 1
+
+    def orders(self):
+        rows = []
+        for (of, mode), rate, failed in zip(self.circuit.names, self.rate, self.failed):
+            for _ in range(self.draw.poisson(rate * self.parts[of] * self.machines * self.hours)):
+                booked = (of, mode)
+                if self.draw.random() < self.misbooked:
+                    booked = self.circuit.names[self.draw.integers(len(self.circuit.names))]
+                rows.append({"work_order": f"R{len(rows) + 1}", "closed": "2024-05-01", "component": booked[0],
+                             "finding": booked[1], "grade": "failed" if self.draw.random() < failed else "worn"})
+        return table(rows)
+
+    def exposure(self):
+        types = sorted({of for of, _ in self.circuit.names})
+        return table([{"component": of, "in_service": self.parts[of] * self.machines,
+                       "hours": self.parts[of] * self.machines * self.hours} for of in types])
+
+
 def table(rows):
     text = io.StringIO()
     writer = csv.DictWriter(text, list(rows[0]), lineterminator="\n")

@@ -1,4 +1,4 @@
-"""table.py [--circuit FILE] [--jobs N] [--fleets N] [--rows A;B] [--by-counting]: how near packs learned from imperfect
+"""table.py [--circuit FILE] [--jobs N] [--fleets N] [--rows A;B] [--by-counting] [--lives] [--loop]: how near packs learned from imperfect
 records are to invented truths, and how many of their 90 % intervals hold them. FAULTODDS_LIBRARY is the library."""
 
 import argparse
@@ -14,6 +14,7 @@ sys.path.insert(0, str(ROOT / "bindings" / "python"))
 import faultodds  # noqa: E402
 
 import fleets  # noqa: E402
+import lives  # noqa: E402
 
 ROWS = {
     "as the model has it": {},
@@ -23,8 +24,11 @@ ROWS = {
     "sites not told": {"sites": 8, "site_spread": 0.8, "name_sites": False},
     "blunt tests": {"blunt": 0.3},
     "change of habits": {"change": True},
+    "faults alone": {"faults_only": True},
     "all of these": {"misbooked": 0.15, "second": 0.2, "sites": 8, "site_spread": 0.8, "blunt": 0.3, "change": True},
 }
+
+REPAIRS = ("repairs with exposure", "repairs with exposure, misbooked 15 %")
 
 
 def circuit_of(path):
@@ -53,22 +57,74 @@ def score(row, document, circuit, jobs, count, counting, first_seed=1):
     return scores
 
 
+def score_repairs(circuit, count, first_seed=1, **habits):
+    """The same of repairs alone with exposure, counted."""
+    scores = []
+    for seed in range(first_seed, first_seed + count):
+        of = fleets.Repairs(circuit, seed, **habits)
+        orders, exposure = of.orders(), of.exposure()
+        start = time.process_time()
+        pack = faultodds.learn_priors(orders, source="repairs", exposure=exposure).pack
+        seconds = time.process_time() - start
+        p, interval = fleets.judged_by(pack, circuit.names)
+        after, held, off = fleets.errors(of.truth, p, interval)
+        scores.append((fleets.errors(of.truth, of.judged, interval)[0], after, held, seconds, off))
+    return scores
+
+
+def loop(document, circuit, rounds=5, jobs=400, proposed=0.3, seed=1):
+    """The largest factor, either way, between the truth and what each round's pack says of the ten commonest modes,
+    where a share of the orders books the likeliest mode of that pack unlooked at."""
+    factors, orders = [], []
+    pack = json.loads(fleets.SHIPPED.read_text())
+    fleet = fleets.Fleet(circuit, fleets.Habits(jobs=jobs, seed=seed, confirmed=True, proposed=proposed))
+    common = np.argsort(-fleet.truth)[:10]
+    for turn in range(rounds):
+        p = fleets.judged_by(pack, circuit.names)[0]
+
+        def proposal(symptom, complained, made):
+            suspects = [m for s, _ in symptom["sets"] for m in s]
+            return max(suspects, key=lambda m: p[circuit.parameter[m]])
+        for number in range(turn * jobs + 1, (turn + 1) * jobs + 1):
+            orders += fleet.order(number, proposal)
+        pack = learned(fleets.table(orders), document, False).pack
+        off = fleets.logit(fleets.judged_by(pack, circuit.names)[0]) - fleets.logit(fleet.truth)
+        factors.append(float(np.exp(np.abs(off[common]).max())))
+    return factors
+
+
+def line(name, scores):
+    before, after, held, seconds = (np.array([s[i] for s in scores]) for i in range(4))
+    return (f"| {name} | {np.sqrt(np.mean(before ** 2)):.2f} | {np.sqrt(np.mean(after ** 2)):.2f} | "
+            f"{100 * held.mean():.0f} % | {seconds.mean():.1f} |")
+
+
 def main():
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--circuit", default=ROOT / "examples" / "refuse_truck" / "circuit.json")
     parser.add_argument("--jobs", type=int, default=2000)
     parser.add_argument("--fleets", type=int, default=4)
     parser.add_argument("--first", type=int, default=1)
-    parser.add_argument("--rows", default=";".join(ROWS))
+    parser.add_argument("--rows", default=";".join([*ROWS, *REPAIRS]))
+    parser.add_argument("--lives", action="store_true")
+    parser.add_argument("--loop", action="store_true")
     parser.add_argument("--by-counting", action="store_true")
     options = parser.parse_args()
     document, circuit = circuit_of(options.circuit)
+    if options.lives:
+        print("shape, scale, of:", *lives.held(lambda o: faultodds.learn_priors(o, source="lives").pack, range(1, 101)))
+        return
+    if options.loop:
+        print("factors by round:", *(f"{f:.2f}" for f in loop(document, circuit)))
+        return
     print("| records | rms, shipped | rms, learned | 90 % intervals hold | seconds |\n| --- | --- | --- | --- | --- |")
     for row in options.rows.split(";"):
-        scores = score(row, document, circuit, options.jobs, options.fleets, options.by_counting, options.first)
-        before, after, held, seconds = (np.array([s[i] for s in scores]) for i in range(4))
-        print(f"| {row} | {np.sqrt(np.mean(before ** 2)):.2f} | {np.sqrt(np.mean(after ** 2)):.2f} | "
-              f"{100 * held.mean():.0f} % | {seconds.mean():.1f} |", flush=True)
+        if row.startswith("repairs"):
+            habits = {"misbooked": 0.15} if "misbooked" in row else {}
+            scores = score_repairs(circuit, options.fleets, options.first, **habits)
+        else:
+            scores = score(row, document, circuit, options.jobs, options.fleets, options.by_counting, options.first)
+        print(line(row, scores), flush=True)
 
 
 if __name__ == "__main__":
