@@ -33,6 +33,9 @@ Learner::Learner(const std::vector<circuit::Analysis>& circuits, const std::vect
     if (!analysis.conditions.empty()) conditions_.back() = diagnosis::mode_conditions(analysis);
   }
   make_patterns(jobs);
+  double without = 0;
+  for (const Pattern& pattern : patterns_) without += pattern.unexplained() ? pattern.jobs : 0;
+  faults_alone_ = options_.doubt_records && without < 0.01 * static_cast<double>(jobs.size());
   records_of_.resize(circuits.size());
   for (const Pattern& pattern : patterns_) {
     records_of_[pattern.circuit].push_back(&pattern);

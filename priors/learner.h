@@ -270,6 +270,7 @@ class Learner {
   using PlanKey = std::pair<std::vector<std::uint32_t>, std::vector<std::uint32_t>>;
   std::map<std::pair<std::uint32_t, PlanKey>, std::size_t> plan_place_;
   std::map<std::pair<std::uint32_t, std::uint32_t>, std::size_t> silent_plan_;
+  bool faults_alone_ = false;                            // orders without a finding are not kept
   std::vector<bool> takes_tree_;                         // by circuit
   std::vector<std::vector<const Pattern*>> records_of_;  // by circuit
   // Of prepare():

@@ -334,6 +334,10 @@ void Learner::add_silent(std::size_t c, std::size_t site, std::uint32_t observat
       }
     }
   }
+  if (faults_alone_) {  // who complained of nothing is not on record either
+    normal[0] += abnormal[0];
+    abnormal[0] = 0;
+  }
   Pattern pattern;
   pattern.circuit = static_cast<std::uint32_t>(c);
   pattern.site = site;
