@@ -143,7 +143,11 @@ void add_row(Job& job, const Job& row) {
   job.findings.insert(job.findings.end(), row.findings.begin(), row.findings.end());
   // Said in two rows, it is one fault.
   std::sort(job.findings.begin(), job.findings.end());
-  job.findings.erase(std::unique(job.findings.begin(), job.findings.end()), job.findings.end());
+  const auto same = [](const Finding& a, const Finding& b) {
+    return a == b && a.modes.size() == 1;
+  };
+  job.findings.erase(std::unique(job.findings.begin(), job.findings.end(), same),
+                     job.findings.end());
   job.sound.insert(job.sound.end(), row.sound.begin(), row.sound.end());
   // Two rows may find different modes of one component: what one found bad the other did not find
   // sound.

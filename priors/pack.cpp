@@ -345,7 +345,13 @@ void finish(PriorPack& pack, const PackKey& key, Estimate result, const TypeStat
   result.last = from.last;
   if (from.centihours > 0) {
     result.hours = static_cast<double>(from.centihours) / 100;
-    result.rate = estimate_rate(result.counts[1] + result.counts[2], *result.hours).posterior;
+    double faults = result.counts[1] + result.counts[2];
+    const auto found = from.modes.find(key.mode);
+    if (found != from.modes.end()) {  // as found, at whatever level its share is taken
+      const ModeStatistics& mode = found->second;
+      faults = std::max(faults, static_cast<double>(mode.worn + mode.failed + mode.ungraded));
+    }
+    result.rate = estimate_rate(faults, *result.hours).posterior;
   }
   if (pack.settings.wear_out) {
     const double bad = result.posterior.alpha[1] + result.posterior.alpha[2];
