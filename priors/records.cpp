@@ -334,10 +334,7 @@ ReadSummary read_work_orders(ByteSource source, const Mapping& mapping,
         }
         order.entry = cells.age(row, entry, "entry");
         if (order.entry && order.hours && *order.entry > *order.hours) {
-          throw Unusable{Reason::impossible_hours,
-                         "entry is " + in_quotes(cells.text(row, entry)) +
-                             "; expected no more than the hours at the finding, " +
-                             in_quotes(cells.text(row, hours))};
+          throw Unusable{Reason::impossible_hours, "entry is after the hours at the finding"};
         }
         order.minutes = cells.number(row, minutes, "minutes");
         if (order.minutes && *order.minutes < 0) {

@@ -226,28 +226,27 @@ void Tally::add_life(const WorkOrder& order, ModeStatistics& mode, double sound_
   (order.grade == 1 || since_new ? mode.worn_before : mode.failed_at).add(*order.hours);
 }
 
-void Tally::add(const WorkOrder& order) {
-  Cell& here = cell(order.type, order.asset_class);
-  TypeStatistics& type = *here.type;
-  ++type.orders;
-  if (!order.complaint.empty()) ++type.complained;
-  if (!type.first || order.closed < *type.first) type.first = order.closed;
-  if (!type.last || order.closed > *type.last) type.last = order.closed;
-  // Booked as it was proposed: it proves nothing.
-  if (order.confirmed == false && !order.modes.empty()) {
-    ++unlooked_;
+void Tally::add_sound(const WorkOrder& order, ModeStatistics& mode, bool known_longer) {
+  ++mode.sound;
+  if (!order.hours || !(*order.hours > 0) || known_longer) return;
+  if (order.entry && *order.entry > 0) {
+    const double entry = rounded_hours(*order.entry, 2), hours = rounded_hours(*order.hours, 3);
+    if (entry < hours) ++mode.late_sound[{entry, hours}];
     return;
   }
+  mode.sound_at.add(*order.hours);
+}
+
+bool Tally::same_failure(const WorkOrder& order, Cell& here, double& sound_before,
+                         bool& known_longer) {
   constexpr std::int32_t same_failure_days = 14;
   Part* const before = part(order);
-  double sound_before = 0;
-  bool known_longer = false;  // as sound, than this order says
   if (before != nullptr) {
     const std::int32_t days = order.closed.days - before->closed.days;
     if (before->bad && order.modes.size() == 1 && *before->bad == order.modes[0] && days >= 0 &&
         days <= same_failure_days) {
       ++repeats_;
-      return;
+      return true;
     }
     if (before->sound_at > 0 && order.hours && before->cell == &here) {
       if (*order.hours >= before->sound_at) {
@@ -264,16 +263,25 @@ void Tally::add(const WorkOrder& order) {
     }
     if (order.modes.size() == 1) before->bad = order.modes[0];
   }
-  const auto found_sound = [&](ModeStatistics& mode) {
-    ++mode.sound;
-    if (!order.hours || !(*order.hours > 0) || known_longer) return;
-    if (order.entry && *order.entry > 0) {
-      const double entry = rounded_hours(*order.entry, 2), hours = rounded_hours(*order.hours, 3);
-      if (entry < hours) ++mode.late_sound[{entry, hours}];
-      return;
-    }
-    mode.sound_at.add(*order.hours);
-  };
+  return false;
+}
+
+void Tally::add(const WorkOrder& order) {
+  Cell& here = cell(order.type, order.asset_class);
+  TypeStatistics& type = *here.type;
+  ++type.orders;
+  if (!order.complaint.empty()) ++type.complained;
+  if (!type.first || order.closed < *type.first) type.first = order.closed;
+  if (!type.last || order.closed > *type.last) type.last = order.closed;
+  // Booked as it was proposed: it proves nothing.
+  if (order.confirmed == false && !order.modes.empty()) {
+    ++unlooked_;
+    return;
+  }
+  double sound_before = 0;
+  bool known_longer = false;
+  if (same_failure(order, here, sound_before, known_longer)) return;
+  const auto found_sound = [&](ModeStatistics& mode) { add_sound(order, mode, known_longer); };
   if (order.modes.size() <= 1) {
     for (std::size_t m = 0; m < here.modes.size(); ++m) {
       if (order.modes.empty() || (others_sound_ && m != order.modes[0])) {

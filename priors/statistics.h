@@ -137,6 +137,10 @@ class Tally {
   Cell& cell(std::uint32_t type, std::string_view asset_class);
   Part* part(const WorkOrder& order);
   static void take_off(const Part& part, ModeStatistics& mode);
+  static void add_sound(const WorkOrder& order, ModeStatistics& mode, bool known_longer);
+  // Of what was counted of the part: the same failure again, the hours it was sound until then, and
+  // whether it is known as sound for longer than the order says.
+  bool same_failure(const WorkOrder& order, Cell& here, double& sound_before, bool& known_longer);
   void add_life(const WorkOrder& order, ModeStatistics& mode, double sound_before);
 
   const Vocabulary* vocabulary_;
