@@ -257,6 +257,21 @@ std::optional<double> ReadSummary::confirmed_share() const {
   return static_cast<double>(confirmed) / static_cast<double>(told_whether_confirmed);
 }
 
+namespace {
+
+std::optional<double> entry_of(const Cells& cells, const CsvRow& row, std::size_t field,
+                               const std::optional<double>& hours) {
+  const std::optional<double> entry = cells.age(row, field, "entry");
+  if (entry && hours && *entry > *hours) {
+    throw Unusable{Reason::impossible_hours,
+                   "entry is " + in_quotes(cells.text(row, field)) +
+                       "; expected no more than the hours at the finding"};
+  }
+  return entry;
+}
+
+}  // namespace
+
 ReadSummary read_work_orders(ByteSource source, const Mapping& mapping,
                              const Vocabulary& vocabulary, const ReadSinks& sinks,
                              const std::function<void(const WorkOrder&)>& use) {
@@ -332,10 +347,7 @@ ReadSummary read_work_orders(ByteSource source, const Mapping& mapping,
                              "; expected no more than the hours at the finding, " +
                              in_quotes(cells.text(row, hours))};
         }
-        order.entry = cells.age(row, entry, "entry");
-        if (order.entry && order.hours && *order.entry > *order.hours) {
-          throw Unusable{Reason::impossible_hours, "entry is after the hours at the finding"};
-        }
+        order.entry = entry_of(cells, row, entry, order.hours);
         order.minutes = cells.number(row, minutes, "minutes");
         if (order.minutes && *order.minutes < 0) {
           throw Unusable{
