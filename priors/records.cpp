@@ -334,8 +334,7 @@ ReadSummary read_work_orders(ByteSource source, const Mapping& mapping,
                                                           in_quotes(cells.text(row, grade)) +
                                                           "; expected sound or none"};
         }
-        // Nothing said of the cause and the grade sound: the component was found sound.
-        if (order.grade == 0) {
+        if (order.grade == 0) {  // no cause said: the component was found sound
           order.modes = {};
           order.grade.reset();
         }

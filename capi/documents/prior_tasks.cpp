@@ -179,7 +179,8 @@ void learn_through_circuit(LearnRequest& request, const Mapping& mapping,
   learned.not_understood = read.not_understood;
   learned.first_not_understood = std::move(read.first_not_understood);
   learned.said_before = read.said_before;
-  learned.repeats = take_off_repeats(read.jobs);
+  std::vector<Job> jobs = read.jobs;
+  learned.repeats = take_off_repeats(jobs);
   for (const Job& job : read.jobs) add_day(source, job.closed);
   LearnOptions options;
   options.learn_outcomes = request.learn_outcomes;
@@ -188,7 +189,7 @@ void learn_through_circuit(LearnRequest& request, const Mapping& mapping,
   options.doubt_records = true;
   options.unseen_spread = kUnseenSpread;
   const std::map<ModeName, Dirichlet> judged_before = judgement_in(learned.pack);
-  const Learned result = learn(circuits, read.jobs, judged_before, options);
+  const Learned result = learn(circuits, jobs, judged_before, options);
   const std::string said = std::to_string(result.jobs) + " work orders of " + request.source +
                            " through circuit " + circuits[0].id;
   learned.errors = result.errors;
