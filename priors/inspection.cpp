@@ -80,6 +80,8 @@ const std::vector<Named>& known_names() {
        {"asset",  "assetid",  "assetno", "assetnumber", "equipment",  "equipmentno", "equipmentid",
         "unit",   "unitno",   "machine", "machineid",   "vehicle",    "fleetno",     "maschine",
         "anlage", "fahrzeug", "equipo",  "maquina",     "equipement", "engin"}},
+      {"site",
+       {"site", "depot", "location", "branch", "standort", "niederlassung", "lieu", "sede"}},
       {"complaint", {"complaint", "symptom", "beanstandung", "plainte", "queja"}},
       {"text", {"text",           "originalshorttext",  "shorttext",
                 "description",    "workdescription",    "orderdescription",

@@ -71,6 +71,7 @@ Job job_of(const WorkOrder& order, const Vocabulary& vocabulary, const circuit::
   Job job;
   job.id = std::string(order.id);
   job.asset = std::string(order.asset);
+  job.site = std::string(order.site.empty() ? order.asset_class : order.site);
   job.circuit = circuit_index;
   job.opened = order.opened;
   job.closed = order.closed;
@@ -114,6 +115,7 @@ Job job_of(const WorkOrder& order, const Vocabulary& vocabulary, const circuit::
   };
   Finding finding;
   finding.grade = order.grade;
+  finding.confirmed = order.confirmed;
   std::set<std::string> components;
   for (std::uint32_t m = 0; m < circuit.modes.size(); ++m) {
     const circuit::FailureMode& mode = circuit.modes[m];
@@ -139,7 +141,13 @@ Job job_of(const WorkOrder& order, const Vocabulary& vocabulary, const circuit::
 
 void add_row(Job& job, const Job& row) {
   job.findings.insert(job.findings.end(), row.findings.begin(), row.findings.end());
+  // Said in two rows, it is one fault.
   std::sort(job.findings.begin(), job.findings.end());
+  const auto same = [](const Finding& a, const Finding& b) {
+    return a == b && a.modes.size() == 1;
+  };
+  job.findings.erase(std::unique(job.findings.begin(), job.findings.end(), same),
+                     job.findings.end());
   job.sound.insert(job.sound.end(), row.sound.begin(), row.sound.end());
   // Two rows may find different modes of one component: what one found bad the other did not find
   // sound.

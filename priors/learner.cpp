@@ -15,98 +15,9 @@
 
 namespace faultodds::priors {
 
-namespace {
-
-std::vector<Term> terms_of(const Job& job, std::size_t modes) {
-  std::vector<Term> terms(1);
-  for (std::uint32_t mode : job.sound) {
-    if (mode >= modes) refuse_job(job, "a mode found sound is not one of the circuit's");
-    restrict_to(terms[0], mode, {1, 0, 0});
-  }
-  int ambiguous = 0;
-  for (const Finding& finding : job.findings) {
-    if (finding.modes.empty()) refuse_job(job, "a finding names no mode");
-    if (finding.grade && (*finding.grade < 1 || *finding.grade > 2)) {
-      refuse_job(
-          job, "the grade of a finding is " + std::to_string(*finding.grade) + "; expected 1 or 2");
-    }
-    for (std::uint32_t mode : finding.modes) {
-      if (mode >= modes) refuse_job(job, "a finding's mode is not one of the circuit's");
-    }
-    // The worst of them is of that grade: all at most it, less all below it.
-    const Grades at_most = finding.grade == 1 ? Grades{1, 1, 0} : Grades{1, 1, 1};
-    const Grades below = finding.grade == 2 ? Grades{1, 1, 0} : Grades{1, 0, 0};
-    if (finding.modes.size() == 1) {
-      Grades exactly{};
-      for (std::size_t g = 0; g < 3; ++g) exactly[g] = at_most[g] - below[g];
-      for (Term& term : terms) restrict_to(term, finding.modes[0], exactly);
-      continue;
-    }
-    if (++ambiguous > 4) refuse_job(job, "it has more than the four ambiguous findings allowed");
-    const std::size_t count = terms.size();
-    for (std::size_t t = 0; t < count; ++t) {
-      Term less = terms[t];
-      less.sign = -less.sign;
-      for (std::uint32_t mode : finding.modes) {
-        restrict_to(terms[t], mode, at_most);
-        restrict_to(less, mode, below);
-      }
-      terms.push_back(std::move(less));
-    }
-  }
-  return terms;
-}
-
-bool has_reading(const Job& job) {
-  return std::any_of(job.evidence.begin(), job.evidence.end(),
-                     [](const diagnosis::Evidence& e) { return e.reading.has_value(); });
-}
-
-std::vector<Pattern> patterns_of(const std::vector<circuit::Analysis>& circuits,
-                                 const std::vector<Job>& jobs) {
-  using Made =
-      std::tuple<std::uint32_t, std::optional<std::uint32_t>, std::optional<std::array<double, 3>>>;
-  using Key = std::tuple<std::uint32_t, std::optional<std::uint32_t>, std::vector<Made>,
-                         std::vector<Finding>, std::vector<std::uint32_t>>;
-  std::map<Key, std::size_t> known;
-  std::vector<Pattern> patterns;
-  for (const Job& job : jobs) {
-    if (job.circuit >= circuits.size()) refuse_job(job, "its circuit is not among those given");
-    const circuit::Analysis& analysis = circuits[job.circuit];
-    if (job.complaint && *job.complaint >= analysis.observations.size()) {
-      refuse_job(job, "its complaint is not one of the circuit's observations");
-    }
-    Key key{job.circuit, job.complaint, {}, job.findings, job.sound};
-    for (const diagnosis::Evidence& e : job.evidence) {
-      std::get<2>(key).emplace_back(e.observation, e.outcome, e.likelihood);
-    }
-    std::sort(std::get<2>(key).begin(), std::get<2>(key).end());
-    std::sort(std::get<3>(key).begin(), std::get<3>(key).end());
-    // Readings seldom repeat.
-    if (!has_reading(job)) {
-      const auto [at, added] = known.emplace(std::move(key), patterns.size());
-      if (!added) {
-        patterns[at->second].jobs += 1;
-        continue;
-      }
-    }
-    Pattern pattern;
-    pattern.circuit = job.circuit;
-    pattern.complaint = job.complaint;
-    pattern.evidence.evidence = job.evidence;
-    pattern.terms = terms_of(job, analysis.modes.size());
-    pattern.example = &job;
-    pattern.jobs = 1;
-    patterns.push_back(std::move(pattern));
-  }
-  return patterns;
-}
-
-}  // namespace
-
 Learner::Learner(const std::vector<circuit::Analysis>& circuits, const std::vector<Job>& jobs,
                  const std::map<ModeName, Dirichlet>& judgement, const LearnOptions& options)
-    : circuits_(circuits), options_(options), patterns_(patterns_of(circuits, jobs)) {
+    : circuits_(circuits), options_(options), takes_tree_(circuits.size(), false) {
   for (const circuit::Analysis& analysis : circuits) {
     std::vector<std::size_t> of_mode;
     for (const circuit::FailureMode& mode : analysis.modes) {
@@ -115,76 +26,113 @@ Learner::Learner(const std::vector<circuit::Analysis>& circuits, const std::vect
     parameter_of_.push_back(std::move(of_mode));
     std::vector<std::size_t> of_observation;
     for (const circuit::Observation& observation : analysis.observations) {
-      of_observation.push_back(options.learn_outcomes ? group(observation) : fixed);
+      of_observation.push_back(learns_instruments() ? group(observation) : fixed);
     }
     group_of_.push_back(std::move(of_observation));
+    conditions_.emplace_back();
+    if (!analysis.conditions.empty()) conditions_.back() = diagnosis::mode_conditions(analysis);
   }
-  compiled_.resize(circuits.size());
+  make_patterns(jobs);
+  double without = 0;
+  for (const Pattern& pattern : patterns_) without += pattern.unexplained() ? pattern.jobs : 0;
+  faults_alone_ = options_.doubt_records && without < 0.01 * static_cast<double>(jobs.size());
   records_of_.resize(circuits.size());
-  for (const Pattern& pattern : patterns_) records_of_[pattern.circuit].push_back(&pattern);
+  for (const Pattern& pattern : patterns_) {
+    records_of_[pattern.circuit].push_back(&pattern);
+    if (!pattern.complaint || !options_.select_by_complaint) continue;
+    const auto [at, added] =
+        silent_plan_.emplace(std::pair(pattern.circuit, *pattern.complaint), plans_.size());
+    if (added) {
+      plans_.emplace_back(circuits_[pattern.circuit], conditions_[pattern.circuit],
+                          std::vector<std::uint32_t>{*pattern.complaint},
+                          std::vector<std::uint32_t>{});
+      if (!plans_.back().affordable()) takes_tree_[pattern.circuit] = true;
+    }
+  }
+  observations_.resize(circuits.size());
+  tables_.resize(circuits.size());
+  compiled_.resize(circuits.size());
+  own_priors_.resize(circuits.size());
+}
+
+State Learner::first_state() const {
+  State state;
+  for (const Parameter& p : parameters_) state.middle.push_back(mean_of(p.prior, {}));
+  state.at_site.assign(sites_.size(), state.middle);
+  for (const OutcomeGroup& group : groups_) state.models.push_back(group.start);
+  if (options_.doubt_records) {
+    for (std::size_t k = 0; k < doubts; ++k) state.share[k] = doubt_prior[k].mean();
+    state.site_spread = sites_.size() > 1 ? spread_before : 0;
+  }
+  return state;
 }
 
 Learned Learner::run(std::size_t jobs) {
-  std::vector<Grades> theta;
-  for (const Parameter& p : parameters_) theta.push_back(mean_of(p.prior, {}));
+  State state = first_state();
   Learned learned;
   learned.jobs = jobs;
   learned.patterns = patterns_.size();
   // EM, each pair of steps followed by an extrapolation (Varadhan & Roland 2008, SQUAREM) that is
   // kept only if it raises the log posterior.
-  Step step = expect(theta);
+  Step step = expect(state);
   for (int iteration = 1; iteration <= options_.most_iterations; ++iteration) {
     learned.iterations = iteration;
-    const std::vector<Grades> first = maximise(step);
+    const State first = maximise(state, step, true);
     const Step at_first = expect(first);
-    const std::vector<Grades> second = maximise(at_first);
-    double moved = 0;
-    for (std::size_t p = 0; p < theta.size(); ++p) {
-      for (std::size_t g = 0; g < 3; ++g) {
-        moved = std::max(moved, std::abs(second[p][g] - first[p][g]));
-      }
-    }
+    const State second = maximise(first, at_first, false);
+    const double moved = farthest(first, second);
     if (options_.progress && !options_.progress(iteration, at_first.log_posterior)) {
       throw Error(Code::cancelled,
                   "learning was cancelled after " + std::to_string(iteration) + " iterations");
     }
     if (moved < options_.tolerance) {
-      theta = second;
+      state = second;
       learned.converged = true;
       break;
     }
-    if (options_.learn_outcomes) {  // moves with the outcome statistics: no extrapolation
-      theta = second;
-      step = expect(theta);
-      continue;
-    }
-    const std::vector<Grades> far = extrapolate(theta, first, second);
+    const State far = extrapolate(state, first, second);
     Step at_far = expect(far);
     if (at_far.log_posterior >= at_first.log_posterior) {
-      theta = far;
+      state = far;
       step = std::move(at_far);
     } else {
-      theta = second;
-      step = expect(theta);
+      state = second;
+      step = expect(state);
     }
   }
-  step = expect(theta);
+  step = expect(state);
   learned.log_likelihood = step.log_likelihood;
-  report(theta, step, learned);
+  report(state, step, learned);
   return learned;
 }
 
+double Learner::farthest(const State& from, const State& to) {
+  double moved = 0;
+  for (std::size_t s = 0; s < from.at_site.size(); ++s) {
+    for (std::size_t p = 0; p < from.middle.size(); ++p) {
+      for (std::size_t g = 0; g < 3; ++g) {
+        moved = std::max(moved, std::abs(to.at_site[s][p][g] - from.at_site[s][p][g]));
+      }
+    }
+  }
+  for (std::size_t k = 0; k < doubts; ++k) {
+    moved = std::max(moved, std::abs(to.share[k] - from.share[k]));
+  }
+  return moved;
+}
+
 Confirmed Learner::confirmed() {
-  std::vector<Grades> theta;
-  for (const Parameter& p : parameters_) theta.push_back(mean_of(p.prior, {}));
-  own_priors_.clear();
+  const State state = first_state();
   Confirmed found;
   for (std::size_t c = 0; c < circuits_.size(); ++c) {
     const bool any =
-        std::any_of(records_of_[c].begin(), records_of_[c].end(),
-                    [](const Pattern* pattern) { return has_reading(*pattern->example); });
+        std::any_of(records_of_[c].begin(), records_of_[c].end(), [](const Pattern* pattern) {
+          const std::vector<diagnosis::Evidence>& made = pattern->evidence.evidence;
+          return std::any_of(made.begin(), made.end(),
+                             [](const diagnosis::Evidence& e) { return e.reading.has_value(); });
+        });
     if (!any) continue;
-    const diagnosis::Model model = compile(c, theta);
+    const diagnosis::Model model = compile(c, state);
     diagnosis::Program::Lease propagation(model.program());
     for (const Pattern* pattern : records_of_[c]) {
       for (const diagnosis::Evidence& e : pattern->evidence.evidence) {
@@ -231,44 +179,34 @@ std::size_t Learner::group(const circuit::Observation& observation) {
   added.start.outcomes = observation.outcomes;
   added.start.matrix = observation.matrix;
   added.start.background = observation.background;
-  added.model = added.start;
   groups_.push_back(std::move(added));
   return groups_.size() - 1;
 }
 
-diagnosis::Model Learner::compile(std::size_t c, const std::vector<Grades>& theta) const {
+diagnosis::Model Learner::compile(std::size_t c, const State& state) const {
   diagnosis::Pack pack;
-  const circuit::Analysis& analysis = circuits_[c];
-  circuit::Analysis own = analysis;
-  std::vector<diagnosis::ModeConditions> by;
-  if (!analysis.conditions.empty()) by = diagnosis::mode_conditions(analysis);
-  for (std::size_t m = 0; m < analysis.modes.size(); ++m) {
-    if (parameter_of_[c][m] == fixed) continue;
-    const Grades& wanted = theta[parameter_of_[c][m]];
-    own.modes[m].prior = wanted;
-    if (!by.empty() && !by[m].conditions.empty()) {
-      own.modes[m].prior = without_conditions(analysis, by[m], wanted);
-    }
-  }
-  for (const OutcomeGroup& group : groups_) {
-    pack.outcomes.push_back({group.id, group.kind, group.model});
+  circuit::Analysis own = circuits_[c];
+  const std::vector<Grades> priors = base_priors(c, state.middle);
+  for (std::size_t m = 0; m < own.modes.size(); ++m) own.modes[m].prior = priors[m];
+  for (std::size_t i = 0; i < groups_.size(); ++i) {
+    pack.outcomes.push_back({groups_[i].id, groups_[i].kind, state.models[i]});
   }
   return diagnosis::Model::compile(std::move(own), pack);
 }
 
-std::vector<diagnosis::OwnPrior> Learner::own_priors(std::size_t c,
-                                                     const std::vector<Grades>& theta,
-                                                     const diagnosis::Model& model) const {
-  std::vector<diagnosis::OwnPrior> own;
+std::vector<Grades> Learner::base_priors(std::size_t c, const std::vector<Grades>& theta) const {
   const circuit::Analysis& analysis = circuits_[c];
-  const auto& by = model.program().mode_conditions();
-  for (std::uint32_t m = 0; m < analysis.modes.size(); ++m) {
-    if (parameter_of_[c][m] == fixed) continue;
+  std::vector<Grades> priors;
+  for (std::size_t m = 0; m < analysis.modes.size(); ++m) {
+    if (parameter_of_[c][m] == fixed) {
+      priors.push_back(analysis.modes[m].prior);
+      continue;
+    }
     const Grades& wanted = theta[parameter_of_[c][m]];
-    own.push_back(
-        {m, by[m].conditions.empty() ? wanted : without_conditions(analysis, by[m], wanted)});
+    const bool raised = !conditions_[c].empty() && !conditions_[c][m].conditions.empty();
+    priors.push_back(raised ? without_conditions(analysis, conditions_[c][m], wanted) : wanted);
   }
-  return own;
+  return priors;
 }
 
 Grades Learner::without_conditions(const circuit::Analysis& analysis,
@@ -296,45 +234,6 @@ Grades Learner::without_conditions(const circuit::Analysis& analysis,
     if (off < 1e-13) break;
   }
   return base;
-}
-
-void Learner::report(const std::vector<Grades>& theta, const Step& step, Learned& learned) {
-  const std::size_t n = theta.size();
-  std::vector<std::vector<double>> information(n, std::vector<double>(n, 0));
-  for (std::size_t p = 0; options_.intervals && p < n; ++p) {
-    constexpr double by = 1e-3;
-    std::vector<Grades> up = theta, down = theta;
-    up[p] = with_log_odds(theta[p], by);
-    down[p] = with_log_odds(theta[p], -by);
-    const std::vector<double> high = score(up), low = score(down);
-    for (std::size_t q = 0; q < n; ++q) information[q][p] = -(high[q] - low[q]) / (2 * by);
-  }
-  for (std::size_t i = 0; i < n; ++i) {
-    for (std::size_t j = 0; j < i; ++j) {
-      information[i][j] = information[j][i] = 0.5 * (information[i][j] + information[j][i]);
-    }
-  }
-  const std::vector<double> variance = inverse_diagonal(std::move(information));
-  for (std::size_t p = 0; p < n; ++p) {
-    LearnedMode mode;
-    mode.prior = parameters_[p].prior;
-    mode.counts = step.recorded[p];
-    const double spread = theta[p][0] * (1 - theta[p][0]);
-    // Worth in fully seen jobs; never less than the judgement where the curvature is lost.
-    const double worth = variance.empty() || !(variance[p] > 0)
-                             ? mode.prior.weight()
-                             : std::max(1 / (variance[p] * spread), 1e-3);
-    for (std::size_t g = 0; g < 3; ++g) {
-      mode.posterior.alpha.push_back(std::max(theta[p][g] * worth, 1e-9));
-    }
-    mode.not_sound = 1 - theta[p][0];
-    const Beta sound = mode.posterior.marginal(0);
-    mode.not_sound_interval = Beta{sound.beta, sound.alpha}.interval();
-    learned.modes.emplace(parameters_[p].name, std::move(mode));
-  }
-  for (const OutcomeGroup& group : groups_) {
-    learned.outcomes.push_back({group.id, group.kind, group.model});
-  }
 }
 
 }  // namespace faultodds::priors

@@ -15,16 +15,28 @@
 #include "core/diagnosis/program.h"
 #include "core/reading/reading.h"
 #include "priors/learning.h"
+#include "priors/record_plan.h"
 
 namespace faultodds::priors {
 
-using Grades = std::array<double, 3>;
+// Why a record may not be taken at its word; each happens in a share of cases.
+enum Doubt : std::size_t {
+  not_told,     // a finding says nothing; whether anybody looked is not told
+  said_seen,    // a finding says nothing, though somebody is said to have looked
+  overlooked,   // a fault of a part that was found sound
+  unexplained,  // the complaint had a cause, and the order has no finding
+};
+inline constexpr std::size_t bookings = 2;  // the first ones
+inline constexpr std::size_t doubts = 4;
 
 // What grades of a mode a record leaves possible, times a sign: the record's probability is a sum
-// of such terms, by inclusion and exclusion over its ambiguous findings.
+// of such terms, by inclusion and exclusion over its ambiguous findings, and over which of its
+// findings say nothing where records are doubted.
 struct Term {
   double sign = 1;
   std::map<std::uint32_t, Grades> grades;
+  std::vector<std::uint32_t> sound;               // modes said to be sound
+  std::array<int, bookings> blind{}, truthful{};  // findings
 };
 inline void restrict_to(Term& term, std::uint32_t mode, const Grades& possible) {
   const auto [at, added] = term.grades.emplace(mode, possible);
@@ -32,17 +44,24 @@ inline void restrict_to(Term& term, std::uint32_t mode, const Grades& possible) 
   for (std::size_t g = 0; g < 3; ++g) at->second[g] *= possible[g];
 }
 
-// Jobs that say the same on the same circuit.
+// Jobs that say the same on the same circuit at the same site.
 struct Pattern {
   std::uint32_t circuit = 0;
+  std::size_t site = 0;
   std::optional<std::uint32_t> complaint;
   diagnosis::Case evidence;
   std::vector<Term> terms;
   const Job* example = nullptr;
   double jobs = 0;
+  std::size_t plan = 0;
+  // Of the complaint among the observations made, where there is one.
+  std::optional<std::size_t> complaint_at;
+  bool found = false, not_looked_at = false;  // faults, but for those that nobody looked at
+  // Nothing was found, which speaks against a cause.
+  bool unexplained() const { return complaint_at && !found && !not_looked_at; }
 };
 
-// The parameters: one grade distribution for each (type, mode) that the circuits do not fix.
+// One grade distribution for each (type, mode) that the circuits do not fix.
 struct Parameter {
   ModeName name;
   Dirichlet prior;
@@ -52,13 +71,22 @@ struct Parameter {
 struct OutcomeGroup {
   std::optional<circuit::ObservationKind> kind;
   std::string id;
-  circuit::OutcomeModel start, model;
+  circuit::OutcomeModel start;
 };
 
 // Expected pairs of the grade an instrument saw and what it said, and of the unmodelled cause.
 struct OutcomeCounts {
   std::vector<std::vector<double>> seen;  // [grade seen][outcome]
   Grades background{};
+};
+
+// All that is estimated.
+struct State {
+  std::vector<Grades> middle;                 // by parameter: of no site in particular
+  std::vector<std::vector<Grades>> at_site;   // by site
+  std::vector<circuit::OutcomeModel> models;  // by group
+  std::array<double, doubts> share{};
+  double site_spread = 0;
 };
 
 class Learner {
@@ -73,34 +101,23 @@ class Learner {
 
  private:
   static constexpr std::size_t fixed = static_cast<std::size_t>(-1);
-  static constexpr std::size_t enough_records = 1000;
   static constexpr std::size_t block = 32;      // records
   static constexpr double certain = 0.95;       // of a grade
   static constexpr double most_of_sound = 0.7;  // of what sound parts let through
+  // Of RecordErrors, worth so many findings; working judgement.
+  static constexpr std::array<Beta, doubts> doubt_prior{Beta{2, 18}, Beta{0.5, 24.5}, Beta{1, 49},
+                                                        Beta{1, 9}};
+  static constexpr double spread_before = 0.4, spread_worth = 10;  // of modes at sites
+  static constexpr double background_worth = 10;  // times that of a row of outcomes
 
   struct Step {
-    std::vector<Grades> counts;  // expected complete data, machines that did not complain included
-    std::vector<Grades> recorded;
-    std::vector<OutcomeCounts> outcomes;  // by group
+    // Expected complete data by site, machines that did not complain included, and without them.
+    std::vector<std::vector<Grades>> counts, recorded;
+    std::vector<OutcomeCounts> outcomes;     // by group
+    std::array<double, doubts> yes{}, no{};  // how often each doubt was justified
     double log_likelihood = 0, log_posterior = 0;
 
-    void add(const Step& other) {
-      for (std::size_t p = 0; p < counts.size(); ++p) {
-        for (std::size_t g = 0; g < 3; ++g) {
-          counts[p][g] += other.counts[p][g];
-          recorded[p][g] += other.recorded[p][g];
-        }
-      }
-      for (std::size_t i = 0; i < outcomes.size(); ++i) {
-        for (std::size_t g = 0; g < 3; ++g) {
-          outcomes[i].background[g] += other.outcomes[i].background[g];
-          for (std::size_t k = 0; k < outcomes[i].seen[g].size(); ++k) {
-            outcomes[i].seen[g][k] += other.outcomes[i].seen[g][k];
-          }
-        }
-      }
-      log_likelihood += other.log_likelihood;
-    }
+    void add(const Step& other);
   };
 
   std::size_t parameter(const circuit::FailureMode& mode,
@@ -108,52 +125,76 @@ class Learner {
 
   std::size_t group(const circuit::Observation& observation);
 
+  void make_patterns(const std::vector<Job>& jobs);
+  std::vector<Term> terms_of(const Job& job) const;
+  // Parts and findings among which one that nobody saw might have been booked, for this one.
+  double choices(const Job& job, const Finding& finding) const;
+  std::size_t plan_of(const Pattern& pattern);
+
+  State first_state() const;
+
   static Grades mean_of(const Dirichlet& prior, const Grades& counts);
 
   // Mode priors that, with the circuit's conditions summed out, have these marginals.
-  diagnosis::Model compile(std::size_t c, const std::vector<Grades>& theta) const;
+  diagnosis::Model compile(std::size_t c, const State& state) const;
 
-  // The same priors for a model compiled with others.
-  std::vector<diagnosis::OwnPrior> own_priors(std::size_t c, const std::vector<Grades>& theta,
-                                              const diagnosis::Model& model) const;
+  // Priors of the modes of a circuit, before any condition acts on them.
+  std::vector<Grades> base_priors(std::size_t c, const std::vector<Grades>& theta) const;
 
   static Grades without_conditions(const circuit::Analysis& analysis,
                                    const diagnosis::ModeConditions& by, const Grades& wanted);
 
-  // Grades of every mode under one term of a record; its log probability, or -infinity.
+  // What is the same for all records while the state is.
+  void prepare(const State& state);
+
+  // The grades of the modes that a plan is about, under one term of a record.
   struct Inference {
     double log_probability = -std::numeric_limits<double>::infinity();
     std::vector<Grades> modes;
     std::vector<Grades> observed;  // S of each observation with evidence
   };
 
-  Inference infer(const diagnosis::Model& model, const diagnosis::CaseNumbers& numbers,
-                  const std::map<std::uint32_t, Grades>& restricted,
-                  network::Propagation& propagation) const;
+  // Likelihood of S of each observation of a pattern, ascending; adds to *log_scale.
+  std::vector<Grades> likelihoods(const State& state, const Pattern& pattern,
+                                  double* log_scale) const;
+  diagnosis::Case case_of(const State& state, const Pattern& pattern) const;
 
-  void count_modes(std::size_t c, const std::vector<Grades>& modes, double times,
-                   std::vector<Grades>& counts) const;
+  struct Workspace {
+    RecordPlan::Scratch scratch;
+    std::optional<diagnosis::Program::Lease> propagation;
+  };
+  Inference infer(const State& state, const Pattern& pattern, const std::vector<Grades>& likelihood,
+                  const std::map<std::uint32_t, Grades>& restricted, Workspace& workspace) const;
+  // The same by a propagation, where products would cost more.
+  Inference propagate(const diagnosis::Model& model, const diagnosis::CaseNumbers& numbers,
+                      const std::vector<diagnosis::OwnPrior>& priors,
+                      const std::map<std::uint32_t, Grades>& restricted,
+                      const std::vector<std::uint32_t>& modes,
+                      network::Propagation& propagation) const;
+
+  void count_modes(const Pattern& pattern, const std::vector<Grades>& modes, double times,
+                   std::vector<std::vector<Grades>>& counts) const;
 
   Step nothing_counted() const;
 
   // The E step. Records are added up in blocks of fixed size and the blocks in their order, so the
   // result is the same every time and with any number of threads.
-  Step expect(const std::vector<Grades>& theta);
+  Step expect(const State& state);
+  void add_prior(const State& state, Step& step) const;
 
   // One record of the E step.
-  void add_record(std::size_t c, const diagnosis::Model& model, const Pattern& pattern,
-                  network::Propagation& propagation, Step& step) const;
+  void add_record(const State& state, const Pattern& pattern, Workspace& workspace,
+                  Step& step) const;
 
   // The machines that did not complain of this symptom: for every job that did, (1 - P) / P of
   // them.
-  void add_silent(std::size_t c, const diagnosis::Model& model, std::uint32_t observation,
-                  double jobs, network::Propagation& propagation, Step& step) const;
+  void add_silent(std::size_t c, std::size_t site, std::uint32_t observation, double jobs,
+                  Workspace& workspace, Step& step) const;
 
   // Expected pairs of the grade an instrument saw and what it said. Under selection the complaint's
   // own outcome is left out: all of them are abnormal, which says nothing of how often that is.
-  void count_outcomes(std::size_t c, const diagnosis::Model& model, const Pattern& pattern,
-                      const diagnosis::CaseNumbers& numbers, const std::vector<Grades>& observed,
-                      double times, Step& step) const;
+  void count_outcomes(const Pattern& pattern, const std::vector<Grades>& observed, double times,
+                      Step& step) const;
 
   // A reading that is the only one of its observation and gives a rate, and all else of its record.
   struct SingleReading {
@@ -181,31 +222,62 @@ class Learner {
                       network::Propagation& propagation) const;
 
   // The M step.
-  std::vector<Grades> maximise(const Step& step);
+  State maximise(const State& state, const Step& step, bool spread_too) const;
+  // Of one mode, over the sites; its spread there, with what is not known of it, is added.
+  void maximise_sites(std::size_t p, const Step& step, State& state, double& spread,
+                      double& modes) const;
 
-  // Along the curve of EM's own steps, in the logarithms of the odds against sound.
-  static std::vector<Grades> extrapolate(const std::vector<Grades>& start,
-                                         const std::vector<Grades>& first,
-                                         const std::vector<Grades>& second);
+  // All that is estimated but the spread between sites, in logarithms of odds, and back.
+  std::vector<double> coordinates(const State& state) const;
+  State at(const std::vector<double>& coordinates, const State& like) const;
 
-  // Score of the log odds of not sound (Fisher's identity), for all parameters at once.
-  std::vector<double> score(const std::vector<Grades>& theta);
+  static double farthest(const State& from, const State& to);
 
-  static Grades with_log_odds(const Grades& theta, double change);
+  // Along the curve of EM's own steps.
+  State extrapolate(const State& start, const State& first, const State& second) const;
 
-  // Posterior spread from the observed information: minus the derivative of the score.
-  void report(const std::vector<Grades>& theta, const Step& step, Learned& learned);
+  // Score of the log odds of not sound of each parameter by site (Fisher's identity), no prior.
+  std::vector<std::vector<double>> scores(const State& state);
+
+  // Minus the derivative of the score, by site. No prior.
+  using Matrix = std::vector<std::vector<double>>;
+  std::vector<Matrix> information(const State& state);
+  // Covariance of the log odds of the middles.
+  Matrix covariance(const State& state);
+  // What not knowing instruments and booking takes off the information; empty where they are known.
+  Matrix lost_to_errors(const State& state);
+  std::vector<double> nuisance_scores(const State& state, const Step& step) const;
+
+  struct CommonOff {
+    double mean = 0, variance = 0;
+  };
+  CommonOff common_off(const State& state, const Matrix& variance) const;
+
+  void report(const State& state, const Step& step, Learned& learned);
+
+  bool learns_instruments() const { return options_.learn_outcomes || options_.doubt_records; }
 
   const std::vector<circuit::Analysis>& circuits_;
   const LearnOptions& options_;
   std::vector<Pattern> patterns_;
   std::vector<Parameter> parameters_;
   std::map<ModeName, std::size_t> place_;
+  std::vector<std::string> sites_;
   std::vector<std::vector<std::size_t>> parameter_of_, group_of_;
   std::vector<OutcomeGroup> groups_;
-  std::vector<std::optional<diagnosis::Model>> compiled_;
+  std::vector<std::vector<diagnosis::ModeConditions>> conditions_;  // by circuit
+  std::vector<RecordPlan> plans_;
+  using PlanKey = std::pair<std::vector<std::uint32_t>, std::vector<std::uint32_t>>;
+  std::map<std::pair<std::uint32_t, PlanKey>, std::size_t> plan_place_;
+  std::map<std::pair<std::uint32_t, std::uint32_t>, std::size_t> silent_plan_;
+  bool faults_alone_ = false;                            // orders without a finding are not kept
+  std::vector<bool> takes_tree_;                         // by circuit
   std::vector<std::vector<const Pattern*>> records_of_;  // by circuit
-  std::vector<diagnosis::OwnPrior> own_priors_;
+  // Of prepare():
+  std::vector<std::vector<circuit::Observation>> observations_;            // by circuit
+  std::vector<std::vector<PriorTables>> tables_;                           // by circuit and site
+  std::vector<std::optional<diagnosis::Model>> compiled_;                  // by circuit
+  std::vector<std::vector<std::vector<diagnosis::OwnPrior>>> own_priors_;  // likewise, and site
 };
 
 }  // namespace faultodds::priors

@@ -16,28 +16,24 @@
 
 namespace faultodds::priors {
 
-void Learner::count_outcomes(std::size_t c, const diagnosis::Model& model, const Pattern& pattern,
-                             const diagnosis::CaseNumbers& numbers,
-                             const std::vector<Grades>& observed, double times, Step& step) const {
-  for (std::size_t i = 0; i < numbers.observed.size(); ++i) {
-    const diagnosis::ObservedGrade& seen = numbers.observed[i];
-    const std::size_t place = group_of_[c][seen.observation];
-    if (place == fixed || (options_.select_by_complaint && pattern.complaint == seen.observation)) {
-      continue;
-    }
+void Learner::count_outcomes(const Pattern& pattern, const std::vector<Grades>& observed,
+                             double times, Step& step) const {
+  const std::vector<diagnosis::Evidence>& all = pattern.evidence.evidence;
+  std::map<std::uint32_t, std::pair<int, const diagnosis::Evidence*>> made;
+  for (const diagnosis::Evidence& e : all) {
+    ++made[e.observation].first;
+    made[e.observation].second = &e;
+  }
+  std::size_t i = 0;
+  for (const auto& [o, of] : made) {
+    const Grades& structural = observed[i++];
+    const std::size_t place = group_of_[pattern.circuit][o];
+    if (place == fixed || (options_.select_by_complaint && pattern.complaint == o)) continue;
+    if (of.first != 1 || !of.second->outcome) continue;
     OutcomeCounts& counts = step.outcomes[place];
-    const circuit::Observation& observation = model.analysis().observations[seen.observation];
-    const diagnosis::Evidence* made = nullptr;
-    int times_made = 0;
-    for (const diagnosis::Evidence& e : pattern.evidence.evidence) {
-      if (e.observation != seen.observation) continue;
-      made = &e;
-      ++times_made;
-    }
-    if (times_made != 1 || !made->outcome) continue;
-    const std::size_t outcome = *made->outcome;
+    const circuit::Observation& observation = observations_[pattern.circuit][o];
+    const std::size_t outcome = *of.second->outcome;
     for (std::size_t s = 0; s < 3; ++s) {
-      if (!(seen.likelihood[s] > 0)) continue;
       double through = 0;
       for (std::size_t b = 0; b < 3; ++b) {
         through += observation.background[b] * observation.matrix[std::max(s, b)][outcome];
@@ -46,7 +42,7 @@ void Learner::count_outcomes(std::size_t c, const diagnosis::Model& model, const
       for (std::size_t b = 0; b < 3; ++b) {
         const std::size_t g = std::max(s, b);
         const double share = observation.background[b] * observation.matrix[g][outcome] / through;
-        const double count = times * observed[i][s] * share;
+        const double count = times * structural[s] * share;
         counts.seen[g][outcome] += count;
         counts.background[b] += count;
       }
@@ -194,7 +190,7 @@ Grades Learner::grades_given(const diagnosis::Model& model, const diagnosis::Cas
   std::vector<double> logs;
   double largest = -std::numeric_limits<double>::infinity();
   for (const Term& term : pattern.terms) {
-    const Inference found = infer(model, numbers, term.grades, propagation);
+    const Inference found = propagate(model, numbers, {}, term.grades, {}, propagation);
     if (!std::isfinite(found.log_probability)) continue;
     const auto p = propagation.posterior(node);
     parts.emplace_back(term.sign, Grades{p[0], p[1], p[2]});

@@ -35,11 +35,12 @@ namespace faultodds::priors {
 
 // At least one of these modes was not sound; the worst of them as graded, if it was.
 struct Finding {
-  std::vector<std::uint32_t> modes;  // indices into the circuit's modes, ascending
-  std::optional<int> grade;          // 1 or 2
+  std::vector<std::uint32_t> modes;    // indices into the circuit's modes, ascending
+  std::optional<int> grade;            // 1 or 2
+  std::optional<bool> confirmed = {};  // somebody looked; no: booked as it was proposed
   bool operator==(const Finding&) const = default;
   bool operator<(const Finding& other) const {
-    return std::tie(modes, grade) < std::tie(other.modes, other.grade);
+    return std::tie(modes, grade, confirmed) < std::tie(other.modes, other.grade, other.confirmed);
   }
 };
 
@@ -47,6 +48,7 @@ struct Finding {
 struct Job {
   std::string id;
   std::string asset;                          // the machine; empty: not recorded
+  std::string site;                           // whose machines these are; empty: not recorded
   std::uint32_t circuit = 0;                  // index into the circuits it was resolved against
   std::optional<std::uint32_t> complaint;     // the symptom that brought the machine in
   std::vector<diagnosis::Evidence> evidence;  // in the order recorded, the complaint's included
@@ -70,6 +72,11 @@ struct ModeName {
 struct LearnOptions {
   bool select_by_complaint = true;
   bool learn_outcomes = false;
+  // Records are not taken at their word: parts are booked faulty that nobody opened, faults are
+  // overlooked, tests are less sharp than the circuit says and sites differ. How much is estimated,
+  // each with a prior of its own (RecordErrors), and intervals carry what that costs.
+  bool doubt_records = false;
+  double unseen_spread = 0;   // of the log odds, between sites that records do not tell apart
   double outcome_worth = 10;  // jobs' worth of each row of the present outcome matrices
   double rate_worth = 5;      // readings' worth of the present leak-rate bands of each grade
   int most_iterations = 2000;
@@ -88,8 +95,27 @@ struct LearnedMode {
   Interval not_sound_interval;
 };
 
+// How far records can be taken at their word, as estimated. The priors are working judgement.
+struct RecordErrors {
+  double booked_unseen = 0;  // share of findings that say nothing: not told whether anybody looked
+  double confirmed_wrong = 0;  // likewise, though somebody is said to have looked
+  double overlooked = 0;       // share of faults of parts that were looked at and found sound
+  double unexplained = 0;      // share of complaints with a cause whose order has no finding
+  double site_spread = 0;      // between sites, of the log odds of a mode
+  std::size_t sites = 1;
+  std::size_t not_looked_at = 0;  // findings booked as proposed, which count for nothing
+};
+
+// Two modes whose sum the records tell better than either: the correlation of their log odds.
+struct NotToldApart {
+  ModeName first, second;
+  double correlation = 0;
+};
+
 struct Learned {
   std::map<ModeName, LearnedMode> modes;
+  RecordErrors errors;
+  std::vector<NotToldApart> not_told_apart;       // the worst first
   std::vector<diagnosis::PackOutcomes> outcomes;  // by kind, or by id where hand-written
   double log_likelihood = 0;                      // of the records, given their complaints
   std::size_t jobs = 0, patterns = 0;             // different records among them

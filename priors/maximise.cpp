@@ -105,4 +105,36 @@ std::vector<double> inverse_diagonal(std::vector<std::vector<double>> a) {
   return diagonal;
 }
 
+std::vector<std::vector<double>> inverse(std::vector<std::vector<double>> a) {
+  const std::size_t n = a.size();
+  std::vector<std::vector<double>> result(n, std::vector<double>(n, 0));
+  for (std::size_t i = 0; i < n; ++i) result[i][i] = 1;
+  for (std::size_t column = 0; column < n; ++column) {
+    std::size_t pivot = column;
+    for (std::size_t i = column; i < n; ++i) {
+      if (std::abs(a[i][column]) > std::abs(a[pivot][column])) pivot = i;
+    }
+    if (!(std::abs(a[pivot][column]) > 1e-12)) return {};
+    std::swap(a[pivot], a[column]);
+    std::swap(result[pivot], result[column]);
+    const double divisor = a[column][column];
+    for (std::size_t j = 0; j < n; ++j) {
+      a[column][j] /= divisor;
+      result[column][j] /= divisor;
+    }
+    for (std::size_t i = 0; i < n; ++i) {
+      const double times = a[i][column];
+      if (i == column || times == 0) continue;
+      for (std::size_t j = 0; j < n; ++j) {
+        a[i][j] -= times * a[column][j];
+        result[i][j] -= times * result[column][j];
+      }
+    }
+  }
+  for (std::size_t i = 0; i < n; ++i) {
+    if (!(result[i][i] > 0)) return {};
+  }
+  return result;
+}
+
 }  // namespace faultodds::priors

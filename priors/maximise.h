@@ -32,4 +32,8 @@ Maximum maximise(const std::function<Sample(const Point&)>& function, const Poin
 // definite.
 std::vector<double> inverse_diagonal(std::vector<std::vector<double>> matrix);
 
+// Inverse of a small matrix by elimination with pivots; empty if it has none, or a variance in it
+// is not positive.
+std::vector<std::vector<double>> inverse(std::vector<std::vector<double>> matrix);
+
 }  // namespace faultodds::priors

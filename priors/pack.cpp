@@ -7,6 +7,7 @@
 
 #include "core/error.h"
 #include "core/number_text.h"
+#include "priors/levels.h"
 #include "priors/maximise.h"
 #include "priors/pooling.h"
 
@@ -29,6 +30,7 @@ struct ModeCounts {
   double ungraded = 0;
   std::array<double, 3> counts{};  // expected
   double information = 1;
+  std::string counted;  // how, where they are not of parts as they are
 
   std::array<double, 3> share() const {
     const double total = prior.weight() + counts[0] + counts[1] + counts[2];
@@ -189,11 +191,25 @@ std::optional<WearOutEstimate> fit_wear_out(const std::vector<Life>& lives,
   // Ages of failures alone say nothing of how many lived longer.
   if (!(failures >= settings.fewest_failures) || !(sound > 0)) return std::nullopt;
   try {
-    const WeibullPosterior posterior(lives, judgement.wear_out.value_or(WeibullPrior{}));
+    WeibullPrior prior = judgement.wear_out.value_or(WeibullPrior{});
+    WeibullPosterior posterior(lives, prior);
     WearOutEstimate estimate;
-    estimate.weibull = posterior.mode();
+    // Of the Weibull, whichever is taken.
     estimate.shape_interval = posterior.shape_interval();
     estimate.scale_interval = posterior.scale_interval();
+    if (prior.shape) {
+      const double sigma = prior.shape->sigma, z = std::log(prior.shape->median) / sigma;
+      const double before = std::exp(-0.5 * z * z) / (sigma * std::sqrt(2 * std::acos(-1.0)));
+      const double after = posterior.density_of_shape(1);
+      estimate.weibull_odds = before / std::max(after, 1e-12 * before);
+      if (*estimate.weibull_odds <= 1) {
+        prior.shape = WeibullPrior::LogNormal{1, 1e-3};
+        posterior = WeibullPosterior(lives, prior);
+      }
+    }
+    const bool constant = estimate.weibull_odds && *estimate.weibull_odds <= 1;
+    estimate.weibull = posterior.mode();
+    if (constant) estimate.weibull.shape = 1;
     estimate.failed_share = failed_share;
     estimate.failures = failures;
     estimate.lives = total;
@@ -203,6 +219,18 @@ std::optional<WearOutEstimate> fit_wear_out(const std::vector<Life>& lives,
     if (error.code() != Code::invalid_argument) throw;
     return std::nullopt;
   }
+}
+
+// A rate of its own, no hours of single parts being told.
+WearOutEstimate constant_rate(const Gamma& rate, double failed_share, double failures) {
+  WearOutEstimate estimate;
+  const Interval per_hour = rate.interval();
+  estimate.weibull = {1, 1 / rate.mean()};
+  estimate.shape_interval = {1, 1};
+  estimate.scale_interval = {1 / per_hour.upper, 1 / per_hour.lower};
+  estimate.failed_share = failed_share;
+  estimate.failures = failures;
+  return estimate;
 }
 
 std::vector<Life> lives_of(const TypeStatistics& type, const std::string& mode) {
@@ -317,12 +345,22 @@ void finish(PriorPack& pack, const PackKey& key, Estimate result, const TypeStat
   result.last = from.last;
   if (from.centihours > 0) {
     result.hours = static_cast<double>(from.centihours) / 100;
-    result.rate = estimate_rate(result.counts[1] + result.counts[2], *result.hours).posterior;
+    double faults = result.counts[1] + result.counts[2];
+    const auto found = from.modes.find(key.mode);
+    if (found != from.modes.end()) {  // as found, at whatever level its share is taken
+      const ModeStatistics& mode = found->second;
+      faults = std::max(faults, static_cast<double>(mode.worn + mode.failed + mode.ungraded));
+    }
+    result.rate = estimate_rate(faults, *result.hours).posterior;
   }
   if (pack.settings.wear_out) {
     const double bad = result.posterior.alpha[1] + result.posterior.alpha[2];
     result.wear_out = fit_wear_out(lives_of(from, key.mode), judgement, pack.settings,
                                    result.posterior.alpha[2] / bad);
+    const double faults = result.counts[1] + result.counts[2];
+    if (!result.wear_out && result.rate && faults >= pack.settings.fewest_failures) {
+      result.wear_out = constant_rate(*result.rate, result.posterior.alpha[2] / bad, faults);
+    }
   }
   pack.estimates.emplace(key, std::move(result));
 }
@@ -348,6 +386,78 @@ TypeRecords records_of(const PriorPack& pack, const std::string& type,
   }
   records.all = count(pack, type, "", modes, records.every);
   return records;
+}
+
+// How the counts of a type stand to parts as they are.
+enum class Counted { parts, opened_on_complaint, by_exposure };
+
+Counted counted_as(const TypeStatistics& type) {
+  constexpr double few = 0.05;
+  std::uint64_t faulty = 0;
+  for (const auto& [unused, mode] : type.modes) faulty += mode.worn + mode.failed + mode.ungraded;
+  for (const auto& [unused, counts] : type.ambiguous) {
+    faulty += counts.worn + counts.failed + counts.ungraded;
+  }
+  const auto orders = static_cast<double>(type.orders);
+  const double sound = orders - static_cast<double>(faulty);
+  if (type.in_service > 0 && faulty > 0 && sound <= few * orders) return Counted::by_exposure;
+  return 2 * type.complained > type.orders ? Counted::opened_on_complaint : Counted::parts;
+}
+
+constexpr double booked_wrong = 0.1;  // share of faults; working judgement
+
+// Hours where there are any, else parts.
+double exposure_of(const TypeStatistics& type) {
+  return type.centihours > 0 ? static_cast<double>(type.centihours) / 100
+                             : static_cast<double>(type.in_service);
+}
+
+// The counts of every type at the level that judgement of all modes says.
+void level_counts(const PriorPack& pack, std::map<std::string, TypeRecords>& types) {
+  for (const Counted how : {Counted::opened_on_complaint, Counted::by_exposure}) {
+    std::vector<LevelCounts> all;
+    for (const auto& [type, records] : types) {
+      if (counted_as(records.every) != how) continue;
+      for (const auto& [mode, counts] : records.all) {
+        const double against =
+            how == Counted::by_exposure ? exposure_of(records.every) : counts.counts[0];
+        const std::vector<double>& judged = judgement_of(pack, {type, mode, ""}).grades.alpha;
+        all.push_back(
+            {counts.counts[1] + counts.counts[2], against, judged[1] + judged[2], judged[0]});
+      }
+    }
+    if (all.empty()) continue;
+    const Level level = common_level(all);
+    // Faults of one mode booked as another's, where nobody says who looked: they fall on all alike.
+    double booked = 0;
+    for (const LevelCounts& one : all) booked += booked_wrong * one.faults;
+    booked = how == Counted::by_exposure ? booked / static_cast<double>(all.size()) : 0;
+    const auto at_level = [&](ModeCounts& counts, const TypeStatistics& from) {
+      const double against = how == Counted::by_exposure ? exposure_of(from) : counts.counts[0];
+      const double faults = counts.counts[1] + counts.counts[2];
+      if (!(against > 0)) return;
+      counts.counts[0] = against * std::exp(level.log_factor);
+      Level doubted = level;
+      if (faults > 0) {
+        const double right = faults / (faults + booked);
+        for (std::size_t g = 1; g < 3; ++g) counts.counts[g] *= right;
+        doubted.variance += (1 - right) * (1 - right);
+      }
+      counts.information *= left_by(doubted, faults, counts.counts[0]);
+      counts.counted = how == Counted::by_exposure
+                           ? "faults by exposure, at the level judged of all modes"
+                           : "opened on complaint, at the level judged of all modes";
+    };
+    for (auto& [type, records] : types) {
+      if (counted_as(records.every) != how) continue;
+      for (auto& [unused, counts] : records.all) at_level(counts, records.every);
+      for (auto& [asset_class, by_mode] : records.by_class) {
+        for (auto& [unused, counts] : by_mode) {
+          at_level(counts, *records.statistics.at(asset_class));
+        }
+      }
+    }
+  }
 }
 
 // What the classes of one mode have in common, where two or more have records.
@@ -381,7 +491,11 @@ Estimate common_estimate(const ModeCounts& total, const Pool& pool, Dirichlet& b
   common.method = "judgement worth " + counted(total.prior.weight());
   if (total.jobs() > 0) {
     common.method += " and " + counted(total.jobs());
-    if (total.information < 1) common.method += ", ambiguous causes shared out";
+    if (!total.counted.empty()) {
+      common.method += ", " + total.counted;
+    } else if (total.information < 1) {
+      common.method += ", ambiguous causes shared out";
+    }
   }
   const double bad = common.posterior.alpha[1] + common.posterior.alpha[2];
   if (pool.probabilities && !pool.probabilities->no_spread_found) {
@@ -421,8 +535,7 @@ Estimate class_estimate(const ModeCounts& here, const Pool& pool, std::size_t pl
 }
 
 void estimate_type(PriorPack& pack, const std::string& type, const std::set<std::string>& modes,
-                   const std::set<std::string>& classes) {
-  const TypeRecords records = records_of(pack, type, modes, classes);
+                   const TypeRecords& records) {
   for (const std::string& mode : modes) {
     const PackKey every_key{type, mode, ""};
     const Pool pool = pool_of(pack, every_key, records);
@@ -458,123 +571,12 @@ void estimate(PriorPack& pack) {
     }
     classes_of[key.type].insert(key.asset_class);
   }
-  for (const auto& [type, modes] : modes_of) estimate_type(pack, type, modes, classes_of[type]);
-}
-
-PriorPack merge(const PriorPack& first, const PriorPack& second) {
-  for (const auto& [key, judgement] : first.judgements) {
-    const auto other = second.judgements.find(key);
-    if (other == second.judgements.end() || !(other->second == judgement)) {
-      refuse("packs " + first.id + " and " + second.id + " judge " + name_of(key) +
-             " differently; expected one judgement, as it would be counted twice");
-    }
+  std::map<std::string, TypeRecords> records;
+  for (const auto& [type, modes] : modes_of) {
+    records.emplace(type, records_of(pack, type, modes, classes_of[type]));
   }
-  for (const auto& [key, unused] : second.judgements) {
-    if (!first.judgements.contains(key)) {
-      refuse("pack " + first.id + " has no judgement of " + name_of(key) + " but pack " +
-             second.id + " has; expected the same judgements");
-    }
-  }
-  if (!(first.settings == second.settings)) {
-    refuse("packs " + first.id + " and " + second.id + " were estimated with different settings");
-  }
-  if (!first.outcomes.empty() || !second.outcomes.empty()) {
-    refuse("packs " + first.id + " and " + second.id +
-           " carry outcome statistics learned through a model; expected to learn those anew from "
-           "the pooled records");
-  }
-  if (first.sizes != second.sizes) {
-    refuse("packs " + first.id + " and " + second.id +
-           " state different sizes of failure modes; expected the same ones");
-  }
-  PriorPack merged = first;
-  for (const Source& source : second.sources) {
-    if (std::any_of(first.sources.begin(), first.sources.end(),
-                    [&](const Source& s) { return s.id == source.id; })) {
-      refuse("source " + source.id + " is in both packs; expected each record to count once");
-    }
-    merged.sources.push_back(source);
-  }
-  std::sort(merged.sources.begin(), merged.sources.end(),
-            [](const Source& a, const Source& b) { return a.id < b.id; });
-  merged.date = std::max(first.date, second.date);
-  merged.statistics.add(second.statistics);
-  add(merged.leak_rates, second.leak_rates);
-  add(merged.learned_sizes, second.learned_sizes);
-  estimate(merged);
-  return merged;
-}
-
-std::vector<Change> difference(const PriorPack& before, const PriorPack& after) {
-  std::set<PackKey> keys;
-  for (const auto& [key, unused] : before.estimates) keys.insert(key);
-  for (const auto& [key, unused] : after.estimates) keys.insert(key);
-  std::vector<Change> changes;
-  for (const PackKey& key : keys) {
-    const auto old_entry = before.estimates.find(key);
-    const auto new_entry = after.estimates.find(key);
-    Change change;
-    change.key = key;
-    if (old_entry != before.estimates.end()) {
-      const Estimate& e = old_entry->second;
-      change.before = e.not_sound;
-      change.before_interval = e.not_sound_interval;
-      change.jobs_before = e.jobs();
-      if (e.wear_out) change.wear_out_before = e.wear_out->weibull;
-    }
-    if (new_entry != after.estimates.end()) {
-      const Estimate& e = new_entry->second;
-      change.after = e.not_sound;
-      change.after_interval = e.not_sound_interval;
-      change.jobs_after = e.jobs();
-      if (e.wear_out) change.wear_out_after = e.wear_out->weibull;
-    }
-    if (change.before && change.after) {
-      const Estimate& was = old_entry->second;
-      const Estimate& is = new_entry->second;
-      if (was.mean == is.mean && was.not_sound_interval == is.not_sound_interval &&
-          was.wear_out == is.wear_out) {
-        continue;
-      }
-      const auto odds = [](double p) { return p / (1 - p); };
-      change.decibans = 10 * std::log10(odds(*change.after) / odds(*change.before));
-      // P(the value now is above the value believed before).
-      const double above = is.posterior.marginal(0).cdf(1 - *change.before);
-      change.sure = *change.after >= *change.before ? above : 1 - above;
-    }
-    changes.push_back(std::move(change));
-  }
-  // Entries only one pack has come first: nothing can be compared.
-  std::stable_sort(changes.begin(), changes.end(), [](const Change& a, const Change& b) {
-    const bool a_alone = !a.before || !a.after, b_alone = !b.before || !b.after;
-    if (a_alone != b_alone) return a_alone;
-    return std::abs(a.decibans) > std::abs(b.decibans);
-  });
-  return changes;
-}
-
-diagnosis::Pack diagnosis_pack(const PriorPack& pack) {
-  diagnosis::Pack result;
-  result.id = pack.id;
-  result.title = pack.title;
-  result.outcomes = pack.outcomes;
-  put_bands(pack.leak_rates, result.outcomes);
-  result.sizes = pack.sizes;
-  put_sizes(pack.learned_sizes, result.sizes);
-  for (const auto& [key, estimate] : pack.estimates) {
-    diagnosis::PackPrior prior;
-    prior.type = key.type;
-    prior.mode = key.mode;
-    prior.asset_class = key.asset_class;
-    prior.grades = circuit::GradeDistribution{estimate.mean[0], estimate.mean[1], estimate.mean[2]};
-    if (estimate.wear_out) {
-      prior.wear_out =
-          diagnosis::WearOut{estimate.wear_out->weibull.shape, estimate.wear_out->weibull.scale,
-                             estimate.wear_out->failed_share};
-    }
-    result.priors.push_back(std::move(prior));
-  }
-  return result;
+  level_counts(pack, records);
+  for (const auto& [type, modes] : modes_of) estimate_type(pack, type, modes, records.at(type));
 }
 
 }  // namespace faultodds::priors

@@ -62,6 +62,10 @@ struct WearOutEstimate {
   Interval shape_interval, scale_interval;
   double failed_share = 0.5;  // of not sound
   double failures = 0, lives = 0;
+  // How often likelier a Weibull of any shape makes the lives than a constant rate does (Savage and
+  // Dickey's ratio); none where shape was not in question. A constant rate, shape 1, is taken
+  // unless the Weibull is likelier.
+  std::optional<double> weibull_odds = {};
   bool operator==(const WearOutEstimate& other) const {
     return weibull.shape == other.weibull.shape && weibull.scale == other.weibull.scale &&
            shape_interval == other.shape_interval && scale_interval == other.scale_interval &&

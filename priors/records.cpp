@@ -257,6 +257,21 @@ std::optional<double> ReadSummary::confirmed_share() const {
   return static_cast<double>(confirmed) / static_cast<double>(told_whether_confirmed);
 }
 
+namespace {
+
+std::optional<double> entry_of(const Cells& cells, const CsvRow& row, std::size_t field,
+                               const std::optional<double>& hours) {
+  const std::optional<double> entry = cells.age(row, field, "entry");
+  if (entry && hours && *entry > *hours) {
+    throw Unusable{Reason::impossible_hours,
+                   "entry is " + in_quotes(cells.text(row, field)) +
+                       "; expected no more than the hours at the finding"};
+  }
+  return entry;
+}
+
+}  // namespace
+
 ReadSummary read_work_orders(ByteSource source, const Mapping& mapping,
                              const Vocabulary& vocabulary, const ReadSinks& sinks,
                              const std::function<void(const WorkOrder&)>& use) {
@@ -278,14 +293,16 @@ ReadSummary read_work_orders(ByteSource source, const Mapping& mapping,
     circuit,
     position,
     text,
-    confirmed
+    confirmed,
+    site,
+    entry
   };
-  static const Fields fields = {{"work_order", true},   {"closed", true},    {"component", true},
-                                {"finding", true},      {"line", false},     {"asset", false},
-                                {"asset_class", false}, {"opened", false},   {"grade", false},
-                                {"hours", false},       {"sound_at", false}, {"minutes", false},
-                                {"complaint", false},   {"tests", false},    {"circuit", false},
-                                {"position", false},    {"text", false},     {"confirmed", false}};
+  static const Fields fields = {
+      {"work_order", true}, {"closed", true},     {"component", true},    {"finding", true},
+      {"line", false},      {"asset", false},     {"asset_class", false}, {"opened", false},
+      {"grade", false},     {"hours", false},     {"sound_at", false},    {"minutes", false},
+      {"complaint", false}, {"tests", false},     {"circuit", false},     {"position", false},
+      {"text", false},      {"confirmed", false}, {"site", false},        {"entry", false}};
   Codes codes(mapping, vocabulary);
   SeenIds seen(mapping.seen_budget);
   std::string key;
@@ -317,8 +334,7 @@ ReadSummary read_work_orders(ByteSource source, const Mapping& mapping,
                                                           in_quotes(cells.text(row, grade)) +
                                                           "; expected sound or none"};
         }
-        // Nothing said of the cause and the grade sound: the component was found sound.
-        if (order.grade == 0) {
+        if (order.grade == 0) {  // no cause said: the component was found sound
           order.modes = {};
           order.grade.reset();
         }
@@ -330,6 +346,7 @@ ReadSummary read_work_orders(ByteSource source, const Mapping& mapping,
                              "; expected no more than the hours at the finding, " +
                              in_quotes(cells.text(row, hours))};
         }
+        order.entry = entry_of(cells, row, entry, order.hours);
         order.minutes = cells.number(row, minutes, "minutes");
         if (order.minutes && *order.minutes < 0) {
           throw Unusable{
@@ -338,6 +355,7 @@ ReadSummary read_work_orders(ByteSource source, const Mapping& mapping,
         }
         order.confirmed = cells.yes_or_no(row, confirmed, "confirmed");
         order.asset = cells.text(row, asset);
+        order.site = cells.text(row, site);
         order.complaint = cells.text(row, complaint);
         order.tests = cells.text(row, tests);
         check_rates(order.complaint, "complaint");

@@ -38,7 +38,7 @@ Vocabulary vocabulary_of(const std::vector<circuit::ComponentType>& catalogue);
 // How the owner's file is read. Work orders have the fields
 //   work_order, closed, component, finding                          (required)
 //   line, asset, asset_class, opened, grade, hours, sound_at, minutes, complaint, tests, circuit,
-//   position, text, confirmed
+//   position, text, confirmed, site, entry
 // and exposure
 //   component, in_service                                           (required)
 //   asset, asset_class, hours, age, installs, renewals, from, to
@@ -46,7 +46,8 @@ Vocabulary vocabulary_of(const std::vector<circuit::ComponentType>& catalogue);
 // the mapping, one of our mode names, an ISO 14224 failure-mode code, or nothing known (then every
 // mode of the type is a candidate). `position` is the component's id in its circuit. `text` is what
 // somebody wrote: it is for coding.h and not read here. `confirmed`, yes or no: somebody saw or
-// measured the fault on the part itself, rather than booking what was proposed. `hours` of a work
+// measured the fault on the part itself, rather than booking what was proposed. `site`: the depot,
+// where depots differ. `entry`: hours at which records of the part begin. `hours` of a work
 // order are the component's at the finding, `sound_at` its hours when last seen sound; `hours` of
 // exposure are those run by all in service, `age` the hours of each of them now.
 struct Mapping {
@@ -74,12 +75,12 @@ struct Mapping {
 
 // One closed work order. Views and spans are valid during the call only.
 struct WorkOrder {
-  std::string_view id, line, asset, asset_class, complaint, tests, circuit, position;
+  std::string_view id, line, asset, asset_class, site, complaint, tests, circuit, position;
   std::uint32_t type = 0;                // index into Vocabulary::types
   std::span<const std::uint32_t> modes;  // candidates, ascending, of that type; none: found sound
   std::optional<bool> confirmed;         // the finding: looked at, or booked as it was proposed
   std::optional<int> grade;              // 1 or 2; none where modes is empty or it was not recorded
-  std::optional<double> hours, sound_at, minutes;
+  std::optional<double> hours, sound_at, entry, minutes;
   std::optional<Date> opened;
   Date closed;
 };

@@ -75,6 +75,17 @@ void HourCounts::add(const HourCounts& other) {
   total_ += other.total_;
 }
 
+void HourCounts::take_off(double hours) {
+  const Bin bin = bin_of(hours, digits_);
+  std::vector<std::uint64_t>& places = decades_[bin.decade];
+  if (places.empty() || places[bin.place] == 0) return;
+  --places[bin.place];
+  --total_;
+  if (std::all_of(places.begin(), places.end(), [](std::uint64_t n) { return n == 0; })) {
+    places.clear();
+  }
+}
+
 std::vector<std::pair<double, std::uint64_t>> HourCounts::items() const {
   std::vector<std::pair<double, std::uint64_t>> items;
   for (std::size_t d = 0; d < decades; ++d) {
@@ -94,6 +105,8 @@ void ModeStatistics::add(const ModeStatistics& other) {
   sound_at.add(other.sound_at);
   worn_before.add(other.worn_before);
   for (const auto& [hours, count] : other.between) between[hours] += count;
+  for (const auto& [hours, count] : other.late_failed) late_failed[hours] += count;
+  for (const auto& [hours, count] : other.late_sound) late_sound[hours] += count;
 }
 
 std::vector<Life> ModeStatistics::lives() const {
@@ -110,6 +123,14 @@ std::vector<Life> ModeStatistics::lives() const {
   for (const auto& [hours, count] : between) {
     lives.push_back(Life::failed_between(hours.first, hours.second, static_cast<double>(count)));
   }
+  for (const auto& [hours, count] : late_failed) {
+    lives.push_back({hours.second, hours.second, static_cast<double>(count), hours.first});
+  }
+  for (const auto& [hours, count] : late_sound) {
+    Life life = Life::sound_at(hours.second, static_cast<double>(count));
+    life.entry = hours.first;
+    lives.push_back(life);
+  }
   return lives;
 }
 
@@ -122,6 +143,7 @@ void TypeStatistics::add(const TypeStatistics& other) {
     sum.ungraded += counts.ungraded;
   }
   orders += other.orders;
+  complained += other.complained;
   in_service += other.in_service;
   installs += other.installs;
   renewals += other.renewals;
@@ -160,16 +182,106 @@ Tally::Cell& Tally::cell(std::uint32_t type, std::string_view asset_class) {
   return cell;
 }
 
+Tally::Part* Tally::part(const WorkOrder& order) {
+  constexpr std::size_t most_parts = 2'000'000;  // kept at once
+  if (order.asset.empty()) return nullptr;
+  std::string key(order.asset);
+  key += '\x1f';
+  key += order.position.empty() ? vocabulary_->types[order.type].name : order.position;
+  const auto known = parts_.find(key);
+  if (known != parts_.end()) return &known->second;
+  if (parts_.size() >= most_parts) return nullptr;
+  return &parts_.emplace(std::move(key), Part{}).first->second;
+}
+
+// What was counted of a part that went on since.
+void Tally::take_off(const Part& part, ModeStatistics& mode) {
+  if (!(part.entry > 0)) {
+    mode.sound_at.take_off(part.sound_at);
+    return;
+  }
+  const auto at =
+      mode.late_sound.find({rounded_hours(part.entry, 2), rounded_hours(part.sound_at, 3)});
+  if (at != mode.late_sound.end() && --at->second == 0) mode.late_sound.erase(at);
+}
+
+void Tally::add_life(const WorkOrder& order, ModeStatistics& mode, double sound_before) {
+  if (!order.hours || !(*order.hours > 0)) return;
+  if (order.entry && *order.entry > 0) {
+    const double entry = rounded_hours(*order.entry, 2), hours = rounded_hours(*order.hours, 3);
+    if (order.grade != 1 && entry < hours) ++mode.late_failed[{entry, hours}];
+    return;
+  }
+  std::optional<double> sound_at = order.sound_at;
+  if (!sound_at && order.grade == 1 && sound_before > 0) sound_at = sound_before;
+  if (sound_at && *sound_at > 0) {
+    const double low = rounded_hours(*sound_at, 2), high = rounded_hours(*order.hours, 2);
+    if (low < high) {
+      ++mode.between[{low, high}];
+      return;
+    }
+  }
+  // Last known sound when it was new: at some time since.
+  const bool since_new = sound_at && *sound_at <= 0;
+  (order.grade == 1 || since_new ? mode.worn_before : mode.failed_at).add(*order.hours);
+}
+
+void Tally::add_sound(const WorkOrder& order, ModeStatistics& mode, bool known_longer) {
+  ++mode.sound;
+  if (!order.hours || !(*order.hours > 0) || known_longer) return;
+  if (order.entry && *order.entry > 0) {
+    const double entry = rounded_hours(*order.entry, 2), hours = rounded_hours(*order.hours, 3);
+    if (entry < hours) ++mode.late_sound[{entry, hours}];
+    return;
+  }
+  mode.sound_at.add(*order.hours);
+}
+
+bool Tally::same_failure(const WorkOrder& order, Cell& here, double& sound_before,
+                         bool& known_longer) {
+  constexpr std::int32_t same_failure_days = 14;
+  Part* const before = part(order);
+  if (before != nullptr) {
+    const std::int32_t days = order.closed.days - before->closed.days;
+    if (before->bad && order.modes.size() == 1 && *before->bad == order.modes[0] && days >= 0 &&
+        days <= same_failure_days) {
+      ++repeats_;
+      return true;
+    }
+    if (before->sound_at > 0 && order.hours && before->cell == &here) {
+      if (*order.hours >= before->sound_at) {
+        sound_before = before->sound_at;
+        for (ModeStatistics* mode : here.modes) take_off(*before, *mode);
+      } else {
+        known_longer = order.modes.empty();
+      }
+    }
+    if (!known_longer) {
+      const bool sound = order.modes.empty() && order.hours && *order.hours > 0;
+      *before = {&here, sound ? *order.hours : 0, order.entry.value_or(0), std::nullopt,
+                 order.closed};
+    }
+    if (order.modes.size() == 1) before->bad = order.modes[0];
+  }
+  return false;
+}
+
 void Tally::add(const WorkOrder& order) {
   Cell& here = cell(order.type, order.asset_class);
   TypeStatistics& type = *here.type;
   ++type.orders;
+  if (!order.complaint.empty()) ++type.complained;
   if (!type.first || order.closed < *type.first) type.first = order.closed;
   if (!type.last || order.closed > *type.last) type.last = order.closed;
-  const auto found_sound = [&](ModeStatistics& mode) {
-    ++mode.sound;
-    if (order.hours && *order.hours > 0) mode.sound_at.add(*order.hours);
-  };
+  // Booked as it was proposed: it proves nothing.
+  if (order.confirmed == false && !order.modes.empty()) {
+    ++unlooked_;
+    return;
+  }
+  double sound_before = 0;
+  bool known_longer = false;
+  if (same_failure(order, here, sound_before, known_longer)) return;
+  const auto found_sound = [&](ModeStatistics& mode) { add_sound(order, mode, known_longer); };
   if (order.modes.size() <= 1) {
     for (std::size_t m = 0; m < here.modes.size(); ++m) {
       if (order.modes.empty() || (others_sound_ && m != order.modes[0])) {
@@ -179,15 +291,7 @@ void Tally::add(const WorkOrder& order) {
     if (order.modes.empty()) return;
     ModeStatistics& mode = *here.modes[order.modes[0]];
     ++(order.grade == 1 ? mode.worn : order.grade == 2 ? mode.failed : mode.ungraded);
-    if (!order.hours || !(*order.hours > 0)) return;
-    if (order.sound_at && *order.sound_at > 0) {
-      const double low = rounded_hours(*order.sound_at, 2), high = rounded_hours(*order.hours, 2);
-      if (low < high) {
-        ++mode.between[{low, high}];
-        return;
-      }
-    }
-    (order.grade == 1 ? mode.worn_before : mode.failed_at).add(*order.hours);
+    add_life(order, mode, sound_before);
     return;
   }
   // Ambiguous: those not named were found sound; those named wait for the estimate.

@@ -10,8 +10,10 @@
 //   found worn                   became so before the hours of the finding (after `sound_at`)
 //   found sound                  still sound at those hours
 //   in service (exposure, age)   still sound at that age
-// A component that is examined twice in its life counts as two lives: orders seldom say which is
-// which.
+// What an order tells of hours whose records begin at `entry` counts from there on. Where orders
+// name the asset, a part that was found sound before is the same life (its position tells it from
+// others of the type), and one found bad again in the same way within two weeks is the same
+// failure. Without an asset each counts by itself: orders seldom say which is which.
 #pragma once
 
 #include <array>
@@ -20,6 +22,7 @@
 #include <optional>
 #include <string>
 #include <tuple>
+#include <unordered_map>
 #include <utility>
 #include <vector>
 
@@ -35,6 +38,7 @@ class HourCounts {
 
   void add(double hours, std::uint64_t count = 1);
   void add(const HourCounts& other);
+  void take_off(double hours);                                  // one of them, if there is one
   std::vector<std::pair<double, std::uint64_t>> items() const;  // ascending hours
   std::uint64_t total() const { return total_; }
   bool operator==(const HourCounts&) const = default;
@@ -54,7 +58,9 @@ struct ModeStatistics {
   std::uint64_t worn = 0, failed = 0;  // found so
   std::uint64_t ungraded = 0;          // found not sound, the grade not recorded
   HourCounts failed_at{3}, sound_at{3}, worn_before{3};
-  std::map<std::pair<double, double>, std::uint64_t> between;  // last sound, found not sound
+  using Pairs = std::map<std::pair<double, double>, std::uint64_t>;
+  Pairs between;                  // last sound, found not sound
+  Pairs late_failed, late_sound;  // where records begin, and hours
 
   void add(const ModeStatistics& other);
   std::vector<Life> lives() const;  // without those of exposure
@@ -76,7 +82,8 @@ struct CandidateCounts {
 struct TypeStatistics {
   std::map<std::string, ModeStatistics> modes;
   std::map<Candidates, CandidateCounts> ambiguous;
-  std::uint64_t orders = 0;  // that examined a component of this type
+  std::uint64_t orders = 0;      // that examined a component of this type
+  std::uint64_t complained = 0;  // of them, because of a complaint that is told
   std::uint64_t in_service = 0, installs = 0, renewals = 0;
   std::int64_t centihours = 0;      // run by all in service, hundredths of an hour
   HourCounts running{3};            // ages of those in service
@@ -109,6 +116,8 @@ class Tally {
   void add(const WorkOrder& order);
   void add(const Exposure& exposure);
   const Statistics& statistics() const { return statistics_; }
+  std::uint64_t repeats() const { return repeats_; }         // orders of a failure counted before
+  std::uint64_t not_looked_at() const { return unlooked_; }  // findings booked as proposed
 
  private:
   struct Cell {
@@ -116,7 +125,23 @@ class Tally {
     std::vector<ModeStatistics*> modes;
   };
 
+  // What was last found of a part.
+  struct Part {
+    Cell* cell = nullptr;
+    double sound_at = 0;  // hours counted as a life that goes on; 0: none
+    double entry = 0;     // where its records begin
+    std::optional<std::uint32_t> bad;
+    Date closed;
+  };
+
   Cell& cell(std::uint32_t type, std::string_view asset_class);
+  Part* part(const WorkOrder& order);
+  static void take_off(const Part& part, ModeStatistics& mode);
+  static void add_sound(const WorkOrder& order, ModeStatistics& mode, bool known_longer);
+  // Of what was counted of the part: the same failure again, the hours it was sound until then, and
+  // whether it is known as sound for longer than the order says.
+  bool same_failure(const WorkOrder& order, Cell& here, double& sound_before, bool& known_longer);
+  void add_life(const WorkOrder& order, ModeStatistics& mode, double sound_before);
 
   const Vocabulary* vocabulary_;
   bool others_sound_;
@@ -124,6 +149,8 @@ class Tally {
   std::map<std::string, std::vector<Cell>, std::less<>> cells_;
   std::string last_class_;
   std::vector<Cell>* last_ = nullptr;
+  std::unordered_map<std::string, Part> parts_;
+  std::uint64_t repeats_ = 0, unlooked_ = 0;
 };
 
 }  // namespace faultodds::priors

@@ -382,6 +382,7 @@ WeibullPosterior::WeibullPosterior(const std::vector<Life>& lives, const Weibull
         return !life.is_exact && !life.is_right;
       }));
   const int steps = std::clamp(static_cast<int>(std::sqrt(4e6 / (1 + intervals))), 60, 200);
+  column_width_ = (side[1] - side[0]) / steps * std::sqrt(maximum.covariance[0]);
   double sum = 0;
   for (int i = 0; i <= steps; ++i) {
     const Around::Column column = around.column_at(side[0] + (side[1] - side[0]) * i / steps);
@@ -416,6 +417,29 @@ Interval WeibullPosterior::shape_interval(double level) const {
 
 Interval WeibullPosterior::scale_interval(double level) const {
   return interval([](const Weibull& weibull) { return weibull.scale; }, level);
+}
+
+double WeibullPosterior::density_of_shape(double shape) const {
+  // Weights of the columns next to it.
+  double below = -infinity, above = infinity, at_below = 0, at_above = 0;
+  const double wanted = std::log(shape);
+  for (std::size_t i = 0; i < nodes_.size();) {
+    const double of_column = nodes_[i].weibull.shape, at = std::log(of_column);
+    double weight = 0;
+    for (; i < nodes_.size() && nodes_[i].weibull.shape == of_column; ++i) {
+      weight += nodes_[i].weight;
+    }
+    if (at <= wanted && at > below) {
+      below = at;
+      at_below = weight;
+    } else if (at > wanted && at < above) {
+      above = at;
+      at_above = weight;
+    }
+  }
+  if (std::isinf(below) || std::isinf(above)) return 0;
+  const double part = (wanted - below) / (above - below);
+  return ((1 - part) * at_below + part * at_above) / column_width_;
 }
 
 double WeibullPosterior::not_sound(double hours) const {

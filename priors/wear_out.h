@@ -89,11 +89,14 @@ class WeibullPosterior {
                     double level = credible_level) const;
   Interval shape_interval(double level = credible_level) const;
   Interval scale_interval(double level = credible_level) const;
+  // Of ln shape.
+  double density_of_shape(double shape) const;
   // Posterior mean of the probability of not being sound at that age.
   double not_sound(double hours) const;
 
  private:
-  std::vector<Node> nodes_;
+  std::vector<Node> nodes_;  // column by column, each of one shape
+  double column_width_ = 0;  // in ln shape
   Weibull mode_;
 };
 

@@ -47,18 +47,21 @@ void groups(JsonText& out, const Analysis& analysis) {
 
 void write_asset(JsonText& out, const Asset& asset) {
   if (asset.id.empty() && asset.asset_class.empty() && !asset.meter_hours &&
-      asset.component_hours.empty()) {
+      asset.component_hours.empty() && asset.sound_at.empty()) {
     return;
   }
   out.key("asset").begin_object();
   if (!asset.id.empty()) out.member("id", asset.id);
   if (!asset.asset_class.empty()) out.member("class", asset.asset_class);
   if (asset.meter_hours) out.member("meter_hours", *asset.meter_hours);
-  if (!asset.component_hours.empty()) {
-    out.key("component_hours").begin_object();
-    for (const auto& [component, hours] : asset.component_hours) out.member(component, hours);
+  const auto write = [&](const char* key, const std::map<std::string, double>& by_component) {
+    if (by_component.empty()) return;
+    out.key(key).begin_object();
+    for (const auto& [component, hours] : by_component) out.member(component, hours);
     out.end_object();
-  }
+  };
+  write("component_hours", asset.component_hours);
+  write("sound_at", asset.sound_at);
   out.end_object();
 }
 

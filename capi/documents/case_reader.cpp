@@ -418,12 +418,16 @@ Asset read_asset(const Json& case_document) {
   if (const Json* meter = inner.find("meter_hours")) {
     asset.meter_hours = hours(*meter, inner.at("meter_hours"));
   }
-  if (const Json* by_component = inner.find("component_hours")) {
-    const Place at = inner.at("component_hours");
+  const auto read = [&](const char* key, std::map<std::string, double>& into) {
+    const Json* by_component = inner.find(key);
+    if (by_component == nullptr) return;
+    const Place at = inner.at(key);
     for (const auto& [component, item] : object_of(*by_component, at, "hours by component")) {
-      asset.component_hours[component] = hours(item, at.key(component));
+      into[component] = hours(item, at.key(component));
     }
-  }
+  };
+  read("component_hours", asset.component_hours);
+  read("sound_at", asset.sound_at);
   return asset;
 }
 
@@ -488,12 +492,19 @@ Case read_case(const Json& case_document, const Model& model) {
     }
   }
   for (const char* key : {"id", "title", "note"}) fields.text(key, "");
-  result.component_hours = read_asset(case_document).component_hours;
+  Asset asset = read_asset(case_document);
   const Place asset_place = place.key("asset");
   const Place hours_place = asset_place.key("component_hours");
-  for (const auto& [component, value] : result.component_hours) {
+  const Place sound_place = asset_place.key("sound_at");
+  for (const auto& [component, value] : asset.component_hours) {
     find_component(component, hours_place.key(component), model);
   }
+  for (const auto& [component, value] : asset.sound_at) {
+    find_component(component, sound_place.key(component), model);
+  }
+  result.component_hours = std::move(asset.component_hours);
+  result.sound_at = std::move(asset.sound_at);
+  result.meter_hours = asset.meter_hours;
   if (const Json* not_possible = fields.find("not_possible")) {
     read_list_of_not_possible(*not_possible, fields.at("not_possible"), model, result);
   }

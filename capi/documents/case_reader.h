@@ -22,7 +22,7 @@ namespace faultodds::documents {
 struct Asset {
   std::string id, asset_class;
   std::optional<double> meter_hours;
-  std::map<std::string, double> component_hours;
+  std::map<std::string, double> component_hours, sound_at;
 };
 
 // The machine alone, without a model: its class selects the priors the model is compiled with.

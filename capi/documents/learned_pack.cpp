@@ -72,6 +72,24 @@ HourCounts hour_counts(const Fields& fields, std::string_view key) {
   return counts;
 }
 
+ModeStatistics::Pairs pairs(const Fields& fields, std::string_view key) {
+  ModeStatistics::Pairs result;
+  const Json* value = fields.find(key);
+  if (value == nullptr) return result;
+  const Place place = fields.at(key);
+  const auto& list = list_of(*value, place, "triples of hours, hours and count");
+  for (std::size_t i = 0; i < list.size(); ++i) {
+    const Place here = place.item(i);
+    const std::vector<double> triple = numbers_of(list[i], here, 3, 0, most_count);
+    if (!(triple[0] > 0 && triple[0] < triple[1] && triple[1] <= most_hours)) {
+      refuse(here, std::string(key) + " is " + shown(list[i]) +
+                       "; expected two rising hours and a count");
+    }
+    result[{triple[0], triple[1]}] += count_of(list[i].at(2), here);
+  }
+  return result;
+}
+
 ModeStatistics read_mode(const Fields& fields) {
   ModeStatistics mode;
   mode.sound = count(fields, "sound");
@@ -81,18 +99,9 @@ ModeStatistics read_mode(const Fields& fields) {
   mode.failed_at = hour_counts(fields, "failed_at");
   mode.sound_at = hour_counts(fields, "sound_at");
   mode.worn_before = hour_counts(fields, "worn_before");
-  if (const Json* between = fields.find("between")) {
-    const Place place = fields.at("between");
-    const auto& list = list_of(*between, place, "triples of hours, hours and count");
-    for (std::size_t i = 0; i < list.size(); ++i) {
-      const Place here = place.item(i);
-      const std::vector<double> triple = numbers_of(list[i], here, 3, 0, most_count);
-      if (!(triple[0] > 0 && triple[0] < triple[1] && triple[1] <= most_hours)) {
-        refuse(here, "between is " + shown(list[i]) + "; expected two rising hours and a count");
-      }
-      mode.between[{triple[0], triple[1]}] += count_of(list[i].at(2), here);
-    }
-  }
+  mode.between = pairs(fields, "between");
+  mode.late_failed = pairs(fields, "late_failed");
+  mode.late_sound = pairs(fields, "late_sound");
   return mode;
 }
 
@@ -100,11 +109,13 @@ void read_statistics(const Json& value, const Place& place, Statistics& statisti
   const auto& list = list_of(value, place, "statistics by type and asset class");
   for (std::size_t i = 0; i < list.size(); ++i) {
     const Place here = place.item(i);
-    const Fields fields(list[i], here, "statistics of a type",
-                        {"type", "asset_class", "orders", "in_service", "installs", "renewals",
-                         "centihours", "first", "last", "running", "modes", "ambiguous"});
+    const Fields fields(
+        list[i], here, "statistics of a type",
+        {"type", "asset_class", "orders", "complained", "in_service", "installs", "renewals",
+         "centihours", "first", "last", "running", "modes", "ambiguous"});
     TypeStatistics type;
     type.orders = count(fields, "orders");
+    type.complained = count(fields, "complained");
     type.in_service = count(fields, "in_service");
     type.installs = count(fields, "installs");
     type.renewals = count(fields, "renewals");
@@ -119,7 +130,7 @@ void read_statistics(const Json& value, const Place& place, Statistics& statisti
         const Place mode_place = modes_place.item(m);
         const Fields mode(entries[m], mode_place, "statistics of a mode",
                           {"mode", "sound", "worn", "failed", "ungraded", "failed_at", "sound_at",
-                           "worn_before", "between"});
+                           "worn_before", "between", "late_failed", "late_sound"});
         type.modes[mode.id("mode")].add(read_mode(mode));
       }
     }

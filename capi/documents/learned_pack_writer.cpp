@@ -68,6 +68,15 @@ void write_hours(JsonText& out, std::string_view key, const HourCounts& counts) 
   out.end_list();
 }
 
+void write_pairs(JsonText& out, std::string_view key, const ModeStatistics::Pairs& pairs) {
+  if (pairs.empty()) return;
+  out.key(key).begin_list();
+  for (const auto& [hours, n] : pairs) {
+    out.begin_list().value(hours.first).value(hours.second).value(n).end_list();
+  }
+  out.end_list();
+}
+
 void write_dates(JsonText& out, const std::optional<Date>& first, const std::optional<Date>& last) {
   if (first) out.member("first", to_string(*first));
   if (last) out.member("last", to_string(*last));
@@ -279,7 +288,9 @@ std::string write_prior_pack(const PriorPack& pack) {
   out.key("statistics").begin_list();
   for (const auto& [key, type] : pack.statistics.types) {
     out.begin_object().member("type", key.type).member("asset_class", key.asset_class);
-    out.member("orders", type.orders).member("in_service", type.in_service);
+    out.member("orders", type.orders);
+    if (type.complained > 0) out.member("complained", type.complained);
+    out.member("in_service", type.in_service);
     out.member("installs", type.installs).member("renewals", type.renewals);
     out.member("centihours", static_cast<std::uint64_t>(type.centihours));
     write_dates(out, type.first, type.last);
@@ -292,13 +303,9 @@ std::string write_prior_pack(const PriorPack& pack) {
       write_hours(out, "failed_at", mode.failed_at);
       write_hours(out, "sound_at", mode.sound_at);
       write_hours(out, "worn_before", mode.worn_before);
-      if (!mode.between.empty()) {
-        out.key("between").begin_list();
-        for (const auto& [hours, n] : mode.between) {
-          out.begin_list().value(hours.first).value(hours.second).value(n).end_list();
-        }
-        out.end_list();
-      }
+      write_pairs(out, "between", mode.between);
+      write_pairs(out, "late_failed", mode.late_failed);
+      write_pairs(out, "late_sound", mode.late_sound);
       out.end_object();
     }
     out.end_list();

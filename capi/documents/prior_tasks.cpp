@@ -153,6 +153,27 @@ std::map<ModeName, Dirichlet> judgement_in(const PriorPack& pack) {
   return judgement;
 }
 
+// Of the log odds between sites that records do not tell apart; working judgement.
+constexpr double kUnseenSpread = 0.2;
+
+// Of the same failure, so soon after another order of it. Returns how many.
+std::uint64_t take_off_repeats(std::vector<Job>& jobs) {
+  constexpr std::int32_t same_failure_days = 14;
+  std::stable_sort(jobs.begin(), jobs.end(),
+                   [](const Job& a, const Job& b) { return a.closed < b.closed; });
+  std::map<std::pair<std::string, std::vector<std::uint32_t>>, Date> last;
+  return std::erase_if(jobs, [&](const Job& job) {
+    if (job.asset.empty()) return false;
+    bool repeated = !job.findings.empty();
+    for (const Finding& finding : job.findings) {
+      const auto [at, added] = last.emplace(std::pair(job.asset, finding.modes), job.closed);
+      repeated = repeated && !added && job.closed.days - at->second.days <= same_failure_days;
+      at->second = job.closed;
+    }
+    return repeated;
+  });
+}
+
 void learn_through_circuit(LearnRequest& request, const Mapping& mapping,
                            const Vocabulary& vocabulary, Source& source, LearnedRecords& learned) {
   if (request.circuit.empty()) {
@@ -166,15 +187,22 @@ void learn_through_circuit(LearnRequest& request, const Mapping& mapping,
   learned.not_understood = read.not_understood;
   learned.first_not_understood = std::move(read.first_not_understood);
   learned.said_before = read.said_before;
+  std::vector<Job> jobs = read.jobs;
+  learned.repeats = take_off_repeats(jobs);
   for (const Job& job : read.jobs) add_day(source, job.closed);
   LearnOptions options;
   options.learn_outcomes = request.learn_outcomes;
   options.threads = request.threads;
-  options.tolerance = 1e-6;
+  options.tolerance = 1e-5;
+  options.doubt_records = true;
+  options.unseen_spread = kUnseenSpread;
   const std::map<ModeName, Dirichlet> judged_before = judgement_in(learned.pack);
-  const Learned result = learn(circuits, read.jobs, judged_before, options);
+  const Learned result = learn(circuits, jobs, judged_before, options);
   const std::string said = std::to_string(result.jobs) + " work orders of " + request.source +
                            " through circuit " + circuits[0].id;
+  learned.errors = result.errors;
+  learned.not_looked_at = result.errors.not_looked_at;
+  learned.not_told_apart = result.not_told_apart;
   for (const auto& [name, mode] : result.modes) {
     Judgement& judged = learned.pack.judgements[{name.type, name.mode, ""}];
     judged.grades = mode.posterior;
@@ -283,6 +311,8 @@ LearnedRecords learn_from_records(LearnRequest request) {
                                         if (learned.audit) learned.audit->add(order);
                                       });
     if (rates) rates->learn(learned);
+    learned.repeats = tally.repeats();
+    learned.not_looked_at = tally.not_looked_at();
   }
   add(source, learned.orders);
   if (request.exposure) {
@@ -343,6 +373,23 @@ std::string write_summary(const LearnedRecords& learned) {
   if (learned.audit) {
     out.key("audit");
     write_audit(out, *learned.audit, *learned.before, learned.pack);
+  }
+  out.member("repeats", learned.repeats).member("not_looked_at", learned.not_looked_at);
+  if (learned.errors) {
+    const RecordErrors& errors = *learned.errors;
+    out.key("record_errors").begin_object();
+    out.member("booked_unseen", errors.booked_unseen);
+    out.member("confirmed_wrong", errors.confirmed_wrong);
+    out.member("overlooked", errors.overlooked).member("unexplained", errors.unexplained);
+    if (errors.sites > 1) out.member("site_spread", errors.site_spread);
+    out.member("sites", static_cast<std::uint64_t>(errors.sites)).end_object();
+    out.key("not_told_apart").begin_list();
+    for (const NotToldApart& pair : learned.not_told_apart) {
+      out.begin_object().member("first", pair.first.type + "." + pair.first.mode);
+      out.member("second", pair.second.type + "." + pair.second.mode);
+      out.member("correlation", pair.correlation).end_object();
+    }
+    out.end_list();
   }
   out.end_object();
   return out.take();

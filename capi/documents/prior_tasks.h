@@ -12,6 +12,7 @@
 #include "core/circuit/analysis.h"
 #include "priors/audit.h"
 #include "priors/backtest.h"
+#include "priors/learning.h"
 #include "priors/pack.h"
 #include "priors/records.h"
 
@@ -50,7 +51,12 @@ struct LearnedRecords {
   std::optional<priors::ReadSummary> exposure;
   std::size_t not_understood = 0;  // rows that the circuit has not, where one was learned through
   std::string first_not_understood;
-  std::size_t said_before = 0;  // what those jobs' rows say twice without `again`: counted once
+  std::size_t said_before = 0;      // what those jobs' rows say twice without `again`: counted once
+  std::uint64_t repeats = 0;        // orders of a failure that an earlier one counts
+  std::uint64_t not_looked_at = 0;  // findings booked as proposed, which count for nothing
+  // Where they were learned through the circuit.
+  std::optional<priors::RecordErrors> errors;
+  std::vector<priors::NotToldApart> not_told_apart;
   // Which orders moved which mode, of those that counted, and the pack that was started from.
   std::optional<priors::Audit> audit;
   std::optional<priors::PriorPack> before;

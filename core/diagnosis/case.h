@@ -65,6 +65,8 @@ struct Case {
   std::map<std::uint32_t, std::uint32_t> said_before;
   std::vector<std::string> setup_done;
   std::map<std::string, double> component_hours;
+  std::map<std::string, double> sound_at;  // hours of a component when it was last known sound
+  std::optional<double> meter_hours;       // of the machine: of components whose hours are not given
   Focus focus = Focus::automatic;
   std::uint32_t focus_observation = 0;    // where focus is Focus::observation
   std::vector<Repair> repairs;            // in the order made

@@ -52,11 +52,6 @@ Grades own_likelihood(const Evidence& entry) {
   return likelihood;
 }
 
-circuit::GradeDistribution worn_out(const WearOut& model, double hours) {
-  const double not_sound = -std::expm1(-std::pow(hours / model.scale_hours, model.shape));
-  return {1 - not_sound, not_sound * (1 - model.failed_share), not_sound * model.failed_share};
-}
-
 Grades reading_likelihood(const circuit::Observation& observation, const Evidence& entry,
                           double& log_scale, Messages& warnings) {
   try {
@@ -68,6 +63,18 @@ Grades reading_likelihood(const circuit::Observation& observation, const Evidenc
 }
 
 }  // namespace
+
+circuit::GradeDistribution at_hours(const WearOut& model, double usually, double hours,
+                                    double sound_at, bool noticed) {
+  double from = sound_at;
+  if (noticed) {
+    const double mean_life = model.scale_hours * std::tgamma(1 + 1 / model.shape);
+    from = std::max(from, hours - usually * mean_life);
+  }
+  const auto hazard = [&](double h) { return std::pow(h / model.scale_hours, model.shape); };
+  const double not_sound = -std::expm1(hazard(std::clamp(from, 0.0, hours)) - hazard(hours));
+  return {1 - not_sound, not_sound * (1 - model.failed_share), not_sound * model.failed_share};
+}
 
 reading::Setting setting_of(const circuit::Observation& observation) {
   reading::Setting setting;
@@ -186,22 +193,42 @@ ObservedGrade observed_grade(std::uint32_t o, const circuit::Observation& observ
   return seen;
 }
 
+void check_hours(const Model& model, const std::map<std::string, double>& by_component,
+                 const char* key) {
+  for (const auto& [component, hours] : by_component) {
+    if (!model.find_component(component)) {
+      throw Error(Code::invalid_case, "component '" + component + "' is not in the circuit",
+                  std::string("/asset/") + key + "/" + component);
+    }
+  }
+}
+
 // Hours in service, as priors of their own.
 void read_hours(const Model& model, const Case& the_case, CaseNumbers& numbers) {
   const circuit::Analysis& analysis = model.analysis();
-  for (const auto& [component, hours] : the_case.component_hours) {
-    if (!model.find_component(component)) {
-      throw Error(Code::invalid_case, "component '" + component + "' is not in the circuit",
-                  "/asset/component_hours/" + component);
-    }
-  }
+  check_hours(model, the_case.component_hours, "component_hours");
+  check_hours(model, the_case.sound_at, "sound_at");
+  const bool noticed = the_case.focus != Focus::circuit;
   for (std::uint32_t m = 0; m < analysis.modes.size(); ++m) {
     const auto& wear_out = model.wear_out()[m];
     if (!wear_out) continue;
-    const auto at = the_case.component_hours.find(analysis.modes[m].component);
-    if (at != the_case.component_hours.end()) {
-      numbers.priors.push_back({m, worn_out(*wear_out, at->second)});
-    } else if (const auto& exact = model.exact_prior()[m]) {
+    const circuit::FailureMode& mode = analysis.modes[m];
+    const auto& exact = model.exact_prior()[m];
+    const auto at = the_case.component_hours.find(mode.component);
+    std::optional<double> hours = the_case.meter_hours;
+    if (at != the_case.component_hours.end()) hours = at->second;
+    if (hours) {
+      const auto sound = the_case.sound_at.find(mode.component);
+      const double sound_at = sound == the_case.sound_at.end() ? 0 : sound->second;
+      if (sound_at > *hours) {
+        throw Error(Code::invalid_case,
+                    "'" + mode.component + "' was last known sound at " + fixed_text(sound_at) +
+                        " h; expected no more than its hours, " + fixed_text(*hours),
+                    "/asset/sound_at/" + mode.component);
+      }
+      const double usually = 1 - (exact ? *exact : mode.prior)[0];
+      numbers.priors.push_back({m, at_hours(*wear_out, usually, *hours, sound_at, noticed)});
+    } else if (exact) {
       numbers.priors.push_back({m, *exact});
     }
   }

@@ -48,6 +48,15 @@ CaseNumbers read_case(const Model& model, const Case& the_case);
 circuit::GradeDistribution prior_in(const Model& model, const CaseNumbers& numbers,
                                     std::uint32_t mode);
 
+// What hours in service make of a mode's prior. Faults are noticed, on the average after so long
+// that a part which is renewed when it fails is not sound for the share `usually` of its time; who
+// complains therefore has a fault of that last while, or since the part was last known sound:
+//   P(not sound) = 1 - exp(H(from) - H(hours)),  H(h) = (h / scale)^shape,
+//   from = max(sound_at, hours - usually x mean life)
+// Where nobody complains (`noticed` false) from is sound_at.
+circuit::GradeDistribution at_hours(const WearOut& model, double usually, double hours,
+                                    double sound_at, bool noticed);
+
 // What a reading of an observation is measured against.
 reading::Setting setting_of(const circuit::Observation& observation);
 

@@ -12,24 +12,33 @@
 namespace faultodds::diagnosis {
 namespace {
 
-// The most specific entry of a pack for each mode of a type: one for the asset class before one for
-// every class, and of several the first.
+// The most specific entries of a pack for each mode of a type, that with grades and that with
+// wear-out: one for the asset class before one for every class, and of several the first. A class
+// whose entry has no wear-out keeps that of every class.
 class PriorsOfPack {
  public:
   PriorsOfPack(const Pack& pack, const std::string& asset_class) {
     for (const PackPrior& entry : pack.priors) {
       if (!entry.asset_class.empty() && entry.asset_class != asset_class) continue;
-      const PackPrior*& best = by_mode_[{entry.type, entry.mode}];
-      if (!best || (best->asset_class.empty() && !entry.asset_class.empty())) best = &entry;
+      Entries& of = by_mode_[{entry.type, entry.mode}];
+      if (entry.grades) take(entry, of.grades);
+      if (entry.wear_out) take(entry, of.wear_out);
     }
   }
-  const PackPrior* find(const circuit::FailureMode& mode) const {
+  struct Entries {
+    const PackPrior* grades = nullptr;
+    const PackPrior* wear_out = nullptr;
+  };
+  Entries find(const circuit::FailureMode& mode) const {
     const auto found = by_mode_.find({mode.type, mode.name});
-    return found == by_mode_.end() ? nullptr : found->second;
+    return found == by_mode_.end() ? Entries{} : found->second;
   }
 
  private:
-  std::map<std::pair<std::string_view, std::string_view>, const PackPrior*> by_mode_;
+  static void take(const PackPrior& entry, const PackPrior*& best) {
+    if (!best || (best->asset_class.empty() && !entry.asset_class.empty())) best = &entry;
+  }
+  std::map<std::pair<std::string_view, std::string_view>, Entries> by_mode_;
 };
 
 void replace_statistics(circuit::Observation& observation, const circuit::OutcomeModel& model) {
@@ -103,11 +112,10 @@ Model Model::compile(circuit::Analysis analysis, const Pack& pack, const std::st
   for (std::size_t m = 0; m < analysis.modes.size(); ++m) {
     circuit::FailureMode& mode = analysis.modes[m];
     if (mode.prior_is_own) continue;
-    const PackPrior* entry = priors.find(mode);
-    if (!entry) continue;
-    if (entry->grades) mode.prior = *entry->grades;
-    if (entry->wear_out) {
-      wear_out[m] = entry->wear_out;
+    const PriorsOfPack::Entries entries = priors.find(mode);
+    if (entries.grades) mode.prior = *entries.grades->grades;
+    if (entries.wear_out) {
+      wear_out[m] = entries.wear_out->wear_out;
       // A case changes this prior by a ratio to it, so no grade may be impossible in it.
       constexpr double kLeast = 1e-12;
       if (*std::min_element(mode.prior.begin(), mode.prior.end()) < kLeast) {

@@ -14,7 +14,8 @@
 
 namespace faultodds::diagnosis {
 
-// Weibull wear-out of one mode: P(not sound at h hours) = 1 - exp(-(h/scale)^shape).
+// Weibull wear-out of one mode: P(not sound at h hours) = 1 - exp(-(h/scale)^shape) where nobody
+// looked before; what it makes of a case is at_hours()'s (evidence.h). Shape 1 is a constant rate.
 struct WearOut {
   double shape = 1, scale_hours = 1;
   double failed_share = 0.5;  // of not sound: failed rather than worn
@@ -25,7 +26,7 @@ struct PackPrior {
   std::string type, mode;   // component type and mode name
   std::string asset_class;  // empty: every class
   std::optional<circuit::GradeDistribution> grades;
-  std::optional<WearOut> wear_out;  // used where the case gives the component's hours
+  std::optional<WearOut> wear_out;  // used where the case gives the component's hours, or the meter's
 };
 
 // Outcome statistics learned by kind of observation (or for one observation id).

@@ -587,7 +587,12 @@ class Builder {
         } else {
           all[component["id"].get<std::string>()] = text(hours, "h");
         }
+        if (dice.chance(0.3))
+          made["asset"]["sound_at"][component["id"].get<std::string>()] = hours / 2;
       }
+    }
+    if (made.contains("asset") && dice.chance(0.3)) {
+      made["asset"]["meter_hours"] = dice.between(10000, 20000);
     }
     made["observations"] = Json::array();
     std::vector<const Observation*> symptoms, all, used;

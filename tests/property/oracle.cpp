@@ -512,30 +512,32 @@ Structure analyse(const Json& document, Broken rule, const Json& pack,
       made.component = id;
       made.prior = grades(mode["prior"]);
       // The pack's entry for the asset's class comes before the one for every class.
-      const Json* entry = nullptr;
+      const Json *entry = nullptr, *aged = nullptr;
       for (const auto& candidate : pack_modes) {
         const std::string of_class = candidate.value("asset_class", std::string());
         if (component["type"].get<std::string>() + "." + mode_name !=
             candidate["type"].get<std::string>() + "." + candidate["mode"].get<std::string>()) {
           continue;
         }
-        if (of_class.empty() && !entry) entry = &candidate;
-        if (!of_class.empty() && of_class == asset_class && rule != Broken::class_of_asset) {
-          entry = &candidate;
-          ++result.features["prior of the asset's class"];
+        const bool own =
+            !of_class.empty() && of_class == asset_class && rule != Broken::class_of_asset;
+        if (own) ++result.features["prior of the asset's class"];
+        for (const auto& [key, best] :
+             {std::pair{"grades", &entry}, std::pair{"wear_out", &aged}}) {
+          if (candidate.contains(key) && (own || (of_class.empty() && !*best))) *best = &candidate;
         }
       }
-      if (entry && (*entry).contains("grades")) {
+      if (entry) {
         made.prior = grades((*entry)["grades"]);
         ++result.features["prior of the pack"];
       }
-      if (entry && (*entry).contains("wear_out")) {
-        const Json& wear_out = (*entry)["wear_out"];
+      if (aged) {
+        const Json& wear_out = (*aged)["wear_out"];
         made.wear_out = Mode::WearOut{wear_out["shape"], quantity(wear_out["scale"]) / 3600,
                                       wear_out.value("failed_share", 0.5)};
         ++result.features["wear-out model"];
       }
-      const bool keeps_own = !entry || rule != Broken::pack_over_own;
+      const bool keeps_own = (!entry && !aged) || rule != Broken::pack_over_own;
       if (keeps_own && component.contains("priors") && component["priors"].contains(mode_name)) {
         made.prior = grades(component["priors"][mode_name]);
         made.wear_out.reset();
@@ -1208,12 +1210,24 @@ std::vector<State> all_states(const Structure& structure, const Json& the_case, 
   for (const auto& mode : structure.modes) {
     priors.push_back(mode.prior);
     if (!mode.wear_out || rule == Broken::hours || !the_case.contains("asset")) continue;
-    const Json hours = the_case["asset"].value("component_hours", Json::object());
-    if (!hours.contains(mode.component)) continue;
-    const double h = hours[mode.component].is_string() ? quantity(hours[mode.component]) / 3600
-                                                       : hours[mode.component].get<double>();
-    const double not_sound =
-        1 - std::exp(-std::pow(h / mode.wear_out->scale_hours, mode.wear_out->shape));
+    const Json& asset = the_case["asset"];
+    const auto in_hours = [](const Json& said) {
+      return said.is_string() ? quantity(said) / 3600 : said.get<double>();
+    };
+    const Json hours = asset.value("component_hours", Json::object());
+    const Json sound = asset.value("sound_at", Json::object());
+    if (!hours.contains(mode.component) && !asset.contains("meter_hours")) continue;
+    const double h =
+        in_hours(hours.contains(mode.component) ? hours[mode.component] : asset["meter_hours"]);
+    // What is complained of is a fault of the last while, the share of a life that faults last.
+    double since = sound.contains(mode.component) ? in_hours(sound[mode.component]) : 0;
+    const auto& weibull = *mode.wear_out;
+    if (the_case.value("focus", "") != "circuit") {
+      const double life = weibull.scale_hours * std::tgamma(1 + 1 / weibull.shape);
+      since = std::max(since, h - (1 - mode.prior[0]) * life);
+    }
+    const double not_sound = 1 - std::exp(std::pow(since / weibull.scale_hours, weibull.shape) -
+                                          std::pow(h / weibull.scale_hours, weibull.shape));
     const double failed = mode.wear_out->failed_share;
     priors.back() = {1 - not_sound, not_sound * (1 - failed), not_sound * failed};
     ++features["prior by hours in service"];

@@ -83,7 +83,7 @@ struct Set {
 struct Mode {
   std::string id, type_mode, component;
   Grades prior{1, 0, 0};
-  struct WearOut {  // P(not sound at h hours) = 1 - exp(-(h/scale)^shape)
+  struct WearOut {  // P(not sound by h hours) = 1 - exp(-(h/scale)^shape)
     double shape = 1, scale_hours = 1, failed_share = 0.5;
   };
   std::optional<WearOut> wear_out;  // rules where the case gives the component's hours

@@ -147,7 +147,8 @@ TEST_CASE("a weight of less than a twentieth of a deciban speaks neither for nor
 }
 
 TEST_CASE("a trail begins from the odds that the component's hours give") {
-  // Weibull with shape 1: after h hours a share of 1 - exp(-h / scale) is faulty.
+  // Weibull with shape 1: in h hours a share of 1 - exp(-h / scale) becomes faulty. A fault lasts
+  // 0.3 of a life.
   Machine machine;
   const auto a = machine.part("a", 0.3);
   const auto symptom = machine.observation("symptom", {{a}}, kPlain, true);
@@ -163,7 +164,7 @@ TEST_CASE("a trail begins from the odds that the component's hours give") {
   const Model aged = Model::compile(machine.analysis, {wear}, {std::nullopt});
   the_case.component_hours["a"] = 1000;
   const EvidenceTrail with = trail_of(aged, the_case);
-  const double faulty = 1 - std::exp(-1.0);
+  const double faulty = 1 - std::exp(-0.3);
   CHECK(with.faults[0].prior_decibans == Approx(10 * std::log10(faulty / (1 - faulty))));
   CHECK(with.faults[0].decibans == Approx(10 * std::log10(0.8 / 0.1)));
 }

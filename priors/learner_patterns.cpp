@@ -1,0 +1,211 @@
+// Records as patterns: what each says of the modes of its circuit, and in how many ways.
+#include <algorithm>
+#include <set>
+#include <tuple>
+
+#include "core/error.h"
+#include "priors/learner.h"
+
+namespace faultodds::priors {
+namespace {
+
+bool has_reading(const Job& job) {
+  return std::any_of(job.evidence.begin(), job.evidence.end(),
+                     [](const diagnosis::Evidence& e) { return e.reading.has_value(); });
+}
+
+void check(const Job& job, std::size_t modes) {
+  for (const std::uint32_t mode : job.sound) {
+    if (mode >= modes) refuse_job(job, "a mode found sound is not one of the circuit's");
+  }
+  int ambiguous = 0;
+  for (const Finding& finding : job.findings) {
+    if (finding.modes.empty()) refuse_job(job, "a finding names no mode");
+    if (finding.grade && (*finding.grade < 1 || *finding.grade > 2)) {
+      refuse_job(
+          job, "the grade of a finding is " + std::to_string(*finding.grade) + "; expected 1 or 2");
+    }
+    for (const std::uint32_t mode : finding.modes) {
+      if (mode >= modes) refuse_job(job, "a finding's mode is not one of the circuit's");
+    }
+    if (finding.modes.size() > 1 && ++ambiguous > 4) {
+      refuse_job(job, "it has more than the four ambiguous findings allowed");
+    }
+  }
+}
+
+// The worst of the finding's modes is of its grade: all at most it, less all below it.
+void apply(const Finding& finding, std::vector<Term>& terms) {
+  const Grades at_most = finding.grade == 1 ? Grades{1, 1, 0} : Grades{1, 1, 1};
+  const Grades below = finding.grade == 2 ? Grades{1, 1, 0} : Grades{1, 0, 0};
+  if (finding.modes.size() == 1) {
+    Grades exactly{};
+    for (std::size_t g = 0; g < 3; ++g) exactly[g] = at_most[g] - below[g];
+    for (Term& term : terms) restrict_to(term, finding.modes[0], exactly);
+    return;
+  }
+  const std::size_t count = terms.size();
+  for (std::size_t t = 0; t < count; ++t) {
+    Term less = terms[t];
+    less.sign = -less.sign;
+    for (const std::uint32_t mode : finding.modes) {
+      restrict_to(terms[t], mode, at_most);
+      restrict_to(less, mode, below);
+    }
+    terms.push_back(std::move(less));
+  }
+}
+
+}  // namespace
+
+double Learner::choices(const Job& job, const Finding& finding) const {
+  const circuit::Analysis& analysis = circuits_[job.circuit];
+  std::set<std::size_t> parts;
+  if (job.complaint) {
+    for (const circuit::ModeSet& set : analysis.observations[*job.complaint].sets) {
+      for (const std::uint32_t m : set.modes) parts.insert(analysis.modes[m].component_index);
+    }
+  } else {
+    for (const circuit::FailureMode& mode : analysis.modes) parts.insert(mode.component_index);
+  }
+  double named = 1;
+  if (finding.modes.size() == 1) {
+    const std::size_t component = analysis.modes[finding.modes[0]].component_index;
+    named = static_cast<double>(std::count_if(
+        analysis.modes.begin(), analysis.modes.end(),
+        [&](const circuit::FailureMode& mode) { return mode.component_index == component; }));
+  }
+  return std::max<double>(1, static_cast<double>(parts.size())) * named * (finding.grade ? 2 : 1);
+}
+
+std::vector<Term> Learner::terms_of(const Job& job) const {
+  const circuit::Analysis& analysis = circuits_[job.circuit];
+  check(job, analysis.modes.size());
+  std::vector<Term> terms(1);
+  if (!options_.doubt_records) {
+    for (const std::uint32_t mode : job.sound) restrict_to(terms[0], mode, {1, 0, 0});
+    for (const Finding& finding : job.findings) apply(finding, terms);
+    return terms;
+  }
+  // What a part was booked with, and what that says of its other modes, is true together or says
+  // nothing together.
+  std::map<std::size_t, std::vector<const Finding*>> booked;
+  for (const Finding& finding : job.findings) {
+    booked[analysis.modes[finding.modes[0]].component_index].push_back(&finding);
+  }
+  std::map<std::size_t, std::vector<std::uint32_t>> beside;
+  for (const std::uint32_t mode : job.sound) {
+    const std::size_t component = analysis.modes[mode].component_index;
+    if (booked.contains(component)) {
+      beside[component].push_back(mode);
+    } else {
+      terms[0].sound.push_back(mode);
+    }
+  }
+  constexpr std::size_t most_doubted = 3;
+  std::size_t doubted = 0;
+  for (const auto& [component, findings] : booked) {
+    if (std::any_of(findings.begin(), findings.end(),
+                    [](const Finding* finding) { return finding->confirmed == false; })) {
+      continue;  // nobody looked: the order says what was proposed
+    }
+    const Doubt kind = findings[0]->confirmed == true ? said_seen : not_told;
+    std::vector<Term> blind;
+    if (++doubted <= most_doubted) {
+      blind = terms;
+      double chance = 1;
+      for (const Finding* finding : findings) chance /= choices(job, *finding);
+      for (Term& term : blind) {
+        ++term.blind[kind];
+        term.sign *= chance;
+      }
+    }
+    for (Term& term : terms) {
+      ++term.truthful[kind];
+      const std::vector<std::uint32_t>& sound = beside[component];
+      term.sound.insert(term.sound.end(), sound.begin(), sound.end());
+    }
+    for (const Finding* finding : findings) apply(*finding, terms);
+    terms.insert(terms.end(), blind.begin(), blind.end());
+  }
+  return terms;
+}
+
+void Learner::make_patterns(const std::vector<Job>& jobs) {
+  using Made =
+      std::tuple<std::uint32_t, std::optional<std::uint32_t>, std::optional<std::array<double, 3>>>;
+  using Key = std::tuple<std::uint32_t, std::size_t, std::optional<std::uint32_t>,
+                         std::vector<Made>, std::vector<Finding>, std::vector<std::uint32_t>>;
+  std::set<std::string> sites;
+  if (options_.doubt_records) {
+    for (const Job& job : jobs) sites.insert(job.site);
+  }
+  sites_.assign(sites.begin(), sites.end());
+  if (sites_.size() < 2) sites_.assign(1, "");
+  std::map<Key, std::size_t> known;
+  for (const Job& job : jobs) {
+    if (job.circuit >= circuits_.size()) refuse_job(job, "its circuit is not among those given");
+    const circuit::Analysis& analysis = circuits_[job.circuit];
+    if (job.complaint && *job.complaint >= analysis.observations.size()) {
+      refuse_job(job, "its complaint is not one of the circuit's observations");
+    }
+    const auto site = std::find(sites_.begin(), sites_.end(), job.site);
+    Pattern pattern;
+    pattern.circuit = job.circuit;
+    pattern.site = site == sites_.end() ? 0 : static_cast<std::size_t>(site - sites_.begin());
+    pattern.complaint = job.complaint;
+    Key key{job.circuit, pattern.site, job.complaint, {}, job.findings, job.sound};
+    for (const diagnosis::Evidence& e : job.evidence) {
+      if (e.observation >= analysis.observations.size()) {
+        refuse_job(job, "an observation is not one of the circuit's");
+      }
+      std::get<3>(key).emplace_back(e.observation, e.outcome, e.likelihood);
+    }
+    std::sort(std::get<3>(key).begin(), std::get<3>(key).end());
+    std::sort(std::get<4>(key).begin(), std::get<4>(key).end());
+    // Readings seldom repeat.
+    if (!has_reading(job)) {
+      const auto [at, added] = known.emplace(std::move(key), patterns_.size());
+      if (!added) {
+        patterns_[at->second].jobs += 1;
+        continue;
+      }
+    }
+    pattern.evidence.evidence = job.evidence;
+    pattern.terms = terms_of(job);
+    pattern.example = &job;
+    pattern.jobs = 1;
+    for (const Finding& finding : job.findings) {
+      (finding.confirmed == false ? pattern.not_looked_at : pattern.found) = true;
+    }
+    if (job.complaint) {
+      std::set<std::uint32_t> observations;
+      for (const diagnosis::Evidence& e : job.evidence) observations.insert(e.observation);
+      const auto at = observations.find(*job.complaint);
+      if (at != observations.end()) {
+        pattern.complaint_at = static_cast<std::size_t>(std::distance(observations.begin(), at));
+      }
+    }
+    pattern.plan = plan_of(pattern);
+    patterns_.push_back(std::move(pattern));
+  }
+}
+
+std::size_t Learner::plan_of(const Pattern& pattern) {
+  std::set<std::uint32_t> observations, named;
+  for (const diagnosis::Evidence& e : pattern.evidence.evidence) observations.insert(e.observation);
+  for (const Term& term : pattern.terms) {
+    for (const auto& [mode, unused] : term.grades) named.insert(mode);
+    named.insert(term.sound.begin(), term.sound.end());
+  }
+  const PlanKey key{{observations.begin(), observations.end()}, {named.begin(), named.end()}};
+  const auto [at, added] = plan_place_.emplace(std::pair(pattern.circuit, key), plans_.size());
+  if (added) {
+    plans_.emplace_back(circuits_[pattern.circuit], conditions_[pattern.circuit], key.first,
+                        key.second);
+    if (!plans_.back().affordable()) takes_tree_[pattern.circuit] = true;
+  }
+  return at->second;
+}
+
+}  // namespace faultodds::priors
