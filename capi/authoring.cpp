@@ -30,11 +30,11 @@ std::optional<std::string_view> optional_text(const char* text, std::size_t leng
   return view;
 }
 
-// The assessment of a case, without a prior pack of its own.
+// The whole assessment of a case, without a prior pack of its own.
 std::string answer_of(std::string_view circuit, std::string_view the_case) {
   engine::At at{};
   try {
-    return engine::assess_once(circuit, std::nullopt, the_case, at);
+    return engine::assess_once(circuit, std::nullopt, the_case, at, true);
   } catch (const faultodds::Error& failure) {
     if (at != engine::At::the_case) throw;
     throw faultodds::Error(failure.code(), std::string("in the case: ") + failure.what(),

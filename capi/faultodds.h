@@ -17,7 +17,8 @@
  *      on success it receives NULL. There is no per-thread "last error".
  *  (3) Strings go in as (pointer, length) of UTF-8 bytes and need no terminator. A NULL pointer is
  *      allowed only with length 0. Strings come out NUL-terminated.
- *  (4) Who frees: each function says so. Every *_free() accepts NULL and does nothing.
+ *  (4) Function names are stable within a SOVERSION; enumerators are added, never renumbered.
+ *      Who frees: each function says so. Every *_free() accepts NULL and does nothing.
  *  (5) Structs begin with `size_t struct_size`, which the caller sets to sizeof(the struct) as it
  *      was compiled; later versions add members at the end only, and take the shorter structs of
  *      earlier ones, whose missing members count as 0.
@@ -30,8 +31,6 @@
  *
  * SAFETY
  *  Answers carry cautions for each test. A program that shows a test shows its cautions.
- *
- * Function names are stable within a SOVERSION; enumerators are added, never renumbered.
  */
 #ifndef FAULTODDS_H
 #define FAULTODDS_H
@@ -110,11 +109,8 @@ FAULTODDS_API void faultodds_free(char* text);
  * case keeps its evidence. One that has its answer by then gives it; faultodds_model_plan gives what
  * it has.
  *
- * The calls look now and then: in documents, every 1,024 values and each thing read from them; when
- * loading, besides, every 4,096 steps of the search of leak paths, 65,536 combinations of states and
- * each variable eliminated; when answering, before each pass over the
- * inference tables, of which an assessment makes one or two and its advice hundreds; when learning,
- * besides, every 4,096 rows. With tables of the default budget a pass is well under a second.
+ * The calls look now and then, every few milliseconds of work: 50 ms of processor time after it was
+ * told to, at most, a call has ended (tests/limits).
  *
  * One faultodds_cancel may be given to any number of calls, and must outlive them. All functions of
  * it but faultodds_cancel_free may be called from any thread at any time. */
@@ -538,15 +534,10 @@ typedef struct faultodds_learn_options {
 
 /* Learns a prior pack from closed work orders and, if given, exposure. *pack receives the document,
  * which can be used as priors, merged and learned on from; *summary, if `summary` is not NULL,
- * "faultodds-records-summary/1": {work_orders, exposure: {rows, used, rejected, reasons: {reason:
- * rows}, blank_lines, duplicates_may_be_missed}, not_understood: rows that `circuit` cannot hold,
- * where outcomes were learned or it was learned through, said_before: what such a row says twice
- * without `again`, counted once, audit: {orders_per_mode, modes: [{type, mode, asset_class, before and
- * after: {not_sound, interval, counts of sound, worn and failed, worth_jobs}, found, one_of_several and
- * sound: rows that say so of it, orders: the latest of the first two kinds, {work_order, closed, said},
- * left_out: how many more there are}]}}. Through a circuit a mode is moved by tests and complaints of
- * orders that do not name it, too; these are not told. A row that cannot be used is no error; a file without a row that
- * can is FAULTODDS_INVALID_ARGUMENT, and there is no pack. Free both with faultodds_free. Safe from
+ * "faultodds-records-summary/1", described in capi/documents/README.md, with its `audit`: which work
+ * orders moved which mode. Through a circuit a mode is moved by tests and complaints of orders that do
+ * not name it, too; these are not told. A row that cannot be used is no error; a file without a row
+ * that can is FAULTODDS_INVALID_ARGUMENT, and there is no pack. Free both with faultodds_free. Safe from
  * any thread. */
 FAULTODDS_API faultodds_status faultodds_priors_learn(const faultodds_records* orders,
                                                       const faultodds_records* exposure_or_null,

@@ -28,7 +28,8 @@ struct ModeCounts {
   Dirichlet prior;
   std::array<double, 3> certain{};  // counted
   double ungraded = 0;
-  std::array<double, 3> counts{};  // expected
+  std::array<double, 3> counts{};                // expected
+  std::optional<std::array<double, 3>> found{};  // the same before they were levelled
   double information = 1;
   std::string counted;  // how, where they are not of parts as they are
 
@@ -329,7 +330,7 @@ namespace {
 Estimate alone(const ModeCounts& counts, const Dirichlet& prior) {
   Estimate result;
   result.prior = prior;
-  result.counts = counts.counts;
+  result.counts = counts.found.value_or(counts.counts);
   result.information = counts.information;
   result.posterior = updated(prior, counts.counts, counts.information);
   result.shrinkage = prior.weight() / result.posterior.weight();
@@ -345,13 +346,7 @@ void finish(PriorPack& pack, const PackKey& key, Estimate result, const TypeStat
   result.last = from.last;
   if (from.centihours > 0) {
     result.hours = static_cast<double>(from.centihours) / 100;
-    double faults = result.counts[1] + result.counts[2];
-    const auto found = from.modes.find(key.mode);
-    if (found != from.modes.end()) {  // as found, at whatever level its share is taken
-      const ModeStatistics& mode = found->second;
-      faults = std::max(faults, static_cast<double>(mode.worn + mode.failed + mode.ungraded));
-    }
-    result.rate = estimate_rate(faults, *result.hours).posterior;
+    result.rate = estimate_rate(result.counts[1] + result.counts[2], *result.hours).posterior;
   }
   if (pack.settings.wear_out) {
     const double bad = result.posterior.alpha[1] + result.posterior.alpha[2];
@@ -436,6 +431,7 @@ void level_counts(const PriorPack& pack, std::map<std::string, TypeRecords>& typ
       const double against = how == Counted::by_exposure ? exposure_of(from) : counts.counts[0];
       const double faults = counts.counts[1] + counts.counts[2];
       if (!(against > 0)) return;
+      counts.found = counts.counts;
       counts.counts[0] = against * std::exp(level.log_factor);
       Level doubted = level;
       if (faults > 0) {

@@ -180,7 +180,14 @@ void write_step(JsonText& out, const std::string& id, const std::string& title, 
 void write_own_steps(JsonText& out, const Words& words, const Observation& observation,
                      TestStep::When when) {
   for (const TestStep& step : observation.steps) {
-    if (step.when == when) write_step(out, step.id, words.step(step), 0);
+    if (step.when != when) continue;
+    out.begin_object()
+        .member("id", step.id)
+        .member("title", words.step(step))
+        .member("minutes", 0.0);
+    if (!step.at.empty()) out.list("at", step.at);
+    if (!step.past_leak.empty()) out.list("past_leak", step.past_leak);
+    out.end_object();
   }
 }
 

@@ -116,26 +116,27 @@ Overlay overlay_of(std::string_view text) {
   if (text.empty()) return overlay;
   const Document document = read_document(text);
   const Json& answer = document;
-  if (answer.contains("causes") && !answer["causes"].empty()) {
-    const Json& cause = answer["causes"][0];
-    if (cause.contains("observation")) overlay.complaint = cause["observation"].get<std::string>();
-    for (const Json& share : cause["shares"]) {
-      for (const Json& name : share["components"]) {
+  if (answer.contains("causes") && !answer.at("causes").empty()) {
+    const Json& cause = answer.at("causes").at(0);
+    if (cause.contains("observation"))
+      overlay.complaint = cause.at("observation").get<std::string>();
+    for (const Json& share : cause.at("shares")) {
+      for (const Json& name : share.at("components")) {
         double& sum = overlay.suspects[name.get<std::string>()];
-        sum = std::min(1.0, sum + share["probability"].get<double>());
+        sum = std::min(1.0, sum + share.at("probability").get<double>());
       }
     }
-    if (!cause["shares"].empty()) {
-      for (const Json& name : cause["shares"][0]["components"]) {
+    if (!cause.at("shares").empty()) {
+      for (const Json& name : cause.at("shares").at(0).at("components")) {
         overlay.modes.push_back(name.get<std::string>());
       }
     }
   }
-  if (answer.contains("tests") && !answer["tests"].empty()) {
-    const Json& first = answer["tests"][0];
-    overlay.test = first["observation"].get<std::string>();
-    overlay.test_title = first["title"].get<std::string>();
-    for (const Json& caution : first["cautions"]) {
+  if (answer.contains("tests") && !answer.at("tests").empty()) {
+    const Json& first = answer.at("tests").at(0);
+    overlay.test = first.at("observation").get<std::string>();
+    overlay.test_title = first.at("title").get<std::string>();
+    for (const Json& caution : first.at("cautions")) {
       overlay.cautions.push_back(caution.get<std::string>());
     }
   }

@@ -210,6 +210,7 @@ void learn_through_circuit(LearnRequest& request, const Mapping& mapping,
   }
   if (!request.learn_outcomes) return;
   learned.pack.outcomes = result.outcomes;
+  options.doubt_records = false;  // a leak rate is told by its instrument, whoever books
   const Confirmed confirmed = confirmed_by(circuits, read.jobs, judged_before, options);
   add(learned.pack.leak_rates, confirmed.leak_rates);
   add(learned.pack.learned_sizes, confirmed.sizes);

@@ -83,9 +83,10 @@ const T* if_any(const std::optional<T>& value) {
   return value ? &*value : nullptr;
 }
 
-std::string written(const LoadedModel& loaded, const documents::Json& case_document) {
-  const auto write =
-      documents::wants_all(case_document) ? documents::write_assessment : documents::write_screen;
+std::string written(const LoadedModel& loaded, const documents::Json& case_document,
+                    bool whole = false) {
+  const auto write = whole || documents::wants_all(case_document) ? documents::write_assessment
+                                                                  : documents::write_screen;
   const Answer answer = answer_of(loaded, case_document);
   return write(words_of(loaded, case_document), answer.assessment, answer.asset,
                if_any(answer.advice), if_any(answer.before_service));
@@ -129,13 +130,13 @@ std::string with_drawing(std::string card, const LoadedModel& model, const std::
 }  // namespace
 
 std::string assess_once(std::string_view circuit, std::optional<std::string_view> priors,
-                        std::string_view case_document, At& at) {
+                        std::string_view case_document, At& at, bool whole) {
   at = At::the_case;
   const documents::Document document = documents::read_document(case_document);
   const Load what{circuit, priors, documents::read_asset(document).asset_class, {}, {}};
   const SharedModel loaded = load(what, at);
   at = At::the_case;
-  return written(*loaded, document);
+  return written(*loaded, document, whole);
 }
 
 std::string assess(const LoadedModel& model, std::string_view case_document) {

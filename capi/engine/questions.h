@@ -16,9 +16,9 @@
 namespace faultodds::engine {
 
 // The assessment of one case against one circuit, both forgotten after it: the asset class of the
-// case chooses among the pack's entries.
+// case chooses among the pack's entries. The `whole` of it, or as much as the case asks for.
 std::string assess_once(std::string_view circuit, std::optional<std::string_view> priors,
-                        std::string_view case_document, At& at);
+                        std::string_view case_document, At& at, bool whole = false);
 
 // A document "faultodds-assessment/1".
 std::string assess(const LoadedModel& model, std::string_view case_document);

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "core/circuit/kinds.h"
 #include "core/diagnosis/program.h"
 #include "core/error.h"
 
@@ -31,7 +32,10 @@ std::vector<std::uint32_t> tests_of(const circuit::Analysis& analysis,
   const std::size_t end =
       observations + (tests == CauseTests::everything ? analysis.modes.size() : 0);
   for (std::uint32_t o = 0; o < end; ++o) {
-    if (!std::binary_search(observed.begin(), observed.end(), o)) result.push_back(o);
+    if (std::binary_search(observed.begin(), observed.end(), o)) continue;
+    // What people report is not asked for.
+    if (o < observations && circuit::is_reported(analysis.observations[o])) continue;
+    result.push_back(o);
   }
   return result;
 }

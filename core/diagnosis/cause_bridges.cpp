@@ -16,6 +16,7 @@ namespace {
 
 // Combinations of bridges that are gone through at most.
 constexpr double kMostBridged = 1 << 14;
+constexpr std::size_t kMostObserved = 24;
 // Operations on a lane for a column and an atom, and for a test on a combination of the bridges,
 // about, as CauseProducts::operations() has them.
 constexpr double kOfColumn = 6, kOfAtom = 2, kOfLane = 4, kOfTest = 8;
@@ -270,9 +271,11 @@ class CauseProducts::Layout::Division {
   double work_ = 0, largest_ = 0;
 };
 
-// Nothing of this changes a sum but by rounding.
+// Nothing of this changes a sum but by rounding. Not of so many observations that their groups'
+// sums, multiplied, could be less than any number.
 void CauseProducts::Layout::choose_bridges(const circuit::Analysis& analysis, double most_lanes,
                                            std::size_t wanted, std::vector<Where>& where) {
+  if (observed.size() > kMostObserved) return;
   Division division(*this, analysis, wanted);
   if (division.largest() <= most_lanes) return;
   division.search();

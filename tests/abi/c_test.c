@@ -30,7 +30,7 @@ static const char* const kCircuit =
     "                 {\"from\":\"valve.t\",\"to\":\"tank\"}]}";
 
 static const char* const kCase =
-    "{\"format\":\"faultodds-case/1\",\"circuit\":\"press\","
+    "{\"format\":\"faultodds-case/1\",\"detail\":\"full\",\"circuit\":\"press\","
     "\"observations\":[{\"observation\":\"drift/ram/retract\",\"outcome\":\"slow\"}]}";
 
 static const char* const kPack =

@@ -201,6 +201,9 @@ class Diff(unittest.TestCase):
         after["connections"] = [one for one in after["connections"]
                                 if not (one["from"] + one["to"]).count("arm_lift_makeup")]
         after["fittings"].pop("arm_lift_makeup")
+        for titles in after["titles"].values():
+            for name in [name for name in titles if "arm_lift_makeup" in name]:
+                del titles[name]
         of = faultodds.diff_circuits(TRUCK, after, load(f"examples/refuse_truck/{CASES[0]}.json"))
         self.assertEqual(of["components"]["removed"], ["arm_lift_makeup"])
         (drift,) = [one for one in of["observations"]["changed"] if one["observation"] == "drift/arm_cylinder/retract"]

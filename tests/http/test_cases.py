@@ -598,7 +598,8 @@ class TheDescription(unittest.TestCase):
         missing = []
         for path, item in DESCRIPTION["paths"].items():
             for method in {"get", "put", "post", "delete"} & set(item):
-                if path.startswith("/v1/cases"):
+                # What closing may answer is met in test_loop.py.
+                if path.startswith("/v1/cases") and not path.endswith(("/close", "/record")):
                     for status in set(item[method]["responses"]) - elsewhere:
                         if (path, method.upper(), int(status)) not in Described.met:
                             missing.append(f"{method.upper()} {path} {status}")

@@ -15,8 +15,15 @@ std::optional<double> number_or_null(const Json& object, const char* key) {
 using Check = std::function<void(const std::string&, double want, double got, bool relative)>;
 using Same = std::function<bool(const std::string&, bool equal)>;
 
-void compare_causes(const std::vector<Causes>& expected, const std::vector<Causes>& actual,
-                    const Check& check, const Same& same) {
+// The complaint's first; the others in whatever order the symptoms are in.
+void compare_causes(std::vector<Causes> expected, std::vector<Causes> actual, const Check& check,
+                    const Same& same) {
+  for (std::vector<Causes>* causes : {&expected, &actual}) {
+    if (causes->size() < 3) continue;
+    std::stable_sort(causes->begin() + 1, causes->end(), [](const Causes& a, const Causes& b) {
+      return a.observation < b.observation;
+    });
+  }
   if (!same("causes: not of as many observations", expected.size() == actual.size())) return;
   for (std::size_t i = 0; i < expected.size(); ++i) {
     const Causes &want = expected[i], &got = actual[i];

@@ -21,8 +21,14 @@ struct Reply {
   Json document;  // the assessment, or the error
 };
 
+// The case, asked for the whole answer.
+inline std::string in_full(Json the_case) {
+  the_case["detail"] = "full";
+  return the_case.dump();
+}
+
 inline Reply ask_engine(const Json& circuit, const Json& the_case, const Json& pack = no_priors()) {
-  const std::string circuit_text = circuit.dump(), case_text = the_case.dump(),
+  const std::string circuit_text = circuit.dump(), case_text = in_full(the_case),
                     pack_text = pack.dump();
   char *answer = nullptr, *error = nullptr;
   Reply reply;
@@ -59,7 +65,7 @@ class LoadedModel {
   }
 
   Reply assess(const Json& the_case) const {
-    const std::string text = the_case.dump();
+    const std::string text = in_full(the_case);
     char* answer = nullptr;
     Reply reply;
     reply.status = faultodds_model_assess_json(model_.get(), text.data(), text.size(), nullptr,

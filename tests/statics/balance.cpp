@@ -588,12 +588,8 @@ std::vector<Fault> Machine::faults(const Proposal& proposal) const {
         bool named = false;
         for (const auto& [volume, index] : volume_) {
           const int there = gallery_[static_cast<std::size_t>(index)];
-          const std::size_t where = proposal.verified.find(volume);
-          if (where == std::string::npos) continue;
-          const std::size_t end = where + volume.size();
-          const bool whole = end == proposal.verified.size() || proposal.verified[end] == ',' ||
-                             proposal.verified[end] == ' ';
-          named = named || (whole && (there == at || same_volume(there, at)));
+          named = named ||
+                  (proposal.verified.count(volume) != 0 && (there == at || same_volume(there, at)));
         }
         if (!named) fault(Kind::not_verified, label(at));
       }

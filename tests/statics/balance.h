@@ -21,7 +21,7 @@ struct Proposal {
   std::optional<double> pressure;  // Pa; without one only the rules of `never` are looked at
   std::set<std::string> lines_off;
   std::vector<std::string> steps;  // ids of the test's own
-  std::string verified;            // the text of the step that verifies zero
+  std::set<std::string> verified;  // volumes of the step that verifies zero
 };
 
 enum class Kind {

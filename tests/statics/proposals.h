@@ -56,7 +56,12 @@ inline std::optional<Described> described(const Json& circuit) {
     for (const char* list : {"own_setup", "afterwards"}) {
       for (const Json& step : one.value(list, Json::array())) {
         proposal.steps.push_back(step["id"]);
-        if (step["id"] == "verify_zero") proposal.verified = step["title"];
+        if (step["id"] != "verify_zero") continue;
+        for (const char* volumes : {"at", "past_leak"}) {
+          for (const Json& volume : step.value(volumes, Json::array())) {
+            proposal.verified.insert(volume.get<std::string>());
+          }
+        }
       }
     }
     out.proposals.push_back(std::move(proposal));

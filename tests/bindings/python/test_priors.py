@@ -122,7 +122,7 @@ class Learning(unittest.TestCase):
 
         with faultodds.Model(LIFT) as model:
             records = "".join(closed(model, number, "cap_relief") for number in range(12))
-            before = model.assess({"format": "faultodds-case/1", "observations": []})
+            before = model.assess({"format": "faultodds-case/1", "observations": [], "detail": "full"})
         pack, summary = faultodds.learn_priors(records, source="yard", audit_orders=1)
         self.assertEqual(summary["audit"]["modes"][0]["orders"][0]["work_order"], "W-11")
         change = faultodds.diff_priors(None, pack)[0]
@@ -130,7 +130,7 @@ class Learning(unittest.TestCase):
         self.assertIn(faultodds.backtest_priors(LIFT, records, after=pack)["verdict"],
                       ("better", "cannot_tell", "worse"))
         with faultodds.Model(LIFT, pack, asset_class="loader") as model:
-            after = model.assess({"format": "faultodds-case/1", "observations": []})
+            after = model.assess({"format": "faultodds-case/1", "observations": [], "detail": "full"})
 
         def odds(answer):
             return next(f["prior_odds"] for f in answer["faults"] if f["mode"] == "cap_relief.seat_leak")
