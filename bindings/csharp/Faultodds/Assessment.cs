@@ -416,6 +416,8 @@ namespace Faultodds
             Id = step.Text("id");
             Title = step.Text("title");
             Minutes = step.Has("minutes") ? step.Number("minutes") : 0;
+            At = step.Has("at") ? step.Texts("at") : new string[0];
+            PastLeak = step.Has("past_leak") ? step.Texts("past_leak") : new string[0];
         }
 
         /// <summary>For Case.SetupDone.</summary>
@@ -426,6 +428,12 @@ namespace Faultodds
 
         /// <summary>What it takes; 0 where it is of this test alone.</summary>
         public double Minutes { get; }
+
+        /// <summary>The volumes it is about.</summary>
+        public IReadOnlyList<string> At { get; }
+
+        /// <summary>Those that are reached only past a leak.</summary>
+        public IReadOnlyList<string> PastLeak { get; }
     }
 
     /// <summary>Something to bring. What the circuit does not say is null.</summary>

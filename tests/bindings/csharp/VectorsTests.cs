@@ -203,11 +203,17 @@ public sealed class Vectors
     // In the document's form.
     private static List<object> Written(IEnumerable<Step> steps)
     {
-        return steps.Select(step => (object)new Dictionary<string, object>
+        return steps.Select(step =>
         {
-            { "id", step.Id },
-            { "title", step.Title },
-            { "minutes", step.Minutes },
+            var written = new Dictionary<string, object>
+            {
+                { "id", step.Id },
+                { "title", step.Title },
+                { "minutes", step.Minutes },
+            };
+            if (step.At.Count > 0) written.Add("at", step.At.Cast<object>().ToList());
+            if (step.PastLeak.Count > 0) written.Add("past_leak", step.PastLeak.Cast<object>().ToList());
+            return (object)written;
         }).ToList();
     }
 

@@ -109,7 +109,8 @@ class Learning(unittest.TestCase):
         mode, = (m for m in summary["audit"]["modes"] if (m["type"], m["mode"]) == ("port_relief", "seat_leak"))
         self.assertEqual((mode["found"], mode["sound"], mode["left_out"]), (10, 20, 8))
         self.assertNotIn("asset_class", mode)
-        self.assertGreater(mode["after"]["not_sound"], mode["before"]["not_sound"])
+        # A third of the complaints, and judgement says more than half.
+        self.assertLess(mode["after"]["not_sound"], mode["before"]["not_sound"])
 
     def test_from_a_closed_case_to_a_pack_that_the_next_is_assessed_with(self):
         def closed(model, number, found):

@@ -210,7 +210,13 @@ public class VectorsTest {
   private static List<Object> written(List<Assessment.Step> steps) {
     List<Object> all = new ArrayList<>();
     for (Assessment.Step step : steps) {
-      all.add(Map.of("id", step.id(), "title", step.title(), "minutes", step.minutes()));
+      Map<String, Object> one = new LinkedHashMap<>();
+      one.put("id", step.id());
+      one.put("title", step.title());
+      one.put("minutes", step.minutes());
+      if (!step.at().isEmpty()) one.put("at", step.at());
+      if (!step.pastLeak().isEmpty()) one.put("past_leak", step.pastLeak());
+      all.add(one);
     }
     return all;
   }

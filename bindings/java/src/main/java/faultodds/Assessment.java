@@ -265,8 +265,10 @@ public final class Assessment {
    * @param id for {@code setup_done}
    * @param title what to do
    * @param minutes it takes; 0 where it is of this test alone
+   * @param at the volumes it is about
+   * @param pastLeak those that are reached only past a leak
    */
-  public record Step(String id, String title, double minutes) {}
+  public record Step(String id, String title, double minutes, List<String> at, List<String> pastLeak) {}
 
   /**
    * Something to bring.
@@ -402,7 +404,9 @@ public final class Assessment {
   private static Step step(Object value) {
     Map<String, Object> step = Json.object(value);
     return new Step(
-        text(step, "id"), text(step, "title"), step.containsKey("minutes") ? number(step, "minutes") : 0);
+        text(step, "id"), text(step, "title"), step.containsKey("minutes") ? number(step, "minutes") : 0,
+        step.containsKey("at") ? texts(step, "at") : List.of(),
+        step.containsKey("past_leak") ? texts(step, "past_leak") : List.of());
   }
 
   static Fitting fitting(Object value) {
