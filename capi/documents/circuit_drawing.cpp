@@ -17,6 +17,7 @@
 #include "core/authoring/ways.h"
 #include "core/circuit/analysis.h"
 #include "core/circuit/hydraulic_graph.h"
+#include "core/circuit/order.h"
 #include "core/circuit/structure.h"
 #include "core/circuit/type_check.h"
 #include "core/reading/units.h"
@@ -576,9 +577,10 @@ class Drawing {
 std::string circuit_drawing(std::string_view circuit, std::string_view answer) {
   const std::vector<ComponentType> catalogue = shipped_catalogue();
   const CircuitDocument document(circuit);
-  const circuit::Description description = read_circuit(document, catalogue);
+  const circuit::Description written = read_circuit(document, catalogue);
   const circuit::Analysis analysis =
-      document.said_of_author([&] { return circuit::analyse(description, catalogue); });
+      document.said_of_author([&] { return circuit::analyse_in_order(written, catalogue); });
+  const circuit::Description description = circuit::in_order(written);
   return Drawing(description, analysis, catalogue, overlay_of(answer), {}).write();
 }
 

@@ -61,7 +61,8 @@ SharedModel load(const Load& what, At& at) {
   try {
     return std::make_shared<const LoadedModel>(LoadedModel{
         diagnosis::Model::compile(std::move(analysis), pack, what.asset_class, what.options),
-        what.asset_class, std::move(classes), std::move(titles), std::move(description)});
+        what.asset_class, std::move(classes), std::move(titles),
+        circuit::in_order(std::move(description))});
   } catch (const Error& error) {
     if (error.code() == Code::invalid_priors) {
       at = At::priors;

@@ -24,7 +24,8 @@ struct LoadedModel {
   std::string asset_class;             // of the pack's entries that were used; empty: none
   std::set<std::string> pack_classes;  // asset classes that the prior pack distinguishes
   documents::Titles titles;            // in other languages
-  circuit::Description description;    // for what is drawn and said of functions
+  // In order, as the analysis is: for what is drawn and said of functions.
+  circuit::Description description;
 };
 
 using SharedModel = std::shared_ptr<const LoadedModel>;
