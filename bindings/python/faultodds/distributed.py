@@ -15,7 +15,7 @@ import csv
 import io
 import json
 from collections import Counter
-from typing import Any, Dict, Iterable, Iterator, List, NamedTuple, Optional, Tuple
+from typing import Any, Dict, Iterable, Iterator, List, NamedTuple, Optional, Sequence, Tuple
 
 from ._documents import Document, encoded
 from ._errors import FaultoddsError
@@ -25,6 +25,9 @@ from ._tables import _cell, table_text
 
 PART_COLUMNS = ("partition", "pack", "summary")
 ANSWER_COLUMNS = ("id", "assessment", "causes", "probability", "code", "message")
+
+
+_ROW = "faultodds row"  # the number of a row, while rows are spread
 
 
 class _How(NamedTuple):
@@ -63,8 +66,16 @@ def learn_with_spark(
     how = _how(source, title, mapping, circuit, judgement, worth_jobs, pool_classes)
     session = orders.sparkSession
     count = partitions or max(orders.rdd.getNumPartitions(), session.sparkContext.defaultParallelism)
-    # All rows of an order in one partition: only there is a row that was said twice found.
-    spread = orders.repartition(count, orders[_work_order_column(mapping)])
+    # All rows of a machine in one partition, in their order: only there is a row that was said twice found, and a failure
+    # that was one before.
+    from pyspark.sql import functions
+
+    spread = (
+        orders.withColumn(_ROW, functions.monotonically_increasing_id())
+        .repartition(count, orders[_together(mapping, orders.columns)])
+        .sortWithinPartitions(_ROW)
+        .drop(_ROW)
+    )
     exposed = None if exposure is None else _text(exposure)
 
     def run(chosen: Optional[int]) -> List[_Part]:
@@ -102,7 +113,11 @@ def learn_with_dask(
     import dask
 
     how = _how(source, title, mapping, circuit, judgement, worth_jobs, pool_classes)
-    spread = orders.shuffle(on=_work_order_column(mapping), npartitions=partitions or orders.npartitions)
+    numbered = orders.assign(**{_ROW: 1})
+    numbered[_ROW] = numbered[_ROW].cumsum()
+    spread = numbered.shuffle(
+        on=_together(mapping, list(orders.columns)), npartitions=partitions or orders.npartitions
+    )
     exposed = None if exposure is None else _text(exposure)
     parts = spread.to_delayed()
 
@@ -157,7 +172,8 @@ def assess_with_dask(
 def _learn_frame(number: int, frame: Any, how: _How, exposure: Optional[str]) -> _Part:
     import pyarrow
 
-    return _learn_part(number, pyarrow.Table.from_pandas(frame, preserve_index=False), how, exposure)
+    rows = frame.sort_values(_ROW).drop(columns=_ROW)
+    return _learn_part(number, pyarrow.Table.from_pandas(rows, preserve_index=False), how, exposure)
 
 
 def _learn_part(number: int, table: Any, how: _How, exposure: Optional[str]) -> _Part:
@@ -353,6 +369,8 @@ def _text(records: RecordsLike) -> str:
         return file.read()
 
 
-def _work_order_column(mapping: Optional[Document]) -> str:
+def _together(mapping: Optional[Document], there: Sequence[str]) -> str:
+    """The column whose rows of one value have to be read together: the machine's, or where there is none the order's."""
     columns = {} if mapping is None else _object(mapping).get("columns", {})
-    return columns.get("work_order", "work_order")
+    machine = columns.get("asset", "asset")
+    return machine if machine in there else columns.get("work_order", "work_order")
