@@ -259,70 +259,17 @@ class CaseRoutes {
   }
 
   void append(const Request& request, Response& response) {
-    if (const auto problem = no_json_body(request)) return refuse(response, *problem);
-    const std::string entry(request.body);
-    const std::string id = request.id;
-    write(request, response, entry, false, [&]() -> Plan {
-      auto stored = cases_.find(id);
-      if (auto* problem = std::get_if<Problem>(&stored)) return std::move(*problem);
-      const auto& before = std::get<0>(stored);
-      if (!before) return unknown_case(id);
-      if (auto problem = judge(request, id, before)) return std::move(*problem);
-      if (is_closed(*before)) return closed_case(id);
-      Appended appended;
-      try {
-        appended = with_observation(before->text, entry);
-      } catch (const NotAnObject& problem) {
-        return Problem{400, "invalid_json",
-                       std::string("the body is not a JSON object: ") + problem.what(), ""};
-      }
-      if (appended.text.size() > options_.max_body) {
-        return Problem{
-            422, "limit_exceeded",
-            "the case would be larger than " + std::to_string(options_.max_body) + " bytes", ""};
-      }
-      auto planned = plan(id, before, std::move(appended.text), request.limit);
-      if (auto* problem = std::get_if<Problem>(&planned)) {
-        // Into the body of this request where the entry is at fault.
-        const std::string place = "/case/observations/" + std::to_string(appended.position);
-        const bool inside = problem->pointer.starts_with(place);
-        problem->pointer = inside ? problem->pointer.substr(place.size()) : "";
-      }
-      return planned;
+    change(request, response, [](const std::string& text, const std::string& entry) {
+      Appended appended = with_observation(text, entry);
+      return Changed{std::move(appended.text),
+                     "/case/observations/" + std::to_string(appended.position)};
     });
   }
 
   // The case as it stands, closed with the body.
   void close(const Request& request, Response& response) {
-    if (const auto problem = no_json_body(request)) return refuse(response, *problem);
-    const std::string closing(request.body);
-    const std::string id = request.id;
-    write(request, response, closing, false, [&]() -> Plan {
-      auto stored = cases_.find(id);
-      if (auto* problem = std::get_if<Problem>(&stored)) return std::move(*problem);
-      const auto& before = std::get<0>(stored);
-      if (!before) return unknown_case(id);
-      if (auto problem = judge(request, id, before)) return std::move(*problem);
-      if (is_closed(*before)) return closed_case(id);
-      std::string text;
-      try {
-        text = with_closing(before->text, closing);
-      } catch (const NotAnObject& problem) {
-        return Problem{400, "invalid_json",
-                       std::string("the body is not a JSON object: ") + problem.what(), ""};
-      }
-      if (text.size() > options_.max_body) {
-        return Problem{
-            422, "limit_exceeded",
-            "the case would be larger than " + std::to_string(options_.max_body) + " bytes", ""};
-      }
-      auto planned = plan(id, before, std::move(text), request.limit);
-      if (auto* problem = std::get_if<Problem>(&planned)) {
-        constexpr std::string_view place = "/closing";
-        const bool inside = problem->pointer.starts_with(place);
-        problem->pointer = inside ? problem->pointer.substr(place.size()) : "";
-      }
-      return planned;
+    change(request, response, [](const std::string& text, const std::string& closing) {
+      return Changed{with_closing(text, closing), "/closing"};
     });
   }
 
@@ -359,6 +306,46 @@ class CaseRoutes {
   }
 
  private:
+  // A case's text with the body of a request in it, and where in it that is.
+  struct Changed {
+    std::string text, place;
+  };
+
+  // Puts the body into a case that is open; `make` throws NotAnObject.
+  template <typename Make>
+  void change(const Request& request, Response& response, Make make) {
+    if (const auto problem = no_json_body(request)) return refuse(response, *problem);
+    const std::string body(request.body);
+    const std::string id = request.id;
+    write(request, response, body, false, [&]() -> Plan {
+      auto stored = cases_.find(id);
+      if (auto* problem = std::get_if<Problem>(&stored)) return std::move(*problem);
+      const auto& before = std::get<0>(stored);
+      if (!before) return unknown_case(id);
+      if (auto problem = judge(request, id, before)) return std::move(*problem);
+      if (is_closed(*before)) return closed_case(id);
+      Changed changed;
+      try {
+        changed = make(before->text, body);
+      } catch (const NotAnObject& problem) {
+        return Problem{400, "invalid_json",
+                       std::string("the body is not a JSON object: ") + problem.what(), ""};
+      }
+      if (changed.text.size() > options_.max_body) {
+        return Problem{
+            422, "limit_exceeded",
+            "the case would be larger than " + std::to_string(options_.max_body) + " bytes", ""};
+      }
+      auto planned = plan(id, before, std::move(changed.text), request.limit);
+      if (auto* problem = std::get_if<Problem>(&planned)) {
+        // Into the body of this request where that is at fault.
+        const bool inside = problem->pointer.starts_with(changed.place);
+        problem->pointer = inside ? problem->pointer.substr(changed.place.size()) : "";
+      }
+      return planned;
+    });
+  }
+
   struct Planned {
     int status = 0;  // when it is written
     CaseWrite write;

@@ -275,7 +275,7 @@ class CauseProducts::Layout::Division {
 // sums, multiplied, could be less than any number.
 void CauseProducts::Layout::choose_bridges(const circuit::Analysis& analysis, double most_lanes,
                                            std::size_t wanted, std::vector<Where>& where) {
-  if (observed.size() > kMostObserved) return;
+  if (observed.size() < 2 || observed.size() > kMostObserved) return;
   Division division(*this, analysis, wanted);
   if (division.largest() <= most_lanes) return;
   division.search();

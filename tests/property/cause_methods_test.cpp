@@ -115,6 +115,29 @@ Model demo(const std::filesystem::path& circuit) {
       documents::read_pack(documents::parse_json(std::string(documents::kShippedPack))));
 }
 
+// Visits every abnormal observation of the cases of generated circuits: model, numbers,
+// observation.
+template <typename Visit>
+void for_each_abnormal(std::uint64_t seeds, Visit visit) {
+  for (std::uint64_t seed = 1; seed <= seeds; ++seed) {
+    const oracle::Sample sample = oracle::generate(seed);
+    INFO("seed " << seed << "\n" << sample.circuit.dump(1) << "\n" << sample.the_case.dump(1));
+    const Model model = Model::compile(
+        circuit::analyse(documents::read_circuit(documents::parse_json(sample.circuit.dump())), {}),
+        documents::read_pack(documents::parse_json(sample.pack.dump())),
+        oracle::asset_class(sample.the_case));
+    try {
+      const CaseNumbers numbers = read_case(
+          model, documents::read_case(documents::parse_json(sample.the_case.dump()), model));
+      for (const auto& seen : numbers.observed) {
+        if (seen.abnormal) visit(model, numbers, seen.observation);
+      }
+    } catch (const Error& error) {
+      CHECK(error.code() == Code::conflicting_evidence);
+    }
+  }
+}
+
 }  // namespace
 
 TEST_CASE("on the demo circuits every method gives the same causes and bits, to 1e-12") {
@@ -145,53 +168,24 @@ TEST_CASE("on the demo circuits every method gives the same causes and bits, to 
 
 TEST_CASE("on generated circuits every method gives the same causes and bits, to 1e-9") {
   int compared = 0;
-  for (std::uint64_t seed = 1; seed <= (oracle::kSanitized ? 20 : 150); ++seed) {
-    const oracle::Sample sample = oracle::generate(seed);
-    INFO("seed " << seed << "\n" << sample.circuit.dump(1) << "\n" << sample.the_case.dump(1));
-    const Model model = Model::compile(
-        circuit::analyse(documents::read_circuit(documents::parse_json(sample.circuit.dump())), {}),
-        documents::read_pack(documents::parse_json(sample.pack.dump())),
-        oracle::asset_class(sample.the_case));
-    try {
-      const auto the_case =
-          documents::read_case(documents::parse_json(sample.the_case.dump()), model);
-      const CaseNumbers numbers = read_case(model, the_case);
-      for (const auto& seen : numbers.observed) {
-        if (!seen.abnormal) continue;
-        const CausePlan plan(model, numbers, seen.observation, diagnosis::CauseTests::observations);
-        const double largest = difference_of_methods(model, numbers, seen.observation, plan);
-        CHECK(largest <= 1e-9);
-        ++compared;
-      }
-    } catch (const Error& error) {
-      CHECK(error.code() == Code::conflicting_evidence);
-    }
-  }
+  for_each_abnormal(oracle::kSanitized ? 20 : 150,
+                    [&](const Model& model, const CaseNumbers& numbers, std::uint32_t observation) {
+                      const CausePlan plan(model, numbers, observation,
+                                           diagnosis::CauseTests::observations);
+                      CHECK(difference_of_methods(model, numbers, observation, plan) <= 1e-9);
+                      ++compared;
+                    });
   CHECK(compared > (oracle::kSanitized ? 10 : 100));
 }
 
 TEST_CASE("observations taken apart by bridges give the causes and tests that they give together") {
   int compared = 0;
-  for (std::uint64_t seed = 1; seed <= (oracle::kSanitized ? 40 : 600); ++seed) {
-    const oracle::Sample sample = oracle::generate(seed);
-    INFO("seed " << seed << "\n" << sample.circuit.dump(1) << "\n" << sample.the_case.dump(1));
-    const Model model = Model::compile(
-        circuit::analyse(documents::read_circuit(documents::parse_json(sample.circuit.dump())), {}),
-        documents::read_pack(documents::parse_json(sample.pack.dump())),
-        oracle::asset_class(sample.the_case));
-    try {
-      const CaseNumbers numbers = read_case(
-          model, documents::read_case(documents::parse_json(sample.the_case.dump()), model));
-      for (const auto& seen : numbers.observed) {
-        if (!seen.abnormal) continue;
-        const auto largest = difference_by_bridges(model, numbers, seen.observation);
-        if (!largest) continue;
-        CHECK(*largest <= 1e-11);
-        ++compared;
-      }
-    } catch (const Error& error) {
-      CHECK(error.code() == Code::conflicting_evidence);
-    }
-  }
+  for_each_abnormal(oracle::kSanitized ? 40 : 600,
+                    [&](const Model& model, const CaseNumbers& numbers, std::uint32_t observation) {
+                      const auto largest = difference_by_bridges(model, numbers, observation);
+                      if (!largest) return;
+                      CHECK(*largest <= 1e-11);
+                      ++compared;
+                    });
   CHECK(compared > (oracle::kSanitized ? 20 : 300));
 }
