@@ -94,25 +94,44 @@ bool Passages::mark(Index vertex) {
   return true;
 }
 
-std::vector<Index> Passages::region(Index from, const Configuration& configuration,
-                                    const std::vector<bool>* ends) {
-  const Structure& structure = graph_.structure();
+template <typename Goes, typename Ends>
+std::vector<Index> Passages::walk(Index from, const Goes& goes, const Ends& ends) {
   ++stamp_;
   std::vector<Index> found = {from};
   mark(from);
   for (std::size_t next = 0; next < found.size(); ++next) {
     const Index here = found[next];
-    if (here == structure.tank() || here == structure.outside()) continue;
-    if (ends != nullptr && (*ends)[here]) continue;
+    if (ends(here)) continue;
     for (const auto edge : boost::make_iterator_range(boost::out_edges(here, graph_.graph()))) {
       step();
-      const Arc& arc = graph_.graph()[edge];
-      if (!graph_.present(arc, configuration) || !graph_.passes(arc, configuration)) continue;
+      if (!goes(graph_.graph()[edge])) continue;
       const auto there = static_cast<Index>(boost::target(edge, graph_.graph()));
       if (mark(there)) found.push_back(there);
     }
   }
   return found;
+}
+
+std::vector<Index> Passages::region(Index from, const Configuration& configuration) {
+  const Structure& structure = graph_.structure();
+  return walk(
+      from,
+      [&](const Arc& arc) {
+        return graph_.present(arc, configuration) && graph_.passes(arc, configuration);
+      },
+      [&](Index here) { return here == structure.tank() || here == structure.outside(); });
+}
+
+std::vector<Index> Passages::conduit(Index from, const std::vector<bool>& ends) {
+  const std::vector<PlacedElement>& elements = graph_.structure().elements;
+  return walk(
+      from,
+      [&](const Arc& arc) {
+        if (arc.line != kNone) return true;
+        const PlacedElement& element = elements[arc.element];
+        return element.element->kind == ElementKind::passage || element.pilot != kNone;
+      },
+      [&](Index here) { return static_cast<bool>(ends[here]); });
 }
 
 bool Passages::reaches(Index from, Index to, const Configuration& configuration) {

@@ -79,10 +79,11 @@ class Passages {
  public:
   Passages(const HydraulicGraph& graph, StepBudget* budget);
 
-  // Vertices that oil reaches freely from `from`, itself first; it goes no further than `ends`, by
-  // vertex, where they are given.
-  std::vector<Index> region(Index from, const Configuration& configuration,
-                            const std::vector<bool>* ends = nullptr);
+  // Vertices that oil reaches freely from `from`, itself first.
+  std::vector<Index> region(Index from, const Configuration& configuration);
+  // Vertices along lines, passages and load-holding valves (what a pilot opens) from `from`, itself
+  // first: what leads to a part, up to the next valves. It goes no further than `ends`, by vertex.
+  std::vector<Index> conduit(Index from, const std::vector<bool>& ends);
 
   bool reaches(Index from, Index to, const Configuration& configuration);
 
@@ -95,6 +96,9 @@ class Passages {
   std::vector<Index> series_elements(Index from, Index to, const Configuration& configuration);
 
  private:
+  // Vertices from `from` over arcs that `goes`, to those that `ends`.
+  template <typename Goes, typename Ends>
+  std::vector<Index> walk(Index from, const Goes& goes, const Ends& ends);
   bool mark(Index vertex);  // true when it was not marked since the last clear
   void step();
 

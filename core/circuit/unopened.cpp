@@ -73,7 +73,7 @@ std::vector<Observation> unopened_tests(const HydraulicGraph& graph, const Times
     std::set<Index> modes;
     for (std::size_t p = 0; p < type.ports.size(); ++p) {
       const Index port = structure.gallery[structure.first_volume[c] + static_cast<Index>(p)];
-      for (const Index reached : passages.region(port, {}, &reservoir)) {
+      for (const Index reached : passages.conduit(port, reservoir)) {
         if (tank[reached]) continue;  // a reservoir that leaks is no part of this
         modes.insert(outward[reached].begin(), outward[reached].end());
       }

@@ -11,7 +11,8 @@
 namespace faultodds::circuit {
 
 // look/<component>, of every actuator and every pump or motor with a flow test: each mode by which
-// oil gets outside from what its ports reach freely, lines on and every valve in neutral.
+// oil gets outside along what leads to its ports, past load-holding valves and up to the next
+// others: what is seen of one function says nothing of the next.
 // temperature/<component>, of every component with a relief: each of its modes that leaks inside.
 // In that order; within each as the document lists components. Throws Error(limit_exceeded).
 std::vector<Observation> unopened_tests(const HydraulicGraph& graph, const Times& times,

@@ -197,18 +197,17 @@ double Adviser::perfect_information() {
 }
 
 void Adviser::decide(Advice& advice) {
-  const TestValue* locked_out = nullptr;
-  const TestValue* any = nullptr;
+  std::vector<const TestValue*> paying,
+      fitting;  // an instrument, at a running machine: after all others
   for (const TestValue& value : advice.tests) {
     if (!(value.net() > 0)) break;
-    if (!any) any = &value;
-    if (!locked_out && !circuit::takes_an_instrument(analysis_.observations[value.observation])) {
-      locked_out = &value;
-    }
+    const auto& observation = analysis_.observations[value.observation];
+    (circuit::takes_an_instrument(observation) ? fitting : paying).push_back(&value);
   }
-  if (any) {
+  if (paying.empty()) paying = std::move(fitting);
+  if (!paying.empty()) {
     advice.stop = false;
-    propose(advice, (locked_out ? locked_out : any)->observation);
+    propose(advice, first_of(paying)->observation);
     return;
   }
   if (!case_.look_further) return;

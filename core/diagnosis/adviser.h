@@ -80,15 +80,20 @@ class Adviser {
 
   void propose(Advice& advice, std::uint32_t o);
 
-  // The sets that two outcomes may make best: the best now, after any one outcome, and what differs
-  // from the best by one item.
-  std::vector<ItemSet> family(const Advice& advice);
+  // The sets that two outcomes may make best: the best now, after any one outcome of these tests,
+  // and what differs from the best by one item.
+  std::vector<ItemSet> family(std::span<const TestValue* const> tests);
+
+  // Of tests that pay, in the order of what each saves net: the one that saves most, or a look (no
+  // tool, nothing opened) where that may go first: both together tell the same in either order,
+  // what may be left out after the first differs.
+  const TestValue* first_of(std::span<const TestValue* const> paying);
 
   // The best first test when a second may follow it. Nothing when that does not pay either. The
   // repair after both is chosen from a family of sets, so that the saving is at least what it says.
   std::optional<TwoTests> look_further(const Advice& advice);
 
-  TwoTests second_step(const TestValue& first, const std::vector<const TestValue*>& seconds,
+  TwoTests second_step(const TestValue& first, std::span<const TestValue* const> seconds,
                        const std::vector<ItemSet>& sets);
 
   bool bears_on_items(std::uint32_t o);

@@ -1,9 +1,11 @@
-// What two tests save together where neither pays alone. The value of one test is in adviser.cpp.
+// What two tests save together: where neither pays alone, and where a look may go before the test
+// that saves most. The value of one test is in adviser.cpp.
 #include <algorithm>
 #include <limits>
 
 #include "core/diagnosis/adviser.h"
 #include "core/diagnosis/program.h"
+#include "core/ranked.h"
 
 namespace faultodds::diagnosis {
 namespace {
@@ -13,7 +15,7 @@ constexpr std::size_t kFamily = network::kLanes - 1;  // sets considered after t
 
 }  // namespace
 
-std::vector<ItemSet> Adviser::family(const Advice& advice) {
+std::vector<ItemSet> Adviser::family(std::span<const TestValue* const> tests) {
   std::vector<ItemSet> sets{best_.set};
   const auto add = [&](const ItemSet& set) {
     if (sets.size() < kFamily && std::find(sets.begin(), sets.end(), set) == sets.end()) {
@@ -35,15 +37,26 @@ std::vector<ItemSet> Adviser::family(const Advice& advice) {
   for (std::size_t k = 0; k < std::min(kAlternatives, others.size()); ++k) {
     add(best_.set.with(others[k]));
   }
-  for (const TestValue& value : advice.tests) {
-    if (!(value.expected_saving > 0)) continue;
-    for (std::size_t i = 0; i < outcomes(value.observation); ++i) {
-      add(decision_
-              .best_given(value.observation, weights(value.observation, i), left_ - value.minutes)
-              .set);
+  for (const TestValue* value : tests) {
+    const std::uint32_t o = value->observation;
+    for (std::size_t i = 0; i < outcomes(o); ++i) {
+      add(decision_.best_given(o, weights(o, i), left_ - value->minutes).set);
     }
   }
   return sets;
+}
+
+const TestValue* Adviser::first_of(std::span<const TestValue* const> paying) {
+  const TestValue* const most = paying.front();
+  const auto look = std::find_if(paying.begin(), paying.end(), [&](const TestValue* value) {
+    const auto kind = analysis_.observations[value->observation].kind;
+    return kind == circuit::ObservationKind::look;
+  });
+  if (look == paying.end() || *look == most || !case_.look_further) return most;
+  const TestValue* const pool[] = {most, *look};
+  const std::vector<ItemSet> sets = family(pool);
+  const double net = second_step(*most, pool, sets).net();
+  return ranked(second_step(**look, pool, sets).net()) < ranked(net) ? most : *look;
 }
 
 std::optional<TwoTests> Adviser::look_further(const Advice& advice) {
@@ -55,7 +68,11 @@ std::optional<TwoTests> Adviser::look_further(const Advice& advice) {
     }
   }
   if (tests.size() < 2) return std::nullopt;
-  const std::vector<ItemSet> sets = family(advice);
+  std::vector<const TestValue*> saving;
+  for (const TestValue& value : advice.tests) {
+    if (value.expected_saving > 0) saving.push_back(&value);
+  }
+  const std::vector<ItemSet> sets = family(saving);
   std::optional<TwoTests> best;
   for (std::size_t k = 0; k < std::min(kFirstTests, tests.size()); ++k) {
     TwoTests two = second_step(*tests[k], tests, sets);
@@ -67,7 +84,7 @@ std::optional<TwoTests> Adviser::look_further(const Advice& advice) {
   return best;
 }
 
-TwoTests Adviser::second_step(const TestValue& first, const std::vector<const TestValue*>& seconds,
+TwoTests Adviser::second_step(const TestValue& first, std::span<const TestValue* const> seconds,
                               const std::vector<ItemSet>& sets) {
   const std::uint32_t o1 = first.observation;
   // By grade of the first test: P(cured by the set, S1 = s, S2 = .): of the sets, of those that

@@ -16,6 +16,9 @@ constexpr std::size_t kMostCompleted = 8;  // good sets that one search then loo
 constexpr double kRounding = 1e-12;
 constexpr double kLeastPrice = 1e-6;  // of an item that costs nothing
 constexpr double kCounted = 0.005;    // P(an item shows in the complaint), to be counted
+// Visits that finding out what it is takes: the way, and as much again of looking. Judgement; a
+// whole plan of tests would have to be priced for more.
+constexpr double kFinding = 2;
 
 }  // namespace
 
@@ -88,21 +91,18 @@ RepairDecision::Prices::Prices(std::span<const RepairItem> items, const ComeBack
     beyond_ = least_ = most_ = *price.flat;
     return;
   }
-  double sum = 0, mean = 0, plain = 0, cheapest = std::numeric_limits<double>::infinity();
+  double mean = 0, cheapest = std::numeric_limits<double>::infinity();
   for (std::uint32_t i = 0; i < items.size(); ++i) {
     const double cost = part(i);
-    plain += cost / static_cast<double>(items.size());
+    mean += cost / static_cast<double>(items.size());
     cheapest = std::min(cheapest, cost);
     most_ += price.second_visit + cost;
   }
   for (std::size_t k = 0; k < counted.size(); ++k) {
-    const double cost = part(counted[k]);
     const double alone = std::max(0.0, stake.single[k] - stake.nothing);
     const double needed = std::max(0.0, stake.all - stake.without[k]);
     if (!(std::max(alone, needed) > kRounding * stake.total)) continue;
     order_.push_back({counted[k], alone, std::max(0.0, needed - alone)});
-    sum += alone;
-    mean += alone * cost;
   }
   const auto rate = [&](const Needed& one) {
     return one.alone / std::max(kLeastPrice, price.second_visit + part(one.item));
@@ -110,7 +110,7 @@ RepairDecision::Prices::Prices(std::span<const RepairItem> items, const ComeBack
   std::stable_sort(order_.begin(), order_.end(),
                    [&](const Needed& a, const Needed& b) { return rate(a) > rate(b); });
   hopeless_ = std::max(0.0, stake.total - stake.all);
-  beyond_ = price.second_visit + (sum > 0 ? mean / sum : plain);
+  beyond_ = price.second_visit + mean;
   least_ = std::min(beyond_, price.second_visit + cheapest);
   most_ += beyond_;
 }
@@ -122,23 +122,31 @@ double RepairDecision::Prices::part(std::uint32_t i) const {
 
 double RepairDecision::Prices::of(const ItemSet& set, double failed) const {
   if (price_.flat) return *price_.flat * failed;
-  double cost = 0, left = failed;
-  const double helpless = std::min(left, hopeless_);
+  const double helpless = std::min(failed, hopeless_);
+  const double finding = kFinding * price_.second_visit;
+  // Of all who are left: what was paid until the k-th item; of those that one item helps: what each
+  // pays for its own one.
+  double paid = 0, left = failed, several = failed - helpless, own = 0;
+  double least = left * finding;
   for (const Needed& one : order_) {
-    if (set.has(one.item) || !(one.alone > 0)) continue;
-    if (!(left > helpless)) break;
-    cost += left * (price_.second_visit + part(one.item));
-    left = std::max(helpless, left - one.alone);
+    if (set.has(one.item) || !(one.alone > 0) || !(several > 0)) continue;
+    const double each = price_.second_visit + part(one.item);
+    const double cured = std::min(several, one.alone);
+    paid += left * each;
+    own += cured * each;
+    left -= cured;
+    several -= cured;
+    // `least` is less `own`, all of which those pay for whom it was found out at once.
+    least = std::min(least, paid - own + left * finding);
   }
-  const double several = left - helpless;  // one item is not enough
+  least = std::min(least + own, paid);  // or nobody ever finds out, all were tried
   if (several > 0) {
-    cost += several * price_.second_visit;
+    least += several * price_.second_visit;
     for (const Needed& one : order_) {
-      if (set.has(one.item)) continue;
-      cost += std::min(several, one.with_others) * part(one.item);
+      if (!set.has(one.item)) least += std::min(several, one.with_others) * part(one.item);
     }
   }
-  return cost + helpless * beyond_;
+  return least + helpless * beyond_;
 }
 
 RepairDecision::Prices RepairDecision::prices(const View& view, bool restrained) {

@@ -57,6 +57,7 @@ struct Element {
   std::string component, name, kind, from, to;  // from and to are full volume names
   std::set<std::string> open_in;
   std::set<int> leaking, choking;  // modes
+  bool piloted = false;
 };
 
 struct Connection {
@@ -499,6 +500,7 @@ Structure analyse(const Json& document, Broken rule, const Json& pack,
       Element made{
           id, element_name, element["kind"], full(element["from"]), full(element["to"]), {}, {},
           {}};
+      made.piloted = element.contains("pilot");
       if (element.contains("open_in")) {
         for (const auto& position : element["open_in"]) made.open_in.insert(position);
       }
@@ -895,14 +897,25 @@ Structure analyse(const Json& document, Broken rule, const Json& pack,
     }
   }
 
-  // look/<actuator, pump or motor>: what leaks to outside from where its ports lead.
+  // look/<actuator, pump or motor>: what leaks to outside along the lines, passages and
+  // load-holding valves from its ports, up to the next valves.
   for (const auto& id : order) {
     if (!is_actuator(id) && !type_of[id].value("flow_test", false)) continue;
-    const Stand stand;
-    const auto joined = merge(circuit, stand);
+    const auto joined = merge(circuit, {});
     std::set<std::string> reached;
     for (const auto& port : type_of[id]["ports"]) {
-      reached.merge(region(circuit, stand, id + "." + port.get<std::string>()));
+      reached.insert(joined.at(id + "." + port.get<std::string>()));
+    }
+    for (std::size_t before = 0; before != reached.size();) {
+      before = reached.size();
+      for (const auto& element : circuit.elements) {
+        if (element.kind != "passage" && !element.piloted) continue;
+        const std::string &one = joined.at(element.from), &other = joined.at(element.to);
+        for (const auto& [here, there] : {std::pair{one, other}, std::pair{other, one}}) {
+          const bool ends = here == joined.at("tank") || here == joined.at("outside");
+          if (!ends && reached.count(here)) reached.insert(there);
+        }
+      }
     }
     reached.erase(joined.at("tank"));
     std::set<std::set<int>> sets;

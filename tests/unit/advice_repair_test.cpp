@@ -294,7 +294,8 @@ TEST_CASE("an item that waits for its part is not ordered where the shelf has an
   CHECK(advice->repair.components.size() == 2);
 }
 
-TEST_CASE("a come-back not given costs what follows: a second visit and one more part each time") {
+TEST_CASE(
+    "a come-back not given costs what follows: one more part each time, or a visit that finds it") {
   Machine machine;
   const auto a = machine.part("a", 0.3, 2000), b = machine.part("b", 0.1, 500);
   const auto symptom = machine.observation("symptom", {{a}, {b}}, kSharp, true);
@@ -318,14 +319,47 @@ TEST_CASE("a come-back not given costs what follows: a second visit and one more
                cures_b = well(false, true) - well(false, false);
   REQUIRE(cures_b / (600 + 500) < cures_a / (600 + 2000));
   const double left = none - cures_a;
+  const double found_at_once = none * 1200 + cures_a * (600 + 2000) + cures_b * (600 + 500),
+               after_a = none * (600 + 2000) + left * 1200 + cures_b * (600 + 500),
+               one_by_one = none * (600 + 2000) + left * (600 + 500);
   const double price =
-      none * (600 + 2000) + left * (600 + 500) + (left - cures_b) * (600 + 2000 + 500);
+      std::min({found_at_once, after_a, one_by_one}) + (left - cures_b) * (600 + 2000 + 500);
   CHECK(advice->come_back == Approx(price / none));
   // However dear, a part that is surely at fault is replaced.
   the_case.evidence.push_back(saw(check, 1));
   advice = advise(model, the_case);
   REQUIRE(advice);
   CHECK(advice->repair.components == std::vector<std::uint32_t>{0});
+}
+
+TEST_CASE("where no part may help, coming again ends with a visit that finds that out") {
+  Machine machine;
+  const auto a = machine.part("a", 0.05, 2000), b = machine.part("b", 0.02, 500);
+  const auto symptom = machine.observation("symptom", {{a}, {b}}, kSharp, true);
+  for (auto& o : machine.analysis.observations) o.background = {0.8, 0.1, 0.1};
+  Case the_case;
+  the_case.evidence = {saw(symptom, 1)};
+  const auto advice = advise(machine.compile(), the_case);
+  REQUIRE(advice);
+  const Enumeration posterior(machine.analysis, the_case);
+  const Causes causes = causes_of(machine.analysis, the_case);
+  const auto well = [&](bool first, bool second) {
+    return posterior.mean([&](const std::vector<int>& g) {
+      const double new_parts = (first ? kSoundNewPart : 1) * (second ? kSoundNewPart : 1);
+      return cured(machine.analysis, causes, {first, second}, g) / new_parts;
+    });
+  };
+  const double none = 1 - well(false, false), elsewhere = 1 - well(true, true),
+               cures_a = well(true, false) - well(false, false),
+               cures_b = well(false, true) - well(false, false);
+  REQUIRE(elsewhere > 0.5 * none);
+  REQUIRE(cures_b / (600 + 500) < cures_a / (600 + 2000));
+  const double one = none - elsewhere - cures_a, both = one - cures_b;
+  const double there = 600 + (2000 + 500) / 2.0;
+  const double at_once = none * 1200 + cures_a * 2600 + cures_b * 1100;
+  CHECK(at_once < none * 2600);
+  const double price = at_once + both * (600 + 2000 + 500) + elsewhere * there;
+  CHECK(advice->come_back == Approx(price / none));
 }
 
 TEST_CASE("parts that are surely faulty are replaced however dear they are together") {
