@@ -27,32 +27,30 @@ using faultodds::Error;
 using faultodds::network::Inference;
 using faultodds::network::Var;
 
-namespace {
-
-struct LoadedNetwork {
-  LoadedNetwork(network_room::Network network, const network_room::TreeOptions& options)
-      : inference(std::move(network), options) {
-    for (Var v = 0; v < inference.network().size(); ++v) {
-      index.emplace(inference.network().name(v), v);
-    }
-  }
-  Inference inference;
-  std::unordered_map<std::string_view, Var> index;
-};
-
-}  // namespace
-
+// A network is shared with the cases that are made of it.
 struct faultodds_network {
-  std::shared_ptr<const LoadedNetwork> loaded;
+  struct Loaded {
+    Loaded(network_room::Network network, const network_room::TreeOptions& options)
+        : inference(std::move(network), options) {
+      for (Var v = 0; v < inference.network().size(); ++v) {
+        index.emplace(inference.network().name(v), v);
+      }
+    }
+    Inference inference;
+    std::unordered_map<std::string_view, Var> index;
+  };
+  std::shared_ptr<const Loaded> loaded;
 };
 
 struct faultodds_network_case {
-  std::shared_ptr<const LoadedNetwork> loaded;
+  std::shared_ptr<const faultodds_network::Loaded> loaded;
   Inference::Workspace workspace;
   bool solved = false;
 };
 
 namespace {
+
+using LoadedNetwork = faultodds_network::Loaded;
 
 constexpr std::size_t kDefaultBudget = std::size_t{1} << 30;
 

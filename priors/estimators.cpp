@@ -17,7 +17,7 @@ void require_count(double value, const char* name) {
   if (!(value >= 0) || !std::isfinite(value)) refuse(name, value, "a finite number, 0 or more");
 }
 
-void require_positive(double value, const char* name) {
+void require_above_zero(double value, const char* name) {
   if (!(value > 0) || !std::isfinite(value)) refuse(name, value, "a finite number above 0");
 }
 
@@ -26,19 +26,19 @@ void require_positive(double value, const char* name) {
 Dirichlet jeffreys_shares(std::size_t categories) { return {std::vector<double>(categories, 0.5)}; }
 
 Gamma constrained_rate(double mean) {
-  require_positive(mean, "mean rate");
+  require_above_zero(mean, "mean rate");
   return {0.5, 0.5 / mean};
 }
 
 Gamma rate_worth(double rate, double failures) {
-  require_positive(rate, "rate");
-  require_positive(failures, "worth in failures");
+  require_above_zero(rate, "rate");
+  require_above_zero(failures, "worth in failures");
   return {failures, failures / rate};
 }
 
 Gamma rate_from_mtbf(double median_mtbf, double lower_mtbf, double lower_confidence) {
-  require_positive(median_mtbf, "median time between failures");
-  require_positive(lower_mtbf, "lower bound of the time between failures");
+  require_above_zero(median_mtbf, "median time between failures");
+  require_above_zero(lower_mtbf, "lower bound of the time between failures");
   if (lower_mtbf >= median_mtbf) {
     refuse("lower bound of the time between failures", lower_mtbf,
            "less than the median, " + fixed_text(median_mtbf));
@@ -72,8 +72,8 @@ ProbabilityEstimate estimate_probability(double failures, double demands, const 
   if (failures > demands) {
     refuse("failures", failures, "no more than the demands, " + fixed_text(demands));
   }
-  require_positive(prior.alpha, "alpha of the prior");
-  require_positive(prior.beta, "beta of the prior");
+  require_above_zero(prior.alpha, "alpha of the prior");
+  require_above_zero(prior.beta, "beta of the prior");
   ProbabilityEstimate estimate;
   estimate.prior = prior;
   estimate.posterior = {prior.alpha + failures, prior.beta + (demands - failures)};
@@ -85,7 +85,7 @@ ProbabilityEstimate estimate_probability(double failures, double demands, const 
 RateEstimate estimate_rate(double failures, double exposure, const Gamma& prior, double level) {
   require_count(failures, "failures");
   require_count(exposure, "exposure");
-  require_positive(prior.alpha, "alpha of the prior");
+  require_above_zero(prior.alpha, "alpha of the prior");
   require_count(prior.beta, "beta of the prior");
   RateEstimate estimate;
   estimate.prior = prior;
@@ -109,7 +109,7 @@ SharesEstimate estimate_shares(const std::vector<double>& counts, const Dirichle
   estimate.prior = prior;
   for (std::size_t i = 0; i < counts.size(); ++i) {
     require_count(counts[i], "count");
-    require_positive(prior.alpha[i], "alpha of the prior");
+    require_above_zero(prior.alpha[i], "alpha of the prior");
     estimate.posterior.alpha.push_back(prior.alpha[i] + counts[i]);
   }
   for (std::size_t i = 0; i < counts.size(); ++i) {

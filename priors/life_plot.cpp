@@ -13,14 +13,9 @@
 namespace faultodds::priors {
 namespace {
 
-constexpr double infinity = std::numeric_limits<double>::infinity();
-
-bool still_sound(const Life& life) { return std::isinf(life.upper); }
-bool exact(const Life& life) { return life.lower == life.upper; }
-
 bool all_known(const std::vector<Life>& lives) {
   return std::all_of(lives.begin(), lives.end(),
-                     [](const Life& life) { return exact(life) || still_sound(life); });
+                     [](const Life& life) { return life.exact() || life.right_censored(); });
 }
 
 bool any_late(const std::vector<Life>& lives) {
@@ -32,7 +27,7 @@ std::vector<PlotPoint> median_ranks(const std::vector<Life>& lives) {
   double total = 0;
   for (const Life& life : lives) {
     auto& [failed, sound] = ages[life.lower];
-    (still_sound(life) ? sound : failed) += life.count;
+    (life.right_censored() ? sound : failed) += life.count;
     total += life.count;
   }
   const auto rank = [total](double order) { return (order - 0.3) / (total + 0.4); };
@@ -92,16 +87,16 @@ struct End {
   }
 };
 
-End begin_of(const Life& life) { return {life.lower, exact(life) ? 0 : 2}; }
+End begin_of(const Life& life) { return {life.lower, life.exact() ? 0 : 2}; }
 End end_of(const Life& life) { return {life.upper, 1}; }
 
 // The cells that can hold probability, and for each life, and each entry, those that it spans.
-struct Cells {
+struct TurnbullCells {
   std::vector<Mass> masses;
   std::vector<std::pair<std::size_t, std::size_t>> life, after_entry;  // first, one past the last
 };
 
-Cells cells_of(const std::vector<Life>& lives) {
+TurnbullCells cells_of(const std::vector<Life>& lives) {
   std::vector<End> ends;
   for (const Life& life : lives) {
     ends.push_back(begin_of(life));
@@ -109,7 +104,7 @@ Cells cells_of(const std::vector<Life>& lives) {
     if (life.entry > 0) ends.push_back({life.entry, 2});
   }
   std::sort(ends.begin(), ends.end());
-  Cells cells;
+  TurnbullCells cells;
   std::vector<End> begins;
   for (std::size_t i = 0; i + 1 < ends.size(); ++i) {
     if (ends[i].kind == 1 || ends[i + 1].kind != 1) continue;
@@ -131,7 +126,7 @@ Cells cells_of(const std::vector<Life>& lives) {
 }
 
 // One step of expectation-maximisation on probabilities of cells.
-std::vector<double> step(const std::vector<Life>& lives, const Cells& cells,
+std::vector<double> step(const std::vector<Life>& lives, const TurnbullCells& cells,
                          const std::vector<double>& before) {
   const std::size_t count = before.size();
   std::vector<double> up_to(count + 1, 0);
@@ -188,8 +183,8 @@ class EndOfWatch {
   explicit EndOfWatch(const std::vector<Life>& lives) {
     std::vector<Life> turned;
     for (const Life& life : lives) {
-      turned.push_back(still_sound(life) ? Life::failed_at(life.lower, life.count)
-                                         : Life::sound_at(life.lower, life.count));
+      turned.push_back(life.right_censored() ? Life::failed_at(life.lower, life.count)
+                                             : Life::sound_at(life.lower, life.count));
     }
     points_ = kaplan_meier(turned);
   }
@@ -198,7 +193,7 @@ class EndOfWatch {
     for (const SurvivalPoint& point : points_) {
       if (point.survival <= u) return point.hours;
     }
-    return infinity;
+    return std::numeric_limits<double>::infinity();
   }
 
  private:
@@ -246,7 +241,7 @@ LifePlot life_plot(const std::vector<Life>& lives) {
 std::vector<Mass> turnbull(const std::vector<Life>& lives) {
   constexpr int most_steps = 20'000;
   constexpr double still = 1e-9;
-  const Cells cells = cells_of(lives);
+  const TurnbullCells cells = cells_of(lives);
   std::vector<double> now(cells.masses.size(), 1.0 / static_cast<double>(cells.masses.size()));
   for (int i = 0; i < most_steps; ++i) {
     check_stop();

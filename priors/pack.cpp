@@ -14,12 +14,6 @@
 namespace faultodds::priors {
 namespace {
 
-std::string name_of(const PackKey& key) {
-  std::string name = key.type + "." + key.mode;
-  if (!key.asset_class.empty()) name += " of " + key.asset_class;
-  return name;
-}
-
 [[noreturn]] void refuse(const std::string& message) { throw Error(Code::invalid_priors, message); }
 
 // Grades of one mode while the ambiguous orders are being shared out.
@@ -297,13 +291,19 @@ void check(const PriorPack& pack) {
     const std::vector<double>& alpha = judgement.grades.alpha;
     if (alpha.size() != 3 || std::any_of(alpha.begin(), alpha.end(),
                                          [](double a) { return !(a > 0) || !std::isfinite(a); })) {
-      refuse("judgement of " + name_of(key) +
+      refuse("judgement of " + key_name(key) +
              " must give sound, worn and failed each a worth above 0 jobs");
     }
   }
 }
 
 }  // namespace
+
+std::string key_name(const PackKey& key) {
+  std::string name = key.type + "." + key.mode;
+  if (!key.asset_class.empty()) name += " of " + key.asset_class;
+  return name;
+}
 
 std::map<PackKey, Judgement> judgements_of(const std::vector<circuit::ComponentType>& catalogue,
                                            double worth_jobs, const std::string& source) {

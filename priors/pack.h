@@ -33,6 +33,8 @@ struct PackKey {
   }
 };
 
+std::string key_name(const PackKey& key);  // as messages call it
+
 // What is believed before any record, and on whose word.
 struct Judgement {
   Dirichlet grades;                      // of sound, worn, failed; its weight is its worth in jobs

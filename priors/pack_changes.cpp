@@ -9,11 +9,9 @@
 namespace faultodds::priors {
 namespace {
 
-std::string name_of(const PackKey& key) {
-  return key.type + "." + key.mode + (key.asset_class.empty() ? "" : " of " + key.asset_class);
+[[noreturn]] void refuse_packs(const std::string& message) {
+  throw Error(Code::invalid_priors, message);
 }
-
-[[noreturn]] void refuse(const std::string& message) { throw Error(Code::invalid_priors, message); }
 
 }  // namespace
 
@@ -21,33 +19,35 @@ PriorPack merge(const PriorPack& first, const PriorPack& second) {
   for (const auto& [key, judgement] : first.judgements) {
     const auto other = second.judgements.find(key);
     if (other == second.judgements.end() || !(other->second == judgement)) {
-      refuse("packs " + first.id + " and " + second.id + " judge " + name_of(key) +
-             " differently; expected one judgement, as it would be counted twice");
+      refuse_packs("packs " + first.id + " and " + second.id + " judge " + key_name(key) +
+                   " differently; expected one judgement, as it would be counted twice");
     }
   }
   for (const auto& [key, unused] : second.judgements) {
     if (!first.judgements.contains(key)) {
-      refuse("pack " + first.id + " has no judgement of " + name_of(key) + " but pack " +
-             second.id + " has; expected the same judgements");
+      refuse_packs("pack " + first.id + " has no judgement of " + key_name(key) + " but pack " +
+                   second.id + " has; expected the same judgements");
     }
   }
   if (!(first.settings == second.settings)) {
-    refuse("packs " + first.id + " and " + second.id + " were estimated with different settings");
+    refuse_packs("packs " + first.id + " and " + second.id +
+                 " were estimated with different settings");
   }
   if (!first.outcomes.empty() || !second.outcomes.empty()) {
-    refuse("packs " + first.id + " and " + second.id +
-           " carry outcome statistics learned through a model; expected to learn those anew from "
-           "the pooled records");
+    refuse_packs(
+        "packs " + first.id + " and " + second.id +
+        " carry outcome statistics learned through a model; expected to learn those anew from "
+        "the pooled records");
   }
   if (first.sizes != second.sizes) {
-    refuse("packs " + first.id + " and " + second.id +
-           " state different sizes of failure modes; expected the same ones");
+    refuse_packs("packs " + first.id + " and " + second.id +
+                 " state different sizes of failure modes; expected the same ones");
   }
   PriorPack merged = first;
   for (const Source& source : second.sources) {
     if (std::any_of(first.sources.begin(), first.sources.end(),
                     [&](const Source& s) { return s.id == source.id; })) {
-      refuse("source " + source.id + " is in both packs; expected each record to count once");
+      refuse_packs("source " + source.id + " is in both packs; expected each record to count once");
     }
     merged.sources.push_back(source);
   }

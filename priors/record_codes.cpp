@@ -12,7 +12,7 @@ namespace {
 constexpr std::size_t longest_class = 200;
 constexpr std::size_t most_cached_findings = 1 << 16;
 
-[[noreturn]] void refuse(const std::string& message) {
+[[noreturn]] void refuse_codes(const std::string& message) {
   throw Error(Code::invalid_argument, message);
 }
 
@@ -28,23 +28,23 @@ Codes::Codes(const Mapping& mapping, const Vocabulary& vocabulary)
   for (const auto& [theirs, ours] : mapping.types) {
     const auto found = types.find(ours);
     if (found == types.end()) {
-      refuse("mapping of component " + in_quotes(theirs) + " names the type " + in_quotes(ours) +
-             ", which is not in the catalogue");
+      refuse_codes("mapping of component " + in_quotes(theirs) + " names the type " +
+                   in_quotes(ours) + ", which is not in the catalogue");
     }
     types_[theirs] = found->second;
   }
   for (const auto& [theirs, modes] : mapping.findings) {
     for (const std::string& mode : modes) {
       if (mode != "*" && !known_anywhere(mode)) {
-        refuse("mapping of finding " + in_quotes(theirs) + " names the failure mode " +
-               in_quotes(mode) + ", which no type of the catalogue has");
+        refuse_codes("mapping of finding " + in_quotes(theirs) + " names the failure mode " +
+                     in_quotes(mode) + ", which no type of the catalogue has");
       }
     }
   }
   for (const auto& [theirs, grade] : mapping.grades) {
     if (grade < 0 || grade > 2) {
-      refuse("mapping of grade " + in_quotes(theirs) + " is " + std::to_string(grade) +
-             "; expected 0, 1 or 2");
+      refuse_codes("mapping of grade " + in_quotes(theirs) + " is " + std::to_string(grade) +
+                   "; expected 0, 1 or 2");
     }
   }
 }

@@ -20,7 +20,7 @@ namespace {
 constexpr std::uint64_t progress_bytes = std::uint64_t{8} << 20;
 constexpr std::uint64_t kRowsBetweenStops = 4096;
 
-[[noreturn]] void refuse(const std::string& message) {
+[[noreturn]] void refuse_records(const std::string& message) {
   throw Error(Code::invalid_argument, message);
 }
 
@@ -79,8 +79,9 @@ Mapping settled(ByteSource& source, const Mapping& said, const Fields& fields) {
   if (!mapping.dates) {
     const DatesSeen dates = dates_seen(cells_of({"closed", "opened", "from", "to"}));
     if (dates.unclear) {
-      refuse("dates can be read in two ways, as in " + in_quotes(dates.example) +
-             "; expected a mapping whose `dates` is \"day_month_year\" or \"month_day_year\"");
+      refuse_records(
+          "dates can be read in two ways, as in " + in_quotes(dates.example) +
+          "; expected a mapping whose `dates` is \"day_month_year\" or \"month_day_year\"");
     }
     mapping.dates = dates.order.value_or(DateOrder::year_month_day);
   }
@@ -88,8 +89,8 @@ Mapping settled(ByteSource& source, const Mapping& said, const Fields& fields) {
     const NumbersSeen numbers = numbers_seen(cells_of({"hours", "sound_at", "minutes", "age"}));
     // A table parted by commas has no decimal comma (RFC 4180's own world).
     if (numbers.unclear && *mapping.delimiter != ',') {
-      refuse("numbers can be read in two ways, as in " + in_quotes(numbers.example) +
-             "; expected a mapping whose `decimal_comma` is true or false");
+      refuse_records("numbers can be read in two ways, as in " + in_quotes(numbers.example) +
+                     "; expected a mapping whose `decimal_comma` is true or false");
     }
     mapping.decimal_comma = numbers.decimal_comma.value_or(false);
   }
@@ -108,10 +109,10 @@ ReadSummary read_rows(ByteSource source, const Mapping& said, const ReadSinks& s
   CsvReader reader(std::move(source), *mapping.delimiter, mapping.limits);
   CsvRow row;
   for (std::size_t before = 0; before <= *mapping.rows_before; ++before) {
-    if (!reader.next(row)) refuse("the file is empty; expected a header row");
+    if (!reader.next(row)) refuse_records("the file is empty; expected a header row");
   }
   if (row.fault != RowFault::none) {
-    refuse("the header cannot be read: " + of_fault(row.fault, mapping.limits).detail);
+    refuse_records("the header cannot be read: " + of_fault(row.fault, mapping.limits).detail);
   }
   const Cells cells(mapping, row.fields, fields);
   const std::string header(row.raw);

@@ -16,9 +16,6 @@ namespace {
 
 constexpr double infinity = std::numeric_limits<double>::infinity();
 
-bool right_censored(const Life& life) { return std::isinf(life.upper); }
-bool exact(const Life& life) { return life.lower == life.upper; }
-
 [[noreturn]] void refuse_life(const Life& life, std::size_t index, const std::string& expected) {
   throw Error(Code::invalid_argument, "life " + std::to_string(index) +
                                           " is known to lie between " + fixed_text(life.lower) +
@@ -53,8 +50,8 @@ std::vector<LogLife> logarithms(const std::vector<Life>& lives) {
   result.reserve(lives.size());
   const auto log_of = [](double hours) { return hours > 0 ? std::log(hours) : -infinity; };
   for (const Life& life : lives) {
-    result.push_back({log_of(life.lower), right_censored(life) ? infinity : log_of(life.upper),
-                      log_of(life.entry), life.count, exact(life), right_censored(life)});
+    result.push_back({log_of(life.lower), life.right_censored() ? infinity : log_of(life.upper),
+                      log_of(life.entry), life.count, life.exact(), life.right_censored()});
   }
   return result;
 }
@@ -120,9 +117,9 @@ struct Totals {
 Totals total(const std::vector<Life>& lives) {
   Totals totals;
   for (const Life& life : lives) {
-    const double last = right_censored(life) ? life.lower : life.upper;
-    (right_censored(life) ? totals.censored : totals.failures) += life.count;
-    totals.hours += life.count * (right_censored(life) ? last : 0.5 * (life.lower + life.upper));
+    const double last = life.right_censored() ? life.lower : life.upper;
+    (life.right_censored() ? totals.censored : totals.failures) += life.count;
+    totals.hours += life.count * (life.right_censored() ? last : 0.5 * (life.lower + life.upper));
     if (last > 0) totals.shortest = std::min(totals.shortest, last);
     totals.longest = std::max(totals.longest, last);
   }
@@ -452,17 +449,17 @@ std::vector<SurvivalPoint> kaplan_meier(const std::vector<Life>& lives, double l
     throw Error(Code::invalid_argument,
                 "level is " + fixed_text(level) + "; expected a number between 0 and 1");
   }
-  struct Change {
+  struct Step {
     double failed = 0, censored = 0, entered = 0;
   };
-  std::map<double, Change> changes;
+  std::map<double, Step> changes;
   for (std::size_t i = 0; i < lives.size(); ++i) {
     const Life& life = lives[i];
-    if (!right_censored(life) && !exact(life)) {
+    if (!life.right_censored() && !life.exact()) {
       refuse_life(life, i, "an exact failure or a right-censored life for a Kaplan-Meier curve");
     }
-    Change& change = changes[life.lower];
-    (right_censored(life) ? change.censored : change.failed) += life.count;
+    Step& change = changes[life.lower];
+    (life.right_censored() ? change.censored : change.failed) += life.count;
     changes[life.entry].entered += life.count;
   }
   const double z = normal_quantile((1 + level) / 2);

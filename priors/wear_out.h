@@ -4,6 +4,7 @@
 // covariates.
 #pragma once
 
+#include <cmath>
 #include <cstddef>
 #include <functional>
 #include <limits>
@@ -33,6 +34,8 @@ struct Life {
   static Life failed_between(double sound, double failed, double count = 1) {
     return {sound, failed, count, 0};
   }
+  bool exact() const { return lower == upper; }
+  bool right_censored() const { return std::isinf(upper); }
   bool operator==(const Life&) const = default;
 };
 

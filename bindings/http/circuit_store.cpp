@@ -20,7 +20,7 @@ namespace {
 namespace fs = std::filesystem;
 
 constexpr std::size_t remembered_classes = 32;  // models kept per circuit, of the pack's classes
-constexpr std::uintmax_t largest_file = 64u << 20;  // bytes; the library has limits of its own
+constexpr std::uintmax_t largest_circuit = 64u << 20;  // bytes; the library has limits of its own
 
 // Whether a write of what is now `etag`, or is not there (null), must not be made.
 std::optional<Problem> refused_by(const Precondition& precondition, const std::string* etag,
@@ -170,7 +170,7 @@ std::optional<std::string> CircuitStore::load() {
       return directory_.string() + ": more than " + std::to_string(capacity_) + " circuits";
     }
     const std::uintmax_t size = fs::file_size(file, problem);
-    if (problem || size > largest_file) return file.string() + ": not a readable circuit file";
+    if (problem || size > largest_circuit) return file.string() + ": not a readable circuit file";
     std::ifstream in(file, std::ios::binary);
     const std::string text{std::istreambuf_iterator<char>(in), {}};
     if (!in.good() && !in.eof()) return file.string() + ": could not be read";

@@ -22,7 +22,7 @@ struct Records {
   std::uint64_t closed = 0, left_out = 0;
 };
 
-Problem out_of_time() {
+Problem out_of_time_to_read() {
   return {503, "cancelled", "the time for a request was over before all closed cases were read",
           ""};
 }
@@ -37,7 +37,7 @@ std::variant<Records, Problem> records_of(const std::string& circuit, CaseStore&
     if (auto* problem = std::get_if<Problem>(&listed)) return std::move(*problem);
     const auto& entries = std::get<0>(listed);
     for (const CaseEntry& entry : entries) {
-      if (limit.passed()) return out_of_time();
+      if (limit.passed()) return out_of_time_to_read();
       after = entry.id;
       if (!circuit.empty() && entry.circuit != circuit) continue;
       auto found = cases.find(entry.id);

@@ -14,7 +14,7 @@ namespace {
 
 namespace fs = std::filesystem;
 
-constexpr std::uintmax_t largest_page = 64u << 20;  // bytes
+constexpr std::uintmax_t largest_file = 64u << 20;  // bytes
 
 // The types that pages are made of; RFC 9239 for the script's.
 const char* media_type_of(std::string_view path) {
@@ -53,7 +53,7 @@ bool stays_inside(std::string_view path) {
 
 bool read_page(const fs::path& file, std::string& text) {
   std::error_code problem;
-  if (!fs::is_regular_file(file, problem) || fs::file_size(file, problem) > largest_page ||
+  if (!fs::is_regular_file(file, problem) || fs::file_size(file, problem) > largest_file ||
       problem) {
     return false;
   }

@@ -8,7 +8,7 @@
 namespace faultodds_http {
 namespace {
 
-Problem unknown_circuit(const std::string& id) {
+Problem no_such_circuit(const std::string& id) {
   return {404, "unknown_circuit", "there is no circuit \"" + id.substr(0, 200) + "\"", "/circuit"};
 }
 
@@ -41,7 +41,7 @@ std::variant<std::shared_ptr<const StoredCircuit>, Problem> circuit_of(
     return Problem{400, "invalid_json", std::string("`circuit`: ") + problem.what(), "/circuit"};
   }
   auto stored = circuits.find(id);
-  if (!stored) return unknown_circuit(id);
+  if (!stored) return no_such_circuit(id);
   return stored;
 }
 

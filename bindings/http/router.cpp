@@ -10,7 +10,7 @@
 namespace faultodds_http {
 namespace {
 
-bool has_control(std::string_view text) {
+bool has_control_or_tab(std::string_view text) {
   return std::ranges::any_of(
       text, [](char c) { return static_cast<unsigned char>(c) < 0x20 || c == 0x7f; });
 }
@@ -47,7 +47,7 @@ void Router::add(std::string_view method, std::string_view path, Handler handler
 
 void Router::respond(Request& request, Response& response) const {
   try {
-    if (has_control(request.path)) {
+    if (has_control_or_tab(request.path)) {
       return refuse(response, {404, "not_found", "there is nothing at this path", ""});
     }
     if (guard_ && guard_(request, response)) return;
@@ -56,8 +56,8 @@ void Router::respond(Request& request, Response& response) const {
     if (method == "HEAD") method = "GET";
     const auto found = handlers_.find({route, method});
     if (found == handlers_.end()) {
-      return refuse(response,
-                    {404, "not_found", "there is nothing at " + quoted(request.path), ""});
+      return refuse(response, {404, "not_found",
+                               "there is nothing at " + faultodds_http::quoted(request.path), ""});
     }
     request.id = id_in(route, request.path);
     found->second(request, response);
@@ -76,7 +76,9 @@ HttpAnswer Router::answer_to(const RequestHead& head, std::string_view body,
   auto request = read_request(head, body, limit);
   const bool head_only = head.method == "HEAD";
   if (!request) {
-    return refusal({404, "not_found", "there is nothing at " + quoted(head.target), ""}, head_only);
+    return refusal(
+        {404, "not_found", "there is nothing at " + faultodds_http::quoted(head.target), ""},
+        head_only);
   }
   Response response;
   respond(*request, response);

@@ -279,13 +279,13 @@ bool refused_by_guard(const Request& request, Response& response, const RouteOpt
   return false;
 }
 
-void tell_ready(const CircuitStore& store, CaseStore* cases, Response& response) {
+void tell_ready(const CircuitStore& store, CaseStore* kept, Response& response) {
   if (!store.writable()) {
     return refuse(response,
                   {503, "store_failed", "the directory of circuits cannot be written", ""});
   }
-  if (cases != nullptr) {
-    if (auto problem = cases->unavailable()) {
+  if (kept != nullptr) {
+    if (auto problem = kept->unavailable()) {
       problem->status = 503;
       return refuse(response, *problem);
     }

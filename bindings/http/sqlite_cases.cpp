@@ -16,10 +16,10 @@
 namespace faultodds_http {
 namespace {
 
-constexpr std::int64_t schema_version = 1;           // PRAGMA user_version
+constexpr std::int64_t sqlite_schema_version = 1;    // PRAGMA user_version
 constexpr std::int64_t application_id = 0x666f6463;  // "fodc": it is one of ours
 
-constexpr const char* schema = R"sql(
+constexpr const char* sqlite_schema = R"sql(
 CREATE TABLE cases (
   id TEXT NOT NULL PRIMARY KEY,
   life TEXT NOT NULL,
@@ -192,19 +192,19 @@ class Database {
 };
 
 // Undone unless committed.
-class Transaction {
+class SqliteTransaction {
  public:
-  explicit Transaction(Database& database) : database_(database) {
+  explicit SqliteTransaction(Database& database) : database_(database) {
     database.execute("BEGIN IMMEDIATE");
   }
-  ~Transaction() {
+  ~SqliteTransaction() {
     // A full disk may have rolled it back already.
     if (sqlite3_get_autocommit(database_.get()) == 0) {
       sqlite3_exec(database_.get(), "ROLLBACK", nullptr, nullptr, nullptr);
     }
   }
-  Transaction(const Transaction&) = delete;
-  Transaction& operator=(const Transaction&) = delete;
+  SqliteTransaction(const SqliteTransaction&) = delete;
+  SqliteTransaction& operator=(const SqliteTransaction&) = delete;
   void commit() { database_.execute("COMMIT"); }
 
  private:
@@ -263,10 +263,10 @@ void prepare(const std::string& path, std::chrono::milliseconds patience) {
   const auto judge = [&] {
     const bool known = database.number("PRAGMA application_id") == application_id;
     const std::int64_t version = database.number("PRAGMA user_version");
-    if (known && version > schema_version) {
+    if (known && version > sqlite_schema_version) {
       throw std::runtime_error("it was written by a later version of this program (schema " +
                                std::to_string(version) + "; this one knows up to " +
-                               std::to_string(schema_version) + ")");
+                               std::to_string(sqlite_schema_version) + ")");
     }
     const bool empty = database.number("SELECT count(*) FROM sqlite_schema") == 0;
     if (!known && (!empty || version != 0)) {
@@ -297,11 +297,11 @@ void prepare(const std::string& path, std::chrono::milliseconds patience) {
     }
   }
   database.execute("PRAGMA synchronous = FULL");
-  Transaction transaction(database);
+  SqliteTransaction transaction(database);
   if (!judge()) {  // nobody else was faster
-    database.execute(schema);
+    database.execute(sqlite_schema);
     database.execute(("PRAGMA application_id = " + std::to_string(application_id)).c_str());
-    database.execute(("PRAGMA user_version = " + std::to_string(schema_version)).c_str());
+    database.execute(("PRAGMA user_version = " + std::to_string(sqlite_schema_version)).c_str());
   }
   transaction.commit();
 }
@@ -374,7 +374,7 @@ class SqliteCases final : public CaseStore {
   }
 
   WriteResult write_now(Connection& connection, const CaseWrite& write) {
-    Transaction transaction(connection.database);
+    SqliteTransaction transaction(connection.database);
     if (write.answer) {
       const KeyedAnswer& answer = *write.answer;
       Run(connection.forget_key, answer.key, oldest_key()).done();

@@ -39,7 +39,7 @@ std::optional<Hash> from_hexadecimal(std::string_view digits) {
 }
 
 // The credentials of RFC 6750, section 2.1.
-bool is_token(std::string_view text) {
+bool is_bearer_token(std::string_view text) {
   while (text.ends_with('=')) text.remove_suffix(1);
   return !text.empty() && std::ranges::all_of(text, [](char c) {
     return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') ||
@@ -76,7 +76,7 @@ std::optional<std::string> Tokens::load(const std::string& file) {
       hash = from_hexadecimal(std::string_view(token).substr(hashed.size()));
       if (!hash) return place + "expected 64 digits 0-9 a-f after sha256:";
     } else {
-      if (token.size() < shortest_token || !is_token(token)) {
+      if (token.size() < shortest_token || !is_bearer_token(token)) {
         return place + "expected a token of 16 characters or more, of A-Z a-z 0-9 - . _ ~ + /";
       }
       hash = sha256(token);

@@ -133,11 +133,6 @@ class HtmlPage {
 
 // ---- the note
 
-std::string text_in(const Json& object, const char* key) {
-  const auto at = object.find(key);
-  return at != object.end() && at->is_string() ? at->get<std::string>() : std::string();
-}
-
 std::string joined(const std::vector<std::string>& parts, const char* with) {
   std::string text;
   for (const std::string& part : parts) text += (text.empty() ? "" : with) + part;

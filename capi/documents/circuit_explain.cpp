@@ -18,6 +18,7 @@
 #include "core/hydraulics/effect.h"
 #include "core/hydraulics/shown_from.h"
 #include "core/reading/units.h"
+#include "core/unit_factors.h"
 
 namespace faultodds::documents {
 namespace {
@@ -31,7 +32,6 @@ using circuit::Structure;
 using hydraulics::EffectOfSets;
 using hydraulics::Situation;
 
-constexpr double kMlPerMinute = 6e7;  // of m3/s
 constexpr std::size_t kMostSets = 200;
 
 const Observation& find_observation(const circuit::Analysis& analysis, std::string_view id) {

@@ -16,8 +16,8 @@ namespace {
 constexpr std::size_t kMostBytes = JsonLimits{}.bytes;
 constexpr std::size_t kFewMembers = 8;
 
-[[noreturn]] void refuse_at(const std::string& pointer, const std::string& message,
-                            Code code = Code::invalid_document) {
+[[noreturn]] void refuse_entry(const std::string& pointer, const std::string& message,
+                               Code code = Code::invalid_document) {
   throw Error(code, message, pointer);
 }
 
@@ -61,21 +61,21 @@ std::string standing_for(std::string_view within, const Parameters& parameters,
   if (sign != std::string_view::npos) {
     const std::string digits(within.substr(sign + 1));
     if (!is_whole_number(digits)) {
-      refuse_at(pointer, in_backticks("{" + std::string(within) + "}") +
-                             " is no parameter; expected `{name}`, `{name+1}` or `{name-1}`");
+      refuse_entry(pointer, in_backticks("{" + std::string(within) + "}") +
+                                " is no parameter; expected `{name}`, `{name+1}` or `{name-1}`");
     }
     name = within.substr(0, sign);
     step = std::stol(digits) * (within[sign] == '-' ? -1 : 1);
   }
   const ParameterValue* value = parameters.find(name);
   if (value == nullptr) {
-    refuse_at(pointer, in_backticks("{" + std::string(within) + "}") + " names no parameter" +
-                           circuit::expected(name, parameters.names(), "parameters"));
+    refuse_entry(pointer, in_backticks("{" + std::string(within) + "}") + " names no parameter" +
+                              circuit::expected(name, parameters.names(), "parameters"));
   }
   if (sign == std::string_view::npos) return value->text;
   if (!is_whole_number(value->text)) {
-    refuse_at(pointer, in_backticks("{" + std::string(within) + "}") + " counts from " +
-                           in_backticks(value->text) + "; expected a whole number there");
+    refuse_entry(pointer, in_backticks("{" + std::string(within) + "}") + " counts from " +
+                              in_backticks(value->text) + "; expected a whole number there");
   }
   return std::to_string(std::stol(value->text) + step);
 }
@@ -124,11 +124,11 @@ std::string filled(std::string_view text, const Parameters* parameters,
     if (open == text.size()) break;
     const std::size_t close = text.find('}', open);
     if (close == std::string_view::npos) {
-      refuse_at(pointer, in_backticks(text) + " opens `{` and does not close it");
+      refuse_entry(pointer, in_backticks(text) + " opens `{` and does not close it");
     }
     out += standing_for(text.substr(open + 1, close - open - 1), *parameters, pointer);
     if (out.size() > JsonLimits{}.string_bytes) {
-      refuse_at(
+      refuse_entry(
           pointer,
           "a text that becomes longer than " + std::to_string(JsonLimits{}.string_bytes) + " bytes",
           Code::limit_exceeded);
@@ -156,11 +156,11 @@ ParameterValue value_of(const Json& scalar, const Parameters* parameters,
 
 void Merge::check_size(const std::string& pointer) const {
   if (text_.size() <= kMostBytes) return;
-  refuse_at(pointer,
-            "the circuit has more than " + std::to_string(kMostBytes) +
-                " bytes when its assemblies are written out; expected fewer or smaller "
-                "parts",
-            Code::limit_exceeded);
+  refuse_entry(pointer,
+               "the circuit has more than " + std::to_string(kMostBytes) +
+                   " bytes when its assemblies are written out; expected fewer or smaller "
+                   "parts",
+               Code::limit_exceeded);
 }
 
 void Merge::write_alone(const Layer& layer, const std::string& at) {

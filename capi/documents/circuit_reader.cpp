@@ -10,6 +10,7 @@
 #include "capi/documents/size_reader.h"
 #include "core/circuit/kinds.h"
 #include "core/stop.h"
+#include "core/unit_factors.h"
 
 namespace faultodds::documents {
 namespace {
@@ -373,14 +374,13 @@ std::array<double, 3> read_medians(const Json& value, const Place& place, bool f
   if (list.size() != 3) {
     refuse(place, place.name() + " is " + shown(value) + "; expected a list of 3, one per grade");
   }
-  constexpr double kMillilitresPerMinute = 6e7;  // in 1 m3/s
   std::array<double, 3> medians{};
   for (std::size_t i = 0; i < 3; ++i) {
     const Place here = place.item(i);
     if (flow_shares && list[i].is_number()) {
       medians[i] = number_of(list[i], here, 1e-9, 1);
     } else {
-      medians[i] = quantity_of(list[i], here, Dimension::flow) * kMillilitresPerMinute;
+      medians[i] = quantity_of(list[i], here, Dimension::flow) * kMlPerMinute;
     }
   }
   return medians;

@@ -137,8 +137,8 @@ void read_sound(const Json& list, const Place& place, const diagnosis::Model& mo
   }
 }
 
-std::vector<PartUsed> read_parts(const Json& list, const Place& place,
-                                 const diagnosis::Model& model) {
+std::vector<PartUsed> read_parts_used(const Json& list, const Place& place,
+                                      const diagnosis::Model& model) {
   std::vector<PartUsed> parts;
   const auto& items = list_of(list, place, "parts used");
   for (std::size_t i = 0; i < items.size(); ++i) {
@@ -252,7 +252,7 @@ Closing read_closing(const Json& closing, const Json& case_document,
   }
   std::sort(job.sound.begin(), job.sound.end());
   if (const Json* parts = fields.find("parts")) {
-    result.parts = read_parts(*parts, fields.at("parts"), model);
+    result.parts = read_parts_used(*parts, fields.at("parts"), model);
   }
   job.minutes = fields.minutes("minutes");
   result.note = fields.text("note", "");

@@ -13,8 +13,8 @@ using circuit::Index;
 using circuit::kNone;
 using circuit::Structure;
 
-constexpr double kConcerns = 0.02;     // of a suspect that is drawn
-constexpr std::size_t kMostSets = 12;  // whose ways are drawn
+constexpr double kConcerns = 0.02;          // of a suspect that is drawn
+constexpr std::size_t kMostDrawnSets = 12;  // whose ways are drawn
 constexpr std::size_t kMostOfTest = 6;
 
 // The component that an observation's id names after its first slash, by itself or with a port.
@@ -46,7 +46,7 @@ class Concerned {
       }
     }
     if (overlay_.suspects.empty()) return std::move(kept_);  // no complaint
-    look(overlay_.complaint, kMostSets);
+    look(overlay_.complaint, kMostDrawnSets);
     look(overlay_.test, kMostOfTest);
     for (Index c = 0; c < kept_.size(); ++c) {
       if (structure_.type[c]->name == "tank") kept_[c] = false;

@@ -300,4 +300,9 @@ Json parse_json(std::string_view text, const JsonLimits& limits) {
   return builder.take();
 }
 
+std::string text_in(const Json& object, const char* key) {
+  const auto at = object.find(key);
+  return at != object.end() && at->is_string() ? at->get<std::string>() : std::string();
+}
+
 }  // namespace faultodds::documents

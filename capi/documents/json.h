@@ -27,4 +27,7 @@ struct JsonLimits {
 // reached in the document.
 Json parse_json(std::string_view text, const JsonLimits& limits = {});
 
+// The text of a member; empty where there is none.
+std::string text_in(const Json& object, const char* key);
+
 }  // namespace faultodds::documents

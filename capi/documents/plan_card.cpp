@@ -102,11 +102,6 @@ std::string escaped(std::string_view text) {
   return escape_html(plain);
 }
 
-std::string text_in(const Json& object, const char* key) {
-  const auto at = object.find(key);
-  return at != object.end() && at->is_string() ? at->get<std::string>() : std::string();
-}
-
 class Card {
  public:
   Card(const Words& words, const Json& the_case, const Plan* plan)

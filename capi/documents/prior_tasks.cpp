@@ -165,7 +165,7 @@ std::uint64_t take_off_repeats(std::vector<Job>& jobs) {
   return std::erase_if(jobs, [&](const Job& job) {
     if (job.asset.empty()) return false;
     bool repeated = !job.findings.empty();
-    for (const Finding& finding : job.findings) {
+    for (const priors::Finding& finding : job.findings) {
       const auto [at, added] = last.emplace(std::pair(job.asset, finding.modes), job.closed);
       repeated = repeated && !added && job.closed.days - at->second.days <= same_failure_days;
       at->second = job.closed;
@@ -232,7 +232,7 @@ class RateRecords {
 
   void learn(LearnedRecords& learned) {
     const auto too_open = [&](const Job& job) {
-      const auto several = [](const Finding& finding) { return finding.modes.size() > 1; };
+      const auto several = [](const priors::Finding& finding) { return finding.modes.size() > 1; };
       if (std::count_if(job.findings.begin(), job.findings.end(), several) <= 4) return false;
       read_.refuse("work order " + job.id +
                    ": it has more than the four ambiguous findings allowed");
@@ -408,10 +408,10 @@ PriorPack merge_packs(const std::vector<std::string_view>& documents, double wor
   return merged;
 }
 
-std::string write_difference(const std::vector<Change>& changes) {
+std::string write_difference(const std::vector<priors::Change>& changes) {
   JsonText out;
   out.begin_object().member("format", "faultodds-priors-diff/1").key("changes").begin_list();
-  for (const Change& change : changes) {
+  for (const priors::Change& change : changes) {
     out.begin_object().member("type", change.key.type).member("mode", change.key.mode);
     if (!change.key.asset_class.empty()) out.member("asset_class", change.key.asset_class);
     const auto side = [&](const char* name, const std::optional<double>& not_sound,

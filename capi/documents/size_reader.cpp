@@ -5,6 +5,7 @@
 
 #include "core/circuit/kinds.h"
 #include "core/hydraulics/flow_circuit.h"
+#include "core/unit_factors.h"
 
 namespace faultodds::documents {
 namespace {
@@ -13,7 +14,7 @@ using circuit::ModeSize;
 using circuit::SizeLaw;
 using reading::Dimension;
 
-constexpr double kMlPerMinute = 6e7, kPercent = 100, kMm = 1e3;  // in the units of SI
+constexpr double kPercent = 100, kMm = 1e3;  // in the units of SI
 constexpr double kLeastSpread = 0.01, kMostSpread = 5;
 // Of a spool whose dimensions are known: clearances differ by some 10 % between spools and leakage
 // goes with their third power, and a spool lies anywhere between centred and touching, which is 1

@@ -14,7 +14,7 @@ using circuit::Observation;
 using circuit::ObservationKind;
 using Kind = MessageValue::Kind;
 
-const Titles kNone;
+const Titles kNoTitles;
 
 std::string spaced(std::string_view id) {
   std::string text(id);
@@ -53,7 +53,7 @@ Generation generation_of(std::string_view id) {
 
 }  // namespace
 
-Words::Words(const diagnosis::Model& model) : Words(model, kNone, "en") {}
+Words::Words(const diagnosis::Model& model) : Words(model, kNoTitles, "en") {}
 
 Words::Words(const circuit::Analysis& analysis)
     : analysis_(analysis), messages_(MessageCatalogue::in("en")) {}
@@ -351,7 +351,7 @@ std::string Words::say(const Messages& sentences) const {
 namespace {
 
 // What people read needs no more than three figures.
-double in_short(double value) {
+double to_three_figures(double value) {
   if (value == 0 || !std::isfinite(value)) return value;
   const double scale = std::pow(10, 2 - std::floor(std::log10(std::abs(value))));
   return std::round(value * scale) / scale;
@@ -364,25 +364,25 @@ void write_value(JsonText& out, const MessageValue& value) {
       out.value(first);
       return;
     case Kind::number:
-      out.value(in_short(value.number));
+      out.value(to_three_figures(value.number));
       return;
     case Kind::count:
       out.value(value.number);
       return;
     case Kind::share:
-      out.begin_object().member("share", in_short(value.number)).end_object();
+      out.begin_object().member("share", to_three_figures(value.number)).end_object();
       return;
     case Kind::minutes:
-      out.begin_object().member("minutes", in_short(value.number)).end_object();
+      out.begin_object().member("minutes", to_three_figures(value.number)).end_object();
       return;
     case Kind::money:
       out.begin_object()
-          .member("money", in_short(value.number))
+          .member("money", to_three_figures(value.number))
           .member("currency", first)
           .end_object();
       return;
     case Kind::decibans:
-      out.begin_object().member("decibans", in_short(value.number)).end_object();
+      out.begin_object().member("decibans", to_three_figures(value.number)).end_object();
       return;
     case Kind::observation:
       out.begin_object().member("observation", first).end_object();
@@ -396,7 +396,7 @@ void write_value(JsonText& out, const MessageValue& value) {
   out.begin_object().list("modes", value.names);
   if (!value.shares.empty()) {
     out.key("shares").begin_list();
-    for (const double share : value.shares) out.value(in_short(share));
+    for (const double share : value.shares) out.value(to_three_figures(share));
     out.end_list();
   }
   if (value.number > 0) out.member("more", value.number);

@@ -41,14 +41,14 @@ enum class Tag {
 
 constexpr unsigned bit(Tag tag) { return 1u << static_cast<unsigned>(tag); }
 
-struct Element {
+struct XmlElement {
   Tag tag;
   std::string_view name;
   unsigned parents;  // bits of the elements it may be in
   bool holds_text;
 };
 
-constexpr std::array<Element, 10> kElements{{
+constexpr std::array<XmlElement, 10> kElements{{
     {Tag::bif, "BIF", bit(Tag::none), false},
     {Tag::network, "NETWORK", bit(Tag::bif), false},
     {Tag::name, "NAME", bit(Tag::network) | bit(Tag::variable), true},
@@ -64,7 +64,7 @@ constexpr std::array<Element, 10> kElements{{
 
 std::string in_angles(std::string_view name) { return '<' + printable(name) + '>'; }
 
-std::string_view trimmed(std::string_view text) {
+std::string_view without_space(std::string_view text) {
   const std::size_t first = text.find_first_not_of(kSpace);
   if (first == std::string_view::npos) return {};
   return text.substr(first, text.find_last_not_of(kSpace) - first + 1);
@@ -84,9 +84,9 @@ struct Definition {
   std::vector<double> table;
 };
 
-class Reader {
+class XmlbifReader {
  public:
-  Reader(std::string_view text, const NetworkLimits& limits) : text_(text), draft_(limits) {
+  XmlbifReader(std::string_view text, const NetworkLimits& limits) : text_(text), draft_(limits) {
     if (text.size() > limits.bytes) {
       throw Error(Code::limit_exceeded, "the network has " + std::to_string(text.size()) +
                                             " bytes; the limit is " + std::to_string(limits.bytes));
@@ -100,19 +100,20 @@ class Reader {
     XML_SetElementHandler(
         parser_.get(),
         [](void* self, const char* name, const char** attributes) {
-          static_cast<Reader*>(self)->safely([&](Reader& r) { r.open(name, attributes); });
+          static_cast<XmlbifReader*>(self)->safely(
+              [&](XmlbifReader& r) { r.open(name, attributes); });
         },
         [](void* self, const char*) {
-          static_cast<Reader*>(self)->safely([](Reader& r) { r.close(); });
+          static_cast<XmlbifReader*>(self)->safely([](XmlbifReader& r) { r.close(); });
         });
     XML_SetCharacterDataHandler(parser_.get(), [](void* self, const char* text, int length) {
-      static_cast<Reader*>(self)->safely([&](Reader& r) {
+      static_cast<XmlbifReader*>(self)->safely([&](XmlbifReader& r) {
         r.characters({text, static_cast<std::size_t>(length)});
       });
     });
     XML_SetStartDoctypeDeclHandler(
         parser_.get(), [](void* self, const char*, const char* system, const char* public_id, int) {
-          static_cast<Reader*>(self)->safely([&](Reader& r) {
+          static_cast<XmlbifReader*>(self)->safely([&](XmlbifReader& r) {
             if (system != nullptr || public_id != nullptr) {
               refuse_line(r.line(), "an external document type " +
                                         in_backticks(system != nullptr ? system : public_id) +
@@ -122,7 +123,7 @@ class Reader {
         });
     XML_SetEntityDeclHandler(parser_.get(), [](void* self, const char* name, int, const char*, int,
                                                const char*, const char*, const char*, const char*) {
-      static_cast<Reader*>(self)->safely([&](Reader& r) {
+      static_cast<XmlbifReader*>(self)->safely([&](XmlbifReader& r) {
         refuse_line(r.line(), "a declaration of the entity " + in_backticks(name) +
                                   "; expected none: entities are refused");
       });
@@ -178,10 +179,10 @@ class Reader {
     check_stop();
     check_length(static_cast<std::size_t>(XML_GetCurrentByteCount(parser_.get())));
     const auto found = std::find_if(kElements.begin(), kElements.end(),
-                                    [&](const Element& e) { return e.name == name; });
+                                    [&](const XmlElement& e) { return e.name == name; });
     if (found == kElements.end() || (found->parents & bit(inside())) == 0) {
       std::string expected;
-      for (const Element& e : kElements) {
+      for (const XmlElement& e : kElements) {
         if ((e.parents & bit(inside())) == 0) continue;
         expected += (expected.empty() ? "" : ", ") + in_angles(e.name);
       }
@@ -234,8 +235,8 @@ class Reader {
     if (open_.empty()) return;
     if (open_.back()->tag == Tag::property) return;
     if (!open_.back()->holds_text) {
-      if (!trimmed(text).empty()) {
-        refuse_line(line(), "text " + in_backticks(trimmed(text)) + " in " +
+      if (!without_space(text).empty()) {
+        refuse_line(line(), "text " + in_backticks(without_space(text)) + " in " +
                                 in_angles(open_.back()->name) + "; expected elements");
       }
       return;
@@ -245,7 +246,7 @@ class Reader {
   }
 
   Name name_here() const {
-    const std::string_view name = trimmed(text_of_element_);
+    const std::string_view name = without_space(text_of_element_);
     if (name.empty()) {
       refuse_line(element_line_, in_angles(open_.back()->name) + " is empty; expected a name");
     }
@@ -349,7 +350,7 @@ class Reader {
   std::unique_ptr<XML_ParserStruct, FreeParser> parser_;
   std::exception_ptr failure_;
 
-  std::vector<const Element*> open_;
+  std::vector<const XmlElement*> open_;
   std::string text_of_element_;
   std::vector<std::pair<std::size_t, std::size_t>> marks_;  // where in it, and on which line
   std::size_t element_line_ = 0;
@@ -364,7 +365,7 @@ class Reader {
 }  // namespace
 
 Network read_xmlbif(std::string_view text, const NetworkLimits& limits) {
-  return Reader(text, limits).read();
+  return XmlbifReader(text, limits).read();
 }
 
 }  // namespace faultodds::documents

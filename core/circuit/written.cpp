@@ -16,7 +16,7 @@ namespace {
 
 constexpr std::size_t kMostOutcomes = 64;
 
-void add_cautions(const std::vector<std::string>& texts, Observation* observation) {
+void add_new_cautions(const std::vector<std::string>& texts, Observation* observation) {
   std::vector<std::string>& all = observation->cautions;
   std::set<std::string> listed(all.begin(), all.end());
   for (const std::string& text : texts) {
@@ -121,7 +121,7 @@ void apply_override(const WrittenObservation& entry, const std::string& here, Ob
   if (entry.minutes) one->perform_minutes = *entry.minutes;
   if (entry.people) one->people = *entry.people;
   apply_reference_pressure(entry, here, one);
-  add_cautions(entry.cautions, one);
+  add_new_cautions(entry.cautions, one);
 }
 
 class Writer {
@@ -265,30 +265,30 @@ class Writer {
     if (opens || !wanted.empty()) wanted.insert(step_index_.at("lockout"));
     for (const std::size_t step : wanted) one->setup.push_back(steps_[step].id);
 
-    add_cautions(general_cautions(), one);
-    if (one->energised) add_cautions(power_on_cautions(), one);
+    add_new_cautions(general_cautions(), one);
+    if (one->energised) add_new_cautions(power_on_cautions(), one);
     switch (one->kind) {
       case ObservationKind::static_hold:
-        add_cautions(static_hold_cautions(), one);
+        add_new_cautions(static_hold_cautions(), one);
         break;
       case ObservationKind::drift:
-        add_cautions(drift_cautions(), one);
+        add_new_cautions(drift_cautions(), one);
         break;
       case ObservationKind::flow:
-        add_cautions(flow_meter_cautions(), one);
+        add_new_cautions(flow_meter_cautions(), one);
         break;
       case ObservationKind::look:
-        add_cautions(look_cautions(), one);
+        add_new_cautions(look_cautions(), one);
         break;
       case ObservationKind::temperature:
-        add_cautions(temperature_cautions(), one);
+        add_new_cautions(temperature_cautions(), one);
         break;
       case ObservationKind::delivery:
       case ObservationKind::symptom:
       case ObservationKind::test:
         break;
     }
-    add_cautions(entry.cautions, one);
+    add_new_cautions(entry.cautions, one);
   }
 
   const Structure& structure_;

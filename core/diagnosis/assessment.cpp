@@ -27,7 +27,7 @@ namespace faultodds::diagnosis {
 namespace {
 
 // Tests that the circuit gives no minutes at all are ranked as if they took this long.
-constexpr double kLeastMinutes = 0.01;
+constexpr double kLeastRankedMinutes = 0.01;
 
 double odds(const Grades& grades) {
   const double not_sound = grades[1] + grades[2];
@@ -231,7 +231,7 @@ void finish(const Model& model, const Case& the_case, const Prepared& prepared, 
     TestAssessment* test = &assessment.tests[proposed++];
     assess_test(model, questions, prepared, inferred, o, *test, &assessment.error_bound);
     test->bits_per_minute = (by_cause ? test->cause_bits : test->information_bits) /
-                            std::max(test->minutes, kLeastMinutes);
+                            std::max(test->minutes, kLeastRankedMinutes);
   }
   assessment.tests.resize(proposed);
   assessment.method = inferred.missed > 0          ? inferred.method

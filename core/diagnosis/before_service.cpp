@@ -20,8 +20,8 @@ namespace {
 
 using network::Var;
 
-constexpr double kLeastMinutes = 0.01;  // a test that takes no time
-constexpr double kRounding = 1e-9;      // relative, of money
+constexpr double kLeastTestMinutes = 0.01;  // a test that takes no time
+constexpr double kMoneyRounding = 1e-9;     // relative, of money
 
 // What a component costs, and what replacing it now saves.
 struct Stake {
@@ -141,7 +141,7 @@ class Service {
       }
     }
     const auto rate = [](const ServiceTest& test) {
-      return test.net() / std::max(test.minutes, kLeastMinutes);
+      return test.net() / std::max(test.minutes, kLeastTestMinutes);
     };
     std::stable_sort(result.tests.begin(), result.tests.end(),
                      [&](const auto& a, const auto& b) { return rate(a) > rate(b); });
@@ -194,7 +194,7 @@ class Service {
       scale += stake.unplanned;
       if (found > 0) test.finds.push_back({components[k], found});
     }
-    if (!(test.expected_saving > kRounding * scale)) return std::nullopt;
+    if (!(test.expected_saving > kMoneyRounding * scale)) return std::nullopt;
     std::stable_sort(test.finds.begin(), test.finds.end(),
                      [](const auto& a, const auto& b) { return a.probability > b.probability; });
     test.minutes = preparation_.minutes(o, preparation_.done());

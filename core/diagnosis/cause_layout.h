@@ -17,7 +17,6 @@
 namespace faultodds::diagnosis {
 namespace products {
 
-inline constexpr std::size_t kGrades = 3;
 inline constexpr std::size_t kThresholds = 2;  // S <= 0 and S <= 1; S <= 2 is certain
 inline constexpr int kFocus = -1;              // slot of an occurrence in a set of the focus
 inline constexpr auto kNone = static_cast<std::uint32_t>(-1);

@@ -7,7 +7,7 @@
 namespace faultodds::diagnosis {
 namespace {
 
-constexpr std::size_t kMostEntries = 1 << 16;
+constexpr std::size_t kMostSizeCombinations = 1 << 16;
 
 // P(state) of a mode by combination of the conditions on it, the first in the highest bit.
 std::vector<std::vector<double>> state_rows(const Model& model, const CaseNumbers& numbers,
@@ -208,7 +208,7 @@ Hypotheses::SetTable Hypotheses::Layout::table_of(const circuit::ModeSet& set,
       entries *= classes[m].count;
     }
     combinations *= within[m].size();
-    if (combinations > kMostEntries) {
+    if (combinations > kMostSizeCombinations) {
       throw Error(Code::limit_exceeded, "a minimal set of '" + observation.id +
                                             "' has too many failure modes to advise on");
     }

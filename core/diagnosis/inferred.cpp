@@ -22,7 +22,7 @@ constexpr std::size_t kMostTables = std::size_t{1500} << 10;
 // An approximation that may be wrong by more, on a probability, says nothing.
 constexpr double kMostMissed = 0.05;
 // Within which P(e) is had besides.
-constexpr double kQuickOperations = 3e8;
+constexpr double kQuickInferredOperations = 3e8;
 constexpr Hypotheses::Effort kEfforts[] = {{8'000, 300, 8'000}, {30'000, 1'500, 30'000}};
 
 // The case with something to ask about: where nothing was observed, an observation of which
@@ -83,7 +83,7 @@ std::optional<double> quick_log_evidence(const Model& model, const Case& the_cas
   std::vector<std::uint32_t> observed;
   for (const ObservedGrade& one : numbers.observed) observed.push_back(one.observation);
   const CauseProducts evidence(model, observed, focus, {});
-  if (evidence.operations() > kQuickOperations) return std::nullopt;
+  if (evidence.operations() > kQuickInferredOperations) return std::nullopt;
   return CauseAnswer(evidence.sum(model, numbers, false)).log_evidence() - seen->log_combined;
 }
 

@@ -6,8 +6,8 @@
 namespace faultodds::diagnosis {
 
 std::span<const circuit::ModeState> states_of(const circuit::FailureMode& mode) {
-  static constexpr circuit::ModeState kGrades[3] = {{0, 1, 0, 0}, {1, 1, 0, 0}, {2, 1, 0, 0}};
-  if (mode.states.empty()) return kGrades;
+  static constexpr circuit::ModeState kSteps[3] = {{0, 1, 0, 0}, {1, 1, 0, 0}, {2, 1, 0, 0}};
+  if (mode.states.empty()) return kSteps;
   return mode.states;
 }
 

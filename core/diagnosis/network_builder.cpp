@@ -16,7 +16,6 @@ using network::Var;
 
 namespace {
 
-constexpr std::size_t kGrades = 3;
 // Of one network before it is compiled; a node without its table is reckoned at so many bytes.
 constexpr std::size_t kMostNetworkBytes = std::size_t{1} << 30;
 constexpr std::size_t kNodeBytes = 1024;

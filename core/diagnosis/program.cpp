@@ -18,7 +18,6 @@ using network::Var;
 
 namespace {
 
-constexpr std::size_t kGrades = 3;
 // Conditions on one mode: their combinations are the states of one variable.
 constexpr std::size_t kMaxConditionsPerMode = 10;
 constexpr std::size_t kMaxBoundedBytes = std::size_t{16} << 20;
@@ -109,7 +108,8 @@ Program::Program(const circuit::Analysis& analysis, const Options& options)
 }
 
 network::TreeOptions Program::add_nodes(NetworkBuilder& builder, bool reports,
-                                        std::size_t memory_budget, std::vector<Var>& mode, std::vector<Var>& observation,
+                                        std::size_t memory_budget, std::vector<Var>& mode,
+                                        std::vector<Var>& observation,
                                         std::vector<std::vector<Var>>* parts) const {
   for (std::uint32_t m = 0; m < analysis_->modes.size(); ++m) mode.push_back(builder.mode(m));
   std::vector<std::vector<Var>> lists;
@@ -145,8 +145,9 @@ const network::ConditionedTree& Program::bounded() const {
   std::call_once(bounded_made_, [&] {
     NetworkBuilder builder(*analysis_, mode_conditions_, false);
     std::vector<Var> mode, observation;
-    const network::TreeOptions tree_options = add_nodes(
-        builder, true, std::min(account_.budget() / 3, kMaxBoundedBytes), mode, observation, nullptr);
+    const network::TreeOptions tree_options =
+        add_nodes(builder, true, std::min(account_.budget() / 3, kMaxBoundedBytes), mode,
+                  observation, nullptr);
     bounded_ = std::make_unique<network::ConditionedTree>(builder.network(), builder.causes(),
                                                           tree_options);
     bounded_mode_ = std::move(mode);

@@ -29,7 +29,8 @@
 
 namespace faultodds::diagnosis {
 
-using Grades = std::array<double, 3>;
+inline constexpr std::size_t kGrades = 3;
+using Grades = std::array<double, kGrades>;
 
 // How the conditions act on one mode.
 struct ModeConditions {

@@ -23,15 +23,15 @@ constexpr std::size_t kMaxTabulatedBytes = std::size_t{4} << 20;
 constexpr std::size_t kMaxTabulatedEvidence = 4;         // observations
 constexpr std::size_t kMaxTable = std::size_t{1} << 16;  // numbers
 constexpr double kAlike = 1e-12;                         // relative: what rounding leaves
-constexpr auto kNone = static_cast<std::size_t>(-1);
+constexpr auto kNoPosition = static_cast<std::size_t>(-1);
 
-std::vector<Var> sorted_unique(std::vector<Var> vars) {
+std::vector<Var> sorted_variables(std::vector<Var> vars) {
   std::sort(vars.begin(), vars.end());
   vars.erase(std::unique(vars.begin(), vars.end()), vars.end());
   return vars;
 }
 
-std::size_t power_of_3(std::size_t n) {
+std::size_t grade_combinations(std::size_t n) {
   std::size_t p = 1;
   while (n-- > 0) p *= 3;
   return p;
@@ -115,7 +115,7 @@ void Query::enumerate(NetworkBuilder& builder, const QueryTargets& targets) {
   } else {
     scope_.assign(test + 1, max.end());
     for (const auto& set : targets.sets) scope_.push_back(builder.set_grade(set));
-    scope_ = sorted_unique(std::move(scope_));
+    scope_ = sorted_variables(std::move(scope_));
   }
   for (Var v : scope_) {
     combinations_ *= builder.network().states(v);
@@ -133,7 +133,7 @@ std::unique_ptr<network::JunctionTree> Query::compile(const NetworkBuilder& buil
   std::vector<const network::Factor*> factors;
   for (Var v = 0; v < net.size(); ++v) factors.push_back(&net.table(v));
   return std::make_unique<network::JunctionTree>(net.all_states(), factors,
-                                                 sorted_unique(std::move(root)),
+                                                 sorted_variables(std::move(root)),
                                                  builder.options_to_ask(evidence_nodes_, bytes));
 }
 
@@ -172,17 +172,17 @@ std::vector<double> Query::tables_by_value(const NetworkBuilder& builder) {
   scope.insert(scope.end(), evidence_nodes_.begin(), evidence_nodes_.end());
   const network::JunctionTree::Joint joint =
       compile(builder, scope, kMaxTabulatedBytes)->root_joint(scope);
-  const std::size_t cells = 3 * power_of_3(evidence_.size());
+  const std::size_t cells = 3 * grade_combinations(evidence_.size());
 
   std::vector<double> tables;
-  std::vector<std::size_t> table_of(value_.empty() ? 0 : values_, kNone);
-  std::uint64_t last = kNone;
+  std::vector<std::size_t> table_of(value_.empty() ? 0 : values_, kNoPosition);
+  std::uint64_t last = kNoPosition;
   for (std::size_t r = 0; r < joint.combination.size(); ++r) {
     const std::uint64_t t = joint.combination[r] / cells;
     std::size_t at = tables.size();
     if (!value_.empty()) {
       std::size_t& known = table_of[value_[static_cast<std::size_t>(t)]];
-      if (known == kNone) known = at;
+      if (known == kNoPosition) known = at;
       at = known;
     } else if (t == last) {
       at -= cells;
@@ -195,7 +195,7 @@ std::vector<double> Query::tables_by_value(const NetworkBuilder& builder) {
 }
 
 void Query::classify(const Model& model, const std::vector<double>& tables) {
-  const std::size_t seen = power_of_3(evidence_.size());
+  const std::size_t seen = grade_combinations(evidence_.size());
   const std::size_t cells = 3 * seen;  // of one value of T: S, then the evidence
   // Values of T that predict S alike whatever the evidence become one class. Given the weights w of
   // the evidence's grades i, a table t predicts P(S = s) = sum_i w_i t(s, i) / sum_i w_i t(i). Two
@@ -288,7 +288,7 @@ double Query::weigh_table(const Model& model, const CaseNumbers& numbers) const 
   }
   double weight[kMaxWeights];
   expand(likelihoods, evidence_.size(), weight);
-  const std::size_t seen = power_of_3(evidence_.size());
+  const std::size_t seen = grade_combinations(evidence_.size());
   double h = 0, all = 0;
   for (std::size_t i = 0; i < seen; ++i) {
     h += weighted_entropy_[i] * weight[i];

@@ -13,7 +13,7 @@ namespace {
 // is bounded, not looked at.
 constexpr std::size_t kMostSets = 1000, kMostGiven = 32;
 constexpr std::size_t kMostCompleted = 8;  // good sets that one search then looks for
-constexpr double kRounding = 1e-12;
+constexpr double kRiskRounding = 1e-12;
 constexpr double kLeastPrice = 1e-6;  // of an item that costs nothing
 constexpr double kCounted = 0.005;    // P(an item shows in the complaint), to be counted
 // Visits that finding out what it is takes: the way, and as much again of looking. Judgement; a
@@ -101,7 +101,7 @@ RepairDecision::Prices::Prices(std::span<const RepairItem> items, const ComeBack
   for (std::size_t k = 0; k < counted.size(); ++k) {
     const double alone = std::max(0.0, stake.single[k] - stake.nothing);
     const double needed = std::max(0.0, stake.all - stake.without[k]);
-    if (!(std::max(alone, needed) > kRounding * stake.total)) continue;
+    if (!(std::max(alone, needed) > kRiskRounding * stake.total)) continue;
     order_.push_back({counted[k], alone, std::max(0.0, needed - alone)});
   }
   const auto rate = [&](const Needed& one) {
@@ -304,7 +304,7 @@ double RepairDecision::risk(const ItemSet& set) {
 }
 
 double RepairDecision::come_back(const ItemSet& set) {
-  const double failed = std::max(risk(set), kRounding);
+  const double failed = std::max(risk(set), kRiskRounding);
   return prices(View{}, false).of(set, failed) / failed;
 }
 

@@ -18,7 +18,7 @@ namespace {
 
 constexpr std::size_t kMostSetups = 512;         // combinations of setup steps tried
 constexpr std::size_t kMostPropagations = 4000;  // in one plan
-constexpr double kLeastMinutes = 0.01;           // a test that takes no time
+constexpr double kLeastVisitMinutes = 0.01;      // a test that takes no time
 constexpr double kNothing = 1e-9;                // bits that are rounding
 
 using Steps = std::set<std::uint32_t>;
@@ -211,7 +211,7 @@ Chosen choose(const Candidates& candidates, const Steps& paid, double budget, Ga
       const bool made =
           std::find(greedy.tests.begin(), greedy.tests.end(), c) != greedy.tests.end();
       if (made || own > left || gain[c] < kNothing) continue;
-      const double rate = gain[c] / std::max(own, kLeastMinutes);
+      const double rate = gain[c] / std::max(own, kLeastVisitMinutes);
       if (!next || rate > best_rate) {
         next = c;
         best_rate = rate;

@@ -11,15 +11,15 @@
 
 #include "core/error.h"
 #include "core/math_policy.h"
+#include "core/unit_factors.h"
 
 namespace faultodds::hydraulics {
 namespace {
 
 constexpr double kReliefFlow = 40'000;  // mL/min, rated flow of a relief; working judgement
 constexpr double kLarge = 1e6;          // mL/min: a thousand times a failed seat
-constexpr double kPascalPerBar = 1e5;
-constexpr double kSquareCm = 1e4;  // per m2
-constexpr double kCubicCm = 1e6;   // per m3
+constexpr double kSquareCm = 1e4;       // per m2
+constexpr double kCubicCm = 1e6;        // per m3
 constexpr double kMmPerCm = 10;
 constexpr double kTurn = 2 * 3.14159265358979323846;  // rad
 constexpr int kScan = 48;                             // loads tried in search of crossings

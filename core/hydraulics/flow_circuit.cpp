@@ -2,14 +2,14 @@
 
 #include <cmath>
 
+#include "core/unit_factors.h"
+
 namespace faultodds::hydraulics {
 namespace {
 
 constexpr double kPi = 3.14159265358979323846;
-constexpr double kPascal = 1e5;       // per bar
-constexpr double kMlPerMinute = 6e7;  // per m3/s
-constexpr double kMm = 1e-3;          // m
-constexpr double kDischarge = 0.62;   // Cd
+constexpr double kMm = 1e-3;         // m
+constexpr double kDischarge = 0.62;  // Cd
 
 }  // namespace
 
@@ -70,8 +70,8 @@ FlowElement pump(Index suction, Index outlet, double flow, double limit) {
 
 double annulus_flow(const Annulus& annulus, double pressure, double dynamic_viscosity) {
   const double clearance = annulus.clearance * kMm;
-  return kPi * (annulus.diameter * kMm) * clearance * clearance * clearance * pressure * kPascal *
-         (1 + 1.5 * annulus.eccentricity * annulus.eccentricity) /
+  return kPi * (annulus.diameter * kMm) * clearance * clearance * clearance * pressure *
+         kPascalPerBar * (1 + 1.5 * annulus.eccentricity * annulus.eccentricity) /
          (12 * dynamic_viscosity * annulus.length * kMm) * kMlPerMinute;
 }
 
@@ -81,8 +81,8 @@ double annulus_size(const Annulus& annulus, double density) {
 
 double bore_flow(double diameter, double pressure, double density) {
   const double metres = diameter * kMm;
-  return kDischarge * kPi / 4 * metres * metres * std::sqrt(2 * pressure * kPascal / density) *
-         kMlPerMinute;
+  return kDischarge * kPi / 4 * metres * metres *
+         std::sqrt(2 * pressure * kPascalPerBar / density) * kMlPerMinute;
 }
 
 double bore_size(double diameter, double density) {

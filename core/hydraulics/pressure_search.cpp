@@ -9,9 +9,9 @@
 namespace faultodds::hydraulics {
 namespace {
 
-constexpr double kVoid = 1e5;         // mL/min per bar below -1 bar, while it is not known where
-constexpr double kLeastFlow = 1e-10;  // mL/min: less amiss is nothing
-constexpr double kRounding = 2e-15;   // of the terms that are summed
+constexpr double kVoid = 1e5;            // mL/min per bar below -1 bar, while it is not known where
+constexpr double kLeastFlow = 1e-10;     // mL/min: less amiss is nothing
+constexpr double kFlowRounding = 2e-15;  // of the terms that are summed
 constexpr double kEdge = 1e-13;  // bar and of the pressures, where an element may be open or shut
 constexpr double kLeastDamping = 1e-9;  // mL/min per bar
 constexpr double kOfDiagonal = 1e-13;   // the same, of a volume's largest slope
@@ -194,7 +194,7 @@ void PressureSearch::evaluate() {
     // At the edge of opening either slope is right; the steeper one is never stuck there.
     if (one.law == FlowLaw::one_way && std::abs(a - b - threshold_[i]) <= kEdge * (1 + terms))
       slope_[i] = one.conductance;
-    const double rounding = kRounding * (slope_[i] * terms + std::abs(now.flow));
+    const double rounding = kFlowRounding * (slope_[i] * terms + std::abs(now.flow));
     if (const int row = row_[one.from]; row >= 0) {
       amiss_[row] += now.flow;
       tolerance_[row] += rounding;
@@ -209,7 +209,7 @@ void PressureSearch::evaluate() {
     const auto give = [&](Index volume, double area) {
       if (volume == kNowhere || row_[volume] < 0) return;
       amiss_[row_[volume]] -= area * speed_[k];
-      tolerance_[row_[volume]] += kRounding * std::abs(area * speed_[k]);
+      tolerance_[row_[volume]] += kFlowRounding * std::abs(area * speed_[k]);
     };
     give(one.contracting, one.area_contracting);
     give(one.expanding, -one.area_expanding);
@@ -402,7 +402,7 @@ bool PressureSearch::balance() {
   gram.noalias() = gives_.transpose() * gives_;
   for (int round = 0; round < 3; ++round) {
     imbalance();
-    if ((missing.array().abs() <= kRounding * scale.array()).all()) return true;
+    if ((missing.array().abs() <= kFlowRounding * scale.array()).all()) return true;
     const Vector share = count == 1 ? Vector(missing / std::max(gram(0, 0), 1e-300))
                                     : Vector(gram.completeOrthogonalDecomposition().solve(missing));
     if (!share.allFinite()) return false;

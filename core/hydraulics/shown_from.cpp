@@ -18,6 +18,7 @@
 #include "core/math_policy.h"
 #include "core/reading/trapped_oil.h"
 #include "core/stop.h"
+#include "core/unit_factors.h"
 
 namespace faultodds::hydraulics {
 namespace {
@@ -33,9 +34,7 @@ using circuit::Structure;
 
 constexpr double kNever = std::numeric_limits<double>::infinity();
 constexpr std::size_t kAll = std::numeric_limits<std::size_t>::max();
-constexpr double kPascalPerBar = 1e5;
-constexpr double kMlPerMinute = 6e7;  // per m3/s
-constexpr double kHandPump = 150;     // mL/min at the test pressure
+constexpr double kHandPump = 150;  // mL/min at the test pressure
 constexpr double kHoldResolution = 0.2;
 constexpr double kPumpAndHose = 150;                 // mL, of hand pump, hose and gauge
 constexpr double kStiffness = 10'000;                // bar

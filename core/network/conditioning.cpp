@@ -200,14 +200,13 @@ void ConditionedTree::fix(Lanes& workspace, std::size_t instance, std::size_t la
 }
 
 ConditionedTree::Answer ConditionedTree::answer(const Tell& evidence, const Tell& priors) const {
-  constexpr double kNever = -std::numeric_limits<double>::infinity();
   Lanes workspace(*tree_);
   Answer answer;
   std::size_t numbers = 0;
   for (Var v = 0; v < tree_->variables(); ++v) numbers += tree_->states(v);
   answer.posterior.assign(numbers, 0.0);
   // Sums are kept relative to exp(scale).
-  double scale = kNever, sum = 0, looked_at = 0;
+  double scale = kLogOfZero, sum = 0, looked_at = 0;
   const auto unseen = [&](std::size_t next) {
     return exhaustive_ && next == mass_.size() ? 0.0 : std::max(0.0, 1 - looked_at) + kRounding;
   };
@@ -237,7 +236,7 @@ ConditionedTree::Answer ConditionedTree::answer(const Tell& evidence, const Tell
     workspace.distribute();
     for (std::size_t l = 0; l < n; ++l) {
       const double log_share = workspace.log_evidence(l) + log_copies_;
-      if (!(log_share > kNever)) continue;
+      if (!(log_share > kLogOfZero)) continue;
       if (log_share > scale) {
         const double shrink = std::exp(scale - log_share);
         for (double& p : answer.posterior) p *= shrink;
@@ -255,7 +254,7 @@ ConditionedTree::Answer ConditionedTree::answer(const Tell& evidence, const Tell
     next += n;
     if (!exhaustive_ && unseen(next) <= kNegligible * sum * std::exp(scale)) break;
   }
-  answer.log_evidence = sum > 0 ? scale + std::log(sum) : kNever;
+  answer.log_evidence = sum > 0 ? scale + std::log(sum) : kLogOfZero;
   const double rest = unseen(next);
   answer.missed = rest > 0 ? rest / (std::exp(answer.log_evidence) + rest) : 0;
   for (double& p : answer.posterior) p /= sum;

@@ -15,7 +15,6 @@ constexpr std::size_t kLeastBlock = 64;
 constexpr std::size_t kMostBlock = 512;
 constexpr std::size_t kInBlock = std::numeric_limits<std::size_t>::max();
 constexpr std::size_t kBlocksBetweenStops = 1 << 10;
-constexpr double kNever = -std::numeric_limits<double>::infinity();
 
 FAULTODDS_LANE_CLONES void times_in_order(const double* by, std::size_t n, double* entry) {
   for (std::size_t j = 0; j < n; ++j) entry[j] *= by[j];
@@ -202,7 +201,7 @@ struct DenseClique::Block {
 template <bool logs, typename Use>
 void DenseClique::visit(const Numbers& numbers, const Use& use) const {
   const std::size_t depths = outer_.size();
-  const double zero = logs ? kNever : 0;
+  const double zero = logs ? kLogOfZero : 0;
   const auto combine = [](double a, double b) { return logs ? a + b : a * b; };
   std::vector<double> product(depths + 1, logs ? 0 : 1), entry(block_), of_block;
   for (std::uint32_t r : settled_[0]) {
@@ -343,7 +342,7 @@ void DenseClique::sum_logs(const Numbers& numbers, const double* most, const Sum
       const std::size_t cell =
           at.key[0] + (relations_[0].place.empty() ? 0 : relations_[0].place[j]);
       const double top = most ? most[cell] : 0;
-      number[j] = entry[j] > kNever ? std::exp(entry[j] - top) : 0;
+      number[j] = entry[j] > kLogOfZero ? std::exp(entry[j] - top) : 0;
     }
     sum_blocks(sums, block_sum, at, number.data());
   });

@@ -2,14 +2,11 @@
 
 #include <algorithm>
 #include <cmath>
-#include <limits>
 #include <utility>
 
 namespace faultodds::network {
 
 namespace {
-
-constexpr double kNever = -std::numeric_limits<double>::infinity();
 
 // The tables stay where the tree is, and cases come one at a time.
 TreeOptions dense_allowed(TreeOptions options) {
@@ -49,14 +46,14 @@ std::span<double> Evidence::tell(Var v) {
 void Evidence::multiply(Var v, std::span<const double> likelihood) {
   const std::span<double> logs = tell(v);
   for (std::size_t s = 0; s < logs.size(); ++s) {
-    logs[s] += likelihood[s] > 0 ? std::log(likelihood[s]) : kNever;
+    logs[s] += likelihood[s] > 0 ? std::log(likelihood[s]) : kLogOfZero;
   }
 }
 
 void Evidence::observe(Var v, std::size_t state) {
   const std::span<double> logs = tell(v);
   for (std::size_t s = 0; s < logs.size(); ++s) {
-    if (s != state) logs[s] = kNever;
+    if (s != state) logs[s] = kLogOfZero;
   }
 }
 
@@ -128,7 +125,7 @@ std::vector<Var> conflict(Inference::Workspace& workspace) {
   const auto impossible = [&](std::size_t first) {
     tried = needed;
     tried.insert(tried.end(), rest.begin(), rest.begin() + static_cast<std::ptrdiff_t>(first));
-    return collect_some(workspace, tried) == kNever;
+    return collect_some(workspace, tried) == kLogOfZero;
   };
   // The last variable of the shortest impossible beginning is needed and all after it are not. It
   // is found by halving: one collection for each doubling of what is known.

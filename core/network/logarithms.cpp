@@ -3,15 +3,12 @@
 #include <algorithm>
 #include <cmath>
 #include <cstdint>
-#include <limits>
 #include <vector>
 
 namespace faultodds::network {
 namespace {
 
-constexpr double kNever = -std::numeric_limits<double>::infinity();
-
-double log_of(double x) { return x > 0 ? std::log(x) : kNever; }
+double log_of(double x) { return x > 0 ? std::log(x) : kLogOfZero; }
 
 std::vector<double> logs_of(const double* numbers, std::size_t n) {
   std::vector<double> logs(n);
@@ -55,7 +52,7 @@ std::vector<double> LogarithmicPass::dense_up(std::uint32_t c) const {
   const auto& dense = tree.dense_[static_cast<std::size_t>(clique.dense)];
   std::vector<std::vector<double>> kept;
   const DenseClique::Numbers numbers = dense_numbers(c, kept);
-  std::vector<double> most(clique.cells, kNever), up(clique.cells, 0.0);
+  std::vector<double> most(clique.cells, kLogOfZero), up(clique.cells, 0.0);
   dense.clique.largest_logs(numbers, most.data());
   DenseClique::Sums sums = tree.no_sums(clique);
   sums.of_scope[0] = up.data();
@@ -82,7 +79,7 @@ void LogarithmicPass::weigh_dense(std::uint32_t c) {
   std::vector<double> up = in_->dirty_[c] == in_->kEntries
                                ? dense_up(c)
                                : logs_of(tree.up_.data() + clique.first_cell, clique.cells);
-  std::vector<double> down(clique.cells, kNever);
+  std::vector<double> down(clique.cells, kLogOfZero);
   const double* belief_here = belief(c);
   for (std::size_t s = 0; s < clique.cells; ++s) {
     if (!(belief_here[s] > 0)) continue;
@@ -125,10 +122,10 @@ void LogarithmicPass::collect_listed(std::uint32_t c) {
   const std::uint32_t* bound = tree.bounds_.data() + clique.first_bound;
   double* up = in_->up_.data() + clique.first_cell;
   for (std::size_t s = 0; s < clique.cells; ++s) {
-    double most = kNever;
+    double most = kLogOfZero;
     for (std::uint32_t i = bound[s]; i < bound[s + 1]; ++i) most = std::max(most, value[i]);
     double sum = 0;
-    if (most > kNever) {
+    if (most > kLogOfZero) {
       for (std::uint32_t i = bound[s]; i < bound[s + 1]; ++i) sum += std::exp(value[i] - most);
     }
     up[s] = most + log_of(sum);
@@ -153,7 +150,7 @@ double LogarithmicPass::collect() {
     double* ratio = in_->ratio_.data() + clique.first_cell;
     for (std::size_t s = 0; s < clique.cells; ++s) {
       const double before = tree.up_[clique.first_cell + s];
-      ratio[s] = !(before > 0) ? kNever : entries ? up[s] - std::log(before) : 0;
+      ratio[s] = !(before > 0) ? kLogOfZero : entries ? up[s] - std::log(before) : 0;
     }
     for (const auto& a : clique.on_separator) {
       if (!in_->changed_[a.var]) continue;
@@ -161,9 +158,9 @@ double LogarithmicPass::collect() {
       const double* weight = log_weight_.data() + tree.state_offset_[a.var];
       for (std::size_t s = 0; s < clique.cells; ++s) ratio[s] += weight[state[s]];
     }
-    double largest = kNever;
+    double largest = kLogOfZero;
     for (std::size_t s = 0; s < clique.cells; ++s) largest = std::max(largest, ratio[s]);
-    if (!(largest > kNever)) return kNever;
+    if (!(largest > kLogOfZero)) return kLogOfZero;
     for (std::size_t s = 0; s < clique.cells; ++s) {
       ratio[s] -= largest;
       if (clique.below_dense) ratio[s] += log_of(tree.up_[clique.first_cell + s]);

@@ -5,12 +5,15 @@
 
 #include <cstddef>
 #include <cstdint>
+#include <limits>
 #include <string>
 #include <vector>
 
 namespace faultodds::network {
 
 using Var = std::uint32_t;
+
+inline constexpr double kLogOfZero = -std::numeric_limits<double>::infinity();
 
 // A non-negative table over some variables. Row-major: the last variable of `scope` varies fastest,
 // so a conditional table P(child | parents) lists its parents first and has rows that sum to 1.

@@ -10,13 +10,13 @@
 #include "core/error.h"
 #include "core/math_policy.h"
 #include "core/reading/units.h"
+#include "core/unit_factors.h"
 
 namespace faultodds::reading {
 namespace {
 
-constexpr double kMlPerMinute = 6e7;  // per m3/s
-constexpr double kPanel = 0.125;      // of the logarithm of the effect, for quadrature
-constexpr double kBeyond = 10;        // times the largest effect: more than any leak gives
+constexpr double kPanel = 0.125;  // of the logarithm of the effect, for quadrature
+constexpr double kBeyond = 10;    // times the largest effect: more than any leak gives
 
 // ln Phi(z).
 double log_normal_cdf(double z) {

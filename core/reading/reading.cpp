@@ -317,7 +317,7 @@ LeakRate flow_loss(const Reading& r, double rated) {
 }
 
 // ln Phi(z), to full precision from z = -1e150 to infinity.
-double log_normal_cdf(double z) {
+double full_log_normal_cdf(double z) {
   if (z > 0) return std::log1p(-0.5 * std::erfc(z / std::numbers::sqrt2));
   if (z > -30) return std::log(0.5 * std::erfc(-z / std::numbers::sqrt2));
   // Asymptotic series of the tail; the next term is below 1e-13 here.
@@ -447,7 +447,7 @@ std::array<double, 3> likelihood(const LeakRate& rate, const Setting& setting, d
     const double sigma = setting.sigma[grade];
     const double z = (std::log(rate.value) - std::log(setting.median[grade])) / sigma;
     logs[grade] = rate.censored
-                      ? log_normal_cdf(z)
+                      ? full_log_normal_cdf(z)
                       : -0.5 * z * z - std::log(sigma) - 0.5 * std::log(2 * std::numbers::pi);
   }
   const double largest = *std::max_element(logs.begin(), logs.end());

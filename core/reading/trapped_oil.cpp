@@ -10,7 +10,7 @@ namespace faultodds::reading {
 namespace {
 
 constexpr double kAtmosphere = 101'325;  // Pa
-constexpr double kPanel = 0.25;          // of the logarithm of the drive
+constexpr double kDrivePanel = 0.25;     // of the logarithm of the drive
 
 // dV/dp: m3 that leave per Pa.
 double compliance(const TrappedOil& oil, double pressure) {
@@ -76,7 +76,7 @@ LeakFlow leak_flow(const TrappedOil& oil, const std::vector<PressurePoint>& cour
   // Over u = ln(drive): dp = drive du.
   const auto smooth = [&](double high, double low) {
     const double from = std::log(low), width = std::log(high / low);
-    const int panels = std::max(1, static_cast<int>(std::ceil(std::abs(width) / kPanel)));
+    const int panels = std::max(1, static_cast<int>(std::ceil(std::abs(width) / kDrivePanel)));
     double sum = 0;
     for (int i = 0; i < panels; ++i) {
       sum += Rule::integrate(

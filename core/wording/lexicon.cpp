@@ -20,7 +20,7 @@ constexpr std::size_t kFarthestDenied = 4;  // words after a denial that it reac
   throw Error(Code::invalid_argument, message);
 }
 
-bool has(const std::vector<std::string>& sorted, std::string_view word) {
+bool has_word(const std::vector<std::string>& sorted, std::string_view word) {
   return std::binary_search(sorted.begin(), sorted.end(), word, std::less<>());
 }
 
@@ -94,27 +94,27 @@ std::string Lexicon::without_ending(const std::string& word) const {
       continue;
     }
     std::string stem = word.substr(0, word.size() - ending.size());
-    if (has(everything_, stem)) return stem;
+    if (has_word(everything_, stem)) return stem;
   }
   return {};
 }
 
 // As it is, without an ending, as a compound of known words, or what was meant.
 Lexicon::Known Lexicon::known(const std::string& word) const {
-  if (has(everything_, word)) return {{word}, false};
+  if (has_word(everything_, word)) return {{word}, false};
   std::string stem = without_ending(word);
   if (!stem.empty()) return {{std::move(stem)}, false};
   if (word.size() >= kShortestCompound && word.size() <= kLongestCompound) {
     // The longest last part first: it is what the compound is.
     for (std::size_t cut = kShortestPart; cut + kShortestPart <= word.size(); ++cut) {
       std::string last = word.substr(cut);
-      if (!has(vocabulary_, last)) last = without_ending(last);
-      if (last.empty() || !has(vocabulary_, last)) continue;
+      if (!has_word(vocabulary_, last)) last = without_ending(last);
+      if (last.empty() || !has_word(vocabulary_, last)) continue;
       for (const std::string& link : language_.links) {
         const std::string_view front = std::string_view(word).substr(0, cut);
         if (!front.ends_with(link) || front.size() < link.size() + kShortestPart) continue;
         const std::string first(front.substr(0, front.size() - link.size()));
-        if (has(vocabulary_, first)) return {{first, last}, false};
+        if (has_word(vocabulary_, first)) return {{first, last}, false};
         if (first.size() < kShortestCompound) continue;
         Known rest = known(first);
         if (rest.words.size() > 1 && !rest.corrected) {
@@ -154,15 +154,15 @@ std::vector<bool> Lexicon::add_words(std::string_view text, Line& line) const {
       word.broken_by = std::move(broken_by);
       broken_by.clear();
       group = false;
-      if (has(language_.breaks, word.token.word)) {
+      if (has_word(language_.breaks, word.token.word)) {
         word.ignored = true;
         group = true;
         broken_by = word.token.word;
       } else {
-        word.ignored = has(language_.ignored, word.token.word) ||
-                       has(language_.denials, word.token.word) ||
-                       has(language_.denials_after, word.token.word) ||
-                       has(language_.denial_ends, word.token.word);
+        word.ignored = has_word(language_.ignored, word.token.word) ||
+                       has_word(language_.denials, word.token.word) ||
+                       has_word(language_.denials_after, word.token.word) ||
+                       has_word(language_.denial_ends, word.token.word);
       }
       line.words.push_back(std::move(word));
       corrected.push_back(meant_by.corrected);
@@ -220,18 +220,18 @@ void Lexicon::deny_around(std::size_t i, Line& line) const {
   // "No 3" is a number.
   const bool counts = i + 1 < line.words.size() && line.words[i + 1].token.word[0] >= '0' &&
                       line.words[i + 1].token.word[0] <= '9';
-  if (has(language_.denials, word.token.word) && !counts) {
+  if (has_word(language_.denials, word.token.word) && !counts) {
     for (Mention& mention : line.mentions) {
       if (mention.first <= i || mention.first > i + kFarthestDenied) continue;
       bool ended = false;
       for (std::size_t k = i + 1; k <= mention.first; ++k) {
         ended = ended || line.words[k].starts_group ||
-                has(language_.denial_ends, line.words[k].token.word);
+                has_word(language_.denial_ends, line.words[k].token.word);
       }
       if (!ended) mention.denied = true;
     }
   }
-  if (has(language_.denials_after, word.token.word)) {
+  if (has_word(language_.denials_after, word.token.word)) {
     for (auto at = line.mentions.rbegin(); at != line.mentions.rend(); ++at) {
       if (at->last >= i) continue;
       if (at->last + 1 == i && !word.starts_group) at->denied = true;

@@ -17,6 +17,8 @@
 #include "tests/network_options.h"
 #include "tests/until.h"
 
+namespace cancel_test {
+
 namespace {
 
 struct Free {
@@ -392,3 +394,5 @@ TEST_CASE("a reserved field is refused unless it is 0") {
   const Owned<faultodds_error> owned(error);
   CHECK(std::string(faultodds_error_message(error)) == "options->reserved is 7; expected 0");
 }
+
+}  // namespace cancel_test

@@ -9,6 +9,8 @@
 #include "core/hydraulics/effect.h"
 #include "tests/unit/circuit_builder.h"
 
+namespace shown_from_test {
+
 using namespace faultodds::circuit;
 using namespace faultodds::hydraulics;
 using circuit_test::kBar;
@@ -269,3 +271,5 @@ TEST_CASE("Losses that must come together take the share of the least of them") 
   REQUIRE(levels.size() == 1);
   CHECK(levels[0].size == std::array<double, 2>{10, 60});
 }
+
+}  // namespace shown_from_test

@@ -5,6 +5,8 @@
 
 #include "priors/pooling.h"
 
+namespace priors_pooling {
+
 using namespace faultodds::priors;
 
 namespace {
@@ -86,3 +88,5 @@ TEST_CASE("twelve hospitals: the beta-binomial spread, to nine digits") {
                              0.0793277440493,  0.1023755907572,  0.06893386261026};
   for (std::size_t i = 0; i < 12; ++i) CHECK(pooled.classes[i].mean == nine_digits(expected[i]));
 }
+
+}  // namespace priors_pooling

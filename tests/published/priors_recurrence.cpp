@@ -5,6 +5,8 @@
 
 #include "priors/recurrence.h"
 
+namespace priors_recurrence {
+
 using namespace faultodds::priors;
 
 namespace {
@@ -149,3 +151,5 @@ TEST_CASE("the power law's fit: one in ten lies above the critical value of MIL-
   CHECK(bunched.cramer_von_mises > 0.167);
   CHECK(bunched.fit_p < 0.1);
 }
+
+}  // namespace priors_recurrence

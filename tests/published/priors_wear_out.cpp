@@ -6,6 +6,8 @@
 
 #include "priors/wear_out.h"
 
+namespace priors_wear_out {
+
 using namespace faultodds::priors;
 
 namespace {
@@ -154,3 +156,5 @@ TEST_CASE("Kaplan-Meier with late entry agrees with lifelines 0.30.3") {
   CHECK(points[9].interval.lower == nine_digits(0.1344833613973));
   CHECK(points[9].interval.upper == nine_digits(0.5035690778205));
 }
+
+}  // namespace priors_wear_out

@@ -5,6 +5,8 @@
 
 #include "tests/published/hypotheses.h"
 
+namespace readings_test {
+
 using namespace published;
 
 namespace {
@@ -175,3 +177,5 @@ TEST_CASE("drops that form and fall off a fitting are a class III leak and hardl
   CHECK(weight_of(2.0 / 20) < 0);
   CHECK(weight_of(30) > 10);
 }
+
+}  // namespace readings_test

@@ -11,6 +11,8 @@
 #include "core/diagnosis/visit.h"
 #include "tests/unit/advice_enumeration.h"
 
+namespace advice_trail_test {
+
 using namespace advice_test;
 namespace network = faultodds::network;
 using faultodds::diagnosis::advise;
@@ -858,3 +860,5 @@ TEST_CASE("a visit to very many tests still fits its minutes, and no share is gu
     CHECK(sum <= minutes);
   }
 }
+
+}  // namespace advice_trail_test

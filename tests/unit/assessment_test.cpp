@@ -12,6 +12,8 @@
 #include "core/error.h"
 #include "tests/unit/advice_enumeration.h"
 
+namespace assessment_test {
+
 using namespace advice_test;
 using faultodds::Code;
 using faultodds::Error;
@@ -265,3 +267,5 @@ TEST_CASE("what cannot be is refused with the smallest set of observations that 
   }
   CHECK(bounded);
 }
+
+}  // namespace assessment_test

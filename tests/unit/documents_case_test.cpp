@@ -13,6 +13,8 @@
 #include "core/diagnosis/model.h"
 #include "tests/unit/tilt_circuit.h"
 
+namespace documents_case_test {
+
 using faultodds::Code;
 using faultodds::diagnosis::Assessment;
 using faultodds::diagnosis::Case;
@@ -301,3 +303,5 @@ TEST_CASE("text is escaped where JSON asks for it and made valid UTF-8") {
   CHECK(text == "[\"a\\\"b\\\\c\\r\\n\\t\\u0001 é\",\"\xEF\xBF\xBD!\"]");
   CHECK(parse_json(text)[0].get<std::string>() == "a\"b\\c\r\n\t\x01 é");
 }
+
+}  // namespace documents_case_test

@@ -21,6 +21,8 @@
 #include "priors/work_order_rows.h"
 #include "tests/unit/tilt_circuit.h"
 
+namespace documents_closing_test {
+
 using Catch::Contains;
 using faultodds::Code;
 using faultodds::circuit::Analysis;
@@ -466,3 +468,5 @@ TEST_CASE(
   CHECK(page.find("<!DOCTYPE html>") == 0);
   CHECK(page.rfind("</html>\n") == page.size() - 8);
 }
+
+}  // namespace documents_closing_test

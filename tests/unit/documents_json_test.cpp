@@ -7,12 +7,14 @@
 #include "capi/documents/json.h"
 #include "core/quoted_text.h"
 
+namespace documents_json_test {
+
 using faultodds::Code;
 using faultodds::Error;
+using faultodds::printable;
 using faultodds::documents::Json;
 using faultodds::documents::JsonLimits;
 using faultodds::documents::parse_json;
-using faultodds::printable;
 
 namespace {
 
@@ -191,3 +193,5 @@ TEST_CASE("every prefix of a document is refused and none crashes") {
   }
   CHECK(refusal(text).code == Code::ok);
 }
+
+}  // namespace documents_json_test

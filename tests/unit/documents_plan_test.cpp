@@ -21,6 +21,8 @@
 #include "core/error.h"
 #include "tests/unit/tilt_circuit.h"
 
+namespace documents_plan_test {
+
 using Catch::Contains;
 using faultodds::Error;
 using faultodds::diagnosis::assess;
@@ -224,3 +226,5 @@ TEST_CASE("a card has the cautions of every test on it before everything else") 
   CHECK_THAT(rest, Contains("<svg") && Contains("Replace") && Contains("class=\"line\""));
   CHECK_THAT(card, Contains("WO &lt;7&gt;") && !Contains("WO <7>") && !Contains("Tilt <ram>"));
 }
+
+}  // namespace documents_plan_test

@@ -11,6 +11,8 @@
 #include "capi/documents/xmlbif_reader.h"
 #include "core/error.h"
 
+namespace network_texts_test {
+
 using faultodds::Code;
 using faultodds::Error;
 using faultodds::documents::NetworkLimits;
@@ -226,3 +228,5 @@ TEST_CASE("a damaged XMLBIF text is read or refused with its line") {
   CHECK(refused > 1500);
   CHECK(refused < 3000);
 }
+
+}  // namespace network_texts_test

@@ -11,6 +11,8 @@
 #include "priors/generator.h"
 #include "tests/unit/lift_fleet.h"
 
+namespace priors_backtest {
+
 using namespace faultodds;
 using namespace faultodds::priors;
 using Catch::Contains;
@@ -415,3 +417,5 @@ TEST_CASE("a backtest without a circuit or a pack for an order says so") {
   CHECK_THROWS_WITH(backtest(circuits(), records, fixed_pack(misjudged())),
                     Contains(records[1].id) && Contains("its circuit is not among those given"));
 }
+
+}  // namespace priors_backtest

@@ -5,6 +5,8 @@
 #include "capi/documents/pack_reader.h"
 #include "core/error.h"
 
+namespace priors_documents {
+
 using namespace faultodds;
 using namespace faultodds::priors;
 using Catch::Contains;
@@ -246,3 +248,5 @@ TEST_CASE("a records mapping that makes no sense is refused at its place") {
   refused(R"("latest":"soon")", "/latest");
   refused(R"("columns":["a"])", "/columns");
 }
+
+}  // namespace priors_documents

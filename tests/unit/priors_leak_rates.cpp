@@ -15,6 +15,8 @@
 #include "priors/work_order_rows.h"
 #include "tests/unit/lift_fleet.h"
 
+namespace priors_leak_rates {
+
 using namespace faultodds;
 using namespace faultodds::priors;
 using Catch::Contains;
@@ -495,3 +497,5 @@ TEST_CASE("a size that the circuit's component gives is neither learned nor over
         mode.size.of_grade[0].median);
   CHECK(diagnosis::Model::compile(lift(), pack).analysis().modes[0].size.of_grade[0].median == 7);
 }
+
+}  // namespace priors_leak_rates

@@ -9,6 +9,8 @@
 #include "tests/unit/circuit_builder.h"
 #include "tests/unit/lift_fleet.h"
 
+namespace priors_learning {
+
 using namespace faultodds;
 using namespace faultodds::priors;
 using Catch::Contains;
@@ -347,3 +349,5 @@ TEST_CASE("generated records are the same for the same seed and read back as the
     CHECK(back.closed == job.closed);
   }
 }
+
+}  // namespace priors_learning

@@ -5,6 +5,8 @@
 #include "core/error.h"
 #include "priors/pack.h"
 
+namespace priors_pack {
+
 using namespace faultodds;
 using namespace faultodds::priors;
 using Catch::Contains;
@@ -330,3 +332,5 @@ TEST_CASE("a judgement without three grades is refused by name") {
   pack.judgements[{"valve", "bore_wear", ""}] = {{{1, 2}}, {}, ""};
   CHECK_THROWS_WITH(estimate(pack), Contains("valve.bore_wear"));
 }
+
+}  // namespace priors_pack

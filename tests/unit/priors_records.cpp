@@ -7,6 +7,8 @@
 #include "priors/records.h"
 #include "priors/seen_ids.h"
 
+namespace priors_records {
+
 using namespace faultodds;
 using namespace faultodds::priors;
 using Catch::Contains;
@@ -467,3 +469,5 @@ TEST_CASE("beyond its budget the memory of identifiers forgets the oldest and sa
   CHECK_FALSE(seen.insert("49999x"));
   CHECK(seen.insert("0x"));
 }
+
+}  // namespace priors_records

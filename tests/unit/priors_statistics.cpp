@@ -2,6 +2,8 @@
 
 #include "priors/statistics.h"
 
+namespace priors_statistics {
+
 using namespace faultodds::priors;
 
 namespace {
@@ -117,3 +119,5 @@ TEST_CASE("adding the statistics of two depots is tallying their records togethe
   CHECK(merged.types.at({"valve", "a"}).first == Date{1});
   CHECK(merged.types.at({"valve", "a"}).last == Date{5});
 }
+
+}  // namespace priors_statistics

@@ -10,6 +10,8 @@
 #include "core/reading/units.h"
 #include "tests/unit/simpson.h"
 
+namespace reading_effect_test {
+
 using namespace faultodds;
 using namespace faultodds::reading;
 
@@ -202,3 +204,5 @@ TEST_CASE("The weight of a reading is its density over ln value, blunders includ
   effect_likelihood({1e12, 0, false, {}}, kHold, &seen);
   CHECK(seen == Approx(std::log(0.02 / std::log(940 / 0.06))));
 }
+
+}  // namespace reading_effect_test

@@ -13,6 +13,8 @@
 #include "core/reading/units.h"
 #include "tests/unit/warnings_said.h"
 
+namespace reading_leak_test {
+
 using faultodds::Code;
 using faultodds::Error;
 using faultodds::reading::Dimension;
@@ -420,3 +422,5 @@ TEST_CASE("a small leak favours a sound part and a large one a failed part", "[r
   CHECK(unseen[0] == 1);
   CHECK(unseen[1] < 1e-8);
 }
+
+}  // namespace reading_leak_test

@@ -7,6 +7,8 @@
 #include "core/error.h"
 #include "core/reading/units.h"
 
+namespace reading_units_test {
+
 using faultodds::Code;
 using faultodds::Error;
 using faultodds::reading::Dimension;
@@ -197,3 +199,5 @@ TEST_CASE("numbers are printed without exponents", "[reading][units]") {
   CHECK(format_number(99999.6) == "100000");
   CHECK(format_number(0.71428571, 3) == "0.714");
 }
+
+}  // namespace reading_units_test

@@ -8,6 +8,8 @@
 #include "core/diagnosis/preparation.h"
 #include "tests/unit/advice_enumeration.h"
 
+namespace work_test {
+
 using namespace advice_test;
 using faultodds::diagnosis::advise;
 using faultodds::diagnosis::assess;
@@ -254,3 +256,5 @@ TEST_CASE("a plan follows the technician's order first") {
     if (branch.to) CHECK(plan->nodes[*branch.to].test == it.tests_a);
   }
 }
+
+}  // namespace work_test

@@ -7,6 +7,8 @@
 #include "capi/documents/xmlbif_reader.h"
 #include "core/error.h"
 
+namespace xmlbif_test {
+
 using faultodds::Code;
 using faultodds::Error;
 using faultodds::documents::NetworkLimits;
@@ -238,3 +240,5 @@ TEST_CASE("XMLBIF: a tag or comment that is too long is refused as such, text is
   CHECK(read_xmlbif(with("<PROPERTY><![CDATA[" + much + "]]></PROPERTY>"), {}).size() == 1);
   CHECK(read_xmlbif(with("<!--" + much.substr(0, 60'000) + "-->"), {}).size() == 1);
 }
+
+}  // namespace xmlbif_test
