@@ -319,11 +319,8 @@ TEST_CASE(
                cures_b = well(false, true) - well(false, false);
   REQUIRE(cures_b / (600 + 500) < cures_a / (600 + 2000));
   const double left = none - cures_a;
-  const double found_at_once = none * 1200 + cures_a * (600 + 2000) + cures_b * (600 + 500),
-               after_a = none * (600 + 2000) + left * 1200 + cures_b * (600 + 500),
-               one_by_one = none * (600 + 2000) + left * (600 + 500);
-  const double price =
-      std::min({found_at_once, after_a, one_by_one}) + (left - cures_b) * (600 + 2000 + 500);
+  const double one_by_one = none * (600 + 2000) + left * (600 + 500);
+  const double price = one_by_one + (left - cures_b) * (600 + 2000 + 500);
   CHECK(advice->come_back == Approx(price / none));
   // However dear, a part that is surely at fault is replaced.
   the_case.evidence.push_back(saw(check, 1));
@@ -356,9 +353,12 @@ TEST_CASE("where no part may help, coming again ends with a visit that finds tha
   REQUIRE(cures_b / (600 + 500) < cures_a / (600 + 2000));
   const double one = none - elsewhere - cures_a, both = one - cures_b;
   const double there = 600 + (2000 + 500) / 2.0;
-  const double at_once = none * 1200 + cures_a * 2600 + cures_b * 1100;
-  CHECK(at_once < none * 2600);
-  const double price = at_once + both * (600 + 2000 + 500) + elsewhere * there;
+  // Looked for elsewhere at once, after the first part, or after all.
+  const double looked[] = {none * 600, elsewhere * 2600 + (none - cures_a) * 600, elsewhere * 3700};
+  const double until = *std::min_element(std::begin(looked), std::end(looked));
+  CHECK(until == looked[0]);
+  const double tried = (none - elsewhere) * 2600 + one * 1100;
+  const double price = until + tried + both * (600 + 2000 + 500) + elsewhere * there;
   CHECK(advice->come_back == Approx(price / none));
 }
 
