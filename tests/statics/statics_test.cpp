@@ -172,8 +172,9 @@ Json in_assemblies(const Json& circuit) {
   }
   for (Json& function : out["functions"]) {
     function["actuator"] = function["actuator"].get<std::string>() + ".part";
+    const Json before = function.value("positions", Json::object());
     Json positions = Json::object();
-    for (const auto& [valve, position] : function.value("positions", Json::object()).items()) {
+    for (const auto& [valve, position] : before.items()) {
       positions[valve + ".part"] = position;
     }
     function["positions"] = positions;
