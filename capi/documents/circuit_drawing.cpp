@@ -37,9 +37,8 @@ using circuit::Index;
 using circuit::kNone;
 using circuit::Structure;
 
-constexpr double kCharacter = 5.6;  // width of a character of the labels, forced by textLength
-constexpr double kSmall = 4.4;      // of port names
-constexpr double kHeading = 7;
+// Widths of a character, forced by textLength: of labels, of port names and of the heading.
+constexpr double kCharacter = 5.6, kSmall = 4.4, kHeading = 7;
 constexpr std::size_t kLabelLine = 18;  // characters
 constexpr double kTextLine = 11;
 constexpr std::size_t kManyParts = 200;
