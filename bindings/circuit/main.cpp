@@ -23,7 +23,14 @@ using nlohmann::ordered_json;
 
 constexpr int exit_found = 2;  // the document does not load, or is warned of with --strict
 
+// What was read so far: none of it is written.
+std::vector<faultodds_files::Named>& files_read() {
+  static std::vector<faultodds_files::Named> all;
+  return all;
+}
+
 std::string read_file(const std::string& path) {
+  files_read().push_back({"a document that is read", path == "-" ? "/dev/stdin" : path});
   std::ostringstream text;
   if (path == "-") {
     text << std::cin.rdbuf();
@@ -75,6 +82,9 @@ void put(const std::string& path, const std::string& text) {
   if (path.empty() || path == "-") {
     std::fwrite(text.data(), 1, text.size(), stdout);
     return;
+  }
+  if (const auto why = faultodds_files::one_file_twice({{"--out", path}}, files_read())) {
+    throw std::runtime_error(*why);
   }
   faultodds_files::OutputFile file(path);
   file.write(text);
@@ -188,7 +198,7 @@ struct Options {
   std::string circuit, other, observation, size, the_case, out,
       id = "machine", title, format = "faultodds-circuit/1", extends;
   std::vector<std::string> parts;
-  bool json = false, notes = false, strict = false;
+  bool json = false, notes = false, strict = false, replace = false;
 };
 
 int run_check(const Options& options) {
@@ -274,8 +284,17 @@ std::string parts_document(const Options& options) {
   return document.dump();
 }
 
+// What somebody has worked on since is not begun anew.
+void keep_what_is_there(const Options& options) {
+  if (options.replace || !faultodds_files::is_file(options.out)) return;
+  throw std::runtime_error(
+      "--out names " + options.out +
+      ", which is there; expected another name, or --replace to begin it anew");
+}
+
 // The check goes to stderr: standard output may be where the document goes.
 int run_new(const Options& options) {
+  keep_what_is_there(options);
   const std::string parts = parts_document(options);
   const std::string circuit = asked([&](char** answer, faultodds_error** error) {
     return faultodds_circuit_new_json(parts.data(), parts.size(), nullptr, answer, error);
@@ -292,6 +311,7 @@ int run_new(const Options& options) {
 
 // A variant with nothing changed yet.
 int run_new_variant(const Options& options) {
+  keep_what_is_there(options);
   const std::filesystem::path base(options.extends);
   read_circuit_file(options.extends);  // there, and its bases too
   ordered_json document = {{"format", "faultodds-circuit/1"}, {"id", options.id}};
@@ -363,7 +383,7 @@ int main(int argc, char** argv) {
   begin->add_option("--title", options.title, "of the circuit");
   begin->add_option("--out", options.out, "the file (default: standard output)");
   begin->add_flag("--notes", options.notes, "with what is left out and why");
-
+  begin->add_flag("--replace", options.replace, "replace the file if there is one");
   begin->add_option("--extends", options.extends, "a variant of this document, beside it");
 
   CLI::App* expand = app.add_subcommand("expand", "assemblies and bases written out");

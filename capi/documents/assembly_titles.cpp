@@ -83,7 +83,13 @@ Title Assemblies::title_of(const Scope& scope, const Layer& entry, const std::ve
   if (const auto given = given_titles_.find(id); given != given_titles_.end()) {
     for (const auto& [language, title] : given->second) out.in[language] = title;
   }
-  for (std::size_t l = 0; within && l < out.in.size(); ++l) spend(entry.pointer);
+  if (within) {
+    out_.keep(out.text.size());
+    for (const auto& [language, title] : out.in) {
+      out_.keep(title.size());
+      spend(entry.pointer);
+    }
+  }
   return out;
 }
 

@@ -110,6 +110,7 @@ class Assemblies {
     Parameters counting;
     counting.around = scope.own();
     ParameterValue& value = counting.values[name];
+    if (first > last) spend(pointer);  // looked at all the same
     for (long i = first; i <= last; ++i) {
       spend(pointer);
       value = {std::to_string(i), std::to_string(i), here};
@@ -130,6 +131,8 @@ class Assemblies {
            const Json& definition, const std::string& name, Title title);
   std::vector<std::string> part_names(const std::string& id) const;
   void give_parameters(const std::vector<Layer>& layers, const std::string& name, Scope* scope);
+  void give(const std::string& parameter, ParameterValue value, const std::string& pointer,
+            Scope* scope);
   // Notes what `parts` says; the ids of what it speaks of.
   std::vector<std::string> take_changes(const std::vector<Layer>& layers, const Scope& scope);
   void place_ports(Scope* scope);

@@ -91,7 +91,8 @@ class HtmlPage {
     escaped(text);
     text_ +=
         "</title>\n<style>body{font:1rem/1.4 sans-serif;max-width:46rem;margin:1rem auto;"
-        "padding:0 1rem}h2{border-bottom:1px solid;margin-top:1.5rem}.cautions{border:2px solid;"
+        "padding:0 1rem;overflow-wrap:anywhere}h2{border-bottom:1px "
+        "solid;margin-top:1.5rem}.cautions{border:2px solid;"
         "padding:.5rem;padding-inline-start:2rem;font-weight:bold}</style></head><body>\n";
     element("h1", text);
   }

@@ -94,7 +94,8 @@ void Assemblies::spend(const std::string& pointer) {
   if (++written_ > kMostWritten) {
     refuse_at(pointer,
               "the assemblies are made of more than " + std::to_string(kMostWritten) +
-                  " parts, connections, fittings and functions together; expected fewer",
+                  " parts, connections, fittings, functions, titles and values of parameters "
+                  "together; expected fewer",
               Code::limit_exceeded);
   }
   out_.check_size(pointer);
@@ -131,6 +132,7 @@ void Assemblies::write_components(const Scope& scope, int level) {
 
 void Assemblies::write_component(const Scope& scope, int level, const Layer& entry) {
   const std::string id = scope.full(text_at(*entry.value, "id", entry.parameters, entry.pointer));
+  out_.keep(id.size());
   std::vector<Layer> layers = {entry};
   if (changed(id, &layers)) return;
   const std::string type = text_of_layers(layers, "type");
@@ -259,12 +261,13 @@ void Assemblies::give_parameters(const std::vector<Layer>& layers, const std::st
                                  Scope* scope) {
   const std::string& pointer = layers[0].pointer;
   const Json* declared = member(*scope->of, "parameters");
-  std::vector<std::string> known;
+  std::unordered_set<std::string_view> known;
   if (declared != nullptr) {
     for (const auto& [parameter, value] : declared->get_ref<const Json::object_t&>()) {
-      known.push_back(parameter);
+      known.insert(parameter);
       const std::string at = scope->pointer + "/parameters/" + escape_pointer(parameter);
-      if (!value.is_null()) scope->parameters.values[parameter] = value_of(value, nullptr, at);
+      spend(at);
+      if (!value.is_null()) give(parameter, value_of(value, nullptr, at), at, scope);
     }
   }
   for (const Layer& layer : layers) {
@@ -275,23 +278,35 @@ void Assemblies::give_parameters(const std::vector<Layer>& layers, const std::st
       refuse_at(at, "`parameters` is " + shown(*given) + "; expected values by parameter");
     for (const auto& [parameter, value] : given->get_ref<const Json::object_t&>()) {
       const std::string here = at + "/" + escape_pointer(parameter);
-      if (std::find(known.begin(), known.end(), parameter) == known.end()) {
+      spend(here);
+      if (known.count(parameter) == 0) {
+        std::vector<std::string> names;
+        for (const std::string_view one : known) names.emplace_back(one);
+        std::sort(names.begin(), names.end());
         refuse_at(here, "the assembly " + in_backticks(name) + " has no parameter " +
-                            in_backticks(parameter) + expected(parameter, known, "parameters"));
+                            in_backticks(parameter) + expected(parameter, names, "parameters"));
       }
       if (value.is_structured() || value.is_null()) {
         refuse_at(here, in_backticks(parameter) + " is " + shown(value) +
                             "; expected a text, a number, true or false");
       }
-      scope->parameters.values[parameter] = value_of(value, layer.parameters, here);
+      give(parameter, value_of(value, layer.parameters, here), here, scope);
     }
   }
-  for (const std::string& parameter : known) {
+  if (declared == nullptr) return;
+  for (const auto& [parameter, value] : declared->get_ref<const Json::object_t&>()) {
     if (scope->parameters.find(parameter) == nullptr) {
       refuse_at(pointer, "the parameter " + in_backticks(parameter) + " of the assembly " +
                              in_backticks(name) + " is missing; expected it in `parameters`");
     }
   }
+}
+
+void Assemblies::give(const std::string& parameter, ParameterValue value,
+                      const std::string& pointer, Scope* scope) {
+  out_.keep(parameter.size() + value.json.size() + value.text.size() + value.origin.size());
+  out_.check_size(pointer);
+  scope->parameters.values[parameter] = std::move(value);
 }
 
 std::vector<std::string> Assemblies::take_changes(const std::vector<Layer>& layers,
@@ -304,6 +319,7 @@ std::vector<std::string> Assemblies::take_changes(const std::vector<Layer>& laye
     const std::string at = layers[l].pointer + "/parts";
     if (!parts->is_object())
       refuse_at(at, "`parts` is " + shown(*parts) + "; expected changes by part");
+    std::unordered_set<std::string> here_changed;
     for (const auto& [part, change] : parts->get_ref<const Json::object_t&>()) {
       spend(at);
       const std::string here = at + "/" + escape_pointer(part);
@@ -318,6 +334,10 @@ std::vector<std::string> Assemblies::take_changes(const std::vector<Layer>& laye
         }
       }
       const std::string id = scope.full(filled(part, layers[l].parameters, here));
+      out_.keep(3 * id.size() + here.size());
+      if (!here_changed.insert(id).second) {
+        refuse_at(here, in_backticks(id) + " is changed twice; expected one change of a part");
+      }
       changes_[id].push_back({{&change, here, layers[l].parameters}, false});
       ids.push_back(id);
     }
@@ -348,6 +368,7 @@ void Assemblies::place_ports(Scope* scope) {
         }
       }
       const std::optional<std::string> inner = resolved(*scope, at, here + "/at");
+      out_.keep(id.size() + (inner ? inner->size() : 0));
       if (!scope->ports.emplace(id, inner.value_or("")).second) {
         refuse_at(here + "/id", "two ports are called " + in_backticks(id) + "; ids must differ");
       }

@@ -12,7 +12,8 @@
 namespace faultodds::documents {
 
 // Assemblies within assemblies; what they are written out to: components, connections, fittings,
-// functions and assemblies together.
+// functions, titles and assemblies, with the values of their parameters, together. An entry that is
+// made no time counts as one.
 inline constexpr int kMostLevels = 8;
 inline constexpr std::size_t kMostWritten = 100'000;
 

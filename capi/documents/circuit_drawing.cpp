@@ -37,10 +37,11 @@ using circuit::Index;
 using circuit::kNone;
 using circuit::Structure;
 
-constexpr double kCharacter = 5.6;      // width of a character of the labels, forced by textLength
-constexpr double kSmall = 4.4;          // of port names
+// Widths of a character, forced by textLength: of labels, of port names and of the heading.
+constexpr double kCharacter = 5.6, kSmall = 4.4, kHeading = 7;
 constexpr std::size_t kLabelLine = 18;  // characters
 constexpr double kTextLine = 11;
+constexpr std::size_t kManyParts = 200;
 constexpr double kNarrow = 500;  // below it labels are narrower
 constexpr std::size_t kNarrowLabelLine = 13;
 
@@ -55,7 +56,7 @@ class Drawing {
         analysis_(analysis),
         structure_(circuit::resolve(description_, catalogue, {})),
         graph_(structure_),
-        ways_(graph_),
+        joined_to_tank_(authoring::Ways(graph_).joined(structure_.tank())),
         overlay_(std::move(overlay)),
         view_(view),
         kept_(structure_.type.size(), true) {}
@@ -80,7 +81,7 @@ class Drawing {
       check_stop();
       place_pins();
       authoring::lay_out(&layout_);
-    } while (view_.width > 0 && layout_.width > view_.width && divide_widest_row());
+    } while (view_.width > 0 && layout_.width > view_.width && divide_rows());
     return svg();
   }
 
@@ -100,24 +101,29 @@ class Drawing {
     }
   }
 
-  // Makes two of the widest row, the right half above; false where it has one part.
-  bool divide_widest_row() {
-    const auto widest =
-        static_cast<int>(std::max_element(layout_.row_widths.begin(), layout_.row_widths.end()) -
-                         layout_.row_widths.begin());
-    std::vector<std::pair<double, Index>> in_row;
+  // Makes two of the widest row, the right half above; of many parts, of every row that is too
+  // wide. False where nothing was divided.
+  bool divide_rows() {
+    const std::vector<double>& widths = layout_.row_widths;
+    const auto widest = std::max_element(widths.begin(), widths.end()) - widths.begin();
+    std::vector<std::vector<std::pair<double, Index>>> in_row(widths.size());
     for (Index c = 0; c < kept_.size(); ++c) {
-      if (layout_.parts[c].row == widest) in_row.emplace_back(layout_.parts[c].x, c);
+      const PlacedPart& part = layout_.parts[c];
+      if (kept_[c]) in_row[static_cast<std::size_t>(part.row)].emplace_back(part.x, c);
     }
-    if (in_row.size() < 2) return false;
-    std::sort(in_row.begin(), in_row.end());
-    for (PlacedPart& part : layout_.parts) {
-      if (part.row > widest) ++part.row;
+    const bool many = kept_.size() > kManyParts;
+    int divided = 0;
+    for (std::size_t r = 0; r < in_row.size(); ++r) {
+      for (const auto& [x, c] : in_row[r]) layout_.parts[c].row += divided;
+      if (in_row[r].size() < 2) continue;
+      if (many ? widths[r] <= view_.width : static_cast<std::ptrdiff_t>(r) != widest) continue;
+      std::sort(in_row[r].begin(), in_row[r].end());
+      for (std::size_t i = (in_row[r].size() + 1) / 2; i < in_row[r].size(); ++i) {
+        ++layout_.parts[in_row[r][i].second].row;
+      }
+      ++divided;
     }
-    for (std::size_t i = (in_row.size() + 1) / 2; i < in_row.size(); ++i) {
-      ++layout_.parts[in_row[i].second].row;
-    }
-    return true;
+    return divided > 0;
   }
 
   std::string title_of(Index c) const {
@@ -254,12 +260,11 @@ class Drawing {
       row[c] = 1;
       queue.push_back(c);
     }
-    const std::vector<bool> low = ways_.joined(structure_.tank());
     const auto lies_low = [&](Index c) {
       if (circuit::is_actuator(*structure_.type[c]) || is_source(c)) return false;
       bool all = true;
       for (Index v = structure_.first_volume[c]; v < structure_.first_volume[c + 1]; ++v) {
-        all = all && (low[structure_.gallery[v]] || drains(v));
+        all = all && drains(v);
       }
       return all;
     };
@@ -292,9 +297,7 @@ class Drawing {
     }
   }
   // A volume of a return line: it is joined to the tank by what always passes.
-  bool drains(Index volume) const {
-    return ways_.joined(structure_.gallery[volume])[structure_.tank()];
-  }
+  bool drains(Index volume) const { return joined_to_tank_[structure_.gallery[volume]]; }
 
   void place_pins() {
     symbols_.clear();
@@ -342,7 +345,7 @@ class Drawing {
   std::string svg() {
     std::vector<std::string> head;
     for (const std::string& caution : overlay_.cautions) {
-      for (std::string& line : wrapped(caution, columns_of_text(), 9))
+      for (std::string& line : wrapped(caution, columns_of_text(), std::string::npos))
         head.push_back(std::move(line));
     }
     const std::size_t cautions = head.size();
@@ -360,7 +363,9 @@ class Drawing {
                       number(width) + " " + number(height) + "\" width=\"" + number(width) +
                       "\" height=\"" + number(height) + "\" role=\"img\">\n<title>" +
                       escape_html(description_.title) + "</title>\n" + drawing_style();
-    if (!bare) out += text_at(16, 20, description_.title, 7, "heading");
+    const auto columns = static_cast<std::size_t>(width / kHeading) - 8;
+    for (const std::string& heading : wrapped(bare ? "" : description_.title, columns, 1))
+      out += text_at(16, 20, heading, kHeading, "heading");
     for (std::size_t i = 0; i < head.size(); ++i) {
       out += text_at(16, 36 + kTextLine * 1.3 * static_cast<double>(i), head[i], kCharacter,
                      i < cautions ? "caution" : "next");
@@ -466,13 +471,15 @@ class Drawing {
 
   std::string flow_of(const std::vector<authoring::WayStep>& way) const {
     std::string out;
+    std::vector<std::vector<authoring::Segment>> segments_of(layout_.nets);
+    for (const authoring::Segment& one : layout_.segments) segments_of[one.net].push_back(one);
     Index at = kNone;  // the volume where the oil is
     const auto draw_to = [&](Index volume) {
       if (at != kNone && at != volume && pin_of_.count(at) != 0 && pin_of_.count(volume) != 0) {
         const Pin &from = layout_.pins[pin_of_.at(at)], &to = layout_.pins[pin_of_.at(volume)];
         if (from.net == to.net && from.net != kNoPart) {
-          out +=
-              leak_line(authoring::line_between(layout_, from.net, {from.x, from.y}, {to.x, to.y}));
+          out += leak_line(
+              authoring::line_between(segments_of[from.net], {from.x, from.y}, {to.x, to.y}));
         }
       }
       at = volume;
@@ -560,7 +567,7 @@ class Drawing {
   const circuit::Analysis& analysis_;
   const Structure structure_;
   const circuit::HydraulicGraph graph_;
-  const authoring::Ways ways_;
+  const std::vector<bool> joined_to_tank_;  // by vertex, by what always passes
   const Overlay overlay_;
   const DrawingView view_;
   std::vector<bool> kept_;  // by component: what is drawn

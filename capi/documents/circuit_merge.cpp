@@ -14,6 +14,8 @@ namespace faultodds::documents {
 namespace {
 
 constexpr std::size_t kMostBytes = JsonLimits{}.bytes;
+constexpr std::size_t kMostKept = 64 << 20;  // bytes
+constexpr std::size_t kMostParameters = 32;  // in one text
 constexpr std::size_t kFewMembers = 8;
 
 [[noreturn]] void refuse_entry(const std::string& pointer, const std::string& message,
@@ -118,10 +120,17 @@ std::string filled(std::string_view text, const Parameters* parameters,
                    const std::string& pointer) {
   if (parameters == nullptr) return std::string(text);
   std::string out;
+  std::size_t put_in = 0;
   for (std::size_t at = 0; at < text.size();) {
     const std::size_t open = std::min(text.find('{', at), text.size());
     out += text.substr(at, open - at);
     if (open == text.size()) break;
+    if (++put_in > kMostParameters) {
+      refuse_at(
+          pointer,
+          "a text in which more than " + std::to_string(kMostParameters) + " parameters are put",
+          Code::limit_exceeded);
+    }
     const std::size_t close = text.find('}', open);
     if (close == std::string_view::npos) {
       refuse_entry(pointer, in_backticks(text) + " opens `{` and does not close it");
@@ -155,6 +164,12 @@ ParameterValue value_of(const Json& scalar, const Parameters* parameters,
 }
 
 void Merge::check_size(const std::string& pointer) const {
+  if (kept_ + origins_.bytes() > kMostKept) {
+    refuse_at(pointer,
+              "the names, titles, values and places of the parts of assemblies take more than " +
+                  std::to_string(kMostKept) + " bytes; expected fewer or shorter ones",
+              Code::limit_exceeded);
+  }
   if (text_.size() <= kMostBytes) return;
   refuse_entry(pointer,
                "the circuit has more than " + std::to_string(kMostBytes) +
@@ -184,6 +199,7 @@ void Merge::write_alone(const Layer& layer, const std::string& at) {
   } else if (layer.parameters == nullptr || !value.is_string()) {
     text_.raw(written(value));
   } else {
+    check_size(layer.pointer);
     const ParameterValue put = value_of(value, layer.parameters, layer.pointer);
     if (put.origin != layer.pointer) origins_.add(at, put.origin);
     text_.raw(put.json);

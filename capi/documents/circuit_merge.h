@@ -57,7 +57,9 @@ class Merge {
   void write_members(const std::vector<Layer>& layers, const std::string& at,
                      const std::unordered_set<std::string_view>& without);
 
-  // Throws Error(limit_exceeded) at `pointer` where what was written so far is too much.
+  // Counts what is kept beside what is written: names, titles, values.
+  void keep(std::size_t bytes) { kept_ += bytes; }
+  // Throws Error(limit_exceeded) at `pointer` where what was written or is kept so far is too much.
   void check_size(const std::string& pointer) const;
 
  private:
@@ -65,6 +67,7 @@ class Merge {
 
   JsonText text_;
   Origins& origins_;
+  std::size_t kept_ = 0;
 };
 
 }  // namespace faultodds::documents

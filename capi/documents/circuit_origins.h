@@ -17,8 +17,11 @@ struct Origin {
 class Origins {
  public:
   void add(std::string written, std::string pointer, std::string part = {}) {
+    bytes_ += written.size() + pointer.size() + part.size();
     by_pointer_.insert_or_assign(std::move(written), Origin{std::move(pointer), std::move(part)});
   }
+  // Of what is kept, its base's left out.
+  std::size_t bytes() const { return bytes_; }
   // What is below "/extends" was itself written out of a document, which has these origins.
   void set_base(Origins base) { base_ = std::make_unique<const Origins>(std::move(base)); }
 
@@ -28,6 +31,7 @@ class Origins {
  private:
   std::unordered_map<std::string, Origin> by_pointer_;
   std::unique_ptr<const Origins> base_;
+  std::size_t bytes_ = 0;
 };
 
 }  // namespace faultodds::documents

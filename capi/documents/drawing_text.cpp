@@ -20,14 +20,27 @@ std::string text_at(double x, double y, const std::string& text, double characte
          "\" lengthAdjust=\"spacingAndGlyphs\">" + escape_html(text) + "</text>\n";
 }
 
+namespace {
+
+// Where a word ends, or as much of it as a line takes: between two characters.
+std::size_t end_of_word(const std::string& text, std::size_t at, std::size_t most) {
+  const std::size_t end = std::min(text.find(' ', at), text.size());
+  if (end - at <= most) return end;
+  std::size_t cut = at + most;
+  while (cut > at && (static_cast<unsigned char>(text[cut]) & 0xC0) == 0x80) --cut;
+  return cut > at ? cut : end;
+}
+
+}  // namespace
+
 std::vector<std::string> wrapped(const std::string& text, std::size_t most, std::size_t lines) {
   std::vector<std::string> out;
   std::string line;
   std::size_t at = 0;
-  while (at < text.size()) {
-    const std::size_t end = std::min(text.find(' ', at), text.size());
+  while (at < text.size() && out.size() <= lines) {
+    const std::size_t end = end_of_word(text, at, most);
     const std::string word = text.substr(at, end - at);
-    at = end + 1;
+    at = end < text.size() && text[end] == ' ' ? end + 1 : end;
     if (!line.empty() && line.size() + 1 + word.size() > most) {
       out.push_back(line);
       line.clear();

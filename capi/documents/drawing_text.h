@@ -16,7 +16,8 @@ std::string drawing_style();
 std::string text_at(double x, double y, const std::string& text, double character,
                     const char* kind);
 
-// Lines of at most `most` bytes where words allow, `lines` of them; what is cut ends in " ...".
+// Lines of at most `most` bytes, longer words divided, `lines` of them (npos: all); what is cut
+// ends in " ...".
 std::vector<std::string> wrapped(const std::string& text, std::size_t most, std::size_t lines);
 
 }  // namespace faultodds::documents

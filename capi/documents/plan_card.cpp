@@ -123,7 +123,8 @@ class Card {
            (words_.right_to_left() ? " dir=\"rtl\"" : "") +
            "><head><meta charset=\"utf-8\">\n<title>" + escaped(title) +
            "</title>\n<style>@page{size:A4;margin:8mm}body{font:" + type +
-           "mm/1.25 sans-serif;width:194mm;margin:0 auto}h1{font-size:1.5em;margin:.4em 0 .1em}p{"
+           "mm/1.25 sans-serif;width:194mm;margin:0 "
+           "auto;overflow-wrap:anywhere}h1{font-size:1.5em;margin:.4em 0 .1em}p{"
            "margin:.2em 0}.cautions{border:.5mm solid;padding:.3em;font-weight:bold}.cautions "
            "ul{columns:2;margin:0;padding-inline-start:1.2em}svg{display:block;width:194mm;margin:."
            "5em "

@@ -118,6 +118,16 @@ std::string drawn(const LoadedModel& model, const documents::Json& case_document
       view);
 }
 
+// Of a plan that there is: nothing where no time is left for it, or the circuit is too large.
+std::string drawing_for_card(const LoadedModel& model, const documents::Json& case_document) {
+  try {
+    return drawn(model, case_document, kCardWidth, documents::language_of(case_document));
+  } catch (const Error& error) {
+    if (error.code() != Code::cancelled && error.code() != Code::limit_exceeded) throw;
+    return "";
+  }
+}
+
 // The card with the drawing on a page of its own behind it, where the cautions have been read.
 std::string with_drawing(std::string card, const LoadedModel& model, const std::string& svg) {
   const std::size_t end = card.rfind("</body>");
@@ -160,9 +170,8 @@ std::string plan(const LoadedModel& model, std::string_view case_document, PlanF
   if (format == PlanFormat::json) {
     return documents::write_plan(words_of(model, document), if_any(made), asset);
   }
-  return with_drawing(
-      documents::write_plan_card(words_of(model, document), document, if_any(made)), model,
-      made ? drawn(model, document, kCardWidth, documents::language_of(document)) : std::string());
+  return with_drawing(documents::write_plan_card(words_of(model, document), document, if_any(made)),
+                      model, made ? drawing_for_card(model, document) : std::string());
 }
 
 std::string draw(const LoadedModel& model, std::string_view case_document, double width,

@@ -2,10 +2,12 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <map>
 #include <set>
 #include <tuple>
 
+#include "core/error.h"
 #include "core/stop.h"
 
 namespace faultodds::authoring {
@@ -21,6 +23,33 @@ struct Slot {
   double x = 0;      // of the left edge
 };
 
+// The first of many tracks that ends before a place.
+class Tracks {
+ public:
+  explicit Tracks(std::size_t most) {
+    while (leaves_ < most) leaves_ *= 2;
+    least_.assign(2 * leaves_, kFree);
+  }
+  // With an end before `place`; one that is free where no other has.
+  std::size_t first_before(double place) const {
+    std::size_t node = 1;
+    while (node < leaves_) node = 2 * node + (least_[2 * node] < place ? 0 : 1);
+    return node - leaves_;
+  }
+  void end(std::size_t track, double at) {
+    count_ = std::max(count_, track + 1);
+    std::size_t node = leaves_ + track;
+    least_[node] = at;
+    while (node /= 2) least_[node] = std::min(least_[2 * node], least_[2 * node + 1]);
+  }
+  std::size_t count() const { return count_; }  // of those that are not free
+
+ private:
+  static constexpr double kFree = -std::numeric_limits<double>::infinity();
+  std::size_t leaves_ = 1, count_ = 0;
+  std::vector<double> least_;  // a tree of the ends, of each half the least
+};
+
 class Laying {
  public:
   explicit Laying(Layout* layout) : layout_(*layout) {}
@@ -31,6 +60,11 @@ class Laying {
     for (const PlacedPart& part : layout_.parts) rows_ = std::max(rows_, part.row + 1);
     place_channels();
     fill_rows();
+    pins_of_.resize(layout_.parts.size());
+    for (std::size_t i = 0; i < layout_.pins.size(); ++i) {
+      if (layout_.pins[i].net != kNoPart) pins_of_[layout_.pins[i].part].push_back(i);
+    }
+    met_.assign(layout_.nets, {0, 0});
     for (int sweep = 0; sweep < kSweeps; ++sweep) {
       check_stop();
       order(sweep % 2 == 0);
@@ -60,7 +94,16 @@ class Laying {
     for (std::size_t p = 0; p < layout_.parts.size(); ++p) {
       if (layout_.parts[p].row != kNoRow) order_[row_of(p)].push_back({p, kNoPart, 0, 0});
     }
+    std::size_t passages = 0;
     for (std::size_t net = 0; net < layout_.nets; ++net) {
+      if (range_[net].second > range_[net].first) {
+        passages += static_cast<std::size_t>(range_[net].second - range_[net].first);
+      }
+      if (passages > kMostPassages) {
+        throw Error(Code::limit_exceeded, "lines would pass rows of the drawing at more than " +
+                                              std::to_string(kMostPassages) +
+                                              " places; expected a smaller circuit");
+      }
       for (int row = range_[net].first; row < range_[net].second; ++row) {
         order_[static_cast<std::size_t>(row)].push_back({kNoPart, net, 0, 0});
       }
@@ -78,22 +121,25 @@ class Laying {
 
   // Every row by the barycentres of what it is joined with in the rows passed before.
   void order(bool upwards) {
-    std::vector<std::vector<std::size_t>> pins_of(layout_.parts.size());
-    for (std::size_t i = 0; i < layout_.pins.size(); ++i) {
-      if (layout_.pins[i].net != kNoPart) pins_of[layout_.pins[i].part].push_back(i);
-    }
     for (std::size_t i = 0; i < order_.size(); ++i) {
+      check_stop();
       const std::size_t r = upwards ? i : order_.size() - 1 - i;
       // Where each net is met in the row below or above, and in this row by others.
-      std::vector<std::pair<double, int>> met(layout_.nets, {0, 0});
+      for (const std::size_t net : met_nets_) met_[net] = {0, 0};
+      met_nets_.clear();
+      const auto meet_net = [&](std::size_t net, double place, double weight) {
+        met_nets_.push_back(net);
+        met_[net].first += place * weight;
+        met_[net].second += static_cast<int>(weight);
+      };
       const auto meet = [&](std::size_t row, double weight) {
         for (const Slot& slot : order_[row]) {
           if (slot.part == kNoPart) {
-            add(&met[slot.net], slot.place, weight);
+            meet_net(slot.net, slot.place, weight);
             continue;
           }
-          for (const std::size_t pin : pins_of[slot.part]) {
-            add(&met[layout_.pins[pin].net], slot.place, weight);
+          for (const std::size_t pin : pins_of_[slot.part]) {
+            meet_net(layout_.pins[pin].net, slot.place, weight);
           }
         }
       };
@@ -103,13 +149,13 @@ class Laying {
         double sum = 0;
         int count = 0;
         const auto take = [&](std::size_t net) {
-          sum += met[net].first;
-          count += met[net].second;
+          sum += met_[net].first;
+          count += met_[net].second;
         };
         if (slot.part == kNoPart) {
           take(slot.net);
         } else {
-          for (const std::size_t pin : pins_of[slot.part]) take(layout_.pins[pin].net);
+          for (const std::size_t pin : pins_of_[slot.part]) take(layout_.pins[pin].net);
         }
         if (count > 0) slot.place = 0.25 * slot.place + 0.75 * sum / count;
       }
@@ -117,10 +163,6 @@ class Laying {
                        [](const Slot& a, const Slot& b) { return a.place < b.place; });
       number(&order_[r]);
     }
-  }
-  static void add(std::pair<double, int>* met, double place, double weight) {
-    met->first += place * weight;
-    met->second += static_cast<int>(weight);
   }
 
   // Columns: pins of even rows on multiples of half the pin distance, those of odd rows a quarter
@@ -209,15 +251,13 @@ class Laying {
       nets.push_back({{*columns.begin(), *columns.rbegin()}, net});
     }
     std::sort(nets.begin(), nets.end());
-    std::vector<double> ends;  // of each track
+    Tracks ends(nets.size() + 1);
     for (const auto& [interval, net] : nets) {
-      std::size_t track = 0;
-      while (track < ends.size() && ends[track] + kPinDistance / 8 >= interval.first) ++track;
-      if (track == ends.size()) ends.push_back(0);
-      ends[track] = interval.second;
+      const std::size_t track = ends.first_before(interval.first);
+      ends.end(track, interval.second + kPinDistance / 8);
       track_[c][net] = track;
     }
-    tracks_.push_back(ends.size());
+    tracks_.push_back(ends.count());
   }
 
   double track_y(std::size_t c, std::size_t net) const {
@@ -261,8 +301,11 @@ class Laying {
 
   Layout& layout_;
   int rows_ = 0;
-  std::vector<std::pair<int, int>> range_;                          // channels of each net
-  std::vector<std::vector<Slot>> order_;                            // by row
+  std::vector<std::pair<int, int>> range_;         // channels of each net
+  std::vector<std::vector<Slot>> order_;           // by row
+  std::vector<std::vector<std::size_t>> pins_of_;  // by part, of those in nets
+  std::vector<std::pair<double, int>> met_;        // by net: where it is met, and how often
+  std::vector<std::size_t> met_nets_;              // those of which met_ is not empty
   std::vector<std::map<std::size_t, std::set<double>>> verticals_;  // by channel: columns of nets
   std::vector<std::map<std::size_t, std::size_t>> track_;           // by channel
   std::vector<std::size_t> tracks_;                                 // by channel
@@ -274,11 +317,10 @@ class Laying {
 
 void lay_out(Layout* layout) { Laying(layout).run(); }
 
-std::vector<Point> line_between(const Layout& layout, std::size_t net, Point from, Point to) {
+std::vector<Point> line_between(const std::vector<Segment>& of_net, Point from, Point to) {
   const auto key = [](Point p) { return std::pair(p.x, p.y); };
   std::map<std::pair<double, double>, std::vector<Point>> next;
-  for (const Segment& one : layout.segments) {
-    if (one.net != net) continue;
+  for (const Segment& one : of_net) {
     next[key(one.from)].push_back(one.to);
     next[key(one.to)].push_back(one.from);
   }

@@ -60,10 +60,15 @@ inline constexpr double kSymbolHeight = 56;
 inline constexpr double kTrackDistance = 9;
 inline constexpr double kStub = 26;  // between a part and the first track: port names, tank symbols
 
-// Orders the rows and sets every place. May be called again with other rows and pins.
+// Places where a net passes a row, together: for each, a column is kept free and ordered.
+inline constexpr std::size_t kMostPassages = 200'000;
+
+// Orders the rows and sets every place. May be called again with other rows and pins. Throws
+// Error(limit_exceeded) where nets pass rows more often than that.
 void lay_out(Layout* layout);
 
-// The points of a net's line from one pin to another; empty where none leads there.
-std::vector<Point> line_between(const Layout& layout, std::size_t net, Point from, Point to);
+// The points of a net's line, of whose segments it is made, from one pin to another; empty where
+// none leads there.
+std::vector<Point> line_between(const std::vector<Segment>& of_net, Point from, Point to);
 
 }  // namespace faultodds::authoring

@@ -5,6 +5,7 @@
 #include <cmath>
 #include <map>
 #include <numbers>
+#include <unordered_set>
 
 #include "core/authoring/usual_values.h"
 #include "core/authoring/ways.h"
@@ -84,8 +85,9 @@ class Relations {
                           std::move(message), std::move(expected), std::move(cause), source);
   }
   bool found_already(const std::string& where) const {
-    return std::any_of(findings_->begin(), findings_->end(),
-                       [&](const Finding& one) { return one.pointer == where; });
+    for (; looked_at_ < findings_->size(); ++looked_at_)
+      found_.insert((*findings_)[looked_at_].pointer);
+    return found_.count(where) != 0;
   }
   std::string slip(const std::string& where, Dimension dimension, double least, double most) const {
     const std::string text = written_at(written_, where);
@@ -250,10 +252,16 @@ class Relations {
   }
 
   std::optional<double> lowest_relief(Index vertex) const {
-    const std::vector<bool> joined = ways_.joined(vertex);
+    const std::vector<bool>& joined = ways_.joined(vertex);
+    const bool reservoir = vertex == structure_.tank() || vertex == structure_.outside();
+    if (!reservoir && lowest_at_ != kNone && joined[lowest_at_]) return lowest_;
     std::optional<double> lowest;
     for (const WorkRelief& one : reliefs_) {
       if (joined[one.vertex]) lowest = std::min(lowest.value_or(one.setting), one.setting);
+    }
+    if (!reservoir) {
+      lowest_at_ = vertex;
+      lowest_ = lowest;
     }
     return lowest;
   }
@@ -345,8 +353,7 @@ class Relations {
     std::optional<double> needed = lowest_relief(vertex);
     const bool relief = needed.has_value();
     if (!relief) {
-      const std::vector<bool> joined = ways_.joined(vertex);
-      if (joined[structure_.tank()] || !usual_setting_) return;
+      if (ways_.joined(vertex)[structure_.tank()] || !usual_setting_) return;
       needed = *usual_setting_ / 4;
     }
     if (rating >= *needed) return;
@@ -562,6 +569,10 @@ class Relations {
   const Structure& structure_;
   const Written& written_;
   Findings* findings_;
+  mutable std::unordered_set<std::string> found_;  // pointers of the first `looked_at_`
+  mutable std::size_t looked_at_ = 0;
+  mutable Index lowest_at_ = kNone;  // where `lowest_` was looked for last
+  mutable std::optional<double> lowest_;
   Ways ways_;
   std::vector<WorkRelief> reliefs_;
   std::optional<double> usual_setting_;  // Pa

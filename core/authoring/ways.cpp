@@ -51,6 +51,12 @@ std::vector<bool> Ways::joined(Index from, Index without) const {
   });
 }
 
+const std::vector<bool>& Ways::joined(Index from) const {
+  const bool reservoir = from == structure().tank() || from == structure().outside();
+  if (reservoir || last_joined_.empty() || !last_joined_[from]) last_joined_ = joined(from, kNone);
+  return last_joined_;
+}
+
 std::vector<bool> Ways::block(Index from) const {
   return walk({from}, [&](const Arc& arc) {
     return arc.element != kNone &&

@@ -21,7 +21,9 @@ class Ways {
 
   // By vertex: what galleries, lines and passages join to `from`, with one component left out.
   // Walks end at the reservoirs.
-  std::vector<bool> joined(Index from, Index without = kNone) const;
+  std::vector<bool> joined(Index from, Index without) const;
+  // With none left out.
+  const std::vector<bool>& joined(Index from) const;
   // The same without lines.
   std::vector<bool> block(Index from) const;
   // By vertex: what oil could reach from any of `from` in some position of the valves, and no
@@ -39,6 +41,7 @@ class Ways {
 
   const circuit::HydraulicGraph& graph_;
   mutable std::size_t steps_ = 0;
+  mutable std::vector<bool> last_joined_;  // with nothing left out: the same for all that it joins
 };
 
 // A step of a way through the circuit.

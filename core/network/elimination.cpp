@@ -40,12 +40,6 @@ enum class Heuristic { min_fill, min_weight, weighted_fill, min_degree };
 // Neighbour lists as sorted vectors; elimination works on a copy.
 using Graph = std::vector<std::vector<Var>>;
 
-bool adjacent(const Graph& graph, Var a, Var b) {
-  const auto& list = graph[a].size() < graph[b].size() ? graph[a] : graph[b];
-  const Var other = graph[a].size() < graph[b].size() ? b : a;
-  return std::binary_search(list.begin(), list.end(), other);
-}
-
 void insert_sorted(std::vector<Var>& list, Var v) {
   auto at = std::lower_bound(list.begin(), list.end(), v);
   if (at == list.end() || *at != v) list.insert(at, v);
@@ -79,7 +73,9 @@ struct Order {
 };
 
 // The graph that is left while variables are eliminated, and what the heuristics ask of a vertex.
-// Nothing is counted anew: each change of an edge changes the sums of the vertices it touches.
+// Nothing is counted anew: each change of an edge changes the sums of the vertices it touches. A
+// list keeps vertices that are gone until they are as many as those that are left: to take each out
+// at once moves the list of a hub once for every leaf.
 class Remaining {
  public:
   // `count_fill`: keeps the weight of the edges that are missing between the neighbours of each
@@ -95,6 +91,8 @@ class Remaining {
     near_.assign(n, 0.0);
     fill_.assign(n, 0.0);
     changed_.assign(n, false);
+    gone_.assign(n, false);
+    for (const auto& list : graph_) degree_.push_back(list.size());
     for (Var v = 0; v < n; ++v) {
       double squares = 0;
       for (Var u : graph_[v]) {
@@ -114,12 +112,16 @@ class Remaining {
 
   std::size_t size() const { return graph_.size(); }
   std::size_t looked_at() const { return looked_at_; }
-  const std::vector<Var>& near(Var v) const { return graph_[v]; }
+  std::size_t degree(Var v) const { return degree_[v]; }
+  const std::vector<Var>& near(Var v) {
+    take_out_gone(v);
+    return graph_[v];
+  }
 
   // Of the variable and its neighbours: the logarithm of the entries of their table.
-  double weight(Var v) const {
+  double weight(Var v) {
     double weight = log_states_[v];
-    for (Var u : graph_[v]) weight += log_states_[u];
+    for (Var u : near(v)) weight += log_states_[u];
     return weight;
   }
   // No more than that, at once.
@@ -128,16 +130,16 @@ class Remaining {
     return weight - kRounded * (1 + weight);
   }
 
-  double fill(Var v) const {
+  double fill(Var v) {
     if (exact()) return fill_[v];
-    const std::vector<Var>& near = graph_[v];
-    const auto count = static_cast<double>(near.size());
+    const auto count = static_cast<double>(degree_[v]);
     double fill = count * (count - 1) / 2;
-    if (near.size() > kFewNeighbours) return fill;
+    if (degree_[v] > kFewNeighbours) return fill;
+    const std::vector<Var>& near = this->near(v);
     fill = 0;
     for (std::size_t i = 0; i < near.size(); ++i) {
       for (std::size_t j = i + 1; j < near.size(); ++j) {
-        if (!adjacent(graph_, near[i], near[j])) fill += worth_[near[i]] * worth_[near[j]];
+        if (!are_adjacent(near[i], near[j])) fill += worth_[near[i]] * worth_[near[j]];
       }
     }
     return fill;
@@ -152,11 +154,14 @@ class Remaining {
       changed_[u] = true;
       stale.push_back(u);
     };
+    take_out_gone(v);
     const std::vector<Var> near = std::move(graph_[v]);
     graph_[v].clear();
+    gone_[v] = true;
     for (Var u : near) {
       mark(u);
-      erase_sorted(graph_[u], v);
+      --degree_[u];
+      if (graph_[u].size() > 2 * degree_[u] + kFewNeighbours) take_out_gone(u);
       log_near_[u] -= log_states_[v];
       near_[u] -= worth_[v];
     }
@@ -168,7 +173,7 @@ class Remaining {
     for (std::size_t i = 0; i < near.size(); ++i) {
       for (std::size_t j = i + 1; j < near.size(); ++j) {
         const Var a = near[i], b = near[j];
-        if (!adjacent(graph_, a, b)) {
+        if (!are_adjacent(a, b)) {
           missing.emplace_back(a, b);
         } else if (count_fill_) {
           fill_[a] += worth_[v] * worth_[b];
@@ -191,6 +196,8 @@ class Remaining {
       }
       insert_sorted(graph_[a], b);
       insert_sorted(graph_[b], a);
+      ++degree_[a];
+      ++degree_[b];
       near_[a] += worth_[b];
       near_[b] += worth_[a];
       log_near_[a] += log_states_[b];
@@ -205,14 +212,26 @@ class Remaining {
 
   template <typename Use>
   void for_common(Var a, Var b, const Use& use) {
-    if (graph_[a].size() > graph_[b].size()) std::swap(a, b);
-    looked_at_ += graph_[a].size();
+    if (degree_[a] > degree_[b]) std::swap(a, b);
+    looked_at_ += degree_[a];
     for (Var u : graph_[a]) {
-      if (std::binary_search(graph_[b].begin(), graph_[b].end(), u)) use(u);
+      if (!gone_[u] && std::binary_search(graph_[b].begin(), graph_[b].end(), u)) use(u);
     }
   }
 
+  bool are_adjacent(Var a, Var b) const {
+    if (degree_[a] > degree_[b]) std::swap(a, b);
+    return std::binary_search(graph_[a].begin(), graph_[a].end(), b);
+  }
+
+  void take_out_gone(Var v) {
+    if (graph_[v].size() == degree_[v]) return;
+    std::erase_if(graph_[v], [&](Var u) { return gone_[u]; });
+  }
+
   Graph graph_;
+  std::vector<std::size_t> degree_;  // of those that are left
+  std::vector<bool> gone_;
   bool count_fill_;
   std::vector<double> log_states_, worth_;
   std::vector<double> log_near_, near_;  // sums over the neighbours
@@ -243,7 +262,7 @@ Order eliminate(const Graph& graph, const std::vector<std::size_t>& states, Heur
   };
   const auto first_of = [&](Var v) {
     if (heuristic == Heuristic::min_weight) return of_favour(v, remaining.least_weight(v));
-    if (heuristic == Heuristic::min_degree) return static_cast<double>(remaining.near(v).size());
+    if (heuristic == Heuristic::min_degree) return static_cast<double>(remaining.degree(v));
     return of_favour(v, remaining.fill(v));
   };
   const auto push = [&](Var v) { queue.emplace(first_of(v), kUnknown, v, ++version[v]); };

@@ -26,6 +26,8 @@ constexpr double pound_force = 4.4482216152605;
 constexpr double psi = pound_force / (inch * inch);
 constexpr double gallon = 231 * inch * inch * inch;
 constexpr double drop = 0.05e-6;  // 20 drops to the millilitre
+// In the unit of the SI: products and quotients of a few are numbers then.
+constexpr double kLeast = 1e-18, kMost = 1e18;
 
 constexpr Unit pressures[] = {{"bar", 1e5}, {"mbar", 1e2}, {"psi", psi}, {"kPa", 1e3},
                               {"MPa", 1e6}, {"GPa", 1e9},  {"Pa", 1}};
@@ -210,7 +212,10 @@ double parse_quantity(std::string_view text, Dimension dimension) {
   if (unit == nullptr) refuse(text, why_not(name, wanted), dimension);
 
   const double value = (number + unit->offset) * unit->factor;
-  if (!std::isfinite(value)) refuse(text, "is out of the range of numbers", dimension);
+  if (value != 0 && !(std::fabs(value) >= kLeast && std::fabs(value) <= kMost)) {
+    refuse(text, "is out of the range of quantities (1e-18 to 1e18 in the unit of the SI)",
+           dimension);
+  }
   if (dimension == Dimension::temperature && value < 0) {
     refuse(text, "is below absolute zero", dimension);
   }

@@ -174,6 +174,27 @@ TEST_CASE("a spent token ends describing, closing, comparing and observing") {
   });
 }
 
+// What is ready of a plan is its card; the drawing behind it comes last.
+TEST_CASE("a card for which the time is over is given as far as it is, without its drawing") {
+  const auto model = loaded();
+  const auto cancel = token();
+  int without_drawing = 0, whole = 0;
+  for (std::uint64_t wait = 1; whole == 0 && wait < 20'000; wait += wait / 8 + 1) {
+    faultodds_cancel_reset(cancel.get());
+    faultodds_cancel_after_ms(cancel.get(), wait);
+    char* card = nullptr;
+    const faultodds_status status =
+        faultodds_model_plan(model.get(), the_case().data(), the_case().size(), FAULTODDS_PLAN_HTML,
+                             Until(cancel.get()), &card, nullptr);
+    const Owned<char> owned(card);
+    REQUIRE((status == FAULTODDS_OK || status == FAULTODDS_CANCELLED));
+    if (status != FAULTODDS_OK) continue;
+    ++(std::string(card).find("<figure") == std::string::npos ? without_drawing : whole);
+  }
+  CHECK(whole == 1);
+  CHECK(without_drawing > 0);
+}
+
 TEST_CASE("a spent token ends assessments, notes and batches; cases keep what they know") {
   const auto model = loaded();
   ends_and_works_again([&](const faultodds_cancel* cancel) {

@@ -11,6 +11,7 @@
 #include <thread>
 #include <vector>
 
+#include "faultodds_circuit.h"
 #include "faultodds_network.h"
 
 namespace {
@@ -35,6 +36,44 @@ void take(std::string& all, faultodds_error* error) {
   all += faultodds_error_message(error);
   all += '\n';
   faultodds_error_free(error);
+}
+
+// The next text or refusal of a call.
+template <typename Call, typename... Arguments>
+void take_call(std::string& all, Call call, Arguments... arguments) {
+  char* text = nullptr;
+  faultodds_error* error = nullptr;
+  call(arguments..., nullptr, &text, &error);
+  take(all, text);
+  take(all, error);
+}
+
+// What authors of circuits are told, and what a screen shows.
+void take_what_is_shown(std::string& all, const faultodds_model* model,
+                        const Documents& documents) {
+  const std::string& circuit = documents.circuit;
+  const std::string& the_case = documents.the_case;
+  const std::string words = "der Arm sinkt in 2,5 Minuten ab", language = "de";
+  const std::string hold = "static/arm_section.a", size = "12.5 mL/min";
+  const std::string parts =
+      R"({"format":"faultodds-parts/1","id":"n","parts":[{"id":"pump","type":"fixed_pump",)"
+      R"("displacement":"12.5 cm3/rev"},{"id":"r","type":"main_relief","setting":"187.5 bar"}]})";
+  take_call(all, faultodds_model_describe_screen_json, model);
+  take_call(all, faultodds_model_propose_json, model, words.data(), words.size(), language.data(),
+            language.size());
+  for (const std::uint32_t width : {0U, 360U}) {
+    take_call(all, faultodds_model_draw_svg, model, the_case.data(), the_case.size(), width,
+              language.data(), language.size());
+  }
+  take_call(all, faultodds_circuit_check_json, circuit.data(), circuit.size());
+  take_call(all, faultodds_circuit_explain_json, circuit.data(), circuit.size(), hold.data(),
+            hold.size(), size.data(), size.size());
+  take_call(all, faultodds_circuit_diff_json, circuit.data(), circuit.size(), circuit.data(),
+            circuit.size(), the_case.data(), the_case.size());
+  take_call(all, faultodds_circuit_new_json, parts.data(), parts.size());
+  take_call(all, faultodds_circuit_draw_svg, circuit.data(), circuit.size(), the_case.data(),
+            the_case.size());
+  take_call(all, faultodds_circuit_expand_json, circuit.data(), circuit.size());
 }
 
 // Everything in which numbers are read or written: answers, notes, packs, networks, refusals.
@@ -72,6 +111,7 @@ std::string all_answers(const Documents& documents) {
                         closing.size(), FAULTODDS_RECORD_JSON, nullptr, &text, &error);
   take(all, text);
   take(all, error);
+  take_what_is_shown(all, model, documents);
   faultodds_model_free(model);
 
   const std::string rows =

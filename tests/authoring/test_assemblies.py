@@ -5,6 +5,7 @@ import json
 import os
 import pathlib
 import re
+import resource
 import subprocess
 import tempfile
 import time
@@ -283,6 +284,68 @@ class Hostile(unittest.TestCase):
         document["titles"] = {f"l{i}": {"bank": "x"} for i in range(500)}
         put(document, "/components/3/parameters/sections", 900)
         self.assertEqual(self.quickly(document)[0], "limit_exceeded")
+
+    def within(self, mebibytes, document):
+        """What the loader says of it, with no more memory than that besides what is there."""
+        there = int(pathlib.Path("/proc/self/statm").read_text().split()[0]) * resource.getpagesize()
+        before = resource.getrlimit(resource.RLIMIT_AS)
+        resource.setrlimit(resource.RLIMIT_AS, (there + (mebibytes << 20), before[1]))
+        try:
+            return self.quickly(document)
+        finally:
+            resource.setrlimit(resource.RLIMIT_AS, before)
+
+    def uses_of(self, assembly, uses):
+        """A document of few bytes: `uses` of an assembly, made by the one around it."""
+        return {"format": "faultodds-circuit/1", "id": "few",
+                "assemblies": {"it": assembly, "around": {"components": [
+                    {"id": "u{i}", "type": "it", "each": {"i": uses}}]}},
+                "components": [{"id": "c", "type": "around"}]}
+
+    def test_what_is_kept_of_parts_is_limited_in_bytes(self):
+        part, long = {"id": "s", "type": "hose"}, "{x}" * 30
+        for what, assembly in (
+                ("titles", {"parameters": {"x": "t" * 2000}, "components": [part], "titles": {"de": {"s": long}}}),
+                ("ports", {"parameters": {"x": "t" * 2000}, "components": [part],
+                           "ports": [{"id": long, "at": "s.a"}]}),
+                ("values", {"parameters": {"x": "t" * 60000}, "components": []})):
+            with self.subTest(what):
+                code, pointer, message = self.within(400, self.uses_of(assembly, 45_000))
+                self.assertEqual(code, "limit_exceeded", message)
+                self.assertTrue(pointer.startswith("/assemblies/"), pointer)
+        ids = self.uses_of({"components": []}, 45_000)
+        ids["assemblies"]["around"]["parameters"] = {"x": "t" * 2000}
+        ids["assemblies"]["around"]["components"][0]["id"] = long + "{i}"
+        self.assertEqual(self.within(400, ids)[0], "limit_exceeded")
+
+    def test_one_part_of_large_values_is_limited_before_it_is_written(self):
+        part = {"id": "s", "type": "hose", "sizes": {f"m{i}": {"source": "{x}"} for i in range(20_000)}}
+        document = self.uses_of({"parameters": {"x": "t" * 60000}, "components": [part]}, 1)
+        self.assertEqual(self.within(400, document)[0], "limit_exceeded")
+
+    def test_places_of_parts_are_limited_in_bytes(self):
+        empty = {f"e{i}": "" for i in range(3000)}
+        document = self.uses_of({"components": []}, 1)
+        document["assemblies"]["it"] = {"parameters": dict(empty, n=10_000), "components": [
+            {"id": "s{i}", "type": "hose", "each": {"i": "{n}"}}], "fittings": {
+                "s{i}.a" + "".join("{%s}" % name for name in empty): {"each": {"i": "{n}"}, "size": "1"}}}
+        self.assertEqual(self.within(400, document)[0], "limit_exceeded")
+
+    def test_parameters_and_entries_count_whatever_comes_of_them(self):
+        for assembly in ({"parameters": {f"p{i}": 1 for i in range(5000)}, "components": []},
+                         {"components": [{"id": "s", "type": "hose", "each": {"i": 0}}] * 5000}):
+            with self.subTest(list(assembly)):
+                code, pointer, message = self.quickly(self.uses_of(assembly, 20_000))
+                self.assertEqual(code, "limit_exceeded", message)
+
+    def test_one_part_is_changed_once_by_one_use(self):
+        document = self.uses_of({"components": [{"id": "s", "type": "hose"}]}, 2)
+        around = document["assemblies"]["around"]
+        around["parameters"] = {"a": "s", "b": "s"}
+        around["components"][0]["parts"] = {"{a}": {"minutes": 5}, "{b}": {"minutes": 6}}
+        code, pointer, message = refused(document)
+        self.assertEqual((code, pointer), ("invalid_document", "/assemblies/around/components/0/parts/{b}"))
+        self.assertIn("changed twice", message)
 
     def test_bases_within_bases_are_limited(self):
         document = with_assemblies()

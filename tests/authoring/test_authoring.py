@@ -29,6 +29,12 @@ def run(*arguments, text=None, code=0):
     return done.stdout
 
 
+def refused(*arguments):
+    done = subprocess.run([COMMAND, *arguments], capture_output=True, text=True)
+    assert done.returncode not in (0, 2), (done.returncode, done.stdout)
+    return done.stderr
+
+
 def load(path):
     return json.loads((PROJECT / path).read_text(encoding="utf-8"))
 
@@ -333,6 +339,56 @@ class Drawings(unittest.TestCase):
         port = test["observation"].split("/")[1]
         self.assertIn(f'class="mark" data-port="{port}"', svg)
         self.assertLess(svg.index("Lock out and tag out"), svg.index("Next test"))
+
+
+class Files(unittest.TestCase):
+    """No output destroys a document that is read or was there."""
+
+    def setUp(self):
+        folder = tempfile.TemporaryDirectory()
+        self.addCleanup(folder.cleanup)
+        self.folder = pathlib.Path(folder.name)
+        for name, document in (("base.json", TRUCK), ("case.json", load(f"examples/refuse_truck/{CASES[0]}.json")),
+                               ("parts.json", {"format": "faultodds-parts/1", "id": "p", "parts": [
+                                   {"id": "pump", "type": "fixed_pump"}]}),
+                               ("variant.json", {"format": "faultodds-circuit/1", "id": "v", "extends": "base"})):
+            (self.folder / name).write_text(json.dumps(document), encoding="utf-8")
+        (self.folder / "link.json").symlink_to("base.json")
+        (self.folder / "same.json").hardlink_to(self.folder / "base.json")
+        self.before = {one.name: one.read_bytes() for one in self.folder.iterdir()}
+
+    def keeps(self, *arguments):
+        said = refused(*(str(self.folder / one) if one.endswith(".json") else one for one in arguments))
+        self.assertIn("--out", said, arguments)
+        self.assertEqual({one.name: one.read_bytes() for one in self.folder.iterdir()}, self.before, arguments)
+
+    def test_what_is_read_is_not_written_by_whatever_name(self):
+        for out in ("base.json", "link.json", "same.json"):
+            self.keeps("draw", "base.json", "--out", out)
+            self.keeps("expand", "variant.json", "--out", out)
+        self.keeps("draw", "base.json", "--case", "case.json", "--out", "case.json")
+        self.keeps("expand", "variant.json", "--out", "variant.json")
+        self.keeps("new", "parts.json", "--replace", "--out", "parts.json")
+        self.keeps("new", "--extends", "base.json", "--replace", "--out", "base.json")
+
+    def test_what_is_read_on_standard_input_is_known_by_its_file(self):
+        with (self.folder / "base.json").open("rb") as given:
+            done = subprocess.run([COMMAND, "expand", "-", "--out", str(self.folder / "base.json")], stdin=given,
+                                  capture_output=True, text=True)
+        self.assertEqual(done.returncode, 1, done.stderr)
+        self.assertEqual((self.folder / "base.json").read_bytes(), self.before["base.json"])
+
+    def test_a_document_that_is_there_is_begun_anew_only_if_told_to(self):
+        self.keeps("new", "parts.json", "--out", "variant.json")
+        self.keeps("new", "--extends", "base.json", "--out", "variant.json")
+        run("new", str(self.folder / "parts.json"), "--replace", "--out", str(self.folder / "variant.json"))
+        self.assertNotEqual((self.folder / "variant.json").read_bytes(), self.before["variant.json"])
+
+    def test_a_full_disk_leaves_the_old_file(self):
+        done = subprocess.run(["bash", "-c", 'ulimit -f 1; exec "$0" "$@"', COMMAND, "expand", str(self.folder / "base.json"),
+                               "--out", str(self.folder / "variant.json")], capture_output=True, text=True)
+        self.assertEqual(done.returncode, 1, done.stderr)
+        self.assertEqual({one.name: one.read_bytes() for one in self.folder.iterdir()}, self.before)
 
 
 class NewcomersPath(unittest.TestCase):

@@ -3,6 +3,7 @@
 // and further bytes that choose among its arguments, good and bad.
 #include <array>
 
+#include "faultodds_circuit.h"
 #include "tests/fuzz/input.h"
 #include "tests/network_options.h"
 
@@ -11,6 +12,7 @@ namespace {
 constexpr std::size_t kSlots = 4;
 constexpr int kMostCalls = 64;  // per input
 constexpr int kMostPlans = 1;
+constexpr int kMostForAuthors = 2;  // each takes as long as thirty other calls
 
 const char kNetwork[] =
     "variable a { type discrete [ 2 ] { x, y }; } variable b { type discrete [ 3 ] { p, q, r }; }"
@@ -24,6 +26,9 @@ const std::array<const char*, 6> kEntries = {
     R"({"observation":"static/valve.b","likelihood":[0,0,1]})",
     R"({"observation":"nowhere","outcome":"slow"})",
     R"([])"};
+
+const std::array<const char*, 4> kWords = {"the ram sinks when the lever is let go",
+                                           "oil on the rod", "\xc3\xa9\xff", ""};
 
 class Calls {
  public:
@@ -75,13 +80,15 @@ class Calls {
   }
 
   void model_call(uint8_t which);
+  void shown_call(uint8_t which);
+  void author_call();
   void case_call(uint8_t which);
   void result_call(uint8_t which);
   void network_call(uint8_t which);
   void network_case_call(uint8_t which);
 
   fuzz::Input& input_;
-  int plans_ = 0;
+  int plans_ = 0, for_authors_ = 0;
   faultodds_error* error_ = nullptr;
   std::array<faultodds_model*, kSlots> models_{};
   std::array<faultodds_case*, kSlots> cases_{};
@@ -93,7 +100,9 @@ void Calls::make_one() {
   const uint8_t which = input_.byte();
   switch (which % 5) {
     case 0:
-      return model_call(which / 5);
+      return which / 5 % 14 < 9    ? model_call(which / 5 % 14)
+             : which / 5 % 14 < 13 ? shown_call(which / 5 % 14)
+                                   : author_call();
     case 1:
       return case_call(which / 5);
     case 2:
@@ -110,7 +119,7 @@ void Calls::model_call(uint8_t which) {
   faultodds_error** const error = wants_error();
   uint32_t found = 0;
   char* text = nullptr;
-  switch (which % 9) {
+  switch (which) {
     case 0: {
       faultodds_model_options options = fuzz::small_model();
       options.struct_size = struct_size(sizeof options);
@@ -178,6 +187,92 @@ void Calls::model_call(uint8_t which) {
     default:
       done(faultodds_model_close(model, kNothing, 2, kNothing, input_.byte() % 3U,
                                  input_.byte() % 5, nullptr, &text, error),
+           error);
+      break;
+  }
+  faultodds_free(text);
+}
+
+// What a screen shows of a model.
+void Calls::shown_call(uint8_t which) {
+  const faultodds_model* const model = models_[slot()];
+  faultodds_error** const error = wants_error();
+  char* text = nullptr;
+  switch (which) {
+    case 9:
+      done(faultodds_model_describe_screen_json(model, nullptr, &text, error), error);
+      break;
+    case 10: {
+      const fuzz::Text words(kWords[input_.byte() % kWords.size()]);
+      const uint8_t odd = input_.byte();
+      done(faultodds_model_propose_json(model, odd == 255 ? nullptr : words.data(),
+                                        odd == 254 ? SIZE_MAX : words.size(), "frenglish",
+                                        odd % 10U, nullptr, odd == 253 ? nullptr : &text, error),
+           error);
+      break;
+    }
+    case 11: {
+      const fuzz::Text& the_case = fuzz::documents().the_case;
+      const uint8_t odd = input_.byte();
+      // A drawing asks for an answer with advice, as a plan does.
+      if (++plans_ > kMostPlans) return;
+      done(faultodds_model_draw_svg(model, the_case.data(), the_case.size() - odd % 3 / 2,
+                                    odd == 255 ? UINT32_MAX : odd * 8U, odd == 254 ? nullptr : "de",
+                                    odd % 3U, nullptr, &text, error),
+           error);
+      break;
+    }
+    default: {
+      faultodds_model_counters counters{};
+      counters.struct_size = struct_size(sizeof counters);
+      if (counters.struct_size > sizeof counters) counters.struct_size = SIZE_MAX;
+      done(faultodds_model_read_counters(model, &counters, error), error);
+      return;
+    }
+  }
+  faultodds_free(text);
+}
+
+// What authors of circuits are told.
+void Calls::author_call() {
+  faultodds_error** const error = wants_error();
+  const uint8_t which = input_.byte(), odd = input_.byte();
+  if (which % 6 != 5 && ++for_authors_ > kMostForAuthors) return;
+  const fuzz::Documents& known = fuzz::documents();
+  const fuzz::Text& circuit = odd / 64 == 2 ? known.circuit : known.by_grades;
+  const std::size_t length = odd == 255 ? SIZE_MAX : odd == 254 ? 0 : circuit.size();
+  const char* const begin = odd == 253 ? nullptr : circuit.data();
+  const char* const the_case = odd % 3 == 0 ? nullptr : known.the_case.data();
+  const std::size_t case_length = odd % 3 == 2 ? 0 : known.the_case.size();
+  char* text = nullptr;
+  char** const out = odd == 252 ? nullptr : &text;
+  switch (which % 6) {
+    case 0:
+      done(faultodds_circuit_check_json(begin, length, nullptr, out, error), error);
+      break;
+    case 1:
+      done(faultodds_circuit_explain_json(begin, length, "static/valve.a", odd % 2 == 0 ? 14 : 9,
+                                          odd % 5 == 0 ? nullptr : "9 mL/min", odd % 5 == 1 ? 0 : 8,
+                                          nullptr, out, error),
+           error);
+      break;
+    case 2:
+      done(faultodds_circuit_diff_json(begin, length, known.circuit.data(), known.circuit.size(),
+                                       the_case, case_length, nullptr, out, error),
+           error);
+      break;
+    case 3:
+      done(faultodds_circuit_draw_svg(begin, length, the_case, case_length, nullptr, out, error),
+           error);
+      break;
+    case 4:
+      done(odd % 2 == 0 ? faultodds_circuit_expand_json(begin, length, nullptr, out, error)
+                        : faultodds_circuit_new_json(kNothing, odd % 4, nullptr, out, error),
+           error);
+      break;
+    default:
+      done(faultodds_schema_json("faultodds-case/1", odd == 255 ? SIZE_MAX : odd % 17U, nullptr,
+                                 out, error),
            error);
       break;
   }

@@ -9,7 +9,15 @@
 //   m  circuit, case, priors    load, describe, assess
 //   h  circuit, case            load without room for tables, assess, plan: hypotheses answer
 //   p  priors, priors           a model with the first; what changed; both merged
-//   r  mapping                  learning from three rows with it
+//   r  mapping                  learning from three rows with it, with its audit
+//   w  words, language          what the words of a complaint propose on the small circuit
+//   d  circuit, case, width and language    both drawings
+//   k  circuit                  its check; written out, which is loaded and described as it is
+//   itself e  circuit, observation, size           why an observation shows what f  circuit,
+//   circuit, case   what changes b  list of parts            a circuit begun from it, and its check
+#include <optional>
+
+#include "faultodds_circuit.h"
 #include "tests/fuzz/input.h"
 
 namespace {
@@ -20,12 +28,37 @@ using fuzz::took;
 
 constexpr std::uint64_t kNoTables = 300'000;  // bytes
 
-void assess(const faultodds_model* model, const Text& the_case) {
+// The text that a call gives, which is a document; none where it refuses.
+template <typename Call, typename... Arguments>
+std::optional<std::string> take(Call call, Arguments... arguments) {
   char* text = nullptr;
   faultodds_error* error = nullptr;
-  const faultodds_status status =
-      faultodds_model_assess_json(model, the_case.data(), the_case.size(), nullptr, &text, &error);
+  const faultodds_status status = call(arguments..., &text, &error);
+  std::optional<std::string> copy;
+  if (text != nullptr) copy = text;
   took(status, text, error);
+  return copy;
+}
+
+void assess(const faultodds_model* model, const Text& the_case) {
+  take(faultodds_model_assess_json, model, the_case.data(), the_case.size(), nullptr);
+}
+
+// What a browser shows: nothing of a document in it is more than text.
+void demand_still(std::string_view text) {
+  for (const std::string_view no :
+       {"<script", "<foreignObject", "<a ", "<image", "<img", "<iframe"}) {
+    fuzz::demand(text.find(no) == std::string_view::npos, "nothing shown runs, links or loads");
+  }
+}
+
+void demand_drawing(std::string_view text) {
+  fuzz::demand(text.empty() || text.starts_with("<svg"), "a drawing is an SVG");
+  demand_still(text);
+  for (const char c : text) {
+    const auto byte = static_cast<unsigned char>(c);
+    fuzz::demand(byte >= 0x20 || c == '\n' || c == '\t' || c == '\r', "XML has no controls");
+  }
 }
 
 void one_call(const Text& circuit, const Text& the_case, const Text& priors) {
@@ -48,6 +81,7 @@ void notes(const Text& the_case) {
     faultodds_error* error = nullptr;
     const faultodds_status status = faultodds_model_note(
         fuzz::small_circuit(), the_case.data(), the_case.size(), format, nullptr, &note, &error);
+    if (note != nullptr && format == FAULTODDS_NOTE_HTML) demand_still(note);
     took(status, note, error, false);
   }
   for (const int32_t format : {FAULTODDS_PLAN_JSON, FAULTODDS_PLAN_HTML}) {
@@ -55,6 +89,7 @@ void notes(const Text& the_case) {
     faultodds_error* error = nullptr;
     const faultodds_status status = faultodds_model_plan(
         fuzz::small_circuit(), the_case.data(), the_case.size(), format, nullptr, &plan, &error);
+    if (plan != nullptr && format == FAULTODDS_PLAN_HTML) demand_still(plan);
     took(status, plan, error, format == FAULTODDS_PLAN_JSON);
   }
 }
@@ -89,10 +124,8 @@ void close(const Text& closing, const Text& the_case) {
 void model(const Text& circuit, const Text& the_case, const Text& priors) {
   faultodds_model* const loaded = fuzz::load(circuit, priors);
   if (loaded == nullptr) return;
-  char* text = nullptr;
-  faultodds_error* error = nullptr;
-  const faultodds_status status = faultodds_model_describe_json(loaded, nullptr, &text, &error);
-  took(status, text, error);
+  take(faultodds_model_describe_json, loaded, nullptr);
+  take(faultodds_model_describe_screen_json, loaded, nullptr);
   assess(loaded, the_case);
   faultodds_model_free(loaded);
 }
@@ -144,6 +177,7 @@ void mapping(const Text& document) {
   options.source_len = 4;
   options.mapping = document.data();
   options.mapping_len = document.size();
+  options.audit_orders = 2;
   char *pack = nullptr, *summary = nullptr;
   faultodds_error* error = nullptr;
   const faultodds_status status =
@@ -151,6 +185,66 @@ void mapping(const Text& document) {
   fuzz::demand((summary != nullptr) == (status == FAULTODDS_OK), "a summary exactly on success");
   faultodds_free(summary);
   took(status, pack, error);
+}
+
+void propose(const Text& words, const Text& language) {
+  take(faultodds_model_propose_json, fuzz::small_circuit(), words.data(), words.size(),
+       language.data(), language.size(), nullptr);
+}
+
+template <typename Call, typename... Arguments>
+void draw(Call call, Arguments... arguments) {
+  char* svg = nullptr;
+  faultodds_error* error = nullptr;
+  const faultodds_status status = call(arguments..., nullptr, &svg, &error);
+  if (svg != nullptr) demand_drawing(svg);
+  took(status, svg, error, false);
+}
+
+void drawings(const Text& circuit, const Text& the_case, const Text& how) {
+  draw(faultodds_circuit_draw_svg, circuit.data(), circuit.size(),
+       the_case.empty() ? nullptr : the_case.data(), the_case.size());
+  faultodds_model* const loaded = fuzz::load(circuit, Text(""));
+  if (loaded == nullptr) return;
+  char* end = nullptr;
+  const std::string words(how.data(), how.size());
+  const auto width = static_cast<std::uint32_t>(std::strtoul(words.c_str(), &end, 10));
+  draw(faultodds_model_draw_svg, loaded, the_case.data(), the_case.size(), width, end,
+       std::strlen(end));
+  faultodds_model_free(loaded);
+}
+
+// What the call tells authors; and that a circuit written out is the circuit.
+void authors(const Text& circuit) {
+  const auto checked = take(faultodds_circuit_check_json, circuit.data(), circuit.size(), nullptr);
+  fuzz::demand(checked.has_value(), "whatever is wrong with a circuit is a finding of its check");
+  const auto expanded =
+      take(faultodds_circuit_expand_json, circuit.data(), circuit.size(), nullptr);
+  faultodds_model* const as_written = fuzz::load(circuit, Text(""));
+  if (as_written == nullptr) return;
+  fuzz::demand(expanded.has_value(), "a circuit that loads can be written out");
+  faultodds_model* const written_out = fuzz::load(Text(*expanded), Text(""));
+  fuzz::demand(written_out != nullptr, "a circuit written out loads");
+  fuzz::demand(take(faultodds_model_describe_json, as_written, nullptr) ==
+                   take(faultodds_model_describe_json, written_out, nullptr),
+               "a circuit written out is the same circuit");
+  faultodds_model_free(as_written);
+  faultodds_model_free(written_out);
+}
+
+void explain(const Text& circuit, const Text& observation, const Text& size) {
+  take(faultodds_circuit_explain_json, circuit.data(), circuit.size(), observation.data(),
+       observation.size(), size.empty() ? nullptr : size.data(), size.size(), nullptr);
+}
+
+void differ(const Text& before, const Text& after, const Text& the_case) {
+  take(faultodds_circuit_diff_json, before.data(), before.size(), after.data(), after.size(),
+       the_case.empty() ? nullptr : the_case.data(), the_case.size(), nullptr);
+}
+
+void begin(const Text& parts) {
+  const auto circuit = take(faultodds_circuit_new_json, parts.data(), parts.size(), nullptr);
+  if (circuit) take(faultodds_circuit_check_json, circuit->data(), circuit->size(), nullptr);
 }
 
 }  // namespace
@@ -187,6 +281,24 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
       break;
     case 'r':
       mapping(first);
+      break;
+    case 'w':
+      propose(first, second);
+      break;
+    case 'd':
+      drawings(first, second, third);
+      break;
+    case 'k':
+      authors(first);
+      break;
+    case 'e':
+      explain(first, second, third);
+      break;
+    case 'f':
+      differ(first, second, third);
+      break;
+    case 'b':
+      begin(first);
       break;
     default:
       break;

@@ -265,11 +265,94 @@ def documents(table):
     yield b"l" + compact({
         "format": "faultodds-closing/1", "work_order": "8", "closed": "2026-03-31",
         "sound": ["ram"]}).encode() + b"\0" + compact(seen).encode()
+    yield from for_authors(table)
+    yield from reported()
+    for case in work_of(table["case"]):
+        yield b"c" + text_of(case)
+        yield b"n" + text_of(case)
+    yield b"c" + text_of(dict(table["case"], detail="full"))
     yield b"r" + compact({
         "format": "faultodds-records/1", "columns": {"finding": "finding"},
         "types": {"*relief*": "relief"}, "findings": {"*leak*": {"mode": "seat_leak"}},
         "grades": {"bad": "failed"}, "delimiter": ";"}).encode()
     yield b"r{}"
+
+
+def text_of(document):
+    return compact(document).encode()
+
+
+def for_authors(table):
+    """What authors of circuits ask: checks, explanations, differences, beginnings and drawings; of small circuits."""
+    small, case = text_of(table["circuit"]), text_of(table["case"])
+    odd = copy.deepcopy(table["circuit"])
+    odd["components"][0].update(bore="100 m", rating="2 bar", title="<script>&\"'\u0001\u202e" + "l" * 300)
+    odd["titles"] = {"de": {"ram": "<b>Kolben</b>", "baler-ram": "Presse", "line/cap_hose": "Schlauch"}}
+    odd["components"][2]["setting"] = "1e308 bar"
+    odd["functions"] = [{"id": "push", "title": "Push", "actuator": "ram", "direction": "extend",
+                         "positions": {"valve": "out"}, "source": "valve.p"}]
+    for circuit in (table["circuit"], odd, *made_of_parts()):
+        yield b"k" + text_of(circuit)
+        for how in (b"360de", b"0", b"700fr"):
+            yield b"d" + text_of(circuit) + b"\0" + case + b"\0" + how
+    yield b"d" + small
+    made = list(made_of_parts())
+    yield b"f" + text_of(made[0]) + b"\0" + text_of(made[1])
+    yield b"f" + small + b"\0" + text_of(odd) + b"\0" + case
+    yield b"f" + text_of(odd) + b"\0" + small
+    for observation, size in (("static/valve.a", "300 mL/min"), ("drift/ram/retract", ""), ("wet_rod", ""),
+                              ("static/valve.a/plugged/port_relief", "0 L/min"), ("no_pressure/pump", "1e308 L/min"),
+                              ("static/valve.b", "5 bar"), ("x", "1")):
+        yield b"e" + small + b"\0" + observation.encode() + b"\0" + size.encode()
+    for circuit in list(around_each_type())[::7]:
+        circuit["functions"] = [{"id": "lift", "title": "Lift", "actuator": "ram", "direction": "extend",
+                                 "positions": {}, "source": "pump.out"}]
+        yield b"k" + text_of(circuit)
+        for observation in ("delivery/lift", "no_pressure/pump", "noisy/pump", "jerky/ram", "hot/pump", "static/ram.cap",
+                            "moves/ram/extend", "dip/lift", "look/ram"):
+            yield b"e" + text_of(circuit) + b"\0" + observation.encode() + b"\0"
+    parts = [{"id": "strainer", "type": "suction_strainer"}, {"id": "pump", "type": "fixed_pump", "displacement": "16 cm3/rev"},
+             {"id": "relief", "type": "main_relief", "setting": "200 bar"}, {"id": "valve", "type": "closed_centre_section"},
+             {"id": "lock", "type": "counterbalance_valve"}, {"id": "ram", "type": "single_rod_cylinder", "bore": "80 mm"},
+             {"id": "second", "type": "open_centre_section"}, {"id": "motor", "type": "rotary_motor", "title": "M"}]
+    for few in (parts, parts[1:], parts[3:], parts[:1], parts[:2] * 2, []):
+        yield b"b" + text_of({"format": "faultodds-parts/1", "id": "begun", "title": "t", "parts": few})
+
+
+WORDS = (("The ram sinks when the lever is let go, oil on the rod", "en"),
+         ("Der Kolben der Presse sackt ab, tropft nicht, wird heiss", "de"),
+         ("Le vérin descend tout seul, pas de pression à la pompe", "fr"), ("el pistón baja solo; no sube", "es"),
+         ("x" * 500 + "\u0301\ud7ff", ""), ("", "en"), ("sinks", "xx"))
+
+
+def reported():
+    """A small machine with functions, on which people report what they see, and cases about that."""
+    yield from ((b"w" + words.encode() + b"\0" + language.encode()) for words, language in WORDS)
+    machine = list(around_each_type())[0]
+    machine["effects"] = "grades"
+    machine["functions"] = [{"id": "lift", "title": "Lift", "actuator": "ram", "direction": "extend", "positions": {},
+                             "source": "pump.out"}]
+    for observation, outcome in (("no_pressure/pump", "low"), ("hot/pump", "hot"), ("noisy/pump", "loud"),
+                                 ("jerky/ram", "jerky"), ("delivery/lift", "slow"), ("look/ram", "wet")):
+        for detail in ("full", "screen"):
+            yield b"m" + text_of(machine) + b"\0" + text_of({
+                "format": "faultodds-case/1", "detail": detail, "language": "de", "advice": {"steps": 1},
+                "observations": [{"observation": observation, "outcome": outcome}]})
+
+
+def work_of(case):
+    """What there is to work with, in every key, and where nothing is to be had."""
+    whole = dict(case, detail="full", language="fr", work={
+        "at_hand": {"parts": ["ram", "relief"], "fittings": [{"what": "plug", "standard": "ISO 6149-1", "size": "M27x2"},
+                                                             {}]},
+        "fetch": 20, "second_person": "15 min", "block_load": 10, "people": 1, "ready_within": "2 h",
+        "order": ["static/valve.b", "static/valve.a"]},
+        not_possible=[{"observation": "static/valve.b", "reason": "no room"}, {"observation": "static/valve.a"}])
+    yield whole
+    yield dict(whole, language="ar", work={"at_hand": {}, "people": 2, "ready_within": 1, "order": []})
+    yield dict(whole, work={"order": ["static/valve.a"] * 3, "people": 1}, not_possible=[])
+    yield dict(case, language="es", observations=case["observations"][::-1] + [
+        dict(case["observations"][0], at="1"), {"repaired": ["ram"], "at": "0"}])
 
 
 def networks():
@@ -325,7 +408,62 @@ def calls():
     # Whose effects are solved, with a plan.
     yield bytes([0, 0, 1, 0, 129, 35, 0, 1, 0, 35, 0, 1, 1, 25, 0, 1, 1, 0, 1, 0, 36, 0, 1, 32, 0, 1])
     yield bytes([3, 0, 1, 0, 4, 0, 1, 0, 14, 0, 1, 0, 1, 1, 24, 0, 1, 0, 34, 0, 1, 5])
+    # A small model shown: its screen, a proposal, a drawing, its counters; and every call for authors.
+    begin = [0, 0, 1, 0, 0]
+    for more in ([45, 0, 1], [50, 0, 1, 0, 2], [55, 0, 1, 45], [60, 0, 1, 0],
+                 *([65, 1, which, odd] for which in range(6) for odd in (1, 2, 130, 16))):
+        yield bytes(begin + more)
     yield bytes(range(256)) * 2
+
+
+def about_circuits(request, small):
+    """What is asked of a circuit over HTTP besides cases, of the stored one and of one in the body."""
+    both = '{"circuit":"baler-ram","case":' + small["case"]
+    for of in ('"baler-ram"', small["circuit"], '"other"', '{"format":"faultodds-circuit/1","id":"v","extends":"baler-ram",'
+               '"overrides":{"components":{"ram":{"bore":"90 mm"}}}}'):
+        yield request("POST /v1/check", '{"circuit":' + of + "}")
+        yield request("POST /v1/expand", '{"circuit":' + of + "}")
+        yield request("POST /v1/propose", '{"circuit":' + of + ',"text":"the ram sinks","language":"en"}')
+        yield request("POST /v1/draw", '{"circuit":' + of + "}")
+    yield request("POST /v1/explain", '{"circuit":"baler-ram","observation":"static/valve.a","size":"9 mL/min"}')
+    yield request("POST /v1/explain", '{"circuit":"baler-ram","observation":"nowhere"}')
+    yield request("POST /v1/diff", '{"before":"baler-ram","after":' + small["circuit"].replace("210 bar", "180 bar") +
+                  ',"case":' + small["case"] + "}")
+    yield request("POST /v1/draw", both + "}")
+    yield request("POST /v1/drawing", both + ',"width":360,"language":"de"}')
+    yield request("POST /v1/drawing", both + ',"width":1e9}')
+    yield request("POST /v1/new", '{"parts":{"format":"faultodds-parts/1","id":"n","parts":'
+                  '[{"id":"pump","type":"fixed_pump"},{"id":"r","type":"main_relief","setting":"9 bar"}]}}')
+    yield request("GET /v1/circuits/baler-ram/model?detail=screen")
+    yield request("GET /v1/circuits/baler-ram/model?detail=x")
+    for schema in ("faultodds-case", "faultodds-nothing"):
+        yield request("GET /v1/schemas/" + schema)
+    yield b"\0\0".join([
+        request("PUT /v1/circuits/long", '{"format":"faultodds-circuit/1","id":"long","extends":"baler-ram"}', "If-None-Match: *"),
+        request("PUT /v1/circuits/baler-ram", '{"format":"faultodds-circuit/1","id":"baler-ram","extends":"long"}', "If-Match: *"),
+        request("GET /v1/circuits/long")])
+
+
+def around_the_loop(request, stored):
+    """Cases that are closed, learned from, compared and put in force."""
+    closing = compact({"format": "faultodds-closing/1", "work_order": "7", "opened": "2024-03-05", "closed": "2024-03-06",
+                       "found": [{"component": "port_relief", "mode": "seat_leak", "grade": "failed"}],
+                       "sound": ["ram"], "minutes": 90})
+    kept = [request("PUT /v1/cases/a", stored, "If-None-Match: *"),
+            request("POST /v1/cases/a/close", closing, "If-Match: *")]
+    pack = json.loads(read("priors/packs/shipped.json"))
+    pack["modes"] = pack["modes"][:3]
+    yield b"\0\0".join(kept + [
+        request("GET /v1/cases/a/record"), request("GET /v1/cases/a/record", None, "Accept: text/csv"),
+        request("GET /v1/records?circuit=baler-ram"), request("GET /v1/cases/a/plan"),
+        request("POST /v1/cases/a/observations", '{"observation":"wet_rod","outcome":"wet"}', "If-Match: *")])
+    for asked in ('{"audit_orders":3}', '{"through_circuit":true,"source":"s"}', '{"learn_outcomes":true,"pool_classes":false}',
+                  '{"audit_orders":1e9}', '{"judgement":{}}'):
+        for pack_of in ("default", "baler-ram"):
+            yield b"\0\0".join(kept + [request(f"POST /v1/priors/{pack_of}/learn", asked)])
+    yield b"\0\0".join(kept + [request("POST /v1/priors/baler-ram/compare", compact(pack))])
+    yield request("POST /v1/close", stored[:-1] + ',"closing":' + closing + "}", "Accept: text/csv")
+    yield request("GET /v1/records") + request("POST /v1/priors/nobody/learn", "{}")
 
 
 def http(table):
@@ -371,6 +509,8 @@ def http(table):
     yield b"\0\0".join([request("PUT /v1/priors/default", small["priors"], "If-None-Match: *"),
                         request("GET /v1/priors/default"),
                         request("POST /v1/priors/default/rollback", None, "If-Match: *")])
+    yield from about_circuits(request, small)
+    yield from around_the_loop(request, stored)
     yield request("GET /livez") * 2
     yield b"POST /v1/assess HTTP/1.0\r\nTransfer-Encoding: chunked\r\n\r\n0\r\n\r\n"
 

@@ -480,6 +480,19 @@ def changed_parts(n):
                         assemblies={"it": {"components": seals(n)}}))
 
 
+def parameters_times_uses(n):
+    """As many parameters with a value as uses that say nothing of them."""
+    return only(circuit(ONE_SEAL, [{"id": f"c{i}", "type": "it"} for i in range(n)], [],
+                        assemblies={"it": dict(SEAL_IN, parameters={f"p{i}": 1 for i in range(n)})}))
+
+
+def empty_each(n):
+    """As many entries that are made no time as uses of them."""
+    return only(circuit(ONE_SEAL, [{"id": f"c{i}", "type": "it"} for i in range(n)], [],
+                        assemblies={"it": dict(SEAL_IN, connections=[
+                            {"from": "s.a", "to": "s.b", "each": {"i": 0}} for i in range(n)])}))
+
+
 def part_titles(n):
     return only(circuit(ONE_SEAL, [{"id": f"c{i}", "type": "it"} for i in range(n)], [],
                         titles={"de": {f"c{i}": "t" for i in range(n)}}, assemblies={"it": SEAL_IN}))
@@ -528,7 +541,7 @@ GROWING = {function.__name__.replace("_", " "): function for function in (
     bif_star, bif_parents, bif_states, bif_rows_by_state, bif_comment, bif_long_name, xmlbif_star,
     xmlbif_attributes, http_members, http_long_member, http_escapes, http_nested, http_observations,
     uses_of_an_assembly, parts_of_an_assembly, assemblies, parameters, changed_parts, part_titles,
-    changed_components, changed_connections, removed_components, bases)}
+    changed_components, changed_connections, removed_components, bases, parameters_times_uses, empty_each)}
 
 
 @functools.lru_cache(maxsize=None)

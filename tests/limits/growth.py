@@ -2,13 +2,16 @@
 """How the processor time of a call grows with its documents, for every kind of growing.py: at 25, 50,
 100 and 400 kB, and how long a call goes on after it was told to end.
 
-usage: growth.py LIBRARY [--http PROGRAM] [--only WORDS] [--once]
+usage: growth.py LIBRARY [--http PROGRAM] [--only WORDS] [--once] [--count PROGRAM]
 
 A kind fails where twice the bytes cost more than 2.3 times the processor time, unless the larger one is
 refused by a named limit; where a call goes on for more than 50 ms of processor time after it was told to
 end; and where the library reports a defect of its own. Times are processor time, the least
 mean of three rounds of calls of a tenth of a second each; what takes less than JUDGED seconds is not
 judged, for whatever else the machine does then weighs as much as the document.
+
+--count says by what of a busy machine's figures is decided: a kind whose time is over has its instructions counted, of
+100 and 400 kB, by PROGRAM (call_once.c) under valgrind; `counted` stands behind its line then, and they are judged.
 
 --once calls everything once at 25 kB and judges only what becomes of it: for ctest.
 """
@@ -23,10 +26,12 @@ import re
 import resource
 import subprocess
 import sys
+import tempfile
 import threading
 import time
 
 import growing
+import growing_answers  # noqa: F401: adds its kinds
 
 sys.path.insert(0, str(pathlib.Path(__file__).resolve().parents[2] / "bindings" / "python"))
 from faultodds._declarations import CallOptions, LearnOptions, ModelOptions, NetworkOptions, Records  # noqa: E402
@@ -37,6 +42,17 @@ JUDGED = 0.005
 ROUND = 0.1
 MOST_AFTER_CANCEL = 0.050
 MOST_SECONDS = 20
+
+# Calls of documents alone, and how many of the last are left out; calls of a loaded circuit with the documents after it,
+# and what else they take.
+OF_DOCUMENTS = {"check": ("faultodds_circuit_check_json", 0), "explain": ("faultodds_circuit_explain_json", 1),
+                "compare": ("faultodds_circuit_diff_json", 1), "new": ("faultodds_circuit_new_json", 0),
+                "draw": ("faultodds_circuit_draw_svg", 0), "draw alone": ("faultodds_circuit_draw_svg", 1),
+                "expand": ("faultodds_circuit_expand_json", 0)}
+NO_LANGUAGE = (None, ctypes.c_size_t(0))
+OF_MODEL = {"describe": ("faultodds_model_describe_json", ()), "screen": ("faultodds_model_describe_screen_json", ()),
+            "propose": ("faultodds_model_propose_json", NO_LANGUAGE), "note": ("faultodds_model_note", (2,)),
+            "card": ("faultodds_model_plan", (2,)), "case drawing": ("faultodds_model_draw_svg", (360, *NO_LANGUAGE))}
 
 
 class Library:
@@ -87,6 +103,10 @@ class Library:
             status = lib.faultodds_priors_learn(ctypes.byref(records), null, ctypes.byref(options),
                                                 ctypes.byref(out), null, ctypes.byref(error))
             used = time.process_time() - begun
+        elif kind in OF_DOCUMENTS or kind in OF_MODEL:
+            begun = time.process_time()
+            status = self.document_call(kind, arguments, out, error)
+            used = time.process_time() - begun
         else:
             options = NetworkOptions(ctypes.sizeof(NetworkOptions), 0, self.cancel)
             begun = time.process_time()
@@ -100,6 +120,20 @@ class Library:
         lib.faultodds_error_free(error)
         lib.faultodds_free(out)
         return self.name(status), words, used
+
+    def document_call(self, kind, arguments, out, error):
+        until, to = ctypes.byref(self.until), (ctypes.byref(out), ctypes.byref(error))
+        if kind in OF_DOCUMENTS:
+            name, missing = OF_DOCUMENTS[kind]
+            return getattr(self.lib, name)(*arguments, *[None, ctypes.c_size_t(0)] * missing, until, *to)
+        name, more = OF_MODEL[kind]
+        model = ctypes.c_void_p()
+        status = self.lib.faultodds_model_load(*arguments[:2], None, ctypes.c_size_t(0), self.options(),
+                                               ctypes.byref(model), to[1])
+        if status == 0:
+            status = getattr(self.lib, name)(model, *arguments[2:], *more, until, *to)
+        self.lib.faultodds_model_free(model)
+        return status
 
     def options(self):
         return ctypes.byref(ModelOptions(ctypes.sizeof(ModelOptions), cancel=self.cancel))
@@ -182,7 +216,27 @@ def of_limit(status, words):
     return status in ("limit_exceeded", "413", "422") or "nested deeper" in words or "expected at most" in words
 
 
-def judged(name, caller, once):
+def counted(program, name):
+    """Instructions per doubling from 100 to 400 kB, whatever else the machine does; None where they cannot be counted."""
+    found = []
+    for size in SIZES[2:]:
+        kind, texts = growing.of_size(name, size)
+        if len(texts) > 2 or kind not in {"assess", *OF_DOCUMENTS, *OF_MODEL}:
+            return None
+        with tempfile.TemporaryDirectory() as folder:
+            files = [pathlib.Path(folder, str(i)) for i in range(len(texts))]
+            for file, text in zip(files, texts):
+                file.write_text(text, encoding="utf-8")
+            done = subprocess.run(["valgrind", "--tool=callgrind", f"--callgrind-out-file={folder}/out", program, kind, *files],
+                                  capture_output=True, text=True, check=False)
+            told = re.search(r"Collected : (\d+)", done.stderr)
+            if told is None:
+                return None
+            found.append(int(told[1]))
+    return (found[1] / found[0]) ** 0.5
+
+
+def judged(name, caller, once, program=None):
     """A line of the table, and whether it is as it should be."""
     times, states, wrong = [], [], []
     for size in SIZES[:1] if once else SIZES:
@@ -204,6 +258,13 @@ def judged(name, caller, once):
         worst = max(worst, each)
         if each > MOST_PER_DOUBLING:
             wrong.append(f"{SIZES[i] // 1000} kB")
+    said = ""
+    if wrong and program is not None and worst > MOST_PER_DOUBLING:
+        by_count = counted(program, name)
+        if by_count is not None:
+            said = f"   counted {by_count:.1f}"
+        if by_count is not None and by_count <= MOST_PER_DOUBLING:
+            wrong = [one for one in wrong if not one.endswith(" kB")]
     late = 0.0
     if not once and isinstance(caller, Library):
         for share in (0.2, 0.5, 0.8):
@@ -213,7 +274,7 @@ def judged(name, caller, once):
     figures = " ".join(f"{1000 * t:8.1f}" for t in times)
     ends = " ".join(sorted(set(states), key=states.index))
     return (f"{name:32s} {figures}   {worst:4.1f}   {1000 * late:5.0f}   {ends}"
-            + (f"   WRONG: {', '.join(wrong)}" if wrong else ""), not wrong)
+            + said + (f"   WRONG: {', '.join(wrong)}" if wrong else ""), not wrong)
 
 
 def main():
@@ -222,6 +283,7 @@ def main():
     arguments.add_argument("--http", help="the adapter; its kinds are left out without it")
     arguments.add_argument("--only", default="", help="words of the name")
     arguments.add_argument("--once", action="store_true")
+    arguments.add_argument("--count", help="call_once, built")
     arguments.add_argument("--child", help=argparse.SUPPRESS)
     given = arguments.parse_args()
     names = [name for name in growing.GROWING if given.only in name]
@@ -235,7 +297,7 @@ def main():
                 continue
             caller = Adapter(given.http) if name.startswith("http") else Library(given.library)
             with contextlib.closing(caller) if isinstance(caller, Adapter) else contextlib.nullcontext():
-                line, right = judged(name, caller, given.once)
+                line, right = judged(name, caller, given.once, given.count)
             print(line, flush=True)
             good = good and right
         return 0 if good else 1
@@ -246,7 +308,8 @@ def main():
         if name.startswith("http") and not given.http:
             continue
         command = [sys.executable, __file__, given.library, "--child", name]
-        done = subprocess.run(command + (["--http", given.http] if given.http else []), capture_output=True,
+        more = (["--http", given.http] if given.http else []) + (["--count", given.count] if given.count else [])
+        done = subprocess.run(command + more, capture_output=True,
                               text=True, check=False,
                               preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_CPU, (90, 90)))
         print(done.stdout.rstrip() or f"{name:32s} ended by {done.returncode} {done.stderr[-300:]}", flush=True)

@@ -123,7 +123,8 @@ Machine::Machine(const Json& circuit, const Json& catalogue) {
   }
   for (const Json& component : circuit["components"]) {
     Json type = types.at(component["type"]);
-    if (sources.count(component["id"])) type["flow_test"] = true;
+    // The source of a lowering function is the actuator that its load presses: that is no pump.
+    if (sources.count(component["id"]) && !type.contains("actuator")) type["flow_test"] = true;
     place_part(component, type);
   }
   const Json all_1 = circuit.value("fittings", Json::object());

@@ -37,6 +37,13 @@ def answers_to(vectors):
         yield told(faultodds.assess, circuit, case)
         yield told(model.note, case)
         yield told(model.describe)
+        yield told(model.describe, detail="screen")
+        yield told(model.plan_card, dict(case, language="de"))
+        yield told(model.draw, case, width=360)
+        yield told(model.propose, "der Arm sinkt in 2,5 Minuten ab", "de")
+        yield told(faultodds.check_circuit, circuit)
+        yield told(faultodds.draw_circuit, circuit, case)
+        yield told(faultodds.expand_circuit, circuit)
     for model in models.values():
         model.close()
 
