@@ -1,7 +1,9 @@
 // The best repair set, what each test is worth, and what is left in doubt, against enumeration of
 // every fault and every set of components.
+#include <algorithm>
 #include <catch2/catch.hpp>
 #include <cmath>
+#include <iterator>
 #include <set>
 
 #include "capi/documents/wording.h"
