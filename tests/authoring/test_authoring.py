@@ -165,7 +165,7 @@ class Check(unittest.TestCase):
         self.assertFalse(any(one["rule"] == "closed_loop" for one in serious(check(COMMAND, doc))))
 
     def test_regeneration_is_a_position_that_joins_rod_and_cap_and_its_function_has_what_chokes_it(self):
-        doc = copy.deepcopy(TRUCK)
+        doc = copy.deepcopy(PRESS)
         doc["types"] = {"regenerative_section": {
             "title": "section with regeneration", "ports": ["p", "t", "a", "b"],
             "elements": {"land_pa": {"kind": "seal", "from": "p", "to": "a", "open_in": ["regeneration"]},
@@ -173,11 +173,11 @@ class Check(unittest.TestCase):
                          "land_bt": {"kind": "seal", "from": "b", "to": "t"}},
             "failure_modes": {"sticks": {"code": "FTF", "title": "sticks", "restricts": ["land_ba"], "prior": [0.98, 0.01, 0.01]}}}}
         doc["components"] += [{"id": "regeneration", "type": "regenerative_section"},
-                              {"id": "press_cylinder", "type": "single_rod_cylinder", "bore": "80 mm", "rod": "56 mm"}]
-        doc["connections"] += [{"from": "regeneration.p", "to": "pressure_hose.b"}, {"from": "regeneration.t", "to": "return_hose.a"},
-                               {"from": "regeneration.a", "to": "press_cylinder.cap", "line": "cap_hose"},
-                               {"from": "regeneration.b", "to": "press_cylinder.rod", "line": "rod_hose"}]
-        doc["functions"] += [{"id": "rush", "actuator": "press_cylinder", "direction": "extend",
+                              {"id": "rush_cylinder", "type": "single_rod_cylinder", "bore": "80 mm", "rod": "56 mm"}]
+        doc["connections"] += [{"from": "regeneration.p", "to": "press_section.p"}, {"from": "regeneration.t", "to": "press_section.t"},
+                               {"from": "regeneration.a", "to": "rush_cylinder.cap", "line": "cap_hose"},
+                               {"from": "regeneration.b", "to": "rush_cylinder.rod", "line": "rod_hose"}]
+        doc["functions"] += [{"id": "rush", "actuator": "rush_cylinder", "direction": "extend",
                               "positions": {"regeneration": "regeneration"}, "source": "pump.out"}]
         self.assertFalse(any(one["rule"] == "no_return" for one in serious(check(COMMAND, doc))))
         with faultodds.Model(doc) as model:
