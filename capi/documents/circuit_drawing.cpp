@@ -526,25 +526,20 @@ class Drawing {
            number(x - 3 * dx + 4 * dy) + " " + number(y - 3 * dy + 4 * dx) + "L" +
            number(x - 3 * dx - 4 * dy) + " " + number(y - 3 * dy - 4 * dx) + "Z\"/>\n";
   }
-  // Within a part, from one of its pins to another, or to its edge where it goes to a reservoir.
+  // Within a part, from one of its pins to another, or to its middle where it goes to a reservoir:
+  // upright and level, as lines are drawn.
   std::string through(Index component, Index in, Index out_at) const {
     const PlacedPart& part = layout_.parts[component];
     const Point middle{part.x + part.width / 2, part.y + part.height / 2};
-    std::string path;
-    for (const Index end : {in, out_at}) {
-      Point to = middle;
-      if (pin_of_.count(end) != 0) {
-        const Pin& pin = layout_.pins[pin_of_.at(end)];
-        to = {pin.x, pin.y};
-      }
-      if (end == in) {
-        path = "M" + number(to.x) + " " + number(to.y) + "L" + number(middle.x) + " " +
-               number(middle.y);
-      } else {
-        path += "L" + number(to.x) + " " + number(to.y);
-        if (net_of_[end] == kAtTank && pin_of_.count(end) != 0) path += "v14";
-      }
-    }
+    const auto place_of = [&](Index end) {
+      const auto pin = pin_of_.find(end);
+      if (pin == pin_of_.end()) return middle;
+      return Point{layout_.pins[pin->second].x, layout_.pins[pin->second].y};
+    };
+    const Point from = place_of(in), to = place_of(out_at);
+    std::string path = "M" + number(from.x) + " " + number(from.y) + "V" + number(middle.y) + "H" +
+                       number(to.x) + "V" + number(to.y);
+    if (net_of_[out_at] == kAtTank && pin_of_.count(out_at) != 0) path += "v14";
     return "<path class=\"leak\" data-through=\"" + description_.components[component].id +
            "\" d=\"" + path + "\"/>\n";
   }

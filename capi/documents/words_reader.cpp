@@ -61,7 +61,8 @@ wording::Language language_of(const Fields& fields) {
   return {words_of(fields, "endings"),     words_of(fields, "links"),
           words_of(fields, "denials"),     words_of(fields, "denials_after"),
           words_of(fields, "denial_ends"), words_of(fields, "breaks"),
-          words_of(fields, "ignored"),     words_of(fields, "elisions")};
+          words_of(fields, "ignored"),     words_of(fields, "elisions"),
+          words_of(fields, "beginnings")};
 }
 
 }  // namespace
@@ -71,7 +72,7 @@ void add_words(const Json& document, priors::CodingWords& words) {
   const Fields fields(
       document, place, "words of the trade",
       {"format", "language", "source", "endings", "links", "denials", "denials_after",
-       "denial_ends", "breaks", "ignored", "elisions", "concepts"});
+       "denial_ends", "breaks", "ignored", "elisions", "beginnings", "concepts"});
   fields.check_format("faultodds-words/1");
   fields.text("language");
   fields.text("source", "");
@@ -108,7 +109,7 @@ wording::ComplaintWords read_complaint_words(std::string_view text) {
   const Fields fields(
       document, place, "words of complaints",
       {"format", "language", "source", "endings", "links", "denials", "denials_after",
-       "denial_ends", "breaks", "ignored", "elisions", "concepts"});
+       "denial_ends", "breaks", "ignored", "elisions", "beginnings", "concepts"});
   fields.check_format("faultodds-words/1");
   wording::ComplaintWords words{{}, language_of(fields), {}};
   const Place concepts = fields.at("concepts");

@@ -1,6 +1,7 @@
 // What an operator's words may mean on a model: its symptoms with their names, for core/wording to
 // match.
 #include <algorithm>
+#include <map>
 #include <string>
 #include <utility>
 #include <vector>
@@ -15,8 +16,22 @@
 namespace faultodds::engine {
 namespace {
 
-wording::SymptomKind symptom_kind(circuit::ObservationKind kind) {
-  switch (kind) {
+// The kind of a symptom; `family` is what its id begins with.
+wording::SymptomKind symptom_kind(const circuit::Observation& observation,
+                                  const std::string& family) {
+  if (circuit::is_reported(observation)) {
+    using wording::SymptomKind;
+    static const std::map<std::string, SymptomKind> kinds = {
+        {"no_pressure", SymptomKind::no_pressure},
+        {"hot", SymptomKind::hot},
+        {"noisy", SymptomKind::noisy},
+        {"jerky", SymptomKind::jerky},
+        {"moves", SymptomKind::moves},
+        {"dip", SymptomKind::dip},
+        {"uneven", SymptomKind::uneven}};
+    return kinds.at(family);
+  }
+  switch (observation.kind) {
     case circuit::ObservationKind::drift:
       return wording::SymptomKind::drift;
     case circuit::ObservationKind::delivery:
@@ -63,7 +78,8 @@ std::vector<wording::Symptom> symptoms_of(const LoadedModel& loaded, const std::
   }
   for (const circuit::Observation* one : in_order) {
     const circuit::Observation& observation = *one;
-    const auto kind = symptom_kind(observation.kind);
+    const std::size_t slash = observation.id.find('/'), last = observation.id.rfind('/');
+    const auto kind = symptom_kind(observation, observation.id.substr(0, slash));
     const bool outside =
         kind == wording::SymptomKind::look || kind == wording::SymptomKind::temperature;
     if (!observation.symptom && !outside) continue;
@@ -75,7 +91,6 @@ std::vector<wording::Symptom> symptoms_of(const LoadedModel& loaded, const std::
       symptom.outcomes.push_back(outcome);
     }
     // drift/<actuator>/<direction>, delivery/<function>, look/<component>
-    const std::size_t slash = observation.id.find('/'), last = observation.id.rfind('/');
     std::string at, direction;
     if (observation.written || slash == std::string::npos) {
       symptom.kind = wording::SymptomKind::written;
@@ -85,7 +100,8 @@ std::vector<wording::Symptom> symptoms_of(const LoadedModel& loaded, const std::
       symptoms.push_back(std::move(symptom));
       continue;
     }
-    if (kind == wording::SymptomKind::delivery) {
+    if (kind == wording::SymptomKind::delivery || kind == wording::SymptomKind::dip ||
+        kind == wording::SymptomKind::uneven) {
       for (const circuit::Function& function : loaded.description.functions) {
         if (function.id != observation.id.substr(slash + 1)) continue;
         at = function.actuator;
@@ -102,7 +118,9 @@ std::vector<wording::Symptom> symptoms_of(const LoadedModel& loaded, const std::
       symptom.parts.push_back(spaced(component.id));
     }
     for (const circuit::Function& function : loaded.description.functions) {
-      if (outside || function.actuator != at || function.direction != direction) continue;
+      if (function.actuator != at) continue;
+      symptom.moved.push_back(function.title);
+      if (outside || function.direction != direction) continue;
       symptom.directions.push_back(function.title);
       symptom.directions.push_back(spaced(function.id));
     }

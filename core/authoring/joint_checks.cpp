@@ -32,6 +32,33 @@ Joints::Joints(const circuit::HydraulicGraph& of, const Written& as_written, Fin
     inlets.push_back(port(c, inlet_of(c)));
   }
   at_tank = ways.joined(structure.tank());
+  in_closed_loop.resize(structure.vertex_count);
+  for (Index c = 0; c < structure.type.size(); ++c) {
+    if (is_pump(c)) mark_closed_loop(c);
+  }
+}
+
+void Joints::mark_closed_loop(Index pump) {
+  const Index inlet = port(pump, inlet_of(pump));
+  if (ways.reachable({inlet}, pump)[structure.tank()]) return;
+  const std::vector<bool> low = ways.joined(inlet, pump);
+  bool at_actuator = false;
+  for (Index c = 0; c < structure.type.size(); ++c) {
+    if (!circuit::is_actuator(*structure.type[c])) continue;
+    for (const std::string& name : structure.type[c]->ports) {
+      at_actuator = at_actuator || (!unjoined(c, name) && low[port(c, name)]);
+    }
+  }
+  if (!at_actuator) return;
+  for (const Element& element : structure.type[pump]->elements) {
+    if (element.kind != ElementKind::check) continue;
+    for (const std::string& end : {element.from, element.to}) {
+      const std::vector<bool> joined = ways.joined(port(pump, end), pump);
+      for (Index v = 0; v < structure.vertex_count; ++v) {
+        in_closed_loop[v] = in_closed_loop[v] || joined[v];
+      }
+    }
+  }
 }
 
 Index Joints::port(Index c, const std::string& name) const {

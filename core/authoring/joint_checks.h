@@ -46,9 +46,13 @@ class Joints {
   circuit::Passages passages;
   std::vector<Index> outlets, inlets;  // vertices of the pumps'
   std::vector<bool> at_tank;  // by vertex: return and suction lines, joined by what always passes
-  std::set<Index> lonely;     // components joined to nothing: check_islands
+  // By vertex: both lines of a pump that sucks at an actuator, and nowhere at the tank.
+  std::vector<bool> in_closed_loop;
+  std::set<Index> lonely;  // components joined to nothing: check_islands
 
  private:
+  void mark_closed_loop(Index pump);
+
   const Written& written_;
   Findings* findings_;
   std::map<std::string, std::vector<std::size_t>> named_;  // port -> connections

@@ -1,6 +1,7 @@
 // Pumps, stores and actuators: suction and pressure, what limits it, the two sides of an actuator
 // and the lines to them.
 #include "core/authoring/joint_checks.h"
+#include "core/circuit/charge.h"
 #include "core/circuit/names.h"
 #include "core/circuit/type_check.h"
 
@@ -58,11 +59,23 @@ void check_lines(Joints& joints, Index c) {
                       "`line` on the connections that can be opened", "`line` is missing");
 }
 
+// A pump over centre delivers at either port: neither is its inlet, and another pump fills its
+// loop.
+void check_charge(Joints& joints, Index c) {
+  const Index high = joints.port(c, joints.inlet_of(c));
+  if (circuit::charge_pump_of(joints.structure, joints.passages, c, high, {})) return;
+  joints.add("no_charge", joints.structure.component_pointer(c),
+             "no pump brings charge pressure to " + joints.title(c),
+             "the outlet of a charge pump at its pilot port",
+             "a connection is missing, or names the wrong port");
+}
+
 }  // namespace
 
 void check_pump(Joints& joints, Index c) {
   if (!joints.is_pump(c)) return;
   const std::string in = joints.inlet_of(c), out = joints.outlet_of(c);
+  if (!joints.has_port(c, out)) return check_charge(joints, c);
   if (joints.unjoined(c, in) || joints.unjoined(c, out)) return;
   const Index tank = joints.structure.tank();
   const bool sucks = joints.ways.reachable({joints.port(c, in)}, c)[tank];
@@ -73,6 +86,16 @@ void check_pump(Joints& joints, Index c) {
         "the outlet of " + joints.title(c) + " is joined to the tank by what always passes",
         "valves between",
         sucks ? "a connection names the wrong port" : "inlet and outlet of the pump are exchanged");
+  } else if (!sucks && joints.in_closed_loop[joints.port(c, in)]) {
+    joints.add_at_ports("closed_loop", c, {in, out},
+                        joints.title(c) +
+                            " sucks what its actuator gives back: a closed loop, which is not " +
+                            "represented. Charge pressure, flushing and the other direction are "
+                            "left out, and what " +
+                            "is answered for its functions does not count with them",
+                        "an open circuit: suction from the tank, returns to it",
+                        "a closed-loop transmission; or a return that was meant for the tank names "
+                        "the pump's inlet");
   } else if (!sucks) {
     joints.add_at_ports("no_suction", c, {in},
                         "nothing leads from the tank to the inlet of " + joints.title(c),

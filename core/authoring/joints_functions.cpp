@@ -63,12 +63,13 @@ void check_function(Joints& joints, std::size_t f) {
   if (lowered) {
     // derived.cpp refuses it where its oil does not reach the tank.
   } else if (std::none_of(modes.begin(), modes.end(),
-                   [](const circuit::FailureModeType& m) { return !m.weakens.empty(); })) {
+                          [](const circuit::FailureModeType& m) { return !m.weakens.empty(); })) {
     joints.add("source", at(here, "source"),
                joints.title(supplier) + " supplies nothing: no failure mode of it delivers less",
                "the outlet of a pump, or an accumulator", "the pump's outlet was probably meant");
-  } else if (joints.is_pump(supplier) && joints.structure.gallery[function.source] ==
-                                             joints.port(supplier, joints.inlet_of(supplier))) {
+  } else if (joints.has_port(supplier, joints.outlet_of(supplier)) &&
+             joints.structure.gallery[function.source] ==
+                 joints.port(supplier, joints.inlet_of(supplier))) {
     joints.add("source", at(here, "source"), "the source is the inlet of " + joints.title(supplier),
                "its outlet", "the pump's outlet was probably meant");
   }

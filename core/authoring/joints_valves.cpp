@@ -169,6 +169,9 @@ void check_direction(Joints& joints, Index c) {
 // Ports that say by their name that they lie at the tank.
 void check_tank_side(Joints& joints, Index c) {
   const Index tank = joints.structure.tank();
+  for (const std::string& name : joints.structure.type[c]->ports) {
+    if (joints.in_closed_loop[joints.port(c, name)]) return;  // check_pump says it
+  }
   if (joints.has_port(c, "tank_side") && joints.has_port(c, "port_side") &&
       !joints.unjoined(c, "tank_side") && !joints.unjoined(c, "port_side")) {
     const bool port_drains = joints.ways.joined(joints.port(c, "port_side"), c)[tank];

@@ -79,6 +79,8 @@ const std::vector<UsualRange>& usual_ranges() {
   static const std::vector<UsualRange> rows = {
       {"components/*/setting", "return_filter", pressure, "0.5 bar", "7 bar", kPractice},
       {"components/*/setting", "main_relief", pressure, "30 bar", "420 bar", kPractice},
+      {"components/*/setting", "charge_relief", pressure, "8 bar", "60 bar", kPractice},
+      {"components/*/setting", "flushing_valve", pressure, "6 bar", "50 bar", kPractice},
       {"components/*/setting", "port_relief", pressure, "25 bar", "500 bar", kPractice},
       {"components/*/setting", "relief_makeup", pressure, "25 bar", "500 bar", kPractice},
       {"components/*/setting", "counterbalance_valve", pressure, "25 bar", "500 bar", kPractice},

@@ -5,6 +5,7 @@
 #include <optional>
 
 #include "core/circuit/cautions.h"
+#include "core/circuit/charge.h"
 #include "core/circuit/leak_paths.h"
 #include "core/circuit/names.h"
 #include "core/circuit/reported.h"
@@ -390,24 +391,44 @@ class Derivation {
              at(at("/functions", std::size_t{f}), "positions"));
     }
     Observation one = begin(ObservationKind::delivery, "delivery/" + described.id);
-    const std::vector<Index> sinks = {structure_.tank(), structure_.outside(), contracting};
-    const LeakSets leaks = search_.search(source, sinks, commanded, what_of(one));
+    // Regeneration: what comes back goes to the side that is driven, and is lost on both.
+    const bool to_tank = passages_.reaches(contracting, structure_.tank(), commanded);
+    Configuration past_pump = commanded;  // a closed loop's return is no regeneration
+    past_pump.removed = structure_.volume_component[function.source];
+    const bool regenerates = !to_tank && passages_.reaches(contracting, driven, past_pump);
+    std::vector<Index> sinks = {structure_.tank(), structure_.outside()};
+    if (!regenerates) sinks.push_back(contracting);
+    LeakSets leaks = search_.search(source, sinks, commanded, what_of(one));
     if (leaks.open) {
       left_out(one, leaks, source, sinks, commanded);
       return;
     }
+    if (regenerates) {
+      const LeakSets back = search_.search(contracting, sinks, commanded, what_of(one));
+      leaks.sets.insert(leaks.sets.end(), back.sets.begin(), back.sets.end());
+      leaks.sets = minimal(std::move(leaks.sets));
+    }
+    ways_[f].delivers = true;
     ways_[f].leaks = leaks;
     std::vector<std::vector<Index>> sets = leaks.sets;
     const auto add_modes = [&sets](const std::vector<Index>& modes) {
       for (const Index mode : modes) sets.push_back({mode});
     };
     const Index supplier = structure_.volume_component[function.source];
-    const bool to_tank = passages_.reaches(contracting, structure_.tank(), commanded);
     const Index end = to_tank ? structure_.tank() : driven;
     std::vector<Index>& choked = ways_[f].choking = series_.choking(source, driven, commanded);
     for (const Index m : series_.choking(contracting, end, commanded)) choked.push_back(m);
     add_modes(choked);
     add_modes(series_.starving(supplier, commanded));
+    const auto charge = charge_pump_of(structure_, passages_, supplier, source, commanded);
+    if (charge) {
+      std::vector<std::vector<Index>>& lost = ways_[f].charge.sets;
+      lost = charge_leaks(structure_, search_, *charge, commanded, what_of(one));
+      for (const Index mode : weak_charge(structure_, series_, *charge, commanded)) {
+        lost.push_back({mode});
+      }
+      sets.insert(sets.end(), lost.begin(), lost.end());
+    }
     if (!structure_.description->by_grades) {
       add_modes(
           series_.piloting(supplier, source, {{source, driven}, {contracting, end}}, commanded));
@@ -444,6 +465,7 @@ class Derivation {
     }
     Observation one = begin(ObservationKind::delivery, "delivery/" + described.id);
     std::vector<std::vector<Index>> sets;
+    ways_[f].delivers = true;
     ways_[f].choking = series_.choking(contracting, structure_.tank(), commanded);
     for (const Index mode : ways_[f].choking) sets.push_back({mode});
     sets = minimal(std::move(sets));

@@ -88,7 +88,9 @@ bool LeakSearch::known_to_sink(const ModeList& list) const {
 }
 
 bool LeakSearch::known_at(const Label& label) const {
-  return free_[label.vertex] == stamp_ || dominated(seen_, label, 1);
+  const bool shut =
+      shut_ != nullptr && (*shut_)[label.vertex] && label.vertex != source_;  // nothing leads on
+  return shut || free_[label.vertex] == stamp_ || dominated(seen_, label, 1);
 }
 
 LeakSearch::LeakSearch(const HydraulicGraph& graph, const Limits& limits, StepBudget* budget)
@@ -137,6 +139,7 @@ void LeakSearch::mark_sinks(const std::vector<Index>& sinks, const Configuration
   for (std::size_t next = 0; next < marked.size(); ++next) {
     for (const Inflow& inflow : inflows_[marked[next]]) {
       budget_->spend(1, what);
+      if (shut_ != nullptr && (*shut_)[inflow.from]) continue;
       if (graph_.present(inflow.arc, configuration) && graph_.passes(inflow.arc, configuration)) {
         mark(inflow.from);
       }
@@ -152,12 +155,15 @@ void LeakSearch::mark_sinks(const std::vector<Index>& sinks, const Configuration
 // over a subset of its barriers, so nothing is lost or gained by not asking whether paths are
 // simple.
 LeakSets LeakSearch::search(Index source, const std::vector<Index>& sinks,
-                            const Configuration& configuration, const std::string& what) {
+                            const Configuration& configuration, const std::string& what,
+                            const std::vector<bool>* shut) {
   const Graph& graph = graph_.graph();
   const Structure& structure = graph_.structure();
   ++stamp_;
   seen_.clear();
   found_.clear();
+  shut_ = shut;
+  source_ = source;
   mark_sinks(sinks, configuration, what);
 
   LeakSets result;

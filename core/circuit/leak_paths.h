@@ -32,9 +32,10 @@ class LeakSearch {
   // A leak path is a simple path over elements from `source` to a vertex of `sinks`; elements that
   // pass cost nothing, each barrier on it must be leaking, a barrier without a failure mode never
   // leaks, and at most limits.barriers_per_path barriers are crossed. `what` names the observation
-  // in errors. Throws Error(limit_exceeded).
+  // in errors. No path leads through a vertex of `shut`, where that is given, but for source and
+  // sinks. Throws Error(limit_exceeded).
   LeakSets search(Index source, const std::vector<Index>& sinks, const Configuration& configuration,
-                  const std::string& what);
+                  const std::string& what, const std::vector<bool>* shut = nullptr);
 
  private:
   // Modes assumed to leak so far, sorted.
@@ -61,7 +62,8 @@ class LeakSearch {
                         int smallest);
 
   bool known_to_sink(const ModeList& list) const;  // a subset of it already reaches a sink
-  bool known_at(const Label& label) const;         // a subset of it already reached the vertex
+  // A subset of it already reached the vertex, or no path leads through that.
+  bool known_at(const Label& label) const;
 
   void mark_sinks(const std::vector<Index>& sinks, const Configuration& configuration,
                   const std::string& what);
@@ -74,6 +76,8 @@ class LeakSearch {
   // with nothing leaking; the mode alone reaches a sink.
   std::vector<unsigned> sink_, free_, alone_;
   unsigned stamp_ = 0;
+  const std::vector<bool>* shut_ = nullptr;
+  Index source_ = kNone;
   // What can let oil into a vertex freely in some configuration. All that only blocks is left out:
   // a reservoir has as many barriers as the machine has parts, and every search begins at one.
   struct Inflow {

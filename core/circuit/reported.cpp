@@ -66,13 +66,14 @@ class Reported {
         search_(search) {
     for (Index f = 0; f < structure_.functions.size(); ++f) {
       const PlacedFunction& function = structure_.functions[f];
-      if (function.source != function.contracting) of_source_[function.source].push_back(f);
+      if (function.source == function.contracting) continue;
+      of_supplier_[structure_.volume_component[function.source]].push_back(f);
     }
   }
 
   std::vector<Observation> run() {
-    for (const auto& [source, functions] : of_source_) add_no_pressure(source, functions);
-    for (const auto& [source, functions] : of_source_) add_hot(source, functions);
+    for (const auto& [supplier, functions] : of_supplier_) add_no_pressure(supplier, functions);
+    for (const auto& [supplier, functions] : of_supplier_) add_hot(supplier, functions);
     for (Index c = 0; c < structure_.type.size(); ++c) add_noisy(c);
     for (Index c = 0; c < structure_.type.size(); ++c) add_jerky(c);
     for (Index f = 0; f < structure_.functions.size(); ++f) add_moves(f);
@@ -136,27 +137,37 @@ class Reported {
     return modes;
   }
 
-  // What every function loses: leak sets of one in which each other has one too. A choked way stops
-  // no pressure, for at the stop nothing flows.
-  void add_no_pressure(Index source, const std::vector<Index>& functions) {
-    const Index supplier = structure_.volume_component[source];
-    Sets sets;
-    bool first = true;
+  std::set<Index> weakening_all(const std::vector<Index>& functions) const {
+    std::set<Index> modes;
     for (const Index f : functions) {
-      const Sets& of_this = ways_[f].leaks.sets;
-      if (first) {
-        sets = of_this;
-      } else {
-        const auto absent = [&](const std::vector<Index>& set) {
-          return std::none_of(of_this.begin(), of_this.end(), [&](const auto& one) {
-            return std::includes(set.begin(), set.end(), one.begin(), one.end());
-          });
-        };
-        sets.erase(std::remove_if(sets.begin(), sets.end(), absent), sets.end());
-      }
-      first = false;
+      const std::set<Index> of_this = weakening(structure_.functions[f].source);
+      modes.insert(of_this.begin(), of_this.end());
     }
-    const Sets weak = singles(weakening(source));
+    return modes;
+  }
+
+  // What every function loses: leak sets of one that take in a leak set of each other. A choked way
+  // stops no pressure, for at the stop nothing flows.
+  void add_no_pressure(Index supplier, const std::vector<Index>& functions) {
+    Sets sets;
+    std::vector<Sets> lost;  // by function of the circuit
+    for (const FunctionWays& ways : ways_) {
+      Sets& of_this = lost.emplace_back(ways.leaks.sets);
+      of_this.insert(of_this.end(), ways.charge.sets.begin(), ways.charge.sets.end());
+    }
+    for (const Index f : functions) {
+      for (const std::vector<Index>& set : lost[f]) {
+        const auto loses = [&](Index other) {
+          const Sets& of_other = lost[other];
+          return !ways_[other].delivers ||
+                 std::any_of(of_other.begin(), of_other.end(), [&](const auto& one) {
+                   return std::includes(set.begin(), set.end(), one.begin(), one.end());
+                 });
+        };
+        if (std::all_of(functions.begin(), functions.end(), loses)) sets.push_back(set);
+      }
+    }
+    const Sets weak = singles(weakening_all(functions));
     sets.insert(sets.end(), weak.begin(), weak.end());
     for (const Index mode : series_.starving(supplier, {})) sets.push_back({mode});
     add("no_pressure/" + component(supplier).id, kPressure, {}, std::move(sets));
@@ -180,15 +191,14 @@ class Reported {
 
   // Oil that goes from pressure to tank inside is heat; a code of ISO 14224 says what cools too
   // little (IHT) or overheats (OHE).
-  void add_hot(Index source, const std::vector<Index>& functions) {
-    const Index supplier = structure_.volume_component[source];
+  void add_hot(Index supplier, const std::vector<Index>& functions) {
     std::set<Index> modes;
     for (const Index f : functions) {
       for (const std::vector<Index>& set : ways_[f].leaks.sets) {
         if (set.size() == 1 && !leaves_the_machine(set.front())) modes.insert(set.front());
       }
     }
-    for (const Index mode : weakening(source)) {
+    for (const Index mode : weakening_all(functions)) {
       if (!mode_type(mode).leaks.empty()) modes.insert(mode);
     }
     for (Index mode = 0; mode < structure_.modes.size(); ++mode) {
@@ -242,10 +252,11 @@ class Reported {
     add("jerky/" + component(c).id, kJerks, {}, singles(modes));
   }
 
-  // The vertices from which oil reaches the tank freely.
-  std::set<Index> drained(const Configuration& stands) const {
-    std::set<Index> found = {structure_.tank()};
+  // By vertex, whether oil reaches the tank freely from there: return lines too. And the outside.
+  std::vector<bool> drained(const Configuration& stands) const {
+    std::vector<bool> found(structure_.vertex_count, false);
     std::vector<Index> left = {structure_.tank()};
+    found[structure_.tank()] = true;
     while (!left.empty()) {
       const Index here = left.back();
       left.pop_back();
@@ -254,50 +265,21 @@ class Reported {
         back.forward = !back.forward;
         if (!graph_.present(back, stands) || !graph_.passes(back, stands)) continue;
         const auto there = static_cast<Index>(boost::target(edge, graph_.graph()));
-        if (found.insert(there).second) left.push_back(there);
+        if (found[there]) continue;
+        found[there] = true;
+        left.push_back(there);
       }
     }
+    found[structure_.outside()] = true;
     return found;
   }
 
-  // Whether oil gets from one volume to another past the modes of the set, by no reservoir.
-  bool reaches(Index from, Index to, const Configuration& stands, const std::vector<Index>& set) {
-    std::set<Index> seen = drained(stands);  // return lines too
-    seen.insert({from, structure_.outside()});
-    std::vector<Index> left = {from};
-    while (!left.empty()) {
-      const Index here = left.back();
-      left.pop_back();
-      for (const auto edge : boost::make_iterator_range(boost::out_edges(here, graph_.graph()))) {
-        const Arc& arc = graph_.graph()[edge];
-        if (!graph_.present(arc, stands)) continue;
-        if (!graph_.passes(arc, stands)) {
-          const std::vector<Index>& leaks = structure_.elements[arc.element].leaking;
-          if (std::none_of(leaks.begin(), leaks.end(), [&](Index mode) {
-                return std::find(set.begin(), set.end(), mode) != set.end();
-              })) {
-            continue;
-          }
-        }
-        const auto there = static_cast<Index>(boost::target(edge, graph_.graph()));
-        if (there == to) return true;
-        if (seen.insert(there).second) left.push_back(there);
-      }
-    }
-    return false;
-  }
-
-  // Leak sets from one volume to another that need no reservoir between; none where oil flows with
-  // nothing leaking.
+  // Leak sets from one volume to another by no reservoir and no return line; none where oil flows
+  // with nothing leaking.
   Sets leaking(Index from, Index to, const Configuration& stands, const std::string& what) {
-    LeakSets leaks = search_.search(from, {to}, stands, what);
-    if (leaks.open) return {};
-    const auto elsewhere = [&](const std::vector<Index>& set) {
-      return !reaches(from, to, stands, set);
-    };
-    leaks.sets.erase(std::remove_if(leaks.sets.begin(), leaks.sets.end(), elsewhere),
-                     leaks.sets.end());
-    return leaks.sets;
+    const std::vector<bool> shut = drained(stands);
+    LeakSets leaks = search_.search(from, {to}, stands, what, &shut);
+    return leaks.open ? Sets() : std::move(leaks.sets);
   }
 
   // One of its valves in neutral, the others as commanded (a priority valve, a released brake),
@@ -377,8 +359,8 @@ class Reported {
   Passages& passages_;
   Series series_;
   LeakSearch& search_;
-  std::map<Index, std::vector<Index>> of_source_;  // volume -> functions
-  std::map<Index, std::set<Index>> starved_;       // by pump
+  std::map<Index, std::vector<Index>> of_supplier_;  // component -> functions
+  std::map<Index, std::set<Index>> starved_;         // by pump
   std::vector<Observation> symptoms_;
 };
 

@@ -15,11 +15,14 @@ namespace faultodds::circuit {
 
 // What delivery found of a function; nothing where there is no delivery.
 struct FunctionWays {
+  bool delivers = false;
   LeakSets leaks;              // from what is pressurised
+  LeakSets charge;             // by which a closed loop loses its charge pressure
   std::vector<Index> choking;  // modes that choke its ways
 };
 
-// no_pressure/<source>: what every function of the source loses, and what takes its flow.
+// no_pressure/<source>: what one of its functions loses and each other one too, and what takes its
+//   flow.
 // hot/<source>: single modes that let its pressure down inside, and heat that is not taken away.
 // noisy/<pump>: what starves it, and lets air in where it sucks.
 // jerky/<actuator>: what sticks on the ways of its functions, and air.

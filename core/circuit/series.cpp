@@ -27,6 +27,21 @@ std::set<Index> joined_to(const HydraulicGraph& graph, std::vector<Index> left) 
   return joined;
 }
 
+// Whether a line or a passage leads from one of the vertices to `to`.
+bool opens_to(const HydraulicGraph& graph, const std::set<Index>& vertices, Index to) {
+  for (const Index vertex : vertices) {
+    for (const auto edge : boost::make_iterator_range(boost::out_edges(vertex, graph.graph()))) {
+      const Arc& arc = graph.graph()[edge];
+      if (boost::target(edge, graph.graph()) != to) continue;
+      if (arc.element == kNone ||
+          graph.structure().elements[arc.element].element->kind == ElementKind::passage) {
+        return true;
+      }
+    }
+  }
+  return false;
+}
+
 // Modes that leak an element at one of the vertices; only to `to`, unless it is kNone.
 std::vector<Index> leaking_at(const HydraulicGraph& graph, const std::set<Index>& vertices,
                               Index to) {
@@ -126,7 +141,9 @@ std::vector<Index> air_leaks(const HydraulicGraph& graph, Index pump) {
     const Index inlet = structure.gallery[element.from];
     if (inlet != structure.tank()) inlets.push_back(inlet);
   }
-  return leaking_at(graph, joined_to(graph, std::move(inlets)), structure.outside());
+  const std::set<Index> joined = joined_to(graph, std::move(inlets));
+  if (!opens_to(graph, joined, structure.tank())) return {};  // a closed loop is under pressure
+  return leaking_at(graph, joined, structure.outside());
 }
 
 }  // namespace faultodds::circuit

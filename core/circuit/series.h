@@ -38,7 +38,8 @@ class Series {
 // and its shuttles): a little there takes the pump's stroke.
 std::vector<Index> signal_leaks(const HydraulicGraph& graph, Index pump);
 
-// Modes by which air gets in where a pump sucks: what leaks to the outside there.
+// Modes by which air gets in where a pump sucks: what leaks to the outside there, unless it sucks
+// what a charge pump keeps under pressure.
 std::vector<Index> air_leaks(const HydraulicGraph& graph, Index pump);
 
 }  // namespace faultodds::circuit

@@ -10,6 +10,7 @@
 #include <numbers>
 #include <string>
 
+#include "core/circuit/kinds.h"
 #include "core/error.h"
 #include "core/math_policy.h"
 #include "core/stop.h"
@@ -176,7 +177,7 @@ std::vector<double> merged_limits(const std::vector<double>& ascending) {
   for (std::size_t i = 0; i < ascending.size();) {
     double logarithms = 0;
     std::size_t end = i;
-    for (; end < ascending.size() && ascending[end] <= 2 * ascending[i]; ++end) {
+    for (; end < ascending.size() && ascending[end] < 2 * ascending[i]; ++end) {
       logarithms += std::log(ascending[end]);
     }
     out.push_back(std::exp(logarithms / static_cast<double>(end - i)));
@@ -279,7 +280,10 @@ circuit::SetLink set_link(const std::vector<ShownFrom>& shown_from,
   return link;
 }
 
-std::vector<std::vector<double>> limits_of_modes(const circuit::Analysis& analysis) {
+namespace {
+
+// As limits_of_modes, of the observations that are reported, or of the others.
+std::vector<std::vector<double>> limits_in(const circuit::Analysis& analysis, bool reported) {
   std::vector<std::vector<double>> out(analysis.modes.size());
   struct Smallest {
     std::size_t modes = 0;  // of the set; 0: none yet
@@ -289,7 +293,7 @@ std::vector<std::vector<double>> limits_of_modes(const circuit::Analysis& analys
   std::vector<std::uint32_t> touched;
   for (const circuit::Observation& observation : analysis.observations) {
     check_stop();
-    if (observation.withheld) continue;
+    if (observation.withheld || circuit::is_reported(observation) != reported) continue;
     for (const ModeSet& set : observation.sets) {
       if (set.shown_from.empty()) continue;
       double total = 0, below = 0;
@@ -318,6 +322,17 @@ std::vector<std::vector<double>> limits_of_modes(const circuit::Analysis& analys
     touched.clear();
   }
   for (std::vector<double>& limits : out) std::sort(limits.begin(), limits.end());
+  return out;
+}
+
+}  // namespace
+
+std::vector<std::vector<double>> limits_of_modes(const circuit::Analysis& analysis) {
+  std::vector<std::vector<double>> out = limits_in(analysis, false);
+  std::vector<std::vector<double>> reported = limits_in(analysis, true);
+  for (std::size_t m = 0; m < out.size(); ++m) {
+    if (out[m].empty()) out[m] = std::move(reported[m]);
+  }
   return out;
 }
 

@@ -13,8 +13,8 @@
 #include <string_view>
 
 #include "core/circuit/kinds.h"
-#include "core/circuit/series.h"
 #include "core/hydraulics/effect.h"
+#include "core/hydraulics/supply.h"
 #include "core/math_policy.h"
 #include "core/reading/trapped_oil.h"
 #include "core/stop.h"
@@ -52,14 +52,8 @@ constexpr double kWarm = 20, kHot = 100;                        // W
 // seconds that a lever takes to open its valve is a centimetre at a boom's tip. Working judgement.
 constexpr double kPush = 50, kDip = 30;  // bar, mm/min
 // Of the pump's power, what makes oil warm and hot; of its flow, what lacks until it is heard; of
-// the pressure, what is short, and of the flow, what has to be lost for it. Percent, working
-// judgement.
-constexpr std::array<double, 2> kHeat = {5, 20}, kStarved = {5, 25}, kShort = {10, 60},
-                                kFlowGone = {70, 95};
-// From a pump's load-sensing line: its damping orifice passes about half a litre a minute at the
-// margin. Working judgement.
-constexpr double kSignalLost = 500, kSignalGone = 2000;  // mL/min
-constexpr double kSpeed = 1500;    // rev/min of a pump whose flow is not given
+// the pressure, what is short. Percent, working judgement.
+constexpr std::array<double, 2> kHeat = {5, 20}, kStarved = {5, 25}, kShort = {10, 60};
 constexpr double kOneSigma = 0.8;  // of what several sound parts take together
 constexpr double kTail = 1.645;    // 5 %
 constexpr int kLoadClasses = 6;
@@ -78,12 +72,6 @@ constexpr std::uintmax_t kMostRefinements = 20;
 constexpr double kToHalf = 0.637;
 
 double bar(const std::optional<double>& pascal) { return *pascal / kPascalPerBar; }
-
-// What a leak of 1 mL/min at reference lets through at a pressure in bar.
-double flow_of_one(bool gap, double pressure, double viscosity) {
-  return gap ? laminar_conductance(1, viscosity) * pressure
-             : orifice_conductance(1) * std::sqrt(pressure);
-}
 
 // From which size an effect passes `limit`, given its values at ascending sizes: sought between two
 // of them, in logarithms.
@@ -137,13 +125,6 @@ std::vector<ShownFrom> merged(const std::vector<ShownFrom>& levels) {
 bool never(const std::vector<ShownFrom>& levels) {
   return std::all_of(levels.begin(), levels.end(),
                      [](const ShownFrom& level) { return !std::isfinite(level.size[0]); });
-}
-
-// mL/min, of a pump or motor.
-std::optional<double> rated_flow(const circuit::Component& component) {
-  if (component.rated_flow) return *component.rated_flow * kMlPerMinute;
-  if (component.displacement) return *component.displacement * 1e6 * kSpeed;
-  return std::nullopt;
 }
 
 class Sizing {
@@ -346,13 +327,11 @@ class Sizing {
       }
     }
     if (function == nullptr) return;
-    const circuit::Index supplier = structure_.volume_component[function->source];
-    const std::optional<double> flow = rated_flow(structure_.description->components[supplier]);
-    const bool lowered = function->source == function->contracting;  // its load is its flow
-    if (!flow && !lowered) return;
     const double at =
         described->working_pressure ? bar(described->working_pressure) : kWorkingPressure;
-    size_share(observation, {10, 60}, flow, at, circuit::signal_leaks(graph_, supplier));
+    const Supply supply = supply_of(graph_, *function);
+    const bool lowered = function->source == function->contracting;  // its load is its flow
+    if (supply.flow || lowered) size_share(observation, {10, 60}, supply, at);
   }
 
   // What operators report (circuit/reported.h). What jerks goes by grades.
@@ -364,21 +343,21 @@ class Sizing {
     if (family == "uneven") {
       for (const circuit::Function& function : structure_.description->functions) {
         if (function.id == of)
-          return size_share(observation, {10, 60}, flow_of(function), kLoadPressure);
+          return size_share(observation, {10, 60}, Supply::all(flow_of(function)), kLoadPressure);
       }
       return;
     }
     const auto c = structure_.component_index.find(of);
     if (c == structure_.component_index.end()) return;
     const auto flow = rated_flow(structure_.description->components[c->second]);
-    if (family == "hot") size_share(observation, kHeat, flow, kWorkingPressure);
-    if (family == "noisy") size_share(observation, kStarved, std::nullopt, kWorkingPressure);
-    if (family == "no_pressure" && flow) size_no_pressure(observation, *flow);
+    if (family == "hot") size_share(observation, kHeat, Supply::all(flow), kWorkingPressure);
+    if (family == "noisy") size_share(observation, kStarved, {}, kWorkingPressure);
+    if (family == "no_pressure" && flow) size_no_pressure(observation, *flow, charge_at(c->second));
   }
 
   // Pressure is short by the share at which a leak takes all of the flow at what is left of it, and
   // stays where flow is lost until hardly any is left.
-  void size_no_pressure(Observation& observation, double flow) const {
+  void size_no_pressure(Observation& observation, double flow, const Supply& charged) const {
     EffectLimits limits;
     limits.unit = EffectLimits::Unit::percent;
     limits.first = kShort[0];
@@ -399,9 +378,25 @@ class Sizing {
         from[t] = flow / flow_of_one(gaps == set.modes.size(),
                                      left / static_cast<double>(set.modes.size()), kHotViscosity);
       }
+      const bool low = charged.charge && losses == 0 &&
+                       std::none_of(set.modes.begin(), set.modes.end(), [&](std::uint32_t m) {
+                         return charged.charge->high.count(m) != 0;
+                       });
+      if (low)
+        from =
+            sizes_that_lose(structure_, set.modes, {}, charged, kReferencePressure).value_or(from);
       levels.push_back({1, from});
     }
     apply(observation, limits, std::move(shown));
+  }
+
+  // The supply of the first function of a pump, for what its loop's charge is.
+  Supply charge_at(circuit::Index pump) const {
+    for (const circuit::PlacedFunction& function : structure_.functions) {
+      if (function.source == function.contracting) continue;
+      if (structure_.volume_component[function.source] == pump) return supply_of(graph_, function);
+    }
+    return {};
   }
 
   std::optional<double> flow_of(const circuit::Function& function) const {
@@ -444,17 +439,14 @@ class Sizing {
     const std::string id = observation.id.substr(observation.id.find('/') + 1);
     const auto c = structure_.component_index.find(id);
     if (c == structure_.component_index.end()) return;
-    size_share(observation, {10, 30}, rated_flow(structure_.description->components[c->second]),
+    size_share(observation, {10, 30},
+               Supply::all(rated_flow(structure_.description->components[c->second])),
                kWorkingPressure);
   }
 
-  // A share of a flow: losses are that share, leaks take theirs at the pressure. Where the flow is
-  // not known, or leaks and losses come together, sets go by grades.
-  // `signals` are modes that leak from the pump's load-sensing line: little of a flow is much
-  // there.
+  // Sets that take no such share go by grades.
   void size_share(Observation& observation, const std::array<double, 2>& shares,
-                  const std::optional<double>& flow, double pressure,
-                  const std::vector<circuit::Index>& signals = {}) const {
+                  const Supply& supply, double pressure) const {
     EffectLimits limits;
     limits.unit = EffectLimits::Unit::percent;
     limits.first = shares[0];
@@ -462,24 +454,9 @@ class Sizing {
     limits.resolution = kShareResolution;
     std::vector<std::vector<ShownFrom>> shown;
     for (const ModeSet& set : observation.sets) {
-      std::size_t losses = 0, gaps = 0;
-      for (std::uint32_t m : set.modes) {
-        losses += structure_.modes[m].size.law == SizeLaw::loss;
-        gaps += structure_.modes[m].size.law == SizeLaw::laminar;
-      }
       auto& levels = shown.emplace_back();
-      const bool signal = set.modes.size() == 1 && std::find(signals.begin(), signals.end(),
-                                                             set.modes.front()) != signals.end();
-      if (losses == set.modes.size()) {
-        levels.push_back({1, {limits.first, limits.second}});
-      } else if (signal && losses == 0) {
-        levels.push_back({1, {kSignalLost, kSignalGone}});
-      } else if (losses == 0 && flow) {
-        // Leaks of one size in series share the pressure.
-        const double each = pressure / static_cast<double>(set.modes.size());
-        const double percent =
-            100 / *flow * flow_of_one(gaps == set.modes.size(), each, kHotViscosity);
-        levels.push_back({1, {limits.first / percent, limits.second / percent}});
+      if (const auto from = sizes_that_lose(structure_, set.modes, shares, supply, pressure)) {
+        levels.push_back({1, *from});
       }
     }
     apply(observation, limits, std::move(shown));

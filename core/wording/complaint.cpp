@@ -15,16 +15,16 @@ constexpr std::size_t kShortestOwn = 4;  // letters of a title's word that no la
 constexpr std::size_t kStateReach = 4;   // words after "stays" in which its direction stands
 // What speaks for a symptom; working judgement, tried on tests/wording.
 constexpr double kPart = 3, kEvent = 2.5, kDirection = 2, kAlike = 1.5, kOnlyDirection = 1.5,
-                 kUnlikely = 0.5;
+                 kUnlikely = 0.5, kWholeMachine = 1, kSide = 1;
 constexpr double kOpposite = -3, kUnrelated = -0.5, kOtherPart = -1, kOtherEvent = -1;
 constexpr double kAll = kPart + kEvent + kDirection;
 constexpr double kLeast = 3, kShareOfBest = 0.4;
 
 constexpr std::array<std::pair<const char*, const char*>, 5> kOpposites = {
     {{"up", "down"}, {"open", "close"}, {"forward", "back"}, {"left", "right"}, {"out", "in"}}};
-const std::set<std::string, std::less<>> kEvents = {"drift", "slow",  "weak", "stalled", "hot",
-                                                    "warm",  "noise", "leak", "cycles",  "loses",
-                                                    "fast",  "often", "drips"};
+const std::set<std::string, std::less<>> kEvents = {
+    "drift", "slow", "weak",  "stalled", "hot",         "warm",  "noise", "leak",   "cycles",
+    "loses", "fast", "often", "drips",   "no_pressure", "jerky", "dip",   "uneven", "powered"};
 const std::set<std::string, std::less<>> kDegrees = {"fast", "often", "warm"};
 
 std::string opposite(std::string_view direction) {
@@ -129,7 +129,9 @@ std::vector<Concept> own_concepts(const Lexicon& titles, const Lexicon& spoken,
   std::set<std::string> words;
   for (const Symptom& symptom : symptoms) {
     if (symptom.kind == SymptomKind::look || symptom.kind == SymptomKind::temperature) continue;
-    for (const std::string& text : symptom.parts) {
+    std::vector<std::string> texts = symptom.parts;
+    texts.insert(texts.end(), symptom.moved.begin(), symptom.moved.end());
+    for (const std::string& text : texts) {
       std::set<std::string> known;
       for (const Lexicon* lexicon : {&titles, &spoken}) {
         for (const Word& word : lexicon->read(text).words) {
@@ -159,11 +161,25 @@ Ids events_of(SymptomKind kind, const Named& named) {
     case SymptomKind::drift:
       return {"drift", "loses"};
     case SymptomKind::delivery:
-      return {"slow", "weak", "stalled"};
+      return {"slow", "weak", "stalled", "no_pressure"};
     case SymptomKind::look:
       return {"leak", "drips"};
     case SymptomKind::temperature:
       return {"hot", "warm"};
+    case SymptomKind::no_pressure:
+      return {"no_pressure", "weak", "stalled"};
+    case SymptomKind::hot:
+      return {"hot", "warm"};
+    case SymptomKind::noisy:
+      return {"noise"};
+    case SymptomKind::jerky:
+      return {"jerky"};
+    case SymptomKind::moves:
+      return {"drift", "powered"};
+    case SymptomKind::dip:
+      return {"dip"};
+    case SymptomKind::uneven:
+      return {"uneven"};
     case SymptomKind::written:
       break;
   }
@@ -174,10 +190,22 @@ Ids events_of(SymptomKind kind, const Named& named) {
   return events;
 }
 
+// What is said of the machine, not of a part of it.
+bool of_all(SymptomKind kind) {
+  return kind == SymptomKind::no_pressure || kind == SymptomKind::hot || kind == SymptomKind::noisy;
+}
+
+// What has a direction.
+bool directed(SymptomKind kind) {
+  return kind == SymptomKind::drift || kind == SymptomKind::delivery ||
+         kind == SymptomKind::moves || kind == SymptomKind::dip || kind == SymptomKind::uneven;
+}
+
 }  // namespace
 
 struct Complaints::Said {
   Ids parts, events, directions;
+  Ids falls;                                      // directions in which it sinks
   std::map<std::string, Ids, std::less<>> words;  // by id
   bool foreign = false;                           // of a part that is none of the circuit's
   bool unknown = false;                           // a word that no list has
@@ -208,6 +236,7 @@ void Complaints::Said::take(const Concept& found, const Ids& ids, bool denied,
     if (what == Class::part) note(parts, id, as_written);
     if (what == Class::event) note(events, id, as_written);
     if (what != Class::direction || way == Way::none) continue;
+    if (has(ids, "drift")) add(falls, id);
     note(directions, way == Way::other ? opposite(id) : id, as_written);
     if (denied && way == Way::as_said) note(events, "stalled", as_written);
   }
@@ -222,7 +251,7 @@ Complaints::Complaints(const ComplaintWords& titles, const ComplaintWords& spoke
   const Lexicon in_titles(joined(titles.concepts, own), {titles.language});
   lexicon_ = Lexicon(joined(spoken_.concepts, own), {spoken_.language});
   for (const Symptom& symptom : symptoms) {
-    Known known{symptom, {}, {}, {}, {}};
+    Known known{symptom, {}, {}, {}, {}, {}};
     // A title is in the language that knows more of its words: `lever` is one thing in English and
     // another in French.
     const auto name = [&](const std::string& given, Named& named) {
@@ -233,14 +262,27 @@ Complaints::Complaints(const ComplaintWords& titles, const ComplaintWords& spoke
         add_named(titles, in_titles, given, named);
       }
     };
-    Named at, how;
+    Named at, how, moved;
     for (const std::string& text : symptom.parts) name(text, at);
+    for (const std::string& text : symptom.moved) name(text, moved);
     for (const std::string& text : symptom.directions) name(text, how);
     known.parts = at.parts;
+    for (const std::string& id : moved.parts) add(known.parts, id);
     for (const std::string& id : how.parts) add(known.parts, id);
     known.directions = how.directions;
-    if (symptom.kind == SymptomKind::look || symptom.kind == SymptomKind::temperature ||
-        symptom.kind == SymptomKind::written) {
+    if (of_all(symptom.kind)) add(known.parts, "oil");
+    // Of what is named after a way it goes, that is what tells it from others: the lift cylinder.
+    const bool unnamed = std::all_of(at.parts.begin(), at.parts.end(),
+                                     [](const std::string& id) { return id == "cylinder"; });
+    for (const std::string& id : at.directions) {
+      if (unnamed || id == "left" || id == "right") add(known.sides, id);
+    }
+    // The lift cylinder that lowers goes down.
+    const Ids all = known.directions;
+    std::erase_if(known.directions, [&](const std::string& id) {
+      return has(known.sides, id) && has(all, opposite(id));
+    });
+    if (!directed(symptom.kind)) {
       known.directions.clear();
     } else if (known.directions.empty()) {
       static const std::map<std::string, std::string> by_actuator = {
@@ -254,6 +296,9 @@ Complaints::Complaints(const ComplaintWords& titles, const ComplaintWords& spoke
       Named named;
       name(outcome, named);
       known.outcomes.push_back(named.events);
+    }
+    if (symptom.kind == SymptomKind::no_pressure && symptom.outcomes.size() == 3) {
+      known.outcomes = {{}, {"weak"}, {"no_pressure", "stalled"}};
     }
     for (const std::string& part : known.parts) add(circuit_parts_, part);
     known_.push_back(std::move(known));
@@ -284,6 +329,13 @@ Complaints::Said Complaints::said_in(std::string_view text) const {
     said.take(found, with_meanings(spoken_, found.id), mention.denied, as_written,
               as_it_stays ? (reversed ? Said::Way::other : Said::Way::none) : Said::Way::as_said);
   }
+  // What sinks as it begins to lift is not asked to sink, but to lift.
+  if (has(said.events, "dip")) {
+    std::erase(said.events, "drift");
+    std::erase_if(said.directions,
+                  [&](const std::string& id) { return id == "down" || has(said.falls, id); });
+    if (said.directions.empty()) said.directions.push_back("up");
+  }
   // Who loses oil leaks.
   if (has(said.events, "loses") && has(said.parts, "oil")) {
     std::replace(said.events.begin(), said.events.end(), std::string("loses"), std::string("leak"));
@@ -307,6 +359,8 @@ struct Complaints::Judgement {
   bool moves() const {
     return known.symptom.kind == SymptomKind::drift || known.symptom.kind == SymptomKind::delivery;
   }
+  double side(double parts);
+  double parts_and_side(const Ids& of_circuit, double& others);
   void give(const std::string& id) {
     const auto found = said.words.find(id);
     if (found == said.words.end()) return;
@@ -332,8 +386,31 @@ double Complaints::Judgement::parts(const Ids& of_circuit, double& others) {
   return score;
 }
 
+// `parts`: what the parts named give. What is told from its like by a side is no other side's.
+double Complaints::Judgement::side(double parts) {
+  double score = 0;
+  for (const std::string& id : known.sides) {
+    if (has(said.directions, id)) {
+      score = parts > 0 || directed(known.symptom.kind) ? kSide : kPart;
+      give(id);
+    } else if (has(said.directions, opposite(id)) && !directed(known.symptom.kind)) {
+      return kOpposite;
+    }
+  }
+  return score;
+}
+
+// What is said of no part at all may be said of the machine.
+double Complaints::Judgement::parts_and_side(const Ids& of_circuit, double& others) {
+  double score = parts(of_circuit, others);
+  if (!moves()) score += side(score);
+  const bool nothing_else = others == 0 && !said.unknown;
+  const bool of_machine = of_all(known.symptom.kind) || known.symptom.kind == SymptomKind::uneven;
+  return score == 0 && nothing_else && of_machine ? kWholeMachine : score;
+}
+
 double Complaints::Judgement::direction() {
-  if (!moves()) return 0;
+  if (!directed(known.symptom.kind)) return 0;
   double sum = 0;
   for (const std::string& id : said.directions) {
     double one = kUnrelated;
@@ -371,11 +448,12 @@ SymptomProposal Complaints::judged(const Known& known, const Said& said) const {
   Judgement judgement{known, said, {}};
   const bool moves = judgement.moves();
   double others = 0;
-  const double parts = judgement.parts(circuit_parts_, others);
+  const double parts = judgement.parts_and_side(circuit_parts_, others);
   if (said.foreign && !moves) return out;
   if (parts == 0 && (said.foreign || said.unknown || others < 0 || judgement.outside())) return out;
   double events = 0;
-  const bool drift = known.symptom.kind == SymptomKind::drift;
+  const bool drift =
+      known.symptom.kind == SymptomKind::drift || known.symptom.kind == SymptomKind::moves;
   for (const std::string& id : said.events) {
     // How fast it creeps is no other event; that it creeps is.
     const bool degree = kDegrees.count(id) > 0 || (id == "slow" && drift) || id == "drips";
@@ -397,7 +475,7 @@ SymptomProposal Complaints::judged(const Known& known, const Said& said) const {
     events = only_slow || !drift ? kUnlikely : kOnlyDirection;
   }
   const double direction = judgement.direction();
-  if (parts == 0 && moves && direction <= 0) return out;
+  if (parts == 0 && directed(known.symptom.kind) && direction <= 0) return out;
   const double score = parts + events + direction + others;
   if (score < kLeast) return out;
   out.score = std::min(score / kAll, 1.0);

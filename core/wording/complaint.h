@@ -23,7 +23,21 @@ struct ComplaintWords {
   std::map<std::string, std::vector<std::string>> means;  // concept -> further ones: sinks -> down
 };
 
-enum class SymptomKind { drift, delivery, look, temperature, written };
+// From no_pressure on: what circuit/reported.h derives.
+enum class SymptomKind {
+  drift,
+  delivery,
+  look,
+  temperature,
+  written,
+  no_pressure,
+  hot,
+  noisy,
+  jerky,
+  moves,
+  dip,
+  uneven
+};
 
 // A symptom with all the texts that say what it is.
 struct Symptom {
@@ -33,6 +47,7 @@ struct Symptom {
   std::vector<std::string> directions;  // titles of it and of the functions that move the same way
   std::string direction;                // of the actuator: `retract`; for want of other words
   std::vector<std::string> outcomes;    // the first is the normal one
+  std::vector<std::string> moved{};     // titles of what the part moves: the platform, the arms
 };
 
 struct SymptomProposal {
@@ -55,6 +70,7 @@ class Complaints {
   struct Known {
     Symptom symptom;
     std::vector<std::string> parts, events, directions;  // ids, in order
+    std::vector<std::string> sides;                      // what tells it from its like: left, up
     std::vector<std::vector<std::string>> outcomes;      // events that each outcome names
   };
   struct Said;

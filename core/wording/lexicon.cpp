@@ -12,6 +12,7 @@ namespace faultodds::wording {
 namespace {
 
 constexpr std::size_t kShortestPart = 3;      // letters of a part of a compound
+constexpr std::size_t kShortestStem = 6;      // bytes behind a beginning
 constexpr std::size_t kShortestCompound = 7;  // letters
 constexpr std::size_t kLongestCompound = 60;
 constexpr std::size_t kFarthestDenied = 4;  // words after a denial that it reaches
@@ -41,6 +42,7 @@ Lexicon::Lexicon(std::vector<Concept> concepts, const std::vector<Language>& lan
     : concepts_(std::move(concepts)) {
   for (const Language& language : languages) {
     for (const std::string& ending : language.endings) language_.endings.push_back(fold(ending));
+    for (const std::string& one : language.beginnings) language_.beginnings.push_back(fold(one));
     for (const std::string& link : language.links) language_.links.push_back(fold(link));
     add_folded(language.denials, language_.denials);
     add_folded(language.denials_after, language_.denials_after);
@@ -99,10 +101,22 @@ std::string Lexicon::without_ending(const std::string& word) const {
   return {};
 }
 
-// As it is, without an ending, as a compound of known words, or what was meant.
+// The word with what is written together with it taken off, if that leaves a word; else empty.
+std::string Lexicon::without_beginning(const std::string& word) const {
+  for (const std::string& one : language_.beginnings) {
+    if (word.size() < one.size() + kShortestStem || !word.starts_with(one)) continue;
+    std::string stem = word.substr(one.size());
+    if (!has(everything_, stem)) stem = without_ending(stem);
+    if (!stem.empty()) return stem;
+  }
+  return {};
+}
+
+// As it is, without an ending or a beginning, as a compound of known words, or what was meant.
 Lexicon::Known Lexicon::known(const std::string& word) const {
   if (has_word(everything_, word)) return {{word}, false};
   std::string stem = without_ending(word);
+  if (stem.empty()) stem = without_beginning(word);
   if (!stem.empty()) return {{std::move(stem)}, false};
   if (word.size() >= kShortestCompound && word.size() <= kLongestCompound) {
     // The longest last part first: it is what the compound is.

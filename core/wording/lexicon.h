@@ -30,6 +30,7 @@ struct Language {
   std::vector<std::string> breaks;         // on, at, of: a new group of words begins
   std::vector<std::string> ignored;        // the, a, is
   std::vector<std::string> elisions{};     // l, d: with an apostrophe, words of their own
+  std::vector<std::string> beginnings{};   // written together with a word: Arabic al, wa, bi
 };
 
 // A concept found in a line.
@@ -72,6 +73,7 @@ class Lexicon {
   };
   Known known(const std::string& word) const;
   std::string without_ending(const std::string& word) const;
+  std::string without_beginning(const std::string& word) const;
   // The steps of read().
   std::vector<bool> add_words(std::string_view text, Line& line) const;
   void add_mentions(const std::vector<bool>& corrected, Line& line) const;

@@ -7,6 +7,12 @@ namespace {
 
 constexpr std::size_t kLongest = 64;  // letters of a word; longer ones are not corrected
 
+std::size_t letters(std::string_view word) {
+  return static_cast<std::size_t>(std::count_if(word.begin(), word.end(), [](char c) {
+    return (static_cast<unsigned char>(c) & 0xC0u) != 0x80u;
+  }));
+}
+
 }  // namespace
 
 std::size_t slips(std::string_view a, std::string_view b, std::size_t limit) {
@@ -33,13 +39,13 @@ std::size_t slips(std::string_view a, std::string_view b, std::size_t limit) {
 }
 
 std::ptrdiff_t meant(std::string_view word, const std::vector<std::string>& words) {
-  if (word.size() < 5) return -1;
-  const std::size_t limit = word.size() >= 8 ? 2 : 1;
+  if (letters(word) < 5) return -1;
+  const std::size_t limit = letters(word) >= 8 ? 2 : 1;
   std::size_t nearest = limit + 1;
   std::ptrdiff_t found = -1;
   const auto first = std::lower_bound(words.begin(), words.end(), word.substr(0, 1));
   for (auto at = first; at != words.end() && at->front() == word.front(); ++at) {
-    if (at->size() < 4) continue;
+    if (letters(*at) < 4) continue;
     const std::size_t apart = slips(word, *at, std::min(limit, nearest));
     if (apart < nearest) {
       nearest = apart;

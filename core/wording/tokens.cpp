@@ -31,6 +31,33 @@ std::string_view plain(unsigned code) {
   return {};
 }
 
+// U+0600 to U+06FF as it is typed: without vowel signs, alef and its like as one letter.
+struct Arabic {
+  bool letter = false, stop = false;
+  std::string_view folded;  // of a letter: instead of it, "-" for itself
+};
+
+Arabic arabic(unsigned code) {
+  if (code == 0x60C || code == 0x61B || code == 0x61F) return {false, true, {}};
+  if ((code >= 0x64B && code <= 0x652) || code == 0x640 || code == 0x670) return {true, false, {}};
+  switch (code) {
+    case 0x622:  // alef with madda, with hamza above or below, wasla
+    case 0x623:
+    case 0x625:
+    case 0x671:
+      return {true, false, "\xD8\xA7"};
+    case 0x629:  // teh marbuta
+      return {true, false, "\xD9\x87"};
+    case 0x649:  // alef maksura, yeh with hamza
+    case 0x626:
+      return {true, false, "\xD9\x8A"};
+    case 0x624:  // waw with hamza
+      return {true, false, "\xD9\x88"};
+    default:
+      return {code >= 0x621 && code <= 0x64A, false, "-"};
+  }
+}
+
 constexpr std::size_t kLongestShortened = 4;  // letters of "cyl.", "hyd.", "assy."
 
 enum class Sort { letter, digit, sign, apostrophe, slash, dot, stop, gap };
@@ -69,9 +96,18 @@ Piece piece_at(std::string_view text, std::size_t at) {
     const unsigned code =
         ((byte & 0x1Fu) << 6) | (static_cast<unsigned char>(text[at + 1]) & 0x3Fu);
     const std::string_view letters = plain(code);
+    const Arabic other = arabic(code);
     if (!letters.empty()) {
       piece.folded = letters;
       piece.sort = Sort::letter;
+    } else if (other.letter) {
+      if (other.folded != "-") piece.folded = other.folded;
+      piece.sort = Sort::letter;
+    } else if (other.stop) {
+      piece.sort = Sort::stop;
+    } else if (code >= 0x660 && code <= 0x669) {
+      piece.folded = std::string(1, static_cast<char>('0' + (code - 0x660)));
+      piece.sort = Sort::digit;
     }
   } else if (piece.folded == "\xE2\x80\x99" || piece.folded == "\xE2\x80\x98") {
     piece.sort = Sort::apostrophe;  // the typographic ones

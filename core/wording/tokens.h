@@ -11,8 +11,9 @@
 
 namespace faultodds::wording {
 
-// Small letters without accents of Latin script; what is no letter or digit of it stays as it is.
-// As German is typed without umlauts: ae, oe, ue, ss.
+// Small letters without accents of Latin script, and Arabic letters without vowel signs, forms of
+// alef and yeh as one; what is no letter or digit of either stays as it is. As German is typed
+// without umlauts: ae, oe, ue, ss.
 std::string fold(std::string_view text);
 
 struct Token {

@@ -142,6 +142,62 @@ class Check(unittest.TestCase):
             self.assertTrue(note["pointer"].startswith("/components/"), note)
 
 
+    def test_a_closed_loop_is_said_not_to_be_represented_and_nothing_else_is_made_of_its_lines(self):
+        doc = {
+            "format": "faultodds-circuit/1", "id": "loop",
+            "components": [
+                {"id": "reservoir", "type": "tank"},
+                {"id": "charge_pump", "type": "fixed_pump", "displacement": "12 cm3/rev", "rated_flow": "18 L/min"},
+                {"id": "charge_relief", "type": "main_relief", "setting": "35 bar"},
+                {"id": "pump", "type": "variable_pump", "displacement": "75 cm3/rev", "rated_flow": "110 L/min"},
+                {"id": "relief_a", "type": "relief_makeup", "setting": "350 bar"},
+                {"id": "relief_b", "type": "relief_makeup", "setting": "350 bar"},
+                {"id": "motor", "type": "rotary_motor", "displacement": "75 cm3/rev", "rated_flow": "110 L/min"}],
+            "connections": [
+                {"from": "reservoir.suction", "to": "charge_pump.in"}, {"from": "charge_pump.out", "to": "charge_relief.in"},
+                {"from": "charge_relief.out", "to": "reservoir.return"}, {"from": "charge_pump.out", "to": "relief_a.tank_side"},
+                {"from": "charge_pump.out", "to": "relief_b.tank_side"}, {"from": "relief_a.port_side", "to": "pump.out"},
+                {"from": "relief_b.port_side", "to": "pump.in"}, {"from": "pump.out", "to": "motor.a", "line": "high"},
+                {"from": "motor.b", "to": "pump.in", "line": "low"}],
+            "functions": [{"id": "drive", "actuator": "motor", "direction": "forward", "positions": {}, "source": "pump.out"}]}
+        found = serious(check(COMMAND, doc))
+        said = [one for one in found if "closed loop" in one["message"]]
+        self.assertEqual([one["rule"] for one in said], ["closed_loop"])
+        self.assertIn("is not represented", said[0]["message"])
+        self.assertEqual([one for one in found if "relief_" in one["message"] or one["rule"] == "no_suction"], [])
+        # Its return at the tank, it is an open circuit.
+        doc["connections"][-1]["to"] = "reservoir.return"
+        doc["connections"] += [{"from": "reservoir.suction", "to": "pump.in"}]
+        self.assertFalse(any(one["rule"] == "closed_loop" for one in serious(check(COMMAND, doc))))
+
+    def test_regeneration_is_a_position_that_joins_rod_and_cap_and_its_function_has_what_chokes_it(self):
+        doc = copy.deepcopy(PRESS)
+        doc["types"] = {"regenerative_section": {
+            "title": "section with regeneration", "ports": ["p", "t", "a", "b"],
+            "elements": {"land_pa": {"kind": "seal", "from": "p", "to": "a", "open_in": ["regeneration"]},
+                         "land_ba": {"kind": "seal", "from": "b", "to": "a", "open_in": ["regeneration"]},
+                         "land_bt": {"kind": "seal", "from": "b", "to": "t"}},
+            "failure_modes": {"sticks": {"code": "FTF", "title": "sticks", "restricts": ["land_ba"], "prior": [0.98, 0.01, 0.01]}}}}
+        doc["components"] += [{"id": "regeneration", "type": "regenerative_section"},
+                              {"id": "rush_cylinder", "type": "single_rod_cylinder", "bore": "80 mm", "rod": "56 mm"}]
+        doc["connections"] += [{"from": "regeneration.p", "to": "press_section.p"}, {"from": "regeneration.t", "to": "press_section.t"},
+                               {"from": "regeneration.a", "to": "rush_cylinder.cap", "line": "cap_hose"},
+                               {"from": "regeneration.b", "to": "rush_cylinder.rod", "line": "rod_hose"}]
+        doc["functions"] += [{"id": "rush", "actuator": "rush_cylinder", "direction": "extend",
+                              "positions": {"regeneration": "regeneration"}, "source": "pump.out"}]
+        self.assertFalse(any(one["rule"] == "no_return" for one in serious(check(COMMAND, doc))))
+        with faultodds.Model(doc) as model:
+            rush = next(one for one in model.describe()["observations"] if one["observation"] == "delivery/rush")
+        self.assertIn(["regeneration.sticks"], [one["modes"] for one in rush["sets"]])
+
+    def test_a_valve_that_its_pilot_has_to_open_is_asked_for_where_a_function_does_not_say_so(self):
+        doc = copy.deepcopy(TRUCK)
+        lower = next(one for one in doc["functions"] if one["id"] == "lower_tailgate")
+        del lower["positions"]["tailgate_lock"]
+        said = [one for one in serious(check(COMMAND, doc)) if one["rule"] == "no_return"]
+        self.assertEqual(len(said), 1)
+        self.assertIn("`tailgate_lock.", said[0]["message"])
+
     def test_the_call_says_what_the_command_says(self):
         doc = copy.deepcopy(TRUCK)
         doc["components"][5]["setting"] = "2610 bar"

@@ -213,6 +213,22 @@ TEST_CASE("A function loses a tenth of its speed to leaks of a tenth of the pump
   CHECK(sizes(analysis, "flow/pump", "pump.wear") == std::array<double, 2>{10, 30});
 }
 
+TEST_CASE("Of a function that takes a third of the flow, two thirds are lost before it slows") {
+  Description one = lift();
+  part(one, "boom").rated_flow = 20e-3 / 60;  // of 60 L/min
+  const Analysis analysis = circuit_test::analyse(one);
+  // A tenth of 20 L/min lacks when 40 and 2 more are lost: 70 % of the pump, 42 L/min at the
+  // relief.
+  const auto pump = sizes(analysis, "delivery/raise", "pump.wear");
+  CHECK(pump[0] == Approx(70));
+  CHECK(pump[1] == Approx(100 * (40 + 12) / 60.0));
+  CHECK(sizes(analysis, "delivery/raise", "main.seat_leak")[0] == Approx(42'000 / std::sqrt(1.5)));
+  // Behind the valve a tenth of what the function takes is 2 L/min.
+  CHECK(sizes(analysis, "delivery/raise", "relief_a.seat_leak")[0] ==
+        Approx(2'000 / std::sqrt(1.5)));
+  CHECK(sizes(analysis, "flow/pump", "pump.wear") == std::array<double, 2>{10, 30});
+}
+
 TEST_CASE("A drift whose areas nobody gave goes by grades") {
   Description one = lift();
   part(one, "boom").bore.reset();

@@ -814,19 +814,32 @@ Structure analyse(const Json& document, Broken rule, const Json& pack,
     // A way through the reservoirs is no way in a machine; the semantics do not say so.
     if (std::any_of(supply.begin(), supply.end(), through_reservoir)) result.doubtful = true;
 
-    std::set<std::string> sinks = {"tank", "outside"};
-    if (rule != Broken::return_side) sinks.insert(contracting);
-    const auto leaks = leak_sets(circuit, stand, source, sinks, rule, result.features);
-    if (!leaks) continue;
-    std::set<std::set<int>> sets = *leaks;
-
     auto drain = simple_paths(circuit, stand, contracting, {"tank"}, true, rule);
     if (std::any_of(drain.begin(), drain.end(), through_reservoir)) result.doubtful = true;
     ++result.features[drain.empty() ? "return way shut" : "return way open"];
-    // Regeneration: what comes back goes to the side that is driven.
+    // Regeneration: what comes back goes to the side that is driven, and what leaks there is lost
+    // too.
+    bool regenerates = false;
     if (drain.empty()) {
       drain = simple_paths(circuit, stand, contracting, {driven}, true, rule);
       if (std::any_of(drain.begin(), drain.end(), through_reservoir)) result.doubtful = true;
+      // Through the pump itself it is a closed loop.
+      regenerates = std::any_of(drain.begin(), drain.end(), [&](const Path& path) {
+        return std::none_of(path.begin(), path.end(), [&](const auto& step) {
+          return step.element->component == source_component;
+        });
+      });
+    }
+
+    std::set<std::string> sinks = {"tank", "outside"};
+    if (rule != Broken::return_side && !regenerates) sinks.insert(contracting);
+    const auto leaks = leak_sets(circuit, stand, source, sinks, rule, result.features);
+    if (!leaks) continue;
+    std::set<std::set<int>> sets = *leaks;
+    if (regenerates) {
+      ++result.features["regeneration"];
+      const auto back = leak_sets(circuit, stand, contracting, sinks, rule, result.features);
+      if (back) sets.insert(back->begin(), back->end());
     }
     std::set<int> singles;
     if (rule != Broken::restrictions) {

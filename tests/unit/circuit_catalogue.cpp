@@ -330,10 +330,11 @@ TEST_CASE("A load-sensing pump whose margin is low makes every function slow",
   bench.description.functions = {{"out", "", "ram", "extend", "pump", {{"valve", "a"}}}};
   const Analysis analysis = faultodds::circuit::analyse(bench.description, shipped());
   for (const char* mode : {"pump.margin_low", "pump.control_sticks", "compensator.sticks",
-                           "valve.solenoid_weak", "valve.spool_sticks"}) {
+                           "valve.solenoid_a_weak", "valve.spool_sticks"}) {
     CAPTURE(mode);
     CHECK(sets(analysis, "delivery/out").count({mode}) == 1);
   }
+  CHECK(sets(analysis, "delivery/out").count({"valve.solenoid_b_weak"}) == 0);
 }
 
 TEST_CASE("A sequence valve that sticks stops only what is behind it", "[circuit][catalogue]") {

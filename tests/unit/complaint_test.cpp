@@ -16,6 +16,12 @@ ComplaintWords words() {
                     {"stalled", "event", {"stalls", "stalled"}},
                     {"fast", "event", {"fast"}},
                     {"noise", "event", {"whines", "noise"}},
+                    {"no_pressure", "event", {"no pressure"}},
+                    {"dip", "event", {"before it lifts"}},
+                    {"leak", "event", {"leaks"}},
+                    {"cylinder", "part", {"cylinder"}},
+                    {"left", "direction", {"left"}},
+                    {"right", "direction", {"right"}},
                     {"up", "direction", {"up", "lift", "lifting"}},
                     {"down", "direction", {"down", "lowering"}},
                     {"holds", "hold", {"stay"}},
@@ -76,6 +82,43 @@ TEST_CASE("what is denied and what is of no part of the circuit proposes nothing
   CHECK(proposed("trombone is slow lifting").empty());
   CHECK(proposed("the arm is a arm").empty());
   CHECK(proposed("").empty());
+}
+
+TEST_CASE("what is said of the machine needs no part, what is said of another part is not it",
+          "[wording]") {
+  const Complaints complaints(
+      words(), words(),
+      {symptom("none", SymptomKind::no_pressure, "pump", "no pressure", {"normal", "low", "none"}),
+       symptom("lift", SymptomKind::delivery, "arm", "lifting", {"normal", "slow", "stalled"})});
+  const auto all = complaints.propose("no pressure");
+  REQUIRE(all.size() == 1);
+  CHECK(all[0].observation == "none");
+  CHECK(all[0].outcome == "none");
+  for (const SymptomProposal& one : complaints.propose("no pressure lifting the arm")) {
+    CHECK(one.observation == "lift");
+  }
+  CHECK(complaints.propose("no pressure at the trombone").empty());
+}
+
+TEST_CASE("what sinks before it lifts dips, and does not drift", "[wording]") {
+  const Complaints complaints(
+      words(), words(),
+      {symptom("sinking", SymptomKind::drift, "arm", "lowering", {"none", "slow", "fast"}),
+       symptom("dip", SymptomKind::dip, "arm", "lifting", {"none", "dips", "drops"})});
+  const auto found = complaints.propose("arm sinks before it lifts");
+  REQUIRE(found.size() == 1);
+  CHECK(found[0].observation == "dip");
+  CHECK(complaints.propose("arm sinks").front().observation == "sinking");
+}
+
+TEST_CASE("of two of a kind the side that is said is meant", "[wording]") {
+  const Complaints complaints(
+      words(), words(),
+      {symptom("look_left", SymptomKind::look, "left cylinder", "", {"dry", "film", "drips"}),
+       symptom("look_right", SymptomKind::look, "right cylinder", "", {"dry", "film", "drips"})});
+  const auto found = complaints.propose("right cylinder leaks");
+  REQUIRE(found.size() == 1);
+  CHECK(found[0].observation == "look_right");
 }
 
 TEST_CASE("a part that no list of words has is known by the circuit's title", "[wording]") {

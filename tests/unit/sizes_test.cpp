@@ -155,11 +155,12 @@ TEST_CASE("Classes of what is not sound end at the limits, and both grades share
 }
 
 TEST_CASE("Limits within a factor of two are one, at the mean of their logarithms", "[sizes]") {
-  const std::vector<double> merged = merged_limits({10, 15, 20, 21, 100});
+  const std::vector<double> merged = merged_limits({10, 15, 19, 21, 100});
   REQUIRE(merged.size() == 3);
-  CHECK(merged[0] == Approx(std::cbrt(3000.0)));
+  CHECK(merged[0] == Approx(std::cbrt(2850.0)));
   CHECK(merged[1] == Approx(21));
   CHECK(merged[2] == Approx(100));
+  CHECK(merged_limits({10, 30, 60}) == std::vector<double>{10, 30, 60});
   CHECK(merged_limits({}).empty());
 }
 
@@ -274,6 +275,19 @@ TEST_CASE("The limits of a mode are those of the smallest sets it is in, at the 
   CHECK(limits[0] == std::vector<double>{7, 70});
   CHECK(limits[1] == std::vector<double>{2, 20, 40});
   CHECK(limits[2].empty());
+}
+
+TEST_CASE("What is only reported sets limits for modes that show nowhere else", "[sizes]") {
+  circuit::Analysis analysis;
+  analysis.modes = {mode(kSeat, {}), mode(kSeat, {})};
+  auto noisy = hold({solved({0}, 5, 25), solved({1}, 5, 25)});
+  noisy.id = "noisy/pump";
+  noisy.kind = circuit::ObservationKind::symptom;
+  analysis.observations = {noisy, hold({solved({0}, 10, 60)})};
+  const auto limits = limits_of_modes(analysis);
+  // Merged with 5 the limit of 10 would be 7, and what loses 8 on neither side of it.
+  CHECK(limits[0] == std::vector<double>{10, 60});
+  CHECK(limits[1] == std::vector<double>{5, 25});
 }
 
 TEST_CASE("Only modes of solved sets have states, only solved sets links", "[sizes]") {

@@ -71,6 +71,24 @@ TEST_CASE("words are small letters without accents, abbreviations one word", "[w
   CHECK(key("...---") == "");
 }
 
+TEST_CASE("Arabic letters are words, without vowel signs and with one alef", "[wording]") {
+  CHECK(key("\u0623\u064E\u0628\u060C \u0625\u0628\u0640\u0629") ==
+        "\u0627\u0628 \u0627\u0628\u0647");
+  CHECK(key("\u0661\u0662") == "12");
+  CHECK(tokens_of("\u0627\u0628\u060C \u062C\u062F")[1].after_stop);
+}
+
+TEST_CASE("what is written together with a word is taken off where that leaves one", "[wording]") {
+  Language arabic;
+  arabic.beginnings = {"\u0627\u0644", "\u0648\u0627\u0644"};
+  const Lexicon words({{"pump", "thing", {"\u0645\u0636\u062E\u0629"}}}, {arabic});
+  for (const char* text : {"\u0645\u0636\u062E\u0629", "\u0627\u0644\u0645\u0636\u062E\u0629",
+                           "\u0648\u0627\u0644\u0645\u0636\u062E\u0629"}) {
+    CHECK(words.read(text).mentions.size() == 1);
+  }
+  CHECK(words.read("\u0627\u0644\u0645\u0636\u062E").mentions.empty());
+}
+
 TEST_CASE("a word knows where it stands in the text", "[wording]") {
   const std::string text = "L/H  hose";
   const std::vector<Token> tokens = tokens_of(text);
