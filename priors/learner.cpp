@@ -32,10 +32,8 @@ Learner::Learner(const std::vector<circuit::Analysis>& circuits, const std::vect
     conditions_.emplace_back();
     if (!analysis.conditions.empty()) conditions_.back() = diagnosis::mode_conditions(analysis);
   }
+  if (options_.doubt_records) see_what_is_told(jobs);
   make_patterns(jobs);
-  double without = 0;
-  for (const Pattern& pattern : patterns_) without += pattern.unexplained() ? pattern.jobs : 0;
-  faults_alone_ = options_.doubt_records && without < 0.01 * static_cast<double>(jobs.size());
   records_of_.resize(circuits.size());
   for (const Pattern& pattern : patterns_) {
     records_of_[pattern.circuit].push_back(&pattern);
@@ -43,9 +41,11 @@ Learner::Learner(const std::vector<circuit::Analysis>& circuits, const std::vect
     const auto [at, added] =
         silent_plan_.emplace(std::pair(pattern.circuit, *pattern.complaint), plans_.size());
     if (added) {
+      std::set<std::uint32_t> named;
+      if (faults_alone_) named = suspects(pattern.circuit, *pattern.complaint);
       plans_.emplace_back(circuits_[pattern.circuit], conditions_[pattern.circuit],
                           std::vector<std::uint32_t>{*pattern.complaint},
-                          std::vector<std::uint32_t>{});
+                          std::vector<std::uint32_t>{named.begin(), named.end()});
       if (!plans_.back().affordable()) takes_tree_[pattern.circuit] = true;
     }
   }

@@ -7,6 +7,7 @@
 #include <limits>
 #include <map>
 #include <optional>
+#include <set>
 #include <string>
 #include <utility>
 #include <vector>
@@ -125,8 +126,14 @@ class Learner {
 
   std::size_t group(const circuit::Observation& observation);
 
+  // What the records as a whole leave out.
+  void see_what_is_told(const std::vector<Job>& jobs);
   void make_patterns(const std::vector<Job>& jobs);
   std::vector<Term> terms_of(const Job& job) const;
+  // Where only what was found is told: that it was found first of all that is faulty.
+  void found_first(const Job& job, std::vector<Term>& terms) const;
+  // Modes of the parts that a complaint has opened, its causes or not.
+  std::set<std::uint32_t> suspects(std::uint32_t c, std::uint32_t complaint) const;
   // Parts and findings among which one that nobody saw might have been booked, for this one.
   double choices(const Job& job, const Finding& finding) const;
   std::size_t plan_of(const Pattern& pattern);
@@ -186,10 +193,10 @@ class Learner {
   void add_record(const State& state, const Pattern& pattern, Workspace& workspace,
                   Step& step) const;
 
-  // The machines that did not complain of this symptom: for every job that did, (1 - P) / P of
-  // them.
-  void add_silent(std::size_t c, std::size_t site, std::uint32_t observation, double jobs,
-                  Workspace& workspace, Step& step) const;
+  // The machines that are not on record: for every job of this complaint, (1 - P) / P of them. They
+  // did not complain of it or, where orders tell of faults alone, nothing was found.
+  void add_silent(const State& state, std::size_t c, std::size_t site, std::uint32_t observation,
+                  double jobs, Workspace& workspace, Step& step) const;
 
   // Expected pairs of the grade an instrument saw and what it said. Under selection the complaint's
   // own outcome is left out: all of them are abnormal, which says nothing of how often that is.
@@ -271,6 +278,8 @@ class Learner {
   std::map<std::pair<std::uint32_t, PlanKey>, std::size_t> plan_place_;
   std::map<std::pair<std::uint32_t, std::uint32_t>, std::size_t> silent_plan_;
   bool faults_alone_ = false;                            // orders without a finding are not kept
+  bool sound_untold_ = false;                            // nor which parts were opened and sound
+  Doubt booking_ = not_told;                             // of most findings
   std::vector<bool> takes_tree_;                         // by circuit
   std::vector<std::vector<const Pattern*>> records_of_;  // by circuit
   // Of prepare():

@@ -103,7 +103,8 @@ Learner::Matrix Learner::lost_to_errors(const State& state) {
     Step step = nothing_counted();
     add_record(state, pattern, workspace, step);
     if (options_.select_by_complaint && pattern.complaint) {
-      add_silent(pattern.circuit, pattern.site, *pattern.complaint, pattern.jobs, workspace, step);
+      add_silent(state, pattern.circuit, pattern.site, *pattern.complaint, pattern.jobs, workspace,
+                 step);
     }
     const std::vector<double> errors = nuisance_scores(state, step);
     for (std::size_t i = 0; i < errors.size(); ++i) {
