@@ -90,7 +90,7 @@ Learned Learner::run(std::size_t jobs) {
       learned.converged = true;
       break;
     }
-    const State far = extrapolate(state, first, second);
+    const State far = extrapolate(state, first, second, at_first);
     Step at_far = expect(far);
     if (at_far.log_posterior >= at_first.log_posterior) {
       state = far;
@@ -101,6 +101,7 @@ Learned Learner::run(std::size_t jobs) {
     }
   }
   step = expect(state);
+          patterns_.size(), plans_.size(), int(takes_tree_[0]));
   learned.log_likelihood = step.log_likelihood;
   report(state, step, learned);
   return learned;

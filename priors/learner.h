@@ -16,6 +16,7 @@
 #include "core/diagnosis/program.h"
 #include "core/reading/reading.h"
 #include "priors/learning.h"
+#include "priors/levels.h"
 #include "priors/record_plan.h"
 
 namespace faultodds::priors {
@@ -230,6 +231,11 @@ class Learner {
 
   // The M step.
   State maximise(const State& state, const Step& step, bool spread_too) const;
+  // Where orders tell of faults alone, they tell how modes compare: at what level all are together
+  // stays judgement's. Takes a state there.
+  void hold_level(const Step& step, State& state) const;
+  // How far all modes are from judgement together, and how much each says of that.
+  Level level_of(const State& state, const Step& step, std::vector<double>& weights) const;
   // Of one mode, over the sites; its spread there, with what is not known of it, is added.
   void maximise_sites(std::size_t p, const Step& step, State& state, double& spread,
                       double& modes) const;
@@ -241,7 +247,8 @@ class Learner {
   static double farthest(const State& from, const State& to);
 
   // Along the curve of EM's own steps.
-  State extrapolate(const State& start, const State& first, const State& second) const;
+  State extrapolate(const State& start, const State& first, const State& second,
+                    const Step& at_first) const;
 
   // Score of the log odds of not sound of each parameter by site (Fisher's identity), no prior.
   std::vector<std::vector<double>> scores(const State& state);
@@ -249,8 +256,8 @@ class Learner {
   // Minus the derivative of the score, by site. No prior.
   using Matrix = std::vector<std::vector<double>>;
   std::vector<Matrix> information(const State& state);
-  // Covariance of the log odds of the middles.
-  Matrix covariance(const State& state);
+  // Covariance of the log odds of the middles; `step` at that state.
+  Matrix covariance(const State& state, const Step& step);
   // What not knowing instruments and booking takes off the information; empty where they are known.
   Matrix lost_to_errors(const State& state);
   std::vector<double> nuisance_scores(const State& state, const Step& step) const;

@@ -40,6 +40,38 @@ void take_ratios(const std::vector<double>& from, std::size_t& next, List& share
 
 }  // namespace
 
+Level Learner::level_of(const State& state, const Step& step, std::vector<double>& weights) const {
+  std::vector<LevelCounts> modes;
+  for (std::size_t p = 0; p < parameters_.size(); ++p) {
+    const Grades judged = mean_of(parameters_[p].prior, {});
+    const double worth = parameters_[p].prior.weight(), odds = state.middle[p][0];
+    double faults = 0;
+    for (const std::vector<Grades>& site : step.recorded) faults += site[p][1] + site[p][2];
+    // Against what those odds are of such faults, as common_level counts them.
+    modes.push_back(
+        {faults, (faults + 0.5) * odds / (1 - odds), worth * (1 - judged[0]), worth * judged[0]});
+  }
+  const Level level = common_level(modes);
+  weights.clear();
+  double total = 0;
+  for (const LevelCounts& mode : modes) {
+    weights.push_back(1 / (level.spread * level.spread + 1 / (mode.faults + 0.5)));
+    total += weights.back();
+  }
+  for (double& weight : weights) weight /= total;
+  return level;
+}
+
+void Learner::hold_level(const Step& step, State& state) const {
+  std::vector<double> weights;
+  const double off = level_of(state, step, weights).log_factor;
+  const auto shift = [&](Grades& g) {
+    g = grades_of(probability(log_odds(1 - g[0]) - off), g[2] / (g[1] + g[2]));
+  };
+  for (Grades& g : state.middle) shift(g);
+  for (std::vector<Grades>& site : state.at_site) std::for_each(site.begin(), site.end(), shift);
+}
+
 State Learner::maximise(const State& state, const Step& step, bool spread_too) const {
   State next = state;
   double spread = spread_worth * spread_before * spread_before, modes = spread_worth;
@@ -50,6 +82,7 @@ State Learner::maximise(const State& state, const Step& step, bool spread_too) c
       maximise_sites(p, step, next, spread, modes);
     }
   }
+  if (faults_alone_) hold_level(step, next);
   if (spread_too && sites_.size() > 1) next.site_spread = std::sqrt(spread / modes);
   for (std::size_t i = 0; i < groups_.size(); ++i) {
     const OutcomeCounts& counts = step.outcomes[i];
@@ -165,7 +198,8 @@ State Learner::at(const std::vector<double>& coordinates, const State& like) con
   return state;
 }
 
-State Learner::extrapolate(const State& start, const State& first, const State& second) const {
+State Learner::extrapolate(const State& start, const State& first, const State& second,
+                           const Step& at_first) const {
   const std::vector<double> x0 = coordinates(start), x1 = coordinates(first),
                             x2 = coordinates(second);
   double step = 0, bend = 0;
@@ -180,7 +214,9 @@ State Learner::extrapolate(const State& start, const State& first, const State& 
     const double r = x1[i] - x0[i], v = x2[i] - x1[i] - r;
     far.push_back(x0[i] + 2 * length * r + length * length * v);
   }
-  return at(far, second);
+  State reached = at(far, second);
+  if (faults_alone_) hold_level(at_first, reached);
+  return reached;
 }
 
 }  // namespace faultodds::priors

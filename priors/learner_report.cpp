@@ -149,8 +149,10 @@ Learner::Matrix Learner::lost_to_errors(const State& state) {
   return product(product(across, inverted), transposed);
 }
 
-Learner::Matrix Learner::covariance(const State& state) {
+Learner::Matrix Learner::covariance(const State& state, const Step& step) {
   const std::size_t n = parameters_.size();
+  std::vector<double> weights;
+  const Level level = level_of(state, step, weights);
   std::vector<Matrix> by_site = information(state);
   Matrix pooled = square(n), prior = square(n), sites = square(n);
   const double spread = state.site_spread * state.site_spread;
@@ -174,7 +176,12 @@ Learner::Matrix Learner::covariance(const State& state) {
     }
   }
   const auto with_prior = [&](Matrix m) {
-    for (std::size_t p = 0; p < n; ++p) m[p][p] += prior[p][p];
+    for (std::size_t p = 0; p < n; ++p) {
+      m[p][p] += prior[p][p];
+      for (std::size_t q = 0; q < n && faults_alone_; ++q) {
+        m[p][q] += weights[p] * weights[q] / level.variance;
+      }
+    }
     make_symmetric(m);
     return m;
   };
@@ -196,7 +203,7 @@ Learner::Matrix Learner::covariance(const State& state) {
 
 // Judgement is off in each mode by itself: where all have moved the same way, records may have.
 Learner::CommonOff Learner::common_off(const State& state, const Matrix& variance) const {
-  if (!options_.doubt_records || variance.empty()) return {};
+  if (!options_.doubt_records || variance.empty() || faults_alone_) return {};
   double weights = 1 / (off_together * off_together), sum = 0;
   for (std::size_t p = 0; p < parameters_.size(); ++p) {
     const Grades judged = mean_of(parameters_[p].prior, {});
@@ -214,7 +221,7 @@ Learner::CommonOff Learner::common_off(const State& state, const Matrix& varianc
 
 void Learner::report(const State& state, const Step& step, Learned& learned) {
   const std::size_t n = parameters_.size();
-  const Matrix variance = options_.intervals ? covariance(state) : Matrix{};
+  const Matrix variance = options_.intervals ? covariance(state, step) : Matrix{};
   const CommonOff off = common_off(state, variance);
   for (std::size_t p = 0; p < n; ++p) {
     LearnedMode mode;
