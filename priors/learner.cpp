@@ -63,6 +63,7 @@ State Learner::first_state() const {
   if (options_.doubt_records) {
     for (std::size_t k = 0; k < doubts; ++k) state.share[k] = doubt_prior[k].mean();
     state.site_spread = sites_.size() > 1 ? spread_before : 0;
+    state.judged_spread = 1;
   }
   return state;
 }
@@ -101,7 +102,6 @@ Learned Learner::run(std::size_t jobs) {
     }
   }
   step = expect(state);
-          patterns_.size(), plans_.size(), int(takes_tree_[0]));
   learned.log_likelihood = step.log_likelihood;
   report(state, step, learned);
   return learned;

@@ -89,6 +89,7 @@ struct State {
   std::vector<circuit::OutcomeModel> models;  // by group
   std::array<double, doubts> share{};
   double site_spread = 0;
+  double judged_spread = 0;  // how far off judgement of a mode mostly is, in log odds
 };
 
 class Learner {
@@ -236,7 +237,12 @@ class Learner {
   void hold_level(const Step& step, State& state) const;
   // How far all modes are from judgement together, and how much each says of that.
   Level level_of(const State& state, const Step& step, std::vector<double>& weights) const;
-  // Of one mode, over the sites; its spread there, with what is not known of it, is added.
+  // What how far off judgement mostly is adds to the precision of one mode's log odds, where it
+  // says more than its jobs' worth.
+  double judged_closer(std::size_t p, const State& state) const;
+  // Of one mode, at one site; then over the sites; its spread there, with what is not known of it,
+  // is added.
+  void maximise_one(std::size_t p, const Step& step, State& state) const;
   void maximise_sites(std::size_t p, const Step& step, State& state, double& spread,
                       double& modes) const;
 

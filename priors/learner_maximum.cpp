@@ -77,10 +77,14 @@ State Learner::maximise(const State& state, const Step& step, bool spread_too) c
   double spread = spread_worth * spread_before * spread_before, modes = spread_worth;
   for (std::size_t p = 0; p < parameters_.size(); ++p) {
     if (sites_.size() == 1) {
-      next.middle[p] = next.at_site[0][p] = mean_of(parameters_[p].prior, step.counts[0][p]);
+      maximise_one(p, step, next);
     } else {
       maximise_sites(p, step, next, spread, modes);
     }
+  }
+  if (options_.doubt_records && spread_too) {
+    std::vector<double> weights;
+    next.judged_spread = level_of(next, step, weights).spread;
   }
   if (faults_alone_) hold_level(step, next);
   if (spread_too && sites_.size() > 1) next.site_spread = std::sqrt(spread / modes);
@@ -116,11 +120,44 @@ State Learner::maximise(const State& state, const Step& step, bool spread_too) c
   return next;
 }
 
+double Learner::judged_closer(std::size_t p, const State& state) const {
+  if (!(state.judged_spread > 0)) return 0;
+  const Dirichlet& prior = parameters_[p].prior;
+  const double sound = prior.mean(0);
+  return std::max(
+      0.0, 1 / (state.judged_spread * state.judged_spread) - prior.weight() * sound * (1 - sound));
+}
+
+void Learner::maximise_one(std::size_t p, const Step& step, State& state) const {
+  const Dirichlet& prior = parameters_[p].prior;
+  Grades& grades = state.middle[p];
+  grades = mean_of(prior, step.counts[0][p]);
+  const double closer = judged_closer(p, state);
+  if (closer > 0) {
+    const double part = grades[2] / (grades[1] + grades[2]), judged = log_odds(1 - prior.mean(0));
+    double total = prior.weight();
+    for (const double count : step.counts[0][p]) total += count;
+    const double bad = total * (1 - grades[0]);
+    double at = log_odds(1 - grades[0]);
+    for (int iteration = 0; iteration < 50; ++iteration) {
+      const double here = probability(at);
+      const double move =
+          (bad - total * here + closer * (judged - at)) / (total * here * (1 - here) + closer);
+      at += std::clamp(move, -1.0, 1.0);
+      if (std::abs(move) < 1e-12) break;
+    }
+    grades = grades_of(probability(at), part);
+  }
+  state.at_site[0][p] = grades;
+}
+
 // Newton's method; the sites' own offsets are eliminated from each step.
 void Learner::maximise_sites(std::size_t p, const Step& step, State& state, double& spread,
                              double& modes) const {
   const std::vector<double>& alpha = parameters_[p].prior.alpha;
   const double precision = 1 / (state.site_spread * state.site_spread);
+  const double closer = judged_closer(p, state);
+  const double judged = log_odds(1 - parameters_[p].prior.mean(0));
   double middle = log_odds(1 - state.middle[p][0]);
   std::vector<double> off;
   double worn = alpha[1], failed = alpha[2], bad_prior = alpha[1] + alpha[2];
@@ -132,7 +169,8 @@ void Learner::maximise_sites(std::size_t p, const Step& step, State& state, doub
   std::vector<double> curvature(sites_.size()), slope(sites_.size()), shared(sites_.size());
   for (int iteration = 0; iteration < 50; ++iteration) {
     const double p0 = probability(middle), worth = alpha[0] + bad_prior;
-    double g = bad_prior - worth * p0, h = worth * p0 * (1 - p0);
+    double g = bad_prior - worth * p0 + closer * (judged - middle);
+    double h = worth * p0 * (1 - p0) + closer;
     for (std::size_t s = 0; s < sites_.size(); ++s) {
       const Grades& n = step.counts[s][p];
       const double total = n[0] + n[1] + n[2], here = probability(middle + off[s]);

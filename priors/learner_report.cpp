@@ -158,7 +158,8 @@ Learner::Matrix Learner::covariance(const State& state, const Step& step) {
   const double spread = state.site_spread * state.site_spread;
   for (std::size_t p = 0; p < n; ++p) {
     const double not_sound = 1 - state.middle[p][0];
-    prior[p][p] = parameters_[p].prior.weight() * not_sound * (1 - not_sound);
+    prior[p][p] =
+        parameters_[p].prior.weight() * not_sound * (1 - not_sound) + judged_closer(p, state);
   }
   for (const Matrix& one : by_site) {
     // What a site says of the middle: (I^-1 + spread)^-1 = (1 + spread I)^-1 I.
@@ -207,7 +208,8 @@ Learner::CommonOff Learner::common_off(const State& state, const Matrix& varianc
   double weights = 1 / (off_together * off_together), sum = 0;
   for (std::size_t p = 0; p < parameters_.size(); ++p) {
     const Grades judged = mean_of(parameters_[p].prior, {});
-    const double worth = parameters_[p].prior.weight() * judged[0] * (1 - judged[0]);
+    const double worth =
+        parameters_[p].prior.weight() * judged[0] * (1 - judged[0]) + judged_closer(p, state);
     const double moved = std::log((1 - state.middle[p][0]) / state.middle[p][0]) -
                          std::log((1 - judged[0]) / judged[0]);
     const double known = 1 / variance[p][p];
@@ -234,11 +236,14 @@ void Learner::report(const State& state, const Step& step, Learned& learned) {
     // Worth in fully seen jobs; never less than the judgement where the curvature is lost.
     double worth = mode.prior.weight();
     if (!variance.empty() && variance[p][p] > 0) {
-      const double judged = worth * spread, known = 1 / variance[p][p];
+      // What other modes tell of judgement counts no more than the records of this one.
+      const double closer = judged_closer(p, state);
+      const double judged = worth * spread + closer, known = 1 / variance[p][p];
       const double unseen = options_.unseen_spread * options_.unseen_spread + off.variance;
       const double records = std::max(0.0, known - judged);
       theta = with_log_odds(theta, -off.mean * records / (records + judged));
-      const double left = unseen > 0 ? judged + records / (1 + unseen * records) : known;
+      const double left =
+          judged - std::max(0.0, closer - records) + records / (1 + unseen * records);
       worth = std::max(left / (theta[0] * (1 - theta[0])), 1e-3);
     }
     for (std::size_t g = 0; g < 3; ++g) {
@@ -269,6 +274,7 @@ void Learner::report(const State& state, const Step& step, Learned& learned) {
   learned.errors.unexplained = state.share[unexplained];
   learned.errors.site_spread = state.site_spread;
   learned.errors.sites = sites_.size();
+  learned.errors.faults_alone = faults_alone_;
   for (const Pattern& pattern : patterns_) {
     for (const Finding& finding : pattern.example->findings) {
       if (finding.confirmed == false) {

@@ -209,8 +209,10 @@ void Learner::add_prior(const State& state, Step& step) const {
       // The mean of a Dirichlet with alpha is the mode of one with alpha + 1.
       add(parameters_[p].prior.alpha[g], state.middle[p][g]);
     }
+    const auto odds = [](const Grades& g) { return std::log((g[1] + g[2]) / g[0]); };
+    const double from_judged = odds(state.middle[p]) - odds(mean_of(parameters_[p].prior, {}));
+    step.log_posterior -= 0.5 * judged_closer(p, state) * from_judged * from_judged;
     for (std::size_t s = 0; s < sites_.size() && state.site_spread > 0; ++s) {
-      const auto odds = [](const Grades& g) { return std::log((g[1] + g[2]) / g[0]); };
       const double off = (odds(state.at_site[s][p]) - odds(state.middle[p])) / state.site_spread;
       step.log_posterior -= 0.5 * off * off;
     }
