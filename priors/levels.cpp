@@ -42,6 +42,13 @@ Level common_level(const std::vector<LevelCounts>& modes) {
   return level;
 }
 
+Level of_others(const Level& level, double faults) {
+  Level others = level;
+  others.variance =
+      1 / (1 / level.variance - 1 / (level.spread * level.spread + 1 / (faults + 0.5)));
+  return others;
+}
+
 double left_by(const Level& level, double faults, double sound) {
   if (!(faults > 0) || !(sound > 0)) return 1;
   const double variance = 1 / faults + 1 / sound;

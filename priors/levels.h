@@ -25,6 +25,9 @@ struct Level {
 // records: factor 1, of great variance.
 Level common_level(const std::vector<LevelCounts>& modes);
 
+// As sure as it is without one of its modes, whose judgement would count twice.
+Level of_others(const Level& level, double faults);
+
 // Share of the information of such counts that is left when the level is only known so well.
 double left_by(const Level& level, double faults, double sound);
 

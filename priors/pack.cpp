@@ -443,8 +443,8 @@ void level_counts(const PriorPack& pack, Counted how,
     for (std::size_t g = 1; g < 3; ++g) counts.counts[g] *= own.right;
     counts.information *= own.information;
     const double faults = counts.counts[1] + counts.counts[2];
-    counts.information *=
-        left_by(level, faults * own.information, counts.counts[0] * own.information);
+    counts.information *= left_by(of_others(level, faults), faults * own.information,
+                                  counts.counts[0] * own.information);
     counts.counted = said_of(how);
   };
   std::size_t next = 0;

@@ -105,8 +105,7 @@ TEST_CASE(
     const double p = of.estimates.at({type, mode, ""}).not_sound;
     return p / (1 - p);
   };
-  // Judged 1 to 0.47; the orders say 1 to 3.
-  CHECK(odds(judged, "valve", "bore_wear") > odds(judged, "valve", "seat_leak"));
+  // Judged alike; the orders say 1 to 3.
   CHECK(odds(pack, "valve", "bore_wear") < 0.6 * odds(pack, "valve", "seat_leak"));
   const auto level = [&](const PriorPack& of) {
     return std::log(odds(of, "valve", "bore_wear") * odds(of, "valve", "seat_leak"));
@@ -115,7 +114,7 @@ TEST_CASE(
   // The only mode of its type has nothing to compare with.
   CHECK(odds(pack, "cylinder", "seal") == Approx(odds(judged, "cylinder", "seal")).epsilon(0.1));
   const Estimate& seal = pack.estimates.at({"cylinder", "seal", ""});
-  CHECK(seal.posterior.weight() < 2 * seal.prior.weight());
+  CHECK(seal.posterior.weight() < 1.1 * seal.prior.weight());
   CHECK(seal.counts == std::array<double, 3>{0, 0, 100});
 }
 
