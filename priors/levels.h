@@ -25,7 +25,7 @@ struct Level {
 // records: factor 1, of great variance.
 Level common_level(const std::vector<LevelCounts>& modes);
 
-// As sure as it is without one of its modes, whose judgement would count twice.
+// As sure as it is without one of its modes, whose judgement would count twice where there are few.
 Level of_others(const Level& level, double faults);
 
 // Share of the information of such counts that is left when the level is only known so well.
