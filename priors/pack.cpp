@@ -334,6 +334,12 @@ Estimate alone(const ModeCounts& counts, const Dirichlet& prior) {
   result.counts = counts.found.value_or(counts.counts);
   result.information = counts.information;
   result.posterior = updated(prior, counts.counts, counts.information);
+  if (counts.found) {  // how severe faults are does not depend on the level
+    std::vector<double>& alpha = result.posterior.alpha;
+    const double bad = alpha[1] + alpha[2], worn = prior.alpha[1] + result.counts[1];
+    alpha[1] = bad * worn / (worn + prior.alpha[2] + result.counts[2]);
+    alpha[2] = bad - alpha[1];
+  }
   result.shrinkage = prior.weight() / result.posterior.weight();
   describe(result);
   return result;
