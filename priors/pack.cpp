@@ -335,7 +335,7 @@ Estimate alone(const ModeCounts& counts, const Dirichlet& prior) {
   result.information = counts.information;
   result.posterior = updated(prior, counts.counts, counts.information);
   if (counts.found) {  // how severe faults are does not depend on the level
-    std::vector<double>& alpha = result.posterior.alpha;
+    auto& alpha = result.posterior.alpha;
     const double bad = alpha[1] + alpha[2], worn = prior.alpha[1] + result.counts[1];
     alpha[1] = bad * worn / (worn + prior.alpha[2] + result.counts[2]);
     alpha[2] = bad - alpha[1];
@@ -400,8 +400,8 @@ Counted counted_as(const TypeStatistics& type) {
   for (const auto& [unused, counts] : type.ambiguous) {
     faulty += counts.worn + counts.failed + counts.ungraded;
   }
-  const auto orders = static_cast<double>(type.orders);
-  const double sound = orders - static_cast<double>(faulty);
+  const auto orders = static_cast<double>(type.orders),
+             sound = orders - static_cast<double>(faulty);
   if (faulty > 0 && sound <= few * orders) {
     return type.in_service > 0 ? Counted::by_exposure : Counted::faults_alone;
   }
@@ -417,9 +417,9 @@ double against(Counted how, const ModeCounts& counts, const TypeStatistics& from
 }
 
 std::string_view said_of(Counted how) {
-  if (how == Counted::by_exposure) return "faults by exposure, at the level judged of all modes";
-  if (how == Counted::faults_alone) return "faults alone, at the level judged of the type";
-  return "opened on complaint, at the level judged of all modes";
+  return how == Counted::by_exposure    ? "faults by exposure, at the level judged of all modes"
+         : how == Counted::faults_alone ? "faults alone, at the level judged of the type"
+                                        : "opened on complaint, at the level judged of all modes";
 }
 
 // The counts of types that compare with each other, at the level that judgement of them all says.
@@ -470,11 +470,10 @@ void level_counts(const PriorPack& pack, std::map<std::string, TypeRecords>& typ
   std::map<Counted, std::vector<std::pair<std::string, TypeRecords*>>> groups;
   for (auto& [type, records] : types) {
     const Counted how = counted_as(records.every);
-    if (how == Counted::parts) continue;
     // How often parts of one type fail beside another's is not told by faults alone.
     if (how == Counted::faults_alone)
       level_counts(pack, how, {{type, &records}});
-    else
+    else if (how != Counted::parts)
       groups[how].emplace_back(type, &records);
   }
   for (const auto& [how, group] : groups) level_counts(pack, how, group);
