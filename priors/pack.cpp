@@ -400,9 +400,8 @@ Counted counted_as(const TypeStatistics& type) {
   for (const auto& [unused, counts] : type.ambiguous) {
     faulty += counts.worn + counts.failed + counts.ungraded;
   }
-  const auto orders = static_cast<double>(type.orders),
-             sound = orders - static_cast<double>(faulty);
-  if (faulty > 0 && sound <= few * orders) {
+  const auto orders = static_cast<double>(type.orders);
+  if (faulty > 0 && orders - static_cast<double>(faulty) <= few * orders) {
     return type.in_service > 0 ? Counted::by_exposure : Counted::faults_alone;
   }
   return 2 * type.complained > type.orders ? Counted::opened_on_complaint : Counted::parts;
