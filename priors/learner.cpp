@@ -32,10 +32,8 @@ Learner::Learner(const std::vector<circuit::Analysis>& circuits, const std::vect
     conditions_.emplace_back();
     if (!analysis.conditions.empty()) conditions_.back() = diagnosis::mode_conditions(analysis);
   }
+  if (options_.doubt_records) see_what_is_told(jobs);
   make_patterns(jobs);
-  double without = 0;
-  for (const Pattern& pattern : patterns_) without += pattern.unexplained() ? pattern.jobs : 0;
-  faults_alone_ = options_.doubt_records && without < 0.01 * static_cast<double>(jobs.size());
   records_of_.resize(circuits.size());
   for (const Pattern& pattern : patterns_) {
     records_of_[pattern.circuit].push_back(&pattern);
@@ -43,9 +41,11 @@ Learner::Learner(const std::vector<circuit::Analysis>& circuits, const std::vect
     const auto [at, added] =
         silent_plan_.emplace(std::pair(pattern.circuit, *pattern.complaint), plans_.size());
     if (added) {
+      std::set<std::uint32_t> named;
+      if (faults_alone_) named = suspects(pattern.circuit, *pattern.complaint);
       plans_.emplace_back(circuits_[pattern.circuit], conditions_[pattern.circuit],
                           std::vector<std::uint32_t>{*pattern.complaint},
-                          std::vector<std::uint32_t>{});
+                          std::vector<std::uint32_t>{named.begin(), named.end()});
       if (!plans_.back().affordable()) takes_tree_[pattern.circuit] = true;
     }
   }
@@ -63,6 +63,7 @@ State Learner::first_state() const {
   if (options_.doubt_records) {
     for (std::size_t k = 0; k < doubts; ++k) state.share[k] = doubt_prior[k].mean();
     state.site_spread = sites_.size() > 1 ? spread_before : 0;
+    state.judged_spread = 1;
   }
   return state;
 }
@@ -90,7 +91,7 @@ Learned Learner::run(std::size_t jobs) {
       learned.converged = true;
       break;
     }
-    const State far = extrapolate(state, first, second);
+    const State far = extrapolate(state, first, second, at_first);
     Step at_far = expect(far);
     if (at_far.log_posterior >= at_first.log_posterior) {
       state = far;

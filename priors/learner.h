@@ -7,6 +7,7 @@
 #include <limits>
 #include <map>
 #include <optional>
+#include <set>
 #include <string>
 #include <utility>
 #include <vector>
@@ -15,6 +16,7 @@
 #include "core/diagnosis/program.h"
 #include "core/reading/reading.h"
 #include "priors/learning.h"
+#include "priors/levels.h"
 #include "priors/record_plan.h"
 
 namespace faultodds::priors {
@@ -87,6 +89,7 @@ struct State {
   std::vector<circuit::OutcomeModel> models;  // by group
   std::array<double, doubts> share{};
   double site_spread = 0;
+  double judged_spread = 0;  // how far off judgement of a mode mostly is, in log odds
 };
 
 class Learner {
@@ -125,8 +128,14 @@ class Learner {
 
   std::size_t group(const circuit::Observation& observation);
 
+  // What the records as a whole leave out.
+  void see_what_is_told(const std::vector<Job>& jobs);
   void make_patterns(const std::vector<Job>& jobs);
   std::vector<Term> terms_of(const Job& job) const;
+  // Where only what was found is told: that it was found first of all that is faulty.
+  void found_first(const Job& job, std::vector<Term>& terms) const;
+  // Modes of the parts that a complaint has opened, its causes or not.
+  std::set<std::uint32_t> suspects(std::uint32_t c, std::uint32_t complaint) const;
   // Parts and findings among which one that nobody saw might have been booked, for this one.
   double choices(const Job& job, const Finding& finding) const;
   std::size_t plan_of(const Pattern& pattern);
@@ -186,10 +195,10 @@ class Learner {
   void add_record(const State& state, const Pattern& pattern, Workspace& workspace,
                   Step& step) const;
 
-  // The machines that did not complain of this symptom: for every job that did, (1 - P) / P of
-  // them.
-  void add_silent(std::size_t c, std::size_t site, std::uint32_t observation, double jobs,
-                  Workspace& workspace, Step& step) const;
+  // The machines that are not on record: for every job of this complaint, (1 - P) / P of them. They
+  // did not complain of it or, where orders tell of faults alone, nothing was found.
+  void add_silent(const State& state, std::size_t c, std::size_t site, std::uint32_t observation,
+                  double jobs, Workspace& workspace, Step& step) const;
 
   // Expected pairs of the grade an instrument saw and what it said. Under selection the complaint's
   // own outcome is left out: all of them are abnormal, which says nothing of how often that is.
@@ -223,7 +232,17 @@ class Learner {
 
   // The M step.
   State maximise(const State& state, const Step& step, bool spread_too) const;
-  // Of one mode, over the sites; its spread there, with what is not known of it, is added.
+  // Where orders tell of faults alone, they tell how modes compare: at what level all are together
+  // stays judgement's. Takes a state there.
+  void hold_level(const Step& step, State& state) const;
+  // How far all modes are from judgement together, and how much each says of that.
+  Level level_of(const State& state, const Step& step, std::vector<double>& weights) const;
+  // What how far off judgement mostly is adds to the precision of one mode's log odds, where it
+  // says more than its jobs' worth.
+  double judged_closer(std::size_t p, const State& state) const;
+  // Of one mode, at one site; then over the sites; its spread there, with what is not known of it,
+  // is added.
+  void maximise_one(std::size_t p, const Step& step, State& state) const;
   void maximise_sites(std::size_t p, const Step& step, State& state, double& spread,
                       double& modes) const;
 
@@ -234,7 +253,8 @@ class Learner {
   static double farthest(const State& from, const State& to);
 
   // Along the curve of EM's own steps.
-  State extrapolate(const State& start, const State& first, const State& second) const;
+  State extrapolate(const State& start, const State& first, const State& second,
+                    const Step& at_first) const;
 
   // Score of the log odds of not sound of each parameter by site (Fisher's identity), no prior.
   std::vector<std::vector<double>> scores(const State& state);
@@ -242,8 +262,8 @@ class Learner {
   // Minus the derivative of the score, by site. No prior.
   using Matrix = std::vector<std::vector<double>>;
   std::vector<Matrix> information(const State& state);
-  // Covariance of the log odds of the middles.
-  Matrix covariance(const State& state);
+  // Covariance of the log odds of the middles; `step` at that state.
+  Matrix covariance(const State& state, const Step& step);
   // What not knowing instruments and booking takes off the information; empty where they are known.
   Matrix lost_to_errors(const State& state);
   std::vector<double> nuisance_scores(const State& state, const Step& step) const;
@@ -271,6 +291,8 @@ class Learner {
   std::map<std::pair<std::uint32_t, PlanKey>, std::size_t> plan_place_;
   std::map<std::pair<std::uint32_t, std::uint32_t>, std::size_t> silent_plan_;
   bool faults_alone_ = false;                            // orders without a finding are not kept
+  bool sound_untold_ = false;                            // nor which parts were opened and sound
+  Doubt booking_ = not_told;                             // of most findings
   std::vector<bool> takes_tree_;                         // by circuit
   std::vector<std::vector<const Pattern*>> records_of_;  // by circuit
   // Of prepare():

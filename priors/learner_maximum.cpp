@@ -40,16 +40,53 @@ void take_ratios(const std::vector<double>& from, std::size_t& next, List& share
 
 }  // namespace
 
+Level Learner::level_of(const State& state, const Step& step, std::vector<double>& weights) const {
+  std::vector<LevelCounts> modes;
+  for (std::size_t p = 0; p < parameters_.size(); ++p) {
+    const Grades judged = mean_of(parameters_[p].prior, {});
+    const double worth = parameters_[p].prior.weight(), odds = state.middle[p][0];
+    double faults = 0;
+    for (const std::vector<Grades>& site : step.recorded) faults += site[p][1] + site[p][2];
+    // Against what those odds are of such faults, as common_level counts them.
+    modes.push_back(
+        {faults, (faults + 0.5) * odds / (1 - odds), worth * (1 - judged[0]), worth * judged[0]});
+  }
+  const Level level = common_level(modes);
+  weights.clear();
+  double total = 0;
+  for (const LevelCounts& mode : modes) {
+    weights.push_back(1 / (level.spread * level.spread + 1 / (mode.faults + 0.5)));
+    total += weights.back();
+  }
+  for (double& weight : weights) weight /= total;
+  return level;
+}
+
+void Learner::hold_level(const Step& step, State& state) const {
+  std::vector<double> weights;
+  const double off = level_of(state, step, weights).log_factor;
+  const auto shift = [&](Grades& g) {
+    g = grades_of(probability(log_odds(1 - g[0]) - off), g[2] / (g[1] + g[2]));
+  };
+  for (Grades& g : state.middle) shift(g);
+  for (std::vector<Grades>& site : state.at_site) std::for_each(site.begin(), site.end(), shift);
+}
+
 State Learner::maximise(const State& state, const Step& step, bool spread_too) const {
   State next = state;
   double spread = spread_worth * spread_before * spread_before, modes = spread_worth;
   for (std::size_t p = 0; p < parameters_.size(); ++p) {
     if (sites_.size() == 1) {
-      next.middle[p] = next.at_site[0][p] = mean_of(parameters_[p].prior, step.counts[0][p]);
+      maximise_one(p, step, next);
     } else {
       maximise_sites(p, step, next, spread, modes);
     }
   }
+  if (options_.doubt_records && spread_too) {
+    std::vector<double> weights;
+    next.judged_spread = level_of(next, step, weights).spread;
+  }
+  if (faults_alone_) hold_level(step, next);
   if (spread_too && sites_.size() > 1) next.site_spread = std::sqrt(spread / modes);
   for (std::size_t i = 0; i < groups_.size(); ++i) {
     const OutcomeCounts& counts = step.outcomes[i];
@@ -83,11 +120,44 @@ State Learner::maximise(const State& state, const Step& step, bool spread_too) c
   return next;
 }
 
+double Learner::judged_closer(std::size_t p, const State& state) const {
+  if (!(state.judged_spread > 0)) return 0;
+  const Dirichlet& prior = parameters_[p].prior;
+  const double sound = prior.mean(0);
+  return std::max(
+      0.0, 1 / (state.judged_spread * state.judged_spread) - prior.weight() * sound * (1 - sound));
+}
+
+void Learner::maximise_one(std::size_t p, const Step& step, State& state) const {
+  const Dirichlet& prior = parameters_[p].prior;
+  Grades& grades = state.middle[p];
+  grades = mean_of(prior, step.counts[0][p]);
+  const double closer = judged_closer(p, state);
+  if (closer > 0) {
+    const double part = grades[2] / (grades[1] + grades[2]), judged = log_odds(1 - prior.mean(0));
+    double total = prior.weight();
+    for (const double count : step.counts[0][p]) total += count;
+    const double bad = total * (1 - grades[0]);
+    double at = log_odds(1 - grades[0]);
+    for (int iteration = 0; iteration < 50; ++iteration) {
+      const double here = probability(at);
+      const double move =
+          (bad - total * here + closer * (judged - at)) / (total * here * (1 - here) + closer);
+      at += std::clamp(move, -1.0, 1.0);
+      if (std::abs(move) < 1e-12) break;
+    }
+    grades = grades_of(probability(at), part);
+  }
+  state.at_site[0][p] = grades;
+}
+
 // Newton's method; the sites' own offsets are eliminated from each step.
 void Learner::maximise_sites(std::size_t p, const Step& step, State& state, double& spread,
                              double& modes) const {
   const std::vector<double>& alpha = parameters_[p].prior.alpha;
   const double precision = 1 / (state.site_spread * state.site_spread);
+  const double closer = judged_closer(p, state);
+  const double judged = log_odds(1 - parameters_[p].prior.mean(0));
   double middle = log_odds(1 - state.middle[p][0]);
   std::vector<double> off;
   double worn = alpha[1], failed = alpha[2], bad_prior = alpha[1] + alpha[2];
@@ -99,7 +169,8 @@ void Learner::maximise_sites(std::size_t p, const Step& step, State& state, doub
   std::vector<double> curvature(sites_.size()), slope(sites_.size()), shared(sites_.size());
   for (int iteration = 0; iteration < 50; ++iteration) {
     const double p0 = probability(middle), worth = alpha[0] + bad_prior;
-    double g = bad_prior - worth * p0, h = worth * p0 * (1 - p0);
+    double g = bad_prior - worth * p0 + closer * (judged - middle);
+    double h = worth * p0 * (1 - p0) + closer;
     for (std::size_t s = 0; s < sites_.size(); ++s) {
       const Grades& n = step.counts[s][p];
       const double total = n[0] + n[1] + n[2], here = probability(middle + off[s]);
@@ -165,7 +236,8 @@ State Learner::at(const std::vector<double>& coordinates, const State& like) con
   return state;
 }
 
-State Learner::extrapolate(const State& start, const State& first, const State& second) const {
+State Learner::extrapolate(const State& start, const State& first, const State& second,
+                           const Step& at_first) const {
   const std::vector<double> x0 = coordinates(start), x1 = coordinates(first),
                             x2 = coordinates(second);
   double step = 0, bend = 0;
@@ -180,7 +252,9 @@ State Learner::extrapolate(const State& start, const State& first, const State& 
     const double r = x1[i] - x0[i], v = x2[i] - x1[i] - r;
     far.push_back(x0[i] + 2 * length * r + length * length * v);
   }
-  return at(far, second);
+  State reached = at(far, second);
+  if (faults_alone_) hold_level(at_first, reached);
+  return reached;
 }
 
 }  // namespace faultodds::priors

@@ -103,7 +103,8 @@ Learner::Matrix Learner::lost_to_errors(const State& state) {
     Step step = nothing_counted();
     add_record(state, pattern, workspace, step);
     if (options_.select_by_complaint && pattern.complaint) {
-      add_silent(pattern.circuit, pattern.site, *pattern.complaint, pattern.jobs, workspace, step);
+      add_silent(state, pattern.circuit, pattern.site, *pattern.complaint, pattern.jobs, workspace,
+                 step);
     }
     const std::vector<double> errors = nuisance_scores(state, step);
     for (std::size_t i = 0; i < errors.size(); ++i) {
@@ -148,14 +149,17 @@ Learner::Matrix Learner::lost_to_errors(const State& state) {
   return product(product(across, inverted), transposed);
 }
 
-Learner::Matrix Learner::covariance(const State& state) {
+Learner::Matrix Learner::covariance(const State& state, const Step& step) {
   const std::size_t n = parameters_.size();
+  std::vector<double> weights;
+  const Level level = level_of(state, step, weights);
   std::vector<Matrix> by_site = information(state);
   Matrix pooled = square(n), prior = square(n), sites = square(n);
   const double spread = state.site_spread * state.site_spread;
   for (std::size_t p = 0; p < n; ++p) {
     const double not_sound = 1 - state.middle[p][0];
-    prior[p][p] = parameters_[p].prior.weight() * not_sound * (1 - not_sound);
+    prior[p][p] =
+        parameters_[p].prior.weight() * not_sound * (1 - not_sound) + judged_closer(p, state);
   }
   for (const Matrix& one : by_site) {
     // What a site says of the middle: (I^-1 + spread)^-1 = (1 + spread I)^-1 I.
@@ -173,7 +177,12 @@ Learner::Matrix Learner::covariance(const State& state) {
     }
   }
   const auto with_prior = [&](Matrix m) {
-    for (std::size_t p = 0; p < n; ++p) m[p][p] += prior[p][p];
+    for (std::size_t p = 0; p < n; ++p) {
+      m[p][p] += prior[p][p];
+      for (std::size_t q = 0; q < n && faults_alone_; ++q) {
+        m[p][q] += weights[p] * weights[q] / level.variance;
+      }
+    }
     make_symmetric(m);
     return m;
   };
@@ -195,11 +204,12 @@ Learner::Matrix Learner::covariance(const State& state) {
 
 // Judgement is off in each mode by itself: where all have moved the same way, records may have.
 Learner::CommonOff Learner::common_off(const State& state, const Matrix& variance) const {
-  if (!options_.doubt_records || variance.empty()) return {};
+  if (!options_.doubt_records || variance.empty() || faults_alone_) return {};
   double weights = 1 / (off_together * off_together), sum = 0;
   for (std::size_t p = 0; p < parameters_.size(); ++p) {
     const Grades judged = mean_of(parameters_[p].prior, {});
-    const double worth = parameters_[p].prior.weight() * judged[0] * (1 - judged[0]);
+    const double worth =
+        parameters_[p].prior.weight() * judged[0] * (1 - judged[0]) + judged_closer(p, state);
     const double moved = std::log((1 - state.middle[p][0]) / state.middle[p][0]) -
                          std::log((1 - judged[0]) / judged[0]);
     const double known = 1 / variance[p][p];
@@ -213,7 +223,7 @@ Learner::CommonOff Learner::common_off(const State& state, const Matrix& varianc
 
 void Learner::report(const State& state, const Step& step, Learned& learned) {
   const std::size_t n = parameters_.size();
-  const Matrix variance = options_.intervals ? covariance(state) : Matrix{};
+  const Matrix variance = options_.intervals ? covariance(state, step) : Matrix{};
   const CommonOff off = common_off(state, variance);
   for (std::size_t p = 0; p < n; ++p) {
     LearnedMode mode;
@@ -226,11 +236,14 @@ void Learner::report(const State& state, const Step& step, Learned& learned) {
     // Worth in fully seen jobs; never less than the judgement where the curvature is lost.
     double worth = mode.prior.weight();
     if (!variance.empty() && variance[p][p] > 0) {
-      const double judged = worth * spread, known = 1 / variance[p][p];
+      // What other modes tell of judgement counts no more than the records of this one.
+      const double closer = judged_closer(p, state);
+      const double judged = worth * spread + closer, known = 1 / variance[p][p];
       const double unseen = options_.unseen_spread * options_.unseen_spread + off.variance;
       const double records = std::max(0.0, known - judged);
       theta = with_log_odds(theta, -off.mean * records / (records + judged));
-      const double left = unseen > 0 ? judged + records / (1 + unseen * records) : known;
+      const double left =
+          judged - std::max(0.0, closer - records) + records / (1 + unseen * records);
       worth = std::max(left / (theta[0] * (1 - theta[0])), 1e-3);
     }
     for (std::size_t g = 0; g < 3; ++g) {
@@ -261,6 +274,7 @@ void Learner::report(const State& state, const Step& step, Learned& learned) {
   learned.errors.unexplained = state.share[unexplained];
   learned.errors.site_spread = state.site_spread;
   learned.errors.sites = sites_.size();
+  learned.errors.faults_alone = faults_alone_;
   for (const Pattern& pattern : patterns_) {
     for (const Finding& finding : pattern.example->findings) {
       if (finding.confirmed == false) {

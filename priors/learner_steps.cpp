@@ -209,8 +209,10 @@ void Learner::add_prior(const State& state, Step& step) const {
       // The mean of a Dirichlet with alpha is the mode of one with alpha + 1.
       add(parameters_[p].prior.alpha[g], state.middle[p][g]);
     }
+    const auto odds = [](const Grades& g) { return std::log((g[1] + g[2]) / g[0]); };
+    const double from_judged = odds(state.middle[p]) - odds(mean_of(parameters_[p].prior, {}));
+    step.log_posterior -= 0.5 * judged_closer(p, state) * from_judged * from_judged;
     for (std::size_t s = 0; s < sites_.size() && state.site_spread > 0; ++s) {
-      const auto odds = [](const Grades& g) { return std::log((g[1] + g[2]) / g[0]); };
       const double off = (odds(state.at_site[s][p]) - odds(state.middle[p])) / state.site_spread;
       step.log_posterior -= 0.5 * off * off;
     }
@@ -252,7 +254,7 @@ Learner::Step Learner::expect(const State& state) {
     }
     Workspace workspace;
     for (const auto& [of, jobs] : complained) {
-      add_silent(c, of.first, of.second, jobs, workspace, step);
+      add_silent(state, c, of.first, of.second, jobs, workspace, step);
     }
   }
   for (std::size_t s = 0; s < sites_.size(); ++s) {
@@ -322,8 +324,9 @@ void Learner::add_record(const State& state, const Pattern& pattern, Workspace& 
   }
 }
 
-void Learner::add_silent(std::size_t c, std::size_t site, std::uint32_t observation, double jobs,
-                         Workspace& workspace, Step& step) const {
+void Learner::add_silent(const State& state, std::size_t c, std::size_t site,
+                         std::uint32_t observation, double jobs, Workspace& workspace,
+                         Step& step) const {
   const circuit::Observation& symptom = observations_[c][observation];
   Grades normal{}, abnormal{};
   for (std::size_t s = 0; s < 3; ++s) {
@@ -334,16 +337,13 @@ void Learner::add_silent(std::size_t c, std::size_t site, std::uint32_t observat
       }
     }
   }
-  if (faults_alone_) {  // who complained of nothing is not on record either
-    normal[0] += abnormal[0];
-    abnormal[0] = 0;
-  }
   Pattern pattern;
   pattern.circuit = static_cast<std::uint32_t>(c);
   pattern.site = site;
   pattern.plan = silent_plan_.at({pattern.circuit, observation});
   const RecordPlan& plan = plans_[pattern.plan];
-  const auto with = [&](const Grades& likelihood) {
+  const auto with = [&](const Grades& likelihood,
+                        const std::map<std::uint32_t, Grades>& restricted) {
     if (!plan.affordable()) {
       const diagnosis::Model& model = *compiled_[c];
       if (!workspace.propagation) workspace.propagation.emplace(model.program());
@@ -351,18 +351,32 @@ void Learner::add_silent(std::size_t c, std::size_t site, std::uint32_t observat
       numbers.observed.emplace_back();
       numbers.observed[0].observation = observation;
       numbers.observed[0].likelihood = likelihood;
-      return propagate(model, numbers, own_priors_[c][site], {}, plan.modes(),
+      return propagate(model, numbers, own_priors_[c][site], restricted, plan.modes(),
                        **workspace.propagation);
     }
-    RecordPlan::Answer answer =
-        plan.sum(tables_[c][site], std::vector<Grades>{likelihood}, {}, false, workspace.scratch);
+    RecordPlan::Answer answer = plan.sum(tables_[c][site], std::vector<Grades>{likelihood},
+                                         restricted, false, workspace.scratch);
     return Inference{std::log(answer.probability), std::move(answer.modes), {}};
   };
-  const Inference loud = with(abnormal), silent = with(normal);
-  step.log_likelihood -= jobs * loud.log_probability;
-  if (!std::isfinite(silent.log_probability)) return;
-  count_modes(pattern, silent.modes, jobs * std::exp(silent.log_probability - loud.log_probability),
-              step.counts);
+  const Inference loud = with(abnormal, {}), silent = with(normal, {});
+  double on_record = std::exp(loud.log_probability);
+  std::optional<Inference> nothing_found;
+  double left_out = 0;
+  if (faults_alone_) {  // unless something was booked unseen
+    std::map<std::uint32_t, Grades> sound;
+    for (const std::uint32_t m : suspects(pattern.circuit, observation)) sound[m] = {1, 0, 0};
+    nothing_found = with(abnormal, sound);
+    left_out = (1 - state.share[booking_]) * std::exp(nothing_found->log_probability);
+    on_record -= left_out;
+  }
+  step.log_likelihood -= jobs * std::log(on_record);
+  if (std::isfinite(silent.log_probability)) {
+    count_modes(pattern, silent.modes, jobs * std::exp(silent.log_probability) / on_record,
+                step.counts);
+  }
+  if (!(left_out > 0)) return;
+  count_modes(pattern, nothing_found->modes, jobs * left_out / on_record, step.counts);
+  step.no[booking_] += jobs * left_out / on_record;
 }
 
 }  // namespace faultodds::priors

@@ -4,8 +4,10 @@
 // information, so what ambiguity costs shows in them.
 //
 // Selection: a job that exists because symptom C was seen enters with P(record | C), not P(record):
-// the machines that did not complain are missing data. Which tests were made may depend on what was
-// recorded before and needs no model. That only suspects are opened and confirmed does not bias
+// the machines that did not complain are missing data. Where orders tell of faults alone, those of
+// which nothing was found are too, of several faults the order names the first that was opened, and
+// at what level all modes are together stays as judged. Which tests were made may depend on what
+// was recorded before and needs no model. That only suspects are opened and confirmed does not bias
 // this as it biases counting, as long as the outcomes that raised the suspicion are in the record.
 //
 // Not learned here: wear-out (pack.h), conditions (kept as the circuit has them; what they raise is
@@ -104,6 +106,9 @@ struct RecordErrors {
   double site_spread = 0;      // between sites, of the log odds of a mode
   std::size_t sites = 1;
   std::size_t not_looked_at = 0;  // findings booked as proposed, which count for nothing
+  // Orders without a finding are not kept: how often a part is faulty stays as judged, and records
+  // tell how modes compare.
+  bool faults_alone = false;
 };
 
 // Two modes whose sum the records tell better than either: the correlation of their log odds.

@@ -18,11 +18,15 @@ struct LevelCounts {
 // odds of a fault = faults / against / exp(log_factor)
 struct Level {
   double log_factor = 0, variance = 0;
+  double spread = 0;  // of the modes' log odds around judgement, once at its level
 };
 
-// Of the modes together, each weighed by how sure both are; none with records: factor 1, of great
-// variance.
+// Of the modes together. How far off judgement of a mode mostly is, its modes tell; none with
+// records: factor 1, of great variance.
 Level common_level(const std::vector<LevelCounts>& modes);
+
+// As sure as it is without one of its modes, whose judgement would count twice where there are few.
+Level of_others(const Level& level, double faults);
 
 // Share of the information of such counts that is left when the level is only known so well.
 double left_by(const Level& level, double faults, double sound);

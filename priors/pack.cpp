@@ -9,6 +9,7 @@
 #include "core/number_text.h"
 #include "priors/levels.h"
 #include "priors/maximise.h"
+#include "priors/misbooking.h"
 #include "priors/pooling.h"
 
 namespace faultodds::priors {
@@ -333,6 +334,12 @@ Estimate alone(const ModeCounts& counts, const Dirichlet& prior) {
   result.counts = counts.found.value_or(counts.counts);
   result.information = counts.information;
   result.posterior = updated(prior, counts.counts, counts.information);
+  if (counts.found) {  // how severe faults are does not depend on the level
+    auto& alpha = result.posterior.alpha;
+    const double bad = alpha[1] + alpha[2], worn = prior.alpha[1] + result.counts[1];
+    alpha[1] = bad * worn / (worn + prior.alpha[2] + result.counts[2]);
+    alpha[2] = bad - alpha[1];
+  }
   result.shrinkage = prior.weight() / result.posterior.weight();
   describe(result);
   return result;
@@ -384,7 +391,7 @@ TypeRecords records_of(const PriorPack& pack, const std::string& type,
 }
 
 // How the counts of a type stand to parts as they are.
-enum class Counted { parts, opened_on_complaint, by_exposure };
+enum class Counted { parts, opened_on_complaint, by_exposure, faults_alone };
 
 Counted counted_as(const TypeStatistics& type) {
   constexpr double few = 0.05;
@@ -394,66 +401,81 @@ Counted counted_as(const TypeStatistics& type) {
     faulty += counts.worn + counts.failed + counts.ungraded;
   }
   const auto orders = static_cast<double>(type.orders);
-  const double sound = orders - static_cast<double>(faulty);
-  if (type.in_service > 0 && faulty > 0 && sound <= few * orders) return Counted::by_exposure;
+  if (faulty > 0 && orders - static_cast<double>(faulty) <= few * orders) {
+    return type.in_service > 0 ? Counted::by_exposure : Counted::faults_alone;
+  }
   return 2 * type.complained > type.orders ? Counted::opened_on_complaint : Counted::parts;
 }
 
-constexpr double booked_wrong = 0.1;  // share of faults; working judgement
-
-// Hours where there are any, else parts.
-double exposure_of(const TypeStatistics& type) {
-  return type.centihours > 0 ? static_cast<double>(type.centihours) / 100
-                             : static_cast<double>(type.in_service);
+// What faults of a type are counted against: hours where there are any, else parts, else orders.
+double against(Counted how, const ModeCounts& counts, const TypeStatistics& from) {
+  if (how == Counted::opened_on_complaint) return counts.counts[0];
+  if (how == Counted::faults_alone) return static_cast<double>(from.orders);
+  return from.centihours > 0 ? static_cast<double>(from.centihours) / 100
+                             : static_cast<double>(from.in_service);
 }
 
-// The counts of every type at the level that judgement of all modes says.
-void level_counts(const PriorPack& pack, std::map<std::string, TypeRecords>& types) {
-  for (const Counted how : {Counted::opened_on_complaint, Counted::by_exposure}) {
-    std::vector<LevelCounts> all;
-    for (const auto& [type, records] : types) {
-      if (counted_as(records.every) != how) continue;
-      for (const auto& [mode, counts] : records.all) {
-        const double against =
-            how == Counted::by_exposure ? exposure_of(records.every) : counts.counts[0];
-        const std::vector<double>& judged = judgement_of(pack, {type, mode, ""}).grades.alpha;
-        all.push_back(
-            {counts.counts[1] + counts.counts[2], against, judged[1] + judged[2], judged[0]});
-      }
+std::string_view said_of(Counted how) {
+  return how == Counted::by_exposure    ? "faults by exposure, at the level judged of all modes"
+         : how == Counted::faults_alone ? "faults alone, at the level judged of the type"
+                                        : "opened on complaint, at the level judged of all modes";
+}
+
+// The counts of types that compare with each other, at the level that judgement of them all says.
+void level_counts(const PriorPack& pack, Counted how,
+                  const std::vector<std::pair<std::string, TypeRecords*>>& types) {
+  std::vector<LevelCounts> all;
+  for (const auto& [type, records] : types) {
+    for (const auto& [mode, counts] : records->all) {
+      const std::vector<double>& judged = judgement_of(pack, {type, mode, ""}).grades.alpha;
+      all.push_back({counts.counts[1] + counts.counts[2], against(how, counts, records->every),
+                     judged[1] + judged[2], judged[0]});
     }
-    if (all.empty()) continue;
-    const Level level = common_level(all);
-    // Faults of one mode booked as another's, where nobody says who looked: they fall on all alike.
-    double booked = 0;
-    for (const LevelCounts& one : all) booked += booked_wrong * one.faults;
-    booked = how == Counted::by_exposure ? booked / static_cast<double>(all.size()) : 0;
-    const auto at_level = [&](ModeCounts& counts, const TypeStatistics& from) {
-      const double against = how == Counted::by_exposure ? exposure_of(from) : counts.counts[0];
-      const double faults = counts.counts[1] + counts.counts[2];
-      if (!(against > 0)) return;
-      counts.found = counts.counts;
-      counts.counts[0] = against * std::exp(level.log_factor);
-      Level doubted = level;
-      if (faults > 0) {
-        const double right = faults / (faults + booked);
-        for (std::size_t g = 1; g < 3; ++g) counts.counts[g] *= right;
-        doubted.variance += (1 - right) * (1 - right);
-      }
-      counts.information *= left_by(doubted, faults, counts.counts[0]);
-      counts.counted = how == Counted::by_exposure
-                           ? "faults by exposure, at the level judged of all modes"
-                           : "opened on complaint, at the level judged of all modes";
-    };
-    for (auto& [type, records] : types) {
-      if (counted_as(records.every) != how) continue;
-      for (auto& [unused, counts] : records.all) at_level(counts, records.every);
-      for (auto& [asset_class, by_mode] : records.by_class) {
-        for (auto& [unused, counts] : by_mode) {
-          at_level(counts, *records.statistics.at(asset_class));
-        }
+  }
+  Level level = common_level(all);
+  std::vector<CountLeft> left(all.size());
+  for (int turn = 0; turn < 4 && how == Counted::by_exposure; ++turn) {
+    left = misbooked(all, level).modes;
+    std::vector<LevelCounts> own = all;
+    for (std::size_t i = 0; i < own.size(); ++i) own[i].faults *= left[i].right;
+    level = common_level(own);
+  }
+  const auto at_level = [&](ModeCounts& counts, const TypeStatistics& from, const CountLeft& own) {
+    const double compared = against(how, counts, from);
+    if (!(compared > 0)) return;
+    counts.found = counts.counts;
+    counts.counts[0] = compared * std::exp(level.log_factor);
+    for (std::size_t g = 1; g < 3; ++g) counts.counts[g] *= own.right;
+    counts.information *= own.information;
+    const double faults = counts.counts[1] + counts.counts[2];
+    counts.information *= left_by(of_others(level, faults), faults * own.information,
+                                  counts.counts[0] * own.information);
+    counts.counted = said_of(how);
+  };
+  std::size_t next = 0;
+  for (const auto& [type, records] : types) {
+    const std::size_t first = next;
+    for (auto& [unused, counts] : records->all) at_level(counts, records->every, left[next++]);
+    for (auto& [asset_class, by_mode] : records->by_class) {
+      next = first;
+      for (auto& [unused, counts] : by_mode) {
+        at_level(counts, *records->statistics.at(asset_class), left[next++]);
       }
     }
   }
+}
+
+void level_counts(const PriorPack& pack, std::map<std::string, TypeRecords>& types) {
+  std::map<Counted, std::vector<std::pair<std::string, TypeRecords*>>> groups;
+  for (auto& [type, records] : types) {
+    const Counted how = counted_as(records.every);
+    // How often parts of one type fail beside another's is not told by faults alone.
+    if (how == Counted::faults_alone)
+      level_counts(pack, how, {{type, &records}});
+    else if (how != Counted::parts)
+      groups[how].emplace_back(type, &records);
+  }
+  for (const auto& [how, group] : groups) level_counts(pack, how, group);
 }
 
 // What the classes of one mode have in common, where two or more have records.

@@ -171,20 +171,21 @@ std::uint64_t rejected_rows(const documents::LearnedRecords& learned) {
 }
 
 // Orders that tell of faults alone do not tell how many parts have none.
-void warn_of_faults_only(const documents::LearnedRecords& learned, const Paths& paths) {
+void warn_of_faults_only(const documents::LearnedRecords& learned) {
   constexpr double kFewSound = 0.05;
   const ReadSummary& orders = learned.orders;
-  if (learned.exposure || paths.through_circuit || orders.used == 0 ||
-      static_cast<double>(orders.found_sound) >= kFewSound * static_cast<double>(orders.used)) {
-    return;
-  }
+  const bool through = learned.errors && learned.errors->faults_alone;
+  const bool counted =
+      !learned.errors && orders.used > 0 &&
+      static_cast<double>(orders.found_sound) < kFewSound * static_cast<double>(orders.used);
+  if (learned.exposure || !(through || counted)) return;
   std::printf(
       "  warning: %llu of %llu orders found a part sound, and there is no exposure: the pack tells "
-      "how "
-      "faults share out among modes, and makes each likelier than it is on a machine that nobody "
-      "complains of; give --exposure, or learn --through-circuit\n",
+      "how faults share out among modes%s, and how often there is one stays as judged; give "
+      "--exposure%s\n",
       static_cast<unsigned long long>(orders.found_sound),
-      static_cast<unsigned long long>(orders.used));
+      static_cast<unsigned long long>(orders.used), through ? "" : " of a type",
+      through ? "" : ", or learn --through-circuit");
 }
 
 int learn_pack(const Paths& paths) {
@@ -219,7 +220,7 @@ int learn_pack(const Paths& paths) {
   print_not_understood(learned.not_understood, learned.first_not_understood);
   print_said_before(learned.said_before);
   if (learned.exposure) print_summary("exposure", *learned.exposure);
-  warn_of_faults_only(learned, paths);
+  warn_of_faults_only(learned);
   const documents::RecordFile unused = documents::unused_file(learned);
   if (unused != documents::RecordFile::none) {
     if (rejects && rejected_rows(learned) > 0) rejects->put_in_place();

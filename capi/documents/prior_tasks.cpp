@@ -166,6 +166,7 @@ std::uint64_t take_off_repeats(std::vector<Job>& jobs) {
     if (job.asset.empty()) return false;
     bool repeated = !job.findings.empty();
     for (const priors::Finding& finding : job.findings) {
+      if (finding.confirmed == false) return false;  // nobody looked: it is no failure
       const auto [at, added] = last.emplace(std::pair(job.asset, finding.modes), job.closed);
       repeated = repeated && !added && job.closed.days - at->second.days <= same_failure_days;
       at->second = job.closed;
@@ -383,7 +384,8 @@ std::string write_summary(const LearnedRecords& learned) {
     out.member("confirmed_wrong", errors.confirmed_wrong);
     out.member("overlooked", errors.overlooked).member("unexplained", errors.unexplained);
     if (errors.sites > 1) out.member("site_spread", errors.site_spread);
-    out.member("sites", static_cast<std::uint64_t>(errors.sites)).end_object();
+    out.member("sites", static_cast<std::uint64_t>(errors.sites));
+    out.member("faults_alone", errors.faults_alone).end_object();
     out.key("not_told_apart").begin_list();
     for (const NotToldApart& pair : learned.not_told_apart) {
       out.begin_object().member("first", pair.first.type + "." + pair.first.mode);

@@ -45,6 +45,9 @@ class ThroughTheCircuit(unittest.TestCase):
     def test_a_workshop_that_changes_its_habits(self):
         self.check("change of habits")
 
+    def test_orders_of_faults_alone_tell_how_modes_compare(self):
+        self.check("faults alone")
+
     def test_what_was_booked_as_proposed_counts_for_nothing(self):
         orders = fleets.Fleet(CIRCUIT, fleets.Habits(jobs=60, confirmed=True, proposed=0.5)).orders(
             lambda symptom, complained, made: symptom["sets"][0][0][0])
@@ -56,6 +59,11 @@ class ThroughTheCircuit(unittest.TestCase):
 
 
 class Counted(unittest.TestCase):
+    def test_faults_alone_without_exposure_are_no_worse_than_none(self):
+        before, after, held = means(table.score("faults alone", DOCUMENT, CIRCUIT, 400, 3, True, 2))
+        self.assertLess(after, before)
+        self.assertGreaterEqual(held, 0.8)
+
     def test_repairs_alone_with_how_long_the_parts_ran(self):
         before, after, held = means(table.score_repairs(CIRCUIT, 6, 1, misbooked=0.15))
         self.assertLess(after, before)

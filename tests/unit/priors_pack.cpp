@@ -92,6 +92,34 @@ TEST_CASE("records move judgement by their number, and the entry keeps where it 
   CHECK(bore.method == "judgement worth 20 jobs and 3 jobs");
 }
 
+TEST_CASE(
+    "faults alone tell how the modes of a type compare, and how often it fails stays judged") {
+  std::string rows;
+  for (int i = 0; i < 200; ++i) {
+    rows += std::to_string(i) + ",2023-03-01,valve," + (i % 4 == 0 ? "bore_wear" : "seat_leak") +
+            ",worn,,\n";
+  }
+  for (int i = 200; i < 300; ++i) {
+    rows += std::to_string(i) + ",2023-03-01,cylinder,seal,failed,,\n";
+  }
+  const PriorPack judged = pack_of({}), pack = pack_of(read(rows));
+  const auto odds = [](const PriorPack& of, const char* type, const char* mode) {
+    const double p = of.estimates.at({type, mode, ""}).not_sound;
+    return p / (1 - p);
+  };
+  // Judged alike; the orders say 1 to 3.
+  CHECK(odds(pack, "valve", "bore_wear") < 0.6 * odds(pack, "valve", "seat_leak"));
+  const auto level = [&](const PriorPack& of) {
+    return std::log(odds(of, "valve", "bore_wear") * odds(of, "valve", "seat_leak"));
+  };
+  CHECK(level(pack) == Approx(level(judged)).margin(0.5));
+  // The only mode of its type has nothing to compare with.
+  CHECK(odds(pack, "cylinder", "seal") == Approx(odds(judged, "cylinder", "seal")).epsilon(0.1));
+  const Estimate& seal = pack.estimates.at({"cylinder", "seal", ""});
+  CHECK(seal.posterior.weight() < 1.1 * seal.prior.weight());
+  CHECK(seal.counts == std::array<double, 3>{0, 0, 100});
+}
+
 TEST_CASE("a finding without a grade is split as the graded ones are") {
   const PriorPack pack =
       pack_of(read("1,2023-03-01,valve,bore_wear,,,\n"

@@ -1,4 +1,4 @@
-"""table.py [--circuit FILE] [--jobs N] [--fleets N] [--rows A;B] [--by-counting] [--lives] [--loop]: how near packs learned from imperfect
+"""table.py [--circuit FILE] [--jobs N] [--fleets N] [--first SEED] [--rows A;B] [--by-counting] [--lives] [--loop]: how near packs learned from imperfect
 records are to invented truths, and how many of their 90 % intervals hold them. FAULTODDS_LIBRARY is the library."""
 
 import argparse
@@ -112,11 +112,11 @@ def main():
     options = parser.parse_args()
     document, circuit = circuit_of(options.circuit)
     if options.lives:
-        print("shape, scale, of:", *lives.held(lambda o: faultodds.learn_priors(o, source="lives").pack, range(1, 101)))
+        print("shape, scale, of:", *lives.held(lambda o: faultodds.learn_priors(o, source="lives").pack, range(options.first, options.first + 40)))
         return
     if options.loop:
-        for proposed in (0, 0.3):
-            print(f"{proposed:.0%} as proposed:", *(f"{f:.2f}" for f in loop(document, circuit, proposed=proposed)))
+        for seed in range(options.first, options.first + options.fleets):
+            print(f"fleet {seed}:", *(f"{f:.2f}" for f in loop(document, circuit, seed=seed)), flush=True)
         return
     print("| records | rms, shipped | rms, learned | 90 % intervals hold | seconds |\n| --- | --- | --- | --- | --- |")
     for row in options.rows.split(";"):
