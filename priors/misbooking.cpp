@@ -8,8 +8,8 @@
 namespace faultodds::priors {
 namespace {
 
-constexpr std::size_t shares = 40, places = 161;
-constexpr double step = 0.01;                       // of the share booked wrong
+constexpr std::size_t kShares = 40, kPlaces = 161;
+constexpr double kStep = 0.01;                       // of the share booked wrong
 constexpr double wrong_alpha = 2, wrong_beta = 18;  // its prior; working judgement
 
 struct Moments {
@@ -25,10 +25,10 @@ Moments moments(const LevelCounts& mode, double against, double variance, double
   const double own = 5 / std::sqrt(mode.faults + 1), far = 5 * std::sqrt(variance);
   // Fine where the count is, coarse where judgement alone speaks.
   const double low = judged - far, high = std::max(judged + far, seen + own);
-  std::array<double, places> at{}, log_weight{};
+  std::array<double, kPlaces> at{}, log_weight{};
   double largest = -1e300;
-  for (std::size_t i = 0; i < places; ++i) {
-    const double here = static_cast<double>(i) / (places - 1);
+  for (std::size_t i = 0; i < kPlaces; ++i) {
+    const double here = static_cast<double>(i) / (kPlaces - 1);
     at[i] = low + (high - low) * here;
     const double expected = std::exp(at[i]) * against * (1 - wrong) + wrong_ones;
     const double off = at[i] - judged;
@@ -36,7 +36,7 @@ Moments moments(const LevelCounts& mode, double against, double variance, double
     largest = std::max(largest, log_weight[i]);
   }
   Moments sums;
-  for (std::size_t i = 0; i < places; ++i) {
+  for (std::size_t i = 0; i < kPlaces; ++i) {
     const double weight = std::exp(log_weight[i] - largest);
     sums.evidence += weight;
     sums.mean += weight * at[i];
@@ -45,7 +45,7 @@ Moments moments(const LevelCounts& mode, double against, double variance, double
   sums.mean /= sums.evidence;
   sums.square /= sums.evidence;
   sums.evidence =
-      largest + std::log(sums.evidence * (high - low) / (places - 1) / std::sqrt(variance));
+      largest + std::log(sums.evidence * (high - low) / (kPlaces - 1) / std::sqrt(variance));
   return sums;
 }
 
@@ -59,9 +59,9 @@ Misbooking misbooked(const std::vector<LevelCounts>& modes, const Level& level) 
   if (!(total > 0)) return result;
   const double factor = std::exp(level.log_factor);
   std::vector<std::vector<Moments>> of_mode(modes.size());
-  std::vector<double> weight(shares);
-  for (std::size_t k = 0; k < shares; ++k) {
-    const double wrong = step * (static_cast<double>(k) + 0.5);
+  std::vector<double> weight(kShares);
+  for (std::size_t k = 0; k < kShares; ++k) {
+    const double wrong = kStep * (static_cast<double>(k) + 0.5);
     weight[k] = (wrong_alpha - 1) * std::log(wrong) + (wrong_beta - 1) * std::log(1 - wrong);
     for (std::size_t m = 0; m < modes.size(); ++m) {
       if (!(modes[m].against > 0)) continue;
@@ -73,14 +73,14 @@ Misbooking misbooked(const std::vector<LevelCounts>& modes, const Level& level) 
   const double largest = *std::max_element(weight.begin(), weight.end());
   double sum = 0;
   for (double& w : weight) sum += w = std::exp(w - largest);
-  for (std::size_t k = 0; k < shares; ++k) {
+  for (std::size_t k = 0; k < kShares; ++k) {
     weight[k] /= sum;
-    result.share += weight[k] * step * (static_cast<double>(k) + 0.5);
+    result.share += weight[k] * kStep * (static_cast<double>(k) + 0.5);
   }
   for (std::size_t m = 0; m < modes.size(); ++m) {
     if (of_mode[m].empty()) continue;
     double mean = 0, square = 0;
-    for (std::size_t k = 0; k < shares; ++k) {
+    for (std::size_t k = 0; k < kShares; ++k) {
       mean += weight[k] * of_mode[m][k].mean;
       square += weight[k] * of_mode[m][k].square;
     }

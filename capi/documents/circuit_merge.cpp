@@ -126,7 +126,7 @@ std::string filled(std::string_view text, const Parameters* parameters,
     out += text.substr(at, open - at);
     if (open == text.size()) break;
     if (++put_in > kMostParameters) {
-      refuse_at(
+      refuse_entry(
           pointer,
           "a text in which more than " + std::to_string(kMostParameters) + " parameters are put",
           Code::limit_exceeded);
@@ -165,10 +165,10 @@ ParameterValue value_of(const Json& scalar, const Parameters* parameters,
 
 void Merge::check_size(const std::string& pointer) const {
   if (kept_ + origins_.bytes() > kMostKept) {
-    refuse_at(pointer,
-              "the names, titles, values and places of the parts of assemblies take more than " +
-                  std::to_string(kMostKept) + " bytes; expected fewer or shorter ones",
-              Code::limit_exceeded);
+    refuse_entry(pointer,
+                 "the names, titles, values and places of the parts of assemblies take more than " +
+                     std::to_string(kMostKept) + " bytes; expected fewer or shorter ones",
+                 Code::limit_exceeded);
   }
   if (text_.size() <= kMostBytes) return;
   refuse_entry(pointer,

@@ -16,10 +16,10 @@ constexpr std::size_t kMostCompleted = 8;  // good sets that one search then loo
 constexpr double kRiskRounding = 1e-12;
 constexpr double kLeastPrice = 1e-6;  // of an item that costs nothing
 constexpr double kCounted = 0.005;    // P(an item shows in the complaint), to be counted
-// Visits that it takes to find out whether the cause is among the items at all: the way there, and
-// looking. And which item it is, where the tests of this visit were not enough: on simulated
-// machines 2 and 3 cost more than 6, for tests that do not exist cannot be counted on. Judgement.
-constexpr double kElsewhere = 1, kFinding = 6;
+// Visits that finding out what it is takes, where the tests of this one were not enough. Judgement:
+// on simulated machines 2 and 3 cost more than 6, for tests that do not exist cannot be counted on,
+// and what is cheap to come back for is guessed at.
+constexpr double kFinding = 6;
 
 }  // namespace
 
@@ -123,29 +123,23 @@ double RepairDecision::Prices::part(std::uint32_t i) const {
 
 double RepairDecision::Prices::of(const ItemSet& set, double failed) const {
   if (price_.flat) return *price_.flat * failed;
-  const double helpless = std::min(failed, hopeless_);
-  const double looking = kElsewhere * price_.second_visit, finding = kFinding * price_.second_visit;
-  // After l items, one after the other: what those paid whom one item helps, and what each of them
-  // pays for its own; what the others paid for nothing.
-  double several = failed - helpless, paid = 0, own = 0, in_vain = 0;
-  // Until somebody, at the best of these points, finds out whether it is an item at all.
-  double until = failed * looking;
-  double least = std::min(failed * finding, until + several * finding);
+  const double helpless = std::min(failed, hopeless_), finding = kFinding * price_.second_visit;
+  // After some items, one after the other: what all who are left paid, and what those whom one item
+  // helps pay for their own.
+  double paid = 0, left = failed, several = failed - helpless, own = 0;
+  double least = left * finding;
   for (const Needed& one : order_) {
     if (set.has(one.item) || !(one.alone > 0) || !(several > 0)) continue;
     const double each = price_.second_visit + part(one.item);
     const double cured = std::min(several, one.alone);
-    paid += several * each;
-    in_vain += helpless * each;
+    paid += left * each;
     own += cured * each;
+    left -= cured;
     several -= cured;
-    until = std::min(until, in_vain + (several + helpless) * looking);
-    // `least` is less `own`, all of which those pay for whom their item was found out at once.
-    least = std::min(least, paid - own + in_vain + (several + helpless) * finding);
-    least = std::min(least, paid - own + until + several * finding);
+    // `least` is less `own`, all of which those pay for whom it was found out at once.
+    least = std::min(least, paid - own + left * finding);
   }
-  // Or all are tried.
-  least = std::min(least + own, paid + std::min(until, in_vain));
+  least = std::min(least + own, paid);  // or all are tried
   if (several > 0) {
     least += several * price_.second_visit;
     for (const Needed& one : order_) {

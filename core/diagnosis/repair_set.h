@@ -7,11 +7,11 @@
 //
 // Coming again costs what the owner says it does, or what follows: each time a second visit and one
 // more item, those first that cure most often for what they cost (Kadane & Simon 1977). Once, where
-// that costs least, a visit finds out whether it is an item at all, and where it is not, an item at
-// the mean price stands for what it is; once, likewise and for six visits, which item it is. Where
-// one is not enough, a second visit and all that are needed, each as often as it is. As the least
-// of sums of probabilities the price is concave in them, so that no test is worth less than
-// nothing. Whoever orders nothing though something is wrong pays for that, too.
+// that costs least, somebody finds out what it is, for six such visits; then each pays a second
+// visit and what it needs: its own item, all that are needed together, or an item at the mean price
+// where none helps. As the least of sums of probabilities the price is concave in them, so that no
+// test is worth less than nothing. Whoever orders nothing though something is wrong pays for that,
+// too.
 //
 // P(R cures) grows with R but for what new parts bring, so that branch and bound has a bound: what
 // is in costs what it costs, and at best all that is left open cures as well.

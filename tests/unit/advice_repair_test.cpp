@@ -331,7 +331,7 @@ TEST_CASE(
   CHECK(advice->repair.components == std::vector<std::uint32_t>{0});
 }
 
-TEST_CASE("where no part may help, coming again ends with a visit that finds that out") {
+TEST_CASE("where no part may help, coming again ends where somebody finds out what it is") {
   Machine machine;
   const auto a = machine.part("a", 0.05, 2000), b = machine.part("b", 0.02, 500);
   const auto symptom = machine.observation("symptom", {{a}, {b}}, kSharp, true);
@@ -355,12 +355,13 @@ TEST_CASE("where no part may help, coming again ends with a visit that finds tha
   REQUIRE(cures_b / (600 + 500) < cures_a / (600 + 2000));
   const double one = none - elsewhere - cures_a, both = one - cures_b;
   const double there = 600 + (2000 + 500) / 2.0;
-  // Looked for elsewhere at once, after the first part, or after all.
-  const double looked[] = {none * 600, elsewhere * 2600 + (none - cures_a) * 600, elsewhere * 3700};
-  const double until = *std::min_element(std::begin(looked), std::end(looked));
-  CHECK(until == looked[0]);
-  const double tried = (none - elsewhere) * 2600 + one * 1100;
-  const double price = until + tried + both * (600 + 2000 + 500) + elsewhere * there;
+  // Found out at once, after the first part, or never.
+  const double own_a = cures_a * 2600, own_b = cures_b * 1100;
+  const double found[] = {none * 3600 + own_a + own_b,
+                          none * 2600 + (none - cures_a) * 3600 + own_b,
+                          none * 2600 + (none - cures_a) * 1100};
+  const double least = *std::min_element(std::begin(found), std::end(found));
+  const double price = least + both * (600 + 2000 + 500) + elsewhere * there;
   CHECK(advice->come_back == Approx(price / none));
 }
 
