@@ -180,7 +180,8 @@ std::vector<double> merged_limits(const std::vector<double>& ascending) {
     for (; end < ascending.size() && ascending[end] < 2 * ascending[i]; ++end) {
       logarithms += std::log(ascending[end]);
     }
-    out.push_back(std::exp(logarithms / static_cast<double>(end - i)));
+    out.push_back(end == i + 1 ? ascending[i]
+                               : std::exp(logarithms / static_cast<double>(end - i)));
     i = end;
   }
   return out;

@@ -103,9 +103,11 @@ def drawn(seed, catalogue, wanted):
     for one in doc["components"]:
         positions = sorted({p for e in catalogue[one["type"]]["elements"].values() for p in e.get("open_in", [])} - {"neutral"})
         if positions:
-            valves[one["id"]] = positions
+            valves[one["id"]] = positions, "flow_test" in catalogue[one["type"]]
     for function in doc["functions"]:
-        for valve, positions in valves.items():
+        for valve, (positions, pump) in valves.items():
+            if pump and not function["source"].startswith(valve + "."):
+                continue  # another pump's stroke is none of this function's
             if rng.random() < 0.75:
                 function["positions"][valve] = rng.choice(positions)
     if twin:

@@ -26,7 +26,8 @@ MISSED = {
     ("veneer_press", "Press will not open"): "its delivery matrices, which are by grades, let a worn pump be normal",
     ("lift_table", "Rises slowly"): "a hold that tells two valves apart pays more than a look, by the minutes that are assumed",
     ("refuse_truck", "Tailgate will not come down"): "ten parts are alike, and the repairs compared are not all",
-    ("forestry_crane", "Everything is slow"): "ten parts are alike, and the repairs compared are not all",
+    ("forestry_crane", "Crane will not lower"): "a look pays too little where most is elsewhere; the relief's temperature just pays",
+    ("excavator_swing", "Swing jerks"): "nothing but a flow meter pays where an uneven swing is mostly the pump's",
 }
 LIKELY = 0.1  # a cause that is this probable has to be one of the page's
 

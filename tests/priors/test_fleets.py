@@ -26,7 +26,7 @@ def means(scores):
 
 class ThroughTheCircuit(unittest.TestCase):
     def check(self, row, jobs=400):
-        before, after, held = means(table.score(row, DOCUMENT, CIRCUIT, jobs, 1, False, 2))
+        before, after, held = means(table.score(row, DOCUMENT, CIRCUIT, jobs, 2, False, 2))
         self.assertLess(after, before, row)
         self.assertGreaterEqual(held, 0.8, row)
 
