@@ -11,13 +11,13 @@ using faultodds::diagnosis::advise;
 
 namespace advice_first {
 
-const std::vector<std::vector<double>> kSharp{{0.98, 0.02}, {0.03, 0.97}, {0.02, 0.98}};
+const std::vector<std::vector<double>> kSharp{{0.9995, 0.0005}, {0.0005, 0.9995}, {0.0005, 0.9995}};
 const std::vector<std::vector<double>> kBlunt{{0.8, 0.2}, {0.35, 0.65}, {0.2, 0.8}};
 
-// A hose that may leak and a seal that may, the seal twice as often.
+// A hose that may leak, and a seal, which costs more.
 struct Sinking {
   Machine machine;
-  std::uint32_t hose = machine.part("hose", 0.2, 700), seal = machine.part("seal", 0.4, 900),
+  std::uint32_t hose = machine.part("hose", 0.25, 150), seal = machine.part("seal", 0.25, 1500),
                 symptom = machine.observation("sinks", {{hose}, {seal}}, kSharp, true),
                 hold = machine.observation("hold", {{seal}}, kSharp, false, 20);
 
