@@ -106,7 +106,7 @@ std::string Lexicon::without_beginning(const std::string& word) const {
   for (const std::string& one : language_.beginnings) {
     if (word.size() < one.size() + kShortestStem || !word.starts_with(one)) continue;
     std::string stem = word.substr(one.size());
-    if (!has(everything_, stem)) stem = without_ending(stem);
+    if (!has_word(everything_, stem)) stem = without_ending(stem);
     if (!stem.empty()) return stem;
   }
   return {};
