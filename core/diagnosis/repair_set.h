@@ -9,9 +9,9 @@
 // more item, those first that cure most often for what they cost (Kadane & Simon 1977). Once, where
 // that costs least, somebody finds out what it is, for six such visits; then each pays a second
 // visit and what it needs: its own item, all that are needed together, or an item at the mean price
-// where none helps. As the least of sums of probabilities the price is concave in them, so that no
-// test is worth less than nothing. Whoever orders nothing though something is wrong pays for that,
-// too.
+// where none helps. The price is a least of sums of probabilities, concave in them as long as no
+// machine is cured by either of two items, so that a test is worth something or nothing. Whoever
+// orders nothing though something is wrong pays for that, too.
 //
 // P(R cures) grows with R but for what new parts bring, so that branch and bound has a bound: what
 // is in costs what it costs, and at best all that is left open cures as well.
