@@ -56,6 +56,11 @@ bool HydraulicGraph::passes(const Arc& arc, const Configuration& configuration) 
   return std::find(open_in.begin(), open_in.end(), position) != open_in.end();
 }
 
+bool HydraulicGraph::always_passes(const Arc& arc) const {
+  return arc.line != kNone ||
+         structure_->elements[arc.element].element->kind == ElementKind::passage;
+}
+
 bool HydraulicGraph::may_pass(const Arc& arc) const {
   if (arc.line != kNone) return true;
   const Element& element = *structure_->elements[arc.element].element;
@@ -127,9 +132,7 @@ std::vector<Index> Passages::conduit(Index from, const std::vector<bool>& ends) 
   return walk(
       from,
       [&](const Arc& arc) {
-        if (arc.line != kNone) return true;
-        const PlacedElement& element = elements[arc.element];
-        return element.element->kind == ElementKind::passage || element.pilot != kNone;
+        return graph_.always_passes(arc) || elements[arc.element].pilot != kNone;
       },
       [&](Index here) { return static_cast<bool>(ends[here]); });
 }
@@ -137,6 +140,22 @@ std::vector<Index> Passages::conduit(Index from, const std::vector<bool>& ends) 
 bool Passages::reaches(Index from, Index to, const Configuration& configuration) {
   const std::vector<Index> found = region(from, configuration);
   return std::find(found.begin(), found.end(), to) != found.end();
+}
+
+std::vector<bool> Passages::drained(const Configuration& configuration) {
+  const Structure& structure = graph_.structure();
+  const std::vector<Index> found = walk(
+      structure.tank(),
+      [&](const Arc& arc) {
+        Arc back = arc;
+        back.forward = !back.forward;
+        return graph_.present(back, configuration) && graph_.passes(back, configuration);
+      },
+      [](Index) { return false; });
+  std::vector<bool> drained(structure.vertex_count, false);
+  for (const Index vertex : found) drained[vertex] = true;
+  drained[structure.outside()] = true;
+  return drained;
 }
 
 std::vector<Index> Passages::way(Index from, const std::vector<Index>& to,

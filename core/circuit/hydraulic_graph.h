@@ -44,6 +44,8 @@ class HydraulicGraph {
 
   // Oil passes along it freely. A present arc of an element that does not pass is a barrier.
   bool passes(const Arc& arc, const Configuration& configuration) const;
+  // Whether it passes in every configuration in which it is present: a line, a plain passage.
+  bool always_passes(const Arc& arc) const;
   // Whether it passes in any configuration.
   bool may_pass(const Arc& arc) const;
 
@@ -86,6 +88,9 @@ class Passages {
   std::vector<Index> conduit(Index from, const std::vector<bool>& ends);
 
   bool reaches(Index from, Index to, const Configuration& configuration);
+
+  // By vertex, whether oil reaches the tank freely from there: return lines too. And the outside.
+  std::vector<bool> drained(const Configuration& configuration);
 
   // The elements of a shortest free path from a vertex to one of `to`, in order, lines left out;
   // nothing where there is none.

@@ -252,32 +252,10 @@ class Reported {
     add("jerky/" + component(c).id, kJerks, {}, singles(modes));
   }
 
-  // By vertex, whether oil reaches the tank freely from there: return lines too. And the outside.
-  std::vector<bool> drained(const Configuration& stands) const {
-    std::vector<bool> found(structure_.vertex_count, false);
-    std::vector<Index> left = {structure_.tank()};
-    found[structure_.tank()] = true;
-    while (!left.empty()) {
-      const Index here = left.back();
-      left.pop_back();
-      for (const auto edge : boost::make_iterator_range(boost::out_edges(here, graph_.graph()))) {
-        Arc back = graph_.graph()[edge];
-        back.forward = !back.forward;
-        if (!graph_.present(back, stands) || !graph_.passes(back, stands)) continue;
-        const auto there = static_cast<Index>(boost::target(edge, graph_.graph()));
-        if (found[there]) continue;
-        found[there] = true;
-        left.push_back(there);
-      }
-    }
-    found[structure_.outside()] = true;
-    return found;
-  }
-
   // Leak sets from one volume to another by no reservoir and no return line; none where oil flows
   // with nothing leaking.
   Sets leaking(Index from, Index to, const Configuration& stands, const std::string& what) {
-    const std::vector<bool> shut = drained(stands);
+    const std::vector<bool> shut = passages_.drained(stands);
     LeakSets leaks = search_.search(from, {to}, stands, what, &shut);
     return leaks.open ? Sets() : std::move(leaks.sets);
   }

@@ -14,11 +14,7 @@ std::set<Index> joined_to(const HydraulicGraph& graph, std::vector<Index> left) 
     const Index here = left.back();
     left.pop_back();
     for (const auto edge : boost::make_iterator_range(boost::out_edges(here, graph.graph()))) {
-      const Arc& arc = graph.graph()[edge];
-      if (arc.element != kNone &&
-          structure.elements[arc.element].element->kind != ElementKind::passage) {
-        continue;
-      }
+      if (!graph.always_passes(graph.graph()[edge])) continue;
       const auto there = static_cast<Index>(boost::target(edge, graph.graph()));
       if (there == structure.tank() || there == structure.outside()) continue;
       if (joined.insert(there).second) left.push_back(there);
@@ -31,12 +27,8 @@ std::set<Index> joined_to(const HydraulicGraph& graph, std::vector<Index> left) 
 bool opens_to(const HydraulicGraph& graph, const std::set<Index>& vertices, Index to) {
   for (const Index vertex : vertices) {
     for (const auto edge : boost::make_iterator_range(boost::out_edges(vertex, graph.graph()))) {
-      const Arc& arc = graph.graph()[edge];
       if (boost::target(edge, graph.graph()) != to) continue;
-      if (arc.element == kNone ||
-          graph.structure().elements[arc.element].element->kind == ElementKind::passage) {
-        return true;
-      }
+      if (graph.always_passes(graph.graph()[edge])) return true;
     }
   }
   return false;

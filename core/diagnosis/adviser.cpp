@@ -197,8 +197,8 @@ double Adviser::perfect_information() {
 }
 
 void Adviser::decide(Advice& advice) {
-  std::vector<const TestValue*> paying,
-      fitting;  // an instrument, at a running machine: after all others
+  // Those that fit an instrument to a running machine come after all others.
+  std::vector<const TestValue*> paying, fitting;
   for (const TestValue& value : advice.tests) {
     if (!(value.net() > 0)) break;
     const auto& observation = analysis_.observations[value.observation];

@@ -32,14 +32,10 @@ std::set<Index> before_metering(const circuit::HydraulicGraph& graph,
   circuit::Configuration commanded, shut;
   commanded.positions = function.positions;
   for (const auto& [valve, position] : function.positions) shut.positions[valve] = "";
+  const std::vector<bool> drained = passages.drained(commanded);
   std::vector<bool> reached(structure.vertex_count, false);
   for (const Index vertex : passages.region(structure.gallery[function.source], shut)) {
-    reached[vertex] = true;
-  }
-  for (Index vertex = 0; vertex < structure.vertex_count; ++vertex) {
-    if (!reached[vertex]) continue;
-    reached[vertex] =
-        vertex != structure.outside() && !passages.reaches(vertex, structure.tank(), commanded);
+    reached[vertex] = !drained[vertex];
   }
   std::set<Index> before, after;
   for (const circuit::PlacedElement& element : structure.elements) {
@@ -59,7 +55,7 @@ std::set<Index> before_metering(const circuit::HydraulicGraph& graph,
   return before;
 }
 
-// The lowest setting of the reliefs at what lines and passages join to the charge pump.
+// The lowest setting of the reliefs at what the charge pump's oil reaches freely in neutral.
 double charge_pressure(const circuit::HydraulicGraph& graph, circuit::Passages& passages,
                        Index outlet) {
   const Structure& structure = graph.structure();
