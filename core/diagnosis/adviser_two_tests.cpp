@@ -93,10 +93,23 @@ TwoTests Adviser::second_step(const TestValue& first, std::span<const TestValue*
   for (const ItemSet& set : decision_.stake_sets()) asked.push_back(set);
   asked.push_back(Cure::whatever());
   std::vector<std::vector<std::vector<Grades>>> joint(3);
-  for (std::size_t s = 0; s < 3; ++s) {
+  // Where a tree answers, of the first grade what is left of that without the first test.
+  const bool rest = cure_.hypotheses() == nullptr;
+  for (std::size_t s = rest ? 1 : 0; s < 3; ++s) {
     Grades only{};
     only[s] = 1;
     joint[s] = cure_.with(asked, std::vector<Supposition>{{o1, only}});
+  }
+  if (rest) {
+    cure_.prepare(asked, true);
+    for (std::size_t r = 0; r < asked.size(); ++r) {
+      std::vector<Grades>& left = joint[0].emplace_back(cure_.of(asked[r]).grades);
+      for (std::size_t o = 0; o < left.size(); ++o) {
+        for (std::size_t t = 0; t < 3; ++t) {
+          left[o][t] = std::max(0.0, left[o][t] - joint[1][r][o][t] - joint[2][r][o][t]);
+        }
+      }
+    }
   }
   std::vector<double> cost, minutes, new_parts;
   for (const ItemSet& set : sets) {
@@ -112,8 +125,7 @@ TwoTests Adviser::second_step(const TestValue& first, std::span<const TestValue*
     double least = std::numeric_limits<double>::infinity();
     for (std::size_t r = 0; r < sets.size(); ++r) {
       if (minutes[r] > left) continue;
-      const double failed = std::max(0.0, all - p[r] * new_parts[r]);
-      least = std::min(least, cost[r] * all + prices.of(sets[r], failed));
+      least = std::min(least, cost[r] * all + prices.of(sets[r], p[r], new_parts[r]));
     }
     return least;
   };

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numeric>
 #include <set>
 
 #include "core/circuit/kinds.h"
@@ -106,16 +107,20 @@ void Cure::weigh_items() {
   const circuit::Analysis& analysis = model_.analysis();
   of(whatever());
   at_most_cured_.assign(items_.size(), 0);
+  at_most_shared_.assign(items_.size(), 0);
   if (sums_) {
     for (std::uint32_t m = 0; m < analysis.modes.size(); ++m) {
       not_sound_.push_back(sums_->not_sound(m));
     }
     for (std::size_t i = 0; i < items_.size(); ++i) {
-      std::vector<bool> chosen;
+      std::vector<bool> chosen, shared;
       for (const auto& in : items_in_) {
         chosen.push_back(std::find(in.begin(), in.end(), i) != in.end());
+        shared.push_back(chosen.back() && in.size() > 1);
       }
       at_most_cured_[i] = sums_->shows(chosen);
+      const bool any = std::find(shared.begin(), shared.end(), true) != shared.end();
+      at_most_shared_[i] = any ? sums_->shows(shared) : 0;
     }
   } else {
     for (std::uint32_t m = 0; m < analysis.modes.size(); ++m) {
@@ -124,13 +129,22 @@ void Cure::weigh_items() {
     }
     for (std::size_t k = 0; k < shown_.size(); ++k) {
       const auto p = (*propagation_)->posterior(shown_[k]);
-      for (const std::uint32_t i : items_in_[k]) at_most_cured_[i] += p[1] + p[2];
+      for (const std::uint32_t i : items_in_[k]) {
+        at_most_cured_[i] += p[1] + p[2];
+        if (items_in_[k].size() > 1) at_most_shared_[i] += p[1] + p[2];
+      }
     }
   }
   for (std::size_t i = 0; i < items_.size(); ++i) {
     at_most_cured_[i] = std::min(1.0, at_most_cured_[i]);
     new_part_.push_back(new_part_shows_nothing(analysis, items_[i], complaint_));
   }
+}
+
+double Cure::at_most_either() const {
+  // A set that n items are in is counted by each.
+  const double all = std::accumulate(at_most_shared_.begin(), at_most_shared_.end(), 0.0);
+  return std::min(1.0, all);
 }
 
 std::vector<bool> Cure::left_by(const ItemSet& set) const {

@@ -76,6 +76,10 @@ class Cure {
 
   // P(a minimal set of the complaint that the item is in shows | e) or a little more.
   double at_most_cured(std::size_t item) const { return at_most_cured_[item]; }
+  // The same of those sets that another item is in as well.
+  double at_most_shared(std::size_t item) const { return at_most_shared_[item]; }
+  // P(one of several items cures what another cures as well | e) or a little more.
+  double at_most_either() const;
   // P(the item shows nothing in the complaint once it is new).
   double new_part(std::size_t item) const { return new_part_[item]; }
   double new_parts(const ItemSet& set) const;
@@ -111,7 +115,7 @@ class Cure {
   // Of the complaint's minimal sets, one observation after the other.
   std::vector<network::Var> shown_;                   // where there is a tree
   std::vector<std::vector<std::uint32_t>> items_in_;  // by set, ascending
-  std::vector<double> at_most_cured_, new_part_, not_sound_;
+  std::vector<double> at_most_cured_, at_most_shared_, new_part_, not_sound_;
   std::unordered_map<ItemSet, Of, ItemSet::Hash> kept_;  // without grades: not computed yet
   std::optional<CuredShares> shares_;                    // where summed and nothing is supposed
 };

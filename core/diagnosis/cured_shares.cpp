@@ -108,17 +108,28 @@ double CuredShares::weigh(Kept& kept) {
   return std::max(0.0, sum);
 }
 
+void CuredShares::add(std::size_t h, const CureSums::Left& left, double factor,
+                      std::vector<Grades>& into) const {
+  for (std::size_t q = 0; q < into.size(); ++q) {
+    const Grades by = sums_.cured(h, left, q);
+    for (std::size_t s = 0; s < 3; ++s) into[q][s] += factor * by[s];
+  }
+}
+
 double CuredShares::weighed(const ItemSet& set, std::uint32_t observation, const Grades& weight) {
   Kept& kept = this->kept(set);
   if (const auto q = sums_.complained(observation)) {
     if (kept.grades.empty()) {
+      Base& base = bases_[kept.base];
+      if (base.grades.empty()) {
+        base.grades.assign(sums_.complaint().size(), Grades{});
+        for (std::size_t h = 0; h < met_.size(); ++h) add(h, base.left, 1, base.grades);
+      }
+      kept.grades = base.grades;
       const CureSums::Left left = left_by(set);
-      kept.grades.assign(sums_.complaint().size(), Grades{});
-      for (std::size_t c = 0; c < kept.grades.size(); ++c) {
-        for (std::size_t h = 0; h < met_.size(); ++h) {
-          const Grades by = sums_.cured(h, left, c);
-          for (std::size_t s = 0; s < 3; ++s) kept.grades[c][s] += by[s];
-        }
+      for (const Change& change : kept.changes) {
+        add(change.hypothesis, left, 1, kept.grades);
+        add(change.hypothesis, base.left, -1, kept.grades);
       }
     }
     const Grades& g = kept.grades[*q];
@@ -137,7 +148,11 @@ std::vector<std::vector<Grades>> CuredShares::with(std::span<const ItemSet> sets
                                                    std::uint32_t first, const Grades& weight) {
   std::vector<double> by_hypothesis;
   sums_.weigh(first, weight, by_hypothesis);
-  std::vector<std::optional<CureSums::Grader>> of_base;
+  struct Summed {
+    CureSums::Grader grader;
+    std::vector<Grades> complained;
+  };
+  std::vector<std::optional<Summed>> of_base;
   std::uint64_t forgotten = forgotten_;
   std::vector<std::vector<Grades>> result;
   for (const ItemSet& set : sets) {
@@ -146,28 +161,29 @@ std::vector<std::vector<Grades>> CuredShares::with(std::span<const ItemSet> sets
     if (forgotten != forgotten_) of_base.clear();
     forgotten = forgotten_;
     of_base.resize(bases_.size());
-    std::optional<CureSums::Grader>& base = of_base[kept.base];
-    if (!base) {
-      base.emplace(sums_);
-      const std::vector<double>& cured = bases_[kept.base].cured;
-      for (std::size_t h = 0; h < cured.size(); ++h) {
-        const double factor = cured[h] * by_hypothesis[h];
-        if (factor != 0) base->add(h, factor);
+    const Base& base = bases_[kept.base];
+    std::optional<Summed>& summed = of_base[kept.base];
+    if (!summed) {
+      summed.emplace(
+          Summed{CureSums::Grader(sums_), std::vector<Grades>(sums_.complaint().size(), Grades{})});
+      for (std::size_t h = 0; h < base.cured.size(); ++h) {
+        const double factor = base.cured[h] * by_hypothesis[h];
+        if (factor == 0) continue;
+        summed->grader.add(h, factor);
+        add(h, base.left, by_hypothesis[h], summed->complained);
       }
     }
-    CureSums::Grader grader = *base;
-    for (const Change& change : kept.changes) {
-      grader.add(change.hypothesis, change.by * by_hypothesis[change.hypothesis]);
-    }
-    grader.read(result.emplace_back(sums_.no_grades()));
+    Summed one = *summed;
     const CureSums::Left left = left_by(set);
+    for (const Change& change : kept.changes) {
+      const double weight_of = by_hypothesis[change.hypothesis];
+      one.grader.add(change.hypothesis, change.by * weight_of);
+      add(change.hypothesis, left, weight_of, one.complained);
+      add(change.hypothesis, base.left, -weight_of, one.complained);
+    }
+    one.grader.read(result.emplace_back(sums_.no_grades()));
     for (std::size_t q = 0; q < sums_.complaint().size(); ++q) {
-      Grades& into = result.back()[sums_.complaint()[q]];
-      for (std::size_t h = 0; h < by_hypothesis.size(); ++h) {
-        if (by_hypothesis[h] == 0) continue;
-        const Grades by = sums_.cured(h, left, q);
-        for (std::size_t s = 0; s < 3; ++s) into[s] += by_hypothesis[h] * by[s];
-      }
+      result.back()[sums_.complaint()[q]] = one.complained[q];
     }
   }
   return result;

@@ -35,8 +35,9 @@ class CuredShares {
     ItemSet set;
     CureSums::Left left;
     std::vector<double> cured;
-    double sum = 0;      // of them
-    double weighed = 0;  // by what was asked last
+    std::vector<Grades> grades = {};  // by what is complained of, where asked for
+    double sum = 0;                   // of those cured
+    double weighed = 0;               // by what was asked last
     std::uint64_t asked = 0;
   };
   struct Change {
@@ -53,6 +54,9 @@ class CuredShares {
   std::size_t near(const ItemSet& set);
   void forget();
   double weigh(Kept& kept);
+  // Adds, by what is complained of: factor x P(h, cured, S = s | e).
+  void add(std::size_t h, const CureSums::Left& left, double factor,
+           std::vector<Grades>& into) const;
   CureSums::Left left_by(const ItemSet& set) const;
 
   const CureSums& sums_;

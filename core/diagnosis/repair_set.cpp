@@ -9,10 +9,12 @@ namespace faultodds::diagnosis {
 
 namespace {
 
-// Sets that one search branches from, of the case as it is and given an outcome; what is left then
-// is bounded, not looked at.
-constexpr std::size_t kMostSets = 1000, kMostGiven = 32;
+// Sets that one search branches from, of the case as it is, given an outcome and at another price;
+// what is left then is bounded, not looked at.
+constexpr std::size_t kMostSets = 500, kMostGiven = 32, kMostElse = 200;
 constexpr std::size_t kMostCompleted = 8;  // good sets that one search then looks for
+constexpr int kParts = 2;                  // of an item, that the bound goes through
+constexpr std::size_t kSteps = 1024;       // of what is cured, that it is known for
 constexpr double kRiskRounding = 1e-12;
 constexpr double kLeastPrice = 1e-6;  // of an item that costs nothing
 constexpr double kCounted = 0.005;    // P(an item shows in the complaint), to be counted
@@ -87,7 +89,7 @@ RepairDecision::Stake RepairDecision::stake_of(double total, std::span<const dou
 RepairDecision::Prices::Prices(std::span<const RepairItem> items, const ComeBack& price,
                                std::span<const std::uint32_t> counted, const Stake& stake,
                                bool restrained)
-    : items_(items), price_(price), restrained_(restrained) {
+    : items_(items), price_(price), restrained_(restrained), total_(stake.total) {
   if (price.flat) {
     beyond_ = least_ = most_ = *price.flat;
     return;
@@ -105,12 +107,18 @@ RepairDecision::Prices::Prices(std::span<const RepairItem> items, const ComeBack
     if (!(std::max(alone, needed) > kRiskRounding * stake.total)) continue;
     order_.push_back({counted[k], alone, std::max(0.0, needed - alone)});
   }
+  cheapest_ = price.second_visit + (order_.empty() ? 0 : std::numeric_limits<double>::infinity());
+  for (const Needed& one : order_) {
+    cheapest_ = std::min(cheapest_, price.second_visit + part(one.item));
+  }
   const auto rate = [&](const Needed& one) {
     return one.alone / std::max(kLeastPrice, price.second_visit + part(one.item));
   };
   std::stable_sort(order_.begin(), order_.end(),
                    [&](const Needed& a, const Needed& b) { return rate(a) > rate(b); });
-  hopeless_ = std::max(0.0, stake.total - stake.all);
+  all_ = std::min(stake.all, stake.total);
+  together_ = std::max(0.0, stake.all - stake.nothing);
+  for (const Needed& one : order_) together_ -= one.alone;
   beyond_ = price.second_visit + mean;
   least_ = std::min(beyond_, price.second_visit + cheapest);
   most_ += beyond_;
@@ -121,9 +129,11 @@ double RepairDecision::Prices::part(std::uint32_t i) const {
   return item.cost + item.waiting + (restrained_ ? item.restraint : 0);
 }
 
-double RepairDecision::Prices::of(const ItemSet& set, double failed) const {
+double RepairDecision::Prices::of(const ItemSet& set, double cured, double new_parts) const {
+  const double failed = std::max(0.0, total_ - cured * new_parts);
   if (price_.flat) return *price_.flat * failed;
-  const double helpless = std::min(failed, hopeless_), finding = kFinding * price_.second_visit;
+  const double finding = kFinding * price_.second_visit;
+  const double helpless = std::min(failed, total_ - all_ + cured * (1 - new_parts));
   // After some items, one after the other: what all who are left paid, and what those whom one item
   // helps pay for their own.
   double paid = 0, left = failed, several = failed - helpless, own = 0;
@@ -131,11 +141,11 @@ double RepairDecision::Prices::of(const ItemSet& set, double failed) const {
   for (const Needed& one : order_) {
     if (set.has(one.item) || !(one.alone > 0) || !(several > 0)) continue;
     const double each = price_.second_visit + part(one.item);
-    const double cured = std::min(several, one.alone);
+    const double here = std::min(several, one.alone);
     paid += left * each;
-    own += cured * each;
-    left -= cured;
-    several -= cured;
+    own += here * each;
+    left -= here;
+    several -= here;
     // `least` is less `own`, all of which those pay for whom it was found out at once.
     least = std::min(least, paid - own + left * finding);
   }
@@ -149,12 +159,40 @@ double RepairDecision::Prices::of(const ItemSet& set, double failed) const {
   return least + helpless * beyond_;
 }
 
-RepairDecision::Prices RepairDecision::prices(const View& view, bool restrained) {
+double RepairDecision::Prices::at_least(double cured, double either) const {
+  if (price_.flat) return *price_.flat * std::max(0.0, total_ - cured);
+  cured = std::min(cured, all_);
+  // As in of(), but while an item's visits are paid for, those whom it helps become fewer bit by
+  // bit, for which what they pay themselves is counted by half; an item is left before its end
+  // where nobody is left whom one helps; and who needs several pays a visit.
+  const double finding = kFinding * price_.second_visit, helpless = total_ - all_;
+  const double together = std::clamp(together_ + either, 0.0, all_ - cured);
+  double several = all_ - cured - together, left = helpless + several, paid = 0, helped = 0;
+  double least = left * finding;
+  for (const Needed& one : order_) {
+    if (!(one.alone > 0)) continue;
+    if (!(several > 0)) break;
+    const double here = std::min(several, one.alone);
+    paid += (left - here / 2) * (price_.second_visit + part(one.item)) * (here / one.alone);
+    left -= here;
+    several -= here;
+    helped += here;
+    least = std::min(least, paid + helped * cheapest_ / 2 + left * finding);
+  }
+  least = std::min(least, paid + helped * cheapest_ / 2);
+  return least + (several + together) * price_.second_visit + helpless * beyond_;
+}
+
+double RepairDecision::Prices::again_at_least(double cured, double new_parts) const {
+  return cured * (1 - new_parts) * (price_.flat ? *price_.flat : std::min(beyond_, cheapest_));
+}
+
+RepairDecision::Stake RepairDecision::stake(const View& view) {
   const std::vector<ItemSet> sets = stake_sets();
   cure_.prepare(sets, view.given);
   std::vector<double> cured;
   for (const ItemSet& set : sets) cured.push_back(view.of(cure_, set));
-  return prices(stake_of(view.of(cure_, Cure::whatever()), cured), restrained);
+  return stake_of(view.of(cure_, Cure::whatever()), cured);
 }
 
 struct RepairDecision::Search {
@@ -163,13 +201,18 @@ struct RepairDecision::Search {
   const View& view;
   const Prices& prices;
   double total;  // of the weights
+  // By item: P(it is needed, what is given), or more.
+  std::vector<double> needed;
+  double all = 0;     // P(cured by all items, what is given)
+  double either = 0;  // P(one of several items cures, what is given), or more
+  std::vector<double> steps = std::vector<double>(kSteps + 1, -1.0);
   RepairChoice best{{}, std::numeric_limits<double>::infinity(), 0};
   std::size_t looked_at = 0, completed = 0;
   double least_left = std::numeric_limits<double>::infinity();  // bound of what was not looked at
 
   double loss(const ItemSet& set) {
-    const double failed = std::max(0.0, total - view.of(cure, set) * cure.new_parts(set));
-    return compared_cost(items, set) * total + view.factor * prices.of(set, failed);
+    return compared_cost(items, set) * total +
+           view.factor * prices.of(set, view.of(cure, set), cure.new_parts(set));
   }
   bool in_time(const ItemSet& set) const {
     return !std::isfinite(view.minutes) || repair_minutes(items, set) <= view.minutes;
@@ -179,32 +222,62 @@ struct RepairDecision::Search {
     const double here = loss(set);
     if (here < best.loss) best = {set, here, 0};
   }
+  // By those whom no more than so much cures; to the next step up.
+  double paid_at_least(double cures) {
+    const auto step = static_cast<std::size_t>(std::ceil(std::min(1.0, cures / all) * kSteps));
+    double& paid = steps[all > 0 ? step : 0];
+    if (paid < 0) paid = prices.at_least(all * static_cast<double>(step) / kSteps, either);
+    return paid;
+  }
+  double paid_for(std::uint32_t i) const { return (items[i].cost + items[i].restraint) * total; }
+
+  // No set with `in`, item i and any of `open` loses less; `cured` is P(cured by `in`, what is
+  // given), `open` in the order of by_need(). Not above `enough`, from which on it does not matter.
+  double bound(const ItemSet& in, std::uint32_t i, const std::vector<std::uint32_t>& open,
+               double cured, double enough) {
+    const ItemSet with = in.with(i);
+    const double new_parts = cure.new_parts(with);
+    double cost = compared_cost(items, with) * total, most = cured + needed[i];
+    const auto at = [&](double cures) {
+      return view.factor *
+             (paid_at_least(cures) + prices.again_at_least(std::min(cures, all), new_parts));
+    };
+    double least = cost + at(most);
+    for (const std::uint32_t j : open) {
+      if (j == i || cost >= std::min(least, enough)) continue;
+      // Of so much of the item, less than what it costs so far and what it cures then.
+      for (int part = 0; part < kParts; ++part) {
+        most += needed[j] / kParts;
+        least = std::min(least, cost + at(most));
+        cost += paid_for(j) / kParts;
+      }
+    }
+    return least;
+  }
+  std::vector<std::uint32_t> by_need(std::vector<std::uint32_t> open) const {
+    std::stable_sort(open.begin(), open.end(), [&](std::uint32_t a, std::uint32_t b) {
+      return paid_for(a) * needed[b] < paid_for(b) * needed[a];
+    });
+    return open;
+  }
 
   // Sets R with in <= R <= in + open.
   void visit(const ItemSet& in, std::vector<std::uint32_t> open) {
     consider(in);
     if (open.empty()) return;
-    ItemSet top = in;
-    for (const std::uint32_t i : open) top.add(i);
-    const double most = view.of(cure, top), own = cure.new_parts(in);
-    const double cost = compared_cost(items, in);
-    const auto bound = [&](double price, double new_parts) {
-      const double failed = std::max(0.0, total - most * new_parts);
-      return (cost + price) * total + view.factor * prices.least() * failed;
-    };
+    const double cured = view.of(cure, in);
+    const std::vector<std::uint32_t> sorted = by_need(open);
     double cheapest = std::numeric_limits<double>::infinity();
     std::erase_if(open, [&](std::uint32_t i) {
       if (!in_time(in.with(i))) return true;
-      const double one = bound(items[i].cost + items[i].restraint +
-                                   longest_wait(items, in.with(i)) - longest_wait(items, in),
-                               own * cure.new_part(i));
+      const double one = bound(in, i, sorted, cured, best.loss);
       if (one >= best.loss) return true;
       cheapest = std::min(cheapest, one);
       return false;
     });
     if (open.empty()) return;
     looked_at += open.size();
-    if (looked_at > (view.given ? kMostGiven : kMostSets)) {
+    if (looked_at > (view.given ? kMostGiven : view.factor == 1 ? kMostSets : kMostElse)) {
       least_left = std::min(least_left, cheapest);
       if (completed++ < kMostCompleted) complete(in, open);
       return;
@@ -262,17 +335,27 @@ struct RepairDecision::Search {
 };
 
 RepairChoice RepairDecision::search(const View& view) {
-  const Prices prices = this->prices(view);
-  const double total = view.of(cure_, Cure::whatever());
-  Search search{cure_, items_, view, prices, total};
-  // What an item may cure at most, its evidence weighed at its largest.
+  const Stake stake = this->stake(view);
+  const Prices prices = this->prices(stake);
+  Search search{cure_, items_, view, prices, stake.total, {}};
+  // What an item may cure at most, its evidence weighed at its largest; and where the stake tells
+  // it, whom all but it do not cure, or who need it or another.
   const double largest =
       view.given ? *std::max_element(view.weight.cured.begin(), view.weight.cured.end()) : 1.0;
+  search.all = price_.flat ? view.of(cure_, cure_.all()) : stake.all;
+  search.either = cure_.at_most_either() * largest;
+  for (std::size_t i = 0; i < items_.size(); ++i) {
+    search.needed.push_back(std::min(stake.total, cure_.at_most_cured(i) * largest));
+  }
+  for (std::size_t k = 0; k < stake.without.size(); ++k) {
+    double& needed = search.needed[counted_[k]];
+    const double alone = std::max(0.0, stake.all - stake.without[k]);
+    needed = std::min(needed, alone + cure_.at_most_shared(counted_[k]) * largest);
+  }
   std::vector<std::uint32_t> open;
   for (std::uint32_t i = 0; i < items_.size(); ++i) {
     if (!items_[i].may_be_ordered) continue;
-    const double gain = view.factor * prices.most() * cure_.at_most_cured(i) * largest;
-    if (gain > (items_[i].cost + items_[i].restraint) * total) open.push_back(i);
+    if (view.factor * prices.most() * search.needed[i] > search.paid_for(i)) open.push_back(i);
   }
   std::stable_sort(open.begin(), open.end(), [&](std::uint32_t a, std::uint32_t b) {
     return cure_.at_most_cured(a) > cure_.at_most_cured(b);
@@ -305,25 +388,27 @@ double RepairDecision::risk(const ItemSet& set) {
 
 double RepairDecision::come_back(const ItemSet& set) {
   const double failed = std::max(risk(set), kRiskRounding);
-  return prices(View{}, false).of(set, failed) / failed;
+  return prices(View{}, false).of(set, cure_.probability(set), cure_.new_parts(set)) / failed;
 }
 
 double RepairDecision::least_come_back() { return prices(View{}).least(); }
 
 double RepairDecision::expected_cost(const ItemSet& set) {
-  return repair_cost(items_, set) + prices(View{}, false).of(set, risk(set));
+  return repair_cost(items_, set) +
+         prices(View{}, false).of(set, cure_.probability(set), cure_.new_parts(set));
 }
 
 double RepairDecision::loss(const ItemSet& set) {
-  return compared_cost(items_, set) + prices(View{}).of(set, risk(set));
+  return compared_cost(items_, set) +
+         prices(View{}).of(set, cure_.probability(set), cure_.new_parts(set));
 }
 
 double RepairDecision::loss_given(const ItemSet& set, std::uint32_t observation,
                                   const OutcomeWeights& weight) {
   const View view{1, true, observation, weight};
   const double total = view.of(cure_, Cure::whatever());
-  const double failed = total - view.of(cure_, set) * cure_.new_parts(set);
-  return compared_cost(items_, set) * total + prices(view).of(set, std::max(0.0, failed));
+  return compared_cost(items_, set) * total +
+         prices(view).of(set, view.of(cure_, set), cure_.new_parts(set));
 }
 
 std::vector<std::uint32_t> order_by_ratio(std::span<const double> probability,

@@ -9,12 +9,13 @@
 // more item, those first that cure most often for what they cost (Kadane & Simon 1977). Once, where
 // that costs least, somebody finds out what it is, for six such visits; then each pays a second
 // visit and what it needs: its own item, all that are needed together, or an item at the mean price
-// where none helps. The price is a least of sums of probabilities, concave in them as long as no
-// machine is cured by either of two items, so that a test is worth something or nothing. Whoever
-// orders nothing though something is wrong pays for that, too.
+// where none helps or a new part shows again. The price is a least of sums of probabilities,
+// concave in them as long as no machine is cured by either of two items, so that a test is worth
+// something or nothing. Whoever orders nothing though something is wrong pays for that, too.
 //
-// P(R cures) grows with R but for what new parts bring, so that branch and bound has a bound: what
-// is in costs what it costs, and at best all that is left open cures as well.
+// Branch and bound: what is in costs what it costs, an item that joins cures at most those who need
+// it, and who is left pays at least the price's own bound. Items that could not pay by what they
+// cure are left out, whatever trying them later would cost.
 #pragma once
 
 #include <limits>
@@ -99,8 +100,14 @@ class RepairDecision {
    public:
     Prices(std::span<const RepairItem> items, const ComeBack& price,
            std::span<const std::uint32_t> counted, const Stake& stake, bool restrained = true);
-    // Of what is not cured after `set`, `failed` = P(that, the evidence).
-    double of(const ItemSet& set, double failed) const;
+    // Of what is not cured after `set`: `cured` = P(that cures but for new parts, the evidence), of
+    // which `new_parts` with them.
+    double of(const ItemSet& set, double cured, double new_parts) const;
+    // No set that cures no more leaves less to pay: those whom it does not cure, as if the items
+    // could be had in fractions, those first that cure most for their price; and those in whom a
+    // new part shows. `either`: P(one of several items cures, the evidence) or more.
+    double at_least(double cured, double either) const;
+    double again_at_least(double cured, double new_parts) const;
     // Bounds on what one that is not cured costs.
     double least() const { return least_; }
     double most() const { return most_; }
@@ -116,7 +123,10 @@ class RepairDecision {
       double alone = 0, with_others = 0;  // P(it is needed so, the evidence)
     };
     std::vector<Needed> order_;
-    double hopeless_ = 0, beyond_ = 0, least_ = 0, most_ = 0;
+    double total_ = 0, all_ = 0;        // of the stake
+    double single_ = 0, together_ = 0;  // of order_: in all, and who one item helps is not in it
+    double cheapest_ = 0;               // item of order_, with the visit
+    double beyond_ = 0, least_ = 0, most_ = 0;
   };
   Prices prices(const Stake& stake, bool restrained = true) const {
     return Prices(items_, price_, counted_, stake, restrained);
@@ -129,7 +139,10 @@ class RepairDecision {
  private:
   struct View;  // of the cure: which numbers of it count
   struct Search;
-  Prices prices(const View& view, bool restrained = true);
+  Stake stake(const View& view);
+  Prices prices(const View& view, bool restrained = true) {
+    return prices(stake(view), restrained);
+  }
   RepairChoice search(const View& view);
 
   Cure& cure_;

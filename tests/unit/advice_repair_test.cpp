@@ -45,16 +45,6 @@ double minutes_of(const Analysis& analysis, const Case& the_case, std::uint32_t 
   return minutes;
 }
 
-// P(the complaint is cured once these components are replaced, by parts that are surely sound).
-double cured_by(const Analysis& analysis, const Case& the_case, const std::vector<bool>& replaced) {
-  const Causes causes = causes_of(analysis, the_case);
-  const double new_parts =
-      std::pow(kSoundNewPart, std::count(replaced.begin(), replaced.end(), true));
-  return Enumeration(analysis, the_case).mean([&](const std::vector<int>& grade) {
-    return cured(analysis, causes, replaced, grade) / new_parts;
-  });
-}
-
 }  // namespace
 
 TEST_CASE("the probability that a repair set cures the complaint is exact for every set") {
@@ -304,64 +294,6 @@ TEST_CASE("an item that waits for its part is not ordered where the shelf has an
   the_case.economics.components["ordered"].lead_days = 0;
   advice = advise(machine.compile(), the_case);
   CHECK(advice->repair.components.size() == 2);
-}
-
-TEST_CASE("a come-back not given costs what follows: a second visit and one more part each time") {
-  Machine machine;
-  const auto a = machine.part("a", 0.3, 2000), b = machine.part("b", 0.1, 500);
-  const auto symptom = machine.observation("symptom", {{a}, {b}}, kSharp, true);
-  const auto check = machine.observation("check", {{a}}, kSharp);
-  for (auto& o : machine.analysis.observations) o.background = {1, 0, 0};
-  Case the_case;
-  the_case.evidence = {saw(symptom, 1)};
-  const Model model = machine.compile();
-  auto advice = advise(model, the_case);
-  REQUIRE(advice);
-  const auto well = [&](bool first, bool second) {
-    return cured_by(machine.analysis, the_case, {first, second});
-  };
-  // a goes first: dearer, but it cures that much more often. What is left then needs both.
-  const double none = 1 - well(false, false), cures_a = well(true, false) - well(false, false),
-               cures_b = well(false, true) - well(false, false);
-  REQUIRE(cures_b / (600 + 500) < cures_a / (600 + 2000));
-  const double left = none - cures_a;
-  const double one_by_one = none * (600 + 2000) + left * (600 + 500);
-  const double price = one_by_one + (left - cures_b) * (600 + 2000 + 500);
-  CHECK(advice->come_back == Approx(price / none));
-  // However dear, a part that is surely at fault is replaced.
-  the_case.evidence.push_back(saw(check, 1));
-  advice = advise(model, the_case);
-  REQUIRE(advice);
-  CHECK(advice->repair.components == std::vector<std::uint32_t>{0});
-}
-
-TEST_CASE("where no part may help, coming again ends where somebody finds out what it is") {
-  Machine machine;
-  const auto a = machine.part("a", 0.05, 2000), b = machine.part("b", 0.02, 500);
-  const auto symptom = machine.observation("symptom", {{a}, {b}}, kSharp, true);
-  for (auto& o : machine.analysis.observations) o.background = {0.8, 0.1, 0.1};
-  Case the_case;
-  the_case.evidence = {saw(symptom, 1)};
-  const auto advice = advise(machine.compile(), the_case);
-  REQUIRE(advice);
-  const auto well = [&](bool first, bool second) {
-    return cured_by(machine.analysis, the_case, {first, second});
-  };
-  const double none = 1 - well(false, false), elsewhere = 1 - well(true, true),
-               cures_a = well(true, false) - well(false, false),
-               cures_b = well(false, true) - well(false, false);
-  REQUIRE(elsewhere > 0.5 * none);
-  REQUIRE(cures_b / (600 + 500) < cures_a / (600 + 2000));
-  const double one = none - elsewhere - cures_a, both = one - cures_b;
-  const double there = 600 + (2000 + 500) / 2.0;
-  // Found out at once, after the first part, or never.
-  const double own_a = cures_a * 2600, own_b = cures_b * 1100;
-  const double found[] = {none * 3600 + own_a + own_b,
-                          none * 2600 + (none - cures_a) * 3600 + own_b,
-                          none * 2600 + (none - cures_a) * 1100};
-  const double least = *std::min_element(std::begin(found), std::end(found));
-  const double price = least + both * (600 + 2000 + 500) + elsewhere * there;
-  CHECK(advice->come_back == Approx(price / none));
 }
 
 TEST_CASE("parts that are surely faulty are replaced however dear they are together") {
