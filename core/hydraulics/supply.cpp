@@ -16,7 +16,7 @@ using circuit::Structure;
 
 constexpr double kMlPerMinute = 6e7;           // per m3/s
 constexpr double kSpeed = 1500;                // rev/min of a pump whose flow is not given
-constexpr std::size_t kMostSteps = 1'000'000;  // of walks
+constexpr std::size_t kMostWalked = 1'000'000;  // of walks
 constexpr double kPascalPerBar = 1e5;
 // From a pump's load-sensing line: its damping orifice passes about half a litre a minute at the
 // margin. Working judgement.
@@ -27,7 +27,7 @@ constexpr double kChargePressure = 20;  // bar, where no relief says it; working
 std::set<Index> before_metering(const circuit::HydraulicGraph& graph,
                                 const circuit::PlacedFunction& function, Index supplier) {
   const Structure& structure = graph.structure();
-  circuit::StepBudget budget(kMostSteps);
+  circuit::StepBudget budget(kMostWalked);
   circuit::Passages passages(graph, &budget);
   circuit::Configuration commanded, shut;
   commanded.positions = function.positions;
@@ -77,7 +77,7 @@ double charge_pressure(const circuit::HydraulicGraph& graph, circuit::Passages& 
 std::optional<Supply::Charge> charge_of(const circuit::HydraulicGraph& graph,
                                         const circuit::PlacedFunction& function, Index supplier) {
   const Structure& structure = graph.structure();
-  circuit::StepBudget budget(kMostSteps);
+  circuit::StepBudget budget(kMostWalked);
   circuit::Passages passages(graph, &budget);
   circuit::Configuration commanded;
   commanded.positions = function.positions;
