@@ -114,6 +114,9 @@ struct Advice {
   // P(the cause is none that the circuit describes | e), where nothing is likelier: then no part is
   // ordered before the complaint, the connections and the circuit document were looked at.
   std::optional<double> elsewhere;
+  // Likewise P(nothing is wrong and the complaint within its limits | e), where that is likelier
+  // than not.
+  std::optional<double> unfounded;
   // What is most doubtful of all that was seen, where that contradicts itself. No part is ordered
   // before it was looked at again, which is the test to make next where no other pays.
   std::optional<Contradiction> contradiction;

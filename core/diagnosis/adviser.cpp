@@ -18,6 +18,7 @@ namespace {
 constexpr std::size_t kBoundItems = 12;  // in the bound on perfect information
 constexpr int kMostLooks = 2;            // at the complaint
 constexpr double kEqual = 1e-9;          // probabilities apart by rounding
+constexpr double kUnfounded = 0.5;       // P(a false report), from which on nothing is ordered
 
 }  // namespace
 
@@ -269,11 +270,17 @@ void Adviser::doubt(Advice& advice) {
             ? CauseAnswer(cause_sums(model_, numbers_, *complaint, *cure_.hypotheses()))
             : CausePlan::of(model_, numbers_, *complaint, CauseTests::none)
                   ->answer(model_, numbers_);
-    const std::size_t elsewhere = cause_values(analysis_, *complaint).elsewhere();
-    for (std::size_t v = 0; v < cause.values(); ++v) {
-      if (cause.share(v) > cause.share(elsewhere)) return;
+    const CauseValues values = cause_values(analysis_, *complaint);
+    const double elsewhere = cause.share(values.elsewhere()),
+                 nothing = cause.share(values.nothing());
+    if (nothing > kUnfounded) {
+      advice.unfounded = nothing;
+    } else {
+      for (std::size_t v = 0; v < cause.values(); ++v) {
+        if (cause.share(v) > elsewhere) return;
+      }
+      advice.elsewhere = elsewhere;
     }
-    advice.elsewhere = cause.share(elsewhere);
   } catch (const Error& error) {
     if (error.code() != Code::limit_exceeded) throw;
     return;  // nobody knows

@@ -83,6 +83,11 @@ void Adviser::reason(Advice& advice) const {
         Message{"reason.elsewhere"}.with("probability", Kind::share, *advice.elsewhere)};
     return;
   }
+  if (advice.unfounded) {
+    advice.reason = {
+        Message{"reason.unfounded"}.with("probability", Kind::share, *advice.unfounded)};
+    return;
+  }
   if (advice.contradiction && advice.again && advice.test == advice.contradiction->observation) {
     advice.reason = {contradiction("reason.contradiction", *advice.contradiction)};
     return;

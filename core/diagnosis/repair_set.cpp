@@ -133,7 +133,7 @@ double RepairDecision::Prices::of(const ItemSet& set, double cured, double new_p
   const double failed = std::max(0.0, total_ - cured * new_parts);
   if (price_.flat) return *price_.flat * failed;
   const double finding = kFinding * price_.second_visit;
-  const double helpless = std::min(failed, total_ - all_ + cured * (1 - new_parts));
+  const double helpless = std::min(failed, total_ - all_);
   // After some items, one after the other: what all who are left paid, and what those whom one item
   // helps pay for their own.
   double paid = 0, left = failed, several = failed - helpless, own = 0;
@@ -184,7 +184,7 @@ double RepairDecision::Prices::at_least(double cured, double either) const {
 }
 
 double RepairDecision::Prices::again_at_least(double cured, double new_parts) const {
-  return cured * (1 - new_parts) * (price_.flat ? *price_.flat : std::min(beyond_, cheapest_));
+  return cured * (1 - new_parts) * (price_.flat ? *price_.flat : price_.second_visit);
 }
 
 RepairDecision::Stake RepairDecision::stake(const View& view) {

@@ -9,9 +9,9 @@
 // more item, those first that cure most often for what they cost (Kadane & Simon 1977). Once, where
 // that costs least, somebody finds out what it is, for six such visits; then each pays a second
 // visit and what it needs: its own item, all that are needed together, or an item at the mean price
-// where none helps or a new part shows again. The price is a least of sums of probabilities,
-// concave in them as long as no machine is cured by either of two items, so that a test is worth
-// something or nothing. Whoever orders nothing though something is wrong pays for that, too.
+// where none helps. The price is a least of sums of probabilities, concave in them as long as no
+// machine is cured by either of two items, so that a test is worth something or nothing. Whoever
+// orders nothing though something is wrong pays for that, too.
 //
 // Branch and bound: what is in costs what it costs, an item that joins cures at most those who need
 // it, and who is left pays at least the price's own bound. Items that could not pay by what they

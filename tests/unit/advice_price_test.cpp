@@ -127,20 +127,3 @@ TEST_CASE("where no part may help, coming again ends where somebody finds out wh
   const double price = least + both * (600 + 2000 + 500) + elsewhere * there;
   CHECK(advice->come_back == Approx(price / none));
 }
-
-TEST_CASE("who is left with a new part that shows pays for one more part") {
-  Machine machine;
-  const auto a = machine.part("a", 0.3, 500);
-  const auto symptom = machine.observation("symptom", {{a}}, kTelling, true);
-  Case the_case;
-  the_case.evidence = {saw(symptom, 1)};
-  const Model model = machine.compile();
-  const CaseNumbers numbers = read_case(model, the_case);
-  const auto items = repair_items(machine.analysis, numbers, the_case, present_of(model));
-  Cure cure(model, numbers, items, complained_of(machine.analysis, numbers, present_of(model)));
-  RepairDecision decision(cure, items, {std::nullopt, 600});
-  const ItemSet set = cure.all();
-  const double well = cure.probability(set), again = well * (1 - cure.new_parts(set));
-  REQUIRE(again > 0.001);
-  CHECK(decision.expected_cost(set) == Approx(500 + (1 - well + again) * (600 + 500)));
-}

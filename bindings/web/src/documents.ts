@@ -104,6 +104,7 @@ export interface Repair {
 
 export interface Advice {
   elsewhere?: number;
+  unfounded?: number;
   stop: boolean;
   reason: string;
   reason_said?: Said[];
