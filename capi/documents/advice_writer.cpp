@@ -282,6 +282,7 @@ void write_verdict(JsonText& out, const Words& words, const Advice& advice) {
   }
   if (advice.error > 0) out.member("error", advice.error);
   if (advice.elsewhere) out.member("elsewhere", *advice.elsewhere);
+  if (advice.renewed_shows) out.member("renewed_shows", true);
   if (advice.unfounded) out.member("unfounded", *advice.unfounded);
   if (advice.contradiction) {
     out.key("contradiction").begin_object();

@@ -71,6 +71,8 @@ class Adviser {
 
   // No part for what is most likely none of them.
   void doubt(Advice& advice);
+  // Nor once more the part that was renewed, before somebody looked for another cause.
+  bool doubt_renewed(Advice& advice, std::span<const PartBefore> replaced);
 
   // The technician's own next test in place of what is advised.
   void own_order(Advice& advice);

@@ -83,6 +83,10 @@ void Adviser::reason(Advice& advice) const {
         Message{"reason.elsewhere"}.with("probability", Kind::share, *advice.elsewhere)};
     return;
   }
+  if (advice.renewed_shows) {
+    advice.reason = {Message{"reason.renewed"}.with("parts", said(advice.alternatives.front()))};
+    return;
+  }
   if (advice.unfounded) {
     advice.reason = {
         Message{"reason.unfounded"}.with("probability", Kind::share, *advice.unfounded)};

@@ -123,9 +123,9 @@ class RepairDecision {
       double alone = 0, with_others = 0;  // P(it is needed so, the evidence)
     };
     std::vector<Needed> order_;
-    double total_ = 0, all_ = 0;        // of the stake
-    double single_ = 0, together_ = 0;  // of order_: in all, and who one item helps is not in it
-    double cheapest_ = 0;               // item of order_, with the visit
+    double total_ = 0, all_ = 0;  // of the stake
+    double together_ = 0;         // P(who one item does not help, all do) by the stake
+    double cheapest_ = 0;         // item of order_, with the visit
     double beyond_ = 0, least_ = 0, most_ = 0;
   };
   Prices prices(const Stake& stake, bool restrained = true) const {

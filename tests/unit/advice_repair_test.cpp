@@ -367,7 +367,9 @@ TEST_CASE("nothing is ordered for a complaint that is most likely unfounded") {
   }
 }
 
-TEST_CASE("a part that is new in the case is ordered again only when a test since then shows it") {
+TEST_CASE(
+    "a part that is new in the case is ordered again only when a test since then shows it, and the "
+    "complaint was looked at once more") {
   Machine machine;
   const auto a = machine.part("a", 0.5, 10), b = machine.part("b", 0.001, 10);
   const auto symptom = machine.observation("symptom", {{a}, {b}}, kSharp, true);
@@ -386,7 +388,15 @@ TEST_CASE("a part that is new in the case is ordered again only when a test sinc
   the_case.evidence.back().repairs_before = 1;
   const auto shown = advise(machine.compile(), the_case);
   REQUIRE(shown);
-  CHECK(std::count(shown->repair.components.begin(), shown->repair.components.end(), 0u) == 1);
+  CHECK(shown->renewed_shows);
+  CHECK(shown->repair.components.empty());
+  CHECK(shown->alternatives.front().components == std::vector<std::uint32_t>{0});
+  the_case.evidence.push_back(saw(symptom, 1));
+  the_case.evidence.back().repairs_before = 1;
+  const auto again = advise(machine.compile(), the_case);
+  REQUIRE(again);
+  CHECK(!again->renewed_shows);
+  CHECK(std::count(again->repair.components.begin(), again->repair.components.end(), 0u) == 1);
 }
 
 TEST_CASE("an abnormal test stands for the complaint where no symptom was reported") {

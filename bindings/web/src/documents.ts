@@ -105,6 +105,7 @@ export interface Repair {
 export interface Advice {
   elsewhere?: number;
   unfounded?: number;
+  renewed_shows?: boolean;
   stop: boolean;
   reason: string;
   reason_said?: Said[];

@@ -195,6 +195,7 @@ export function orderStep(words: Words, answer: Assessment, act: OrderActions): 
     words.ui("order"),
     h("p", { class: "does" },
       advice.elsewhere ? words.say("advice.elsewhere")
+        : advice.renewed_shows ? words.say("advice.renewed")
         : advice.unfounded ? words.say("advice.unfounded")
         : components.length === 0 ? words.say("advice.nothing")
           : words.say("advice.replace", { parts: words.parts(components), often: words.often(residual_risk) })),
