@@ -195,8 +195,9 @@ void Learner::maximise_sites(std::size_t p, const Step& step, State& state, doub
   for (std::size_t s = 0; s < sites_.size(); ++s) {
     state.at_site[s][p] = grades_of(probability(middle + off[s]), part);
     // Sites that say next to nothing of a mode say nothing of how they differ in it.
-    if (shared[s] * state.site_spread * state.site_spread < 0.05) continue;
-    spread += off[s] * off[s] + 1 / curvature[s];
+    const double said = said_.empty() ? shared[s] : said_[s][p] * shared[s];
+    if (said * state.site_spread * state.site_spread < 0.05) continue;
+    spread += off[s] * off[s] + 1 / (said + precision);
     modes += 1;
   }
 }

@@ -60,14 +60,6 @@ void apply(const Finding& finding, std::vector<Term>& terms) {
 
 double Learner::choices(const Job& job, const Finding& finding) const {
   const circuit::Analysis& analysis = circuits_[job.circuit];
-  std::set<std::size_t> parts;
-  if (job.complaint) {
-    for (const circuit::ModeSet& set : analysis.observations[*job.complaint].sets) {
-      for (const std::uint32_t m : set.modes) parts.insert(analysis.modes[m].component_index);
-    }
-  } else {
-    for (const circuit::FailureMode& mode : analysis.modes) parts.insert(mode.component_index);
-  }
   double named = 1;
   if (finding.modes.size() == 1) {
     const std::size_t component = analysis.modes[finding.modes[0]].component_index;
@@ -75,7 +67,17 @@ double Learner::choices(const Job& job, const Finding& finding) const {
         analysis.modes.begin(), analysis.modes.end(),
         [&](const circuit::FailureMode& mode) { return mode.component_index == component; }));
   }
-  return std::max<double>(1, static_cast<double>(parts.size())) * named * (finding.grade ? 2 : 1);
+  const double choice = named * (finding.grade ? 2 : 1);
+  if (!sound_untold_) return choice;  // that the part was next, looked at or not, is told
+  std::set<std::size_t> parts;
+  if (job.complaint) {
+    for (const std::uint32_t m : suspects(job.circuit, *job.complaint)) {
+      parts.insert(analysis.modes[m].component_index);
+    }
+  } else {
+    for (const circuit::FailureMode& mode : analysis.modes) parts.insert(mode.component_index);
+  }
+  return std::max<double>(1, static_cast<double>(parts.size())) * choice;
 }
 
 std::set<std::uint32_t> Learner::suspects(std::uint32_t c, std::uint32_t complaint) const {
@@ -111,6 +113,53 @@ void Learner::see_what_is_told(const std::vector<Job>& jobs) {
   faults_alone_ = nothing_found < hardly_any * complained;
   sound_untold_ = sound_told < hardly_any * complained;
   if (2 * looked > findings) booking_ = said_seen;
+  see_when_sound_is_told(jobs);
+}
+
+void Learner::see_when_sound_is_told(const std::vector<Job>& jobs) {
+  constexpr std::size_t most_periods = 8, fewest_jobs = 50;
+  constexpr double surely = 3;  // standard deviations
+  telling_.assign(jobs.size(), true);
+  std::vector<std::pair<Date, std::size_t>> days;
+  for (std::size_t j = 0; j < jobs.size(); ++j) {
+    if (jobs[j].complaint) days.emplace_back(jobs[j].closed, j);
+  }
+  std::stable_sort(days.begin(), days.end(),
+                   [](const auto& a, const auto& b) { return a.first < b.first; });
+  const std::size_t periods = std::min(most_periods, days.size() / fewest_jobs);
+  if (periods < 2) return;
+  struct Told {
+    double mean = 0, variance = 0;
+  };
+  std::vector<Told> told(periods);
+  const auto period = [&](std::size_t i) { return i * periods / days.size(); };
+  std::vector<double> count(periods, 0), squares(periods, 0);
+  for (std::size_t i = 0; i < days.size(); ++i) {
+    const Job& job = jobs[days[i].second];
+    std::set<std::size_t> parts;
+    for (const std::uint32_t m : job.sound) {
+      parts.insert(circuits_[job.circuit].modes[m].component_index);
+    }
+    for (const Finding& finding : job.findings) {
+      parts.erase(circuits_[job.circuit].modes[finding.modes.at(0)].component_index);
+    }
+    const double n = static_cast<double>(parts.size());
+    Told& here = told[period(i)];
+    count[period(i)] += 1;
+    here.mean += n;
+    squares[period(i)] += n * n;
+  }
+  for (std::size_t i = 0; i < periods; ++i) {
+    told[i].mean /= count[i];
+    told[i].variance = (squares[i] / count[i] - told[i].mean * told[i].mean) / count[i];
+  }
+  const Told most = *std::max_element(told.begin(), told.end(),
+                                      [](const Told& a, const Told& b) { return a.mean < b.mean; });
+  for (std::size_t i = 0; i < days.size(); ++i) {
+    const Told& here = told[period(i)];
+    telling_[days[i].second] =
+        here.mean >= most.mean - surely * std::sqrt(here.variance + most.variance);
+  }
 }
 
 // Of n faulty suspects, opened in no order that is told, each is the first in one case of n: the
@@ -127,7 +176,7 @@ void Learner::found_first(const Job& job, std::vector<Term>& terms) const {
   std::erase_if(others, [&](std::uint32_t m) { return named.contains(modes[m].component_index); });
   std::vector<Term> first;
   for (const Term& term : terms) {
-    if (term.truthful[not_told] + term.truthful[said_seen] == 0) {
+    if (term.seen[0] + term.seen[1] == 0) {
       first.push_back(term);
       continue;
     }
@@ -165,6 +214,11 @@ std::vector<Term> Learner::terms_of(const Job& job) const {
       terms[0].sound.push_back(mode);
     }
   }
+  std::set<std::size_t> seen_sound;
+  for (const std::uint32_t mode : terms[0].sound) {
+    seen_sound.insert(analysis.modes[mode].component_index);
+  }
+  for (std::size_t i = 0; i < seen_sound.size(); ++i) ++terms[0].looked[after(booking_, i)];
   constexpr std::size_t most_doubted = 3;
   std::size_t doubted = 0;
   for (const auto& [component, findings] : booked) {
@@ -172,7 +226,8 @@ std::vector<Term> Learner::terms_of(const Job& job) const {
                     [](const Finding* finding) { return finding->confirmed == false; })) {
       continue;  // nobody looked: the order says what was proposed
     }
-    const Doubt kind = findings[0]->confirmed == true ? said_seen : not_told;
+    const Doubt said = findings[0]->confirmed == true ? said_seen : not_told;
+    const Doubt kind = after(said, seen_sound.size());
     std::vector<Term> blind;
     if (++doubted <= most_doubted) {
       blind = terms;
@@ -184,7 +239,8 @@ std::vector<Term> Learner::terms_of(const Job& job) const {
       }
     }
     for (Term& term : terms) {
-      ++term.truthful[kind];
+      ++term.looked[kind];
+      ++term.seen[said == said_seen];
       const std::vector<std::uint32_t>& sound = beside[component];
       term.sound.insert(term.sound.end(), sound.begin(), sound.end());
     }
@@ -207,7 +263,9 @@ void Learner::make_patterns(const std::vector<Job>& jobs) {
   sites_.assign(sites.begin(), sites.end());
   if (sites_.size() < 2) sites_.assign(1, "");
   std::map<Key, std::size_t> known;
-  for (const Job& job : jobs) {
+  for (std::size_t j = 0; j < jobs.size(); ++j) {
+    const Job& job = jobs[j];
+    const double telling = telling_.empty() || telling_[j] ? 1 : 0;
     if (job.circuit >= circuits_.size()) refuse_job(job, "its circuit is not among those given");
     const circuit::Analysis& analysis = circuits_[job.circuit];
     if (job.complaint && *job.complaint >= analysis.observations.size()) {
@@ -232,6 +290,7 @@ void Learner::make_patterns(const std::vector<Job>& jobs) {
       const auto [at, added] = known.emplace(std::move(key), patterns_.size());
       if (!added) {
         patterns_[at->second].jobs += 1;
+        patterns_[at->second].telling += telling;
         continue;
       }
     }
@@ -239,6 +298,7 @@ void Learner::make_patterns(const std::vector<Job>& jobs) {
     pattern.terms = terms_of(job);
     pattern.example = &job;
     pattern.jobs = 1;
+    pattern.telling = telling;
     for (const Finding& finding : job.findings) {
       (finding.confirmed == false ? pattern.not_looked_at : pattern.found) = true;
     }

@@ -85,6 +85,12 @@ void write(JsonText& out, std::string_view name, const PairedDifference& differe
   out.end_object();
 }
 
+void write(JsonText& out, const std::string& name, const Booked& booked) {
+  out.member(name, booked.share);
+  write(out, name + "_interval", booked.interval);
+  out.member(name + "_told", booked.told);
+}
+
 // The work orders of a circuit as jobs on it, the rows of each brought together.
 class JobsOn {
  public:
@@ -380,8 +386,8 @@ std::string write_summary(const LearnedRecords& learned) {
   if (learned.errors) {
     const RecordErrors& errors = *learned.errors;
     out.key("record_errors").begin_object();
-    out.member("booked_unseen", errors.booked_unseen);
-    out.member("confirmed_wrong", errors.confirmed_wrong);
+    write(out, "booked_unseen", errors.booked_unseen);
+    write(out, "confirmed_wrong", errors.confirmed_wrong);
     out.member("overlooked", errors.overlooked).member("unexplained", errors.unexplained);
     if (errors.sites > 1) out.member("site_spread", errors.site_spread);
     out.member("sites", static_cast<std::uint64_t>(errors.sites));
