@@ -25,15 +25,17 @@ namespace faultodds::priors {
 // Why a record may not be taken at its word; each happens in a share of cases.
 enum Doubt : std::size_t {
   // Instead of the next look a part is booked that nobody looked at: before any part was found
-  // sound, after one, after two, after more. Whether anybody looked is not told.
+  // sound, after one, after two, after more; the fifth, by finding, when sound parts were not
+  // written down. Whether anybody looked is not told.
   not_told = 0,
-  said_seen = 4,   // likewise, though somebody is said to have looked
-  overlooked = 8,  // a fault of a part that was found sound
-  unexplained,     // the complaint had a cause, and the order has no finding
+  said_seen = 5,    // likewise, though somebody is said to have looked
+  overlooked = 10,  // a fault of a part that was found sound
+  unexplained,      // the complaint had a cause, and the order has no finding
 };
 inline constexpr std::size_t looks_told_apart = 4;
-inline constexpr std::size_t bookings = 8;  // the first ones
-inline constexpr std::size_t doubts = 10;
+inline constexpr std::size_t bookings = 10;  // the first ones
+inline constexpr std::size_t doubts = 12;
+inline Doubt untold(Doubt booking) { return static_cast<Doubt>(booking + looks_told_apart); }
 inline Doubt after(Doubt booking, std::size_t looks) {
   return static_cast<Doubt>(booking + std::min(looks, looks_told_apart - 1));
 }
@@ -63,7 +65,7 @@ struct Pattern {
   std::vector<Term> terms;
   const Job* example = nullptr;
   double jobs = 0;
-  double telling = 0;  // of the jobs: when parts that were found sound were written down
+  bool telling = true;  // when parts that were found sound were written down
   std::size_t plan = 0;
   // Of the complaint among the observations made, where there is one.
   std::optional<std::size_t> complaint_at;
@@ -117,10 +119,11 @@ class Learner {
   static constexpr double certain = 0.95;       // of a grade
   static constexpr double most_of_sound = 0.7;  // of what sound parts let through
   // Of RecordErrors, worth so many findings, those of booking a quarter each; working judgement.
-  static constexpr Beta told_nothing{0.5, 4.5}, told_seen{0.125, 6.125};
+  static constexpr Beta before_not_told{0.5, 4.5}, before_said_seen{0.125, 6.125};
   static constexpr std::array<Beta, doubts> doubt_prior{
-      told_nothing, told_nothing, told_nothing, told_nothing, told_seen,
-      told_seen,    told_seen,    told_seen,    Beta{1, 49},  Beta{1, 9}};
+      before_not_told,  before_not_told,  before_not_told,  before_not_told,
+      Beta{2, 18},      before_said_seen, before_said_seen, before_said_seen,
+      before_said_seen, Beta{0.5, 24.5},  Beta{1, 49},      Beta{1, 9}};
   static constexpr double spread_before = 0.4, spread_worth = 10;  // of modes at sites
   static constexpr double background_worth = 10;  // times that of a row of outcomes
 
@@ -146,7 +149,7 @@ class Learner {
   // When parts that were found sound were written down, as far as the records' days compare.
   void see_when_sound_is_told(const std::vector<Job>& jobs);
   void make_patterns(const std::vector<Job>& jobs);
-  std::vector<Term> terms_of(const Job& job) const;
+  std::vector<Term> terms_of(const Job& job, bool telling) const;
   // Where only what was found is told: that it was found first of all that is faulty.
   void found_first(const Job& job, std::vector<Term>& terms) const;
   // Modes of the parts that a complaint has opened, its causes or not.

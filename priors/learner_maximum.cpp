@@ -117,6 +117,14 @@ State Learner::maximise(const State& state, const Step& step, bool spread_too) c
   for (std::size_t k = 0; k < doubts; ++k) {
     next.share[k] = share(doubt_prior[k], step.yes[k], step.no[k]);
   }
+  // How often the next look is faulty says nothing when sound parts are not told: as at other
+  // times.
+  for (const Doubt booking : {not_told, said_seen}) {
+    double unseen = 0;
+    for (std::size_t k = 0; k < looks_told_apart; ++k) unseen += step.yes[booking + k];
+    next.share[untold(booking)] =
+        share(doubt_prior[untold(booking)], unseen, step.seen[booking == said_seen]);
+  }
   return next;
 }
 

@@ -1,5 +1,6 @@
 // Records as patterns: what each says of the modes of its circuit, and in how many ways.
 #include <algorithm>
+#include <cmath>
 #include <set>
 #include <tuple>
 
@@ -8,11 +9,6 @@
 
 namespace faultodds::priors {
 namespace {
-
-bool has_reading(const Job& job) {
-  return std::any_of(job.evidence.begin(), job.evidence.end(),
-                     [](const diagnosis::Evidence& e) { return e.reading.has_value(); });
-}
 
 void check(const Job& job, std::size_t modes) {
   for (const std::uint32_t mode : job.sound) {
@@ -98,17 +94,19 @@ void Learner::see_what_is_told(const std::vector<Job>& jobs) {
   double complained = 0, nothing_found = 0, sound_told = 0, looked = 0, findings = 0;
   for (const Job& job : jobs) {
     if (!job.complaint) continue;
-    complained += 1;
-    nothing_found += job.findings.empty() ? 1 : 0;
+    const double orders = static_cast<double>(job.orders);
+    complained += orders;
+    nothing_found += job.findings.empty() ? orders : 0;
     std::set<std::size_t> found;
     for (const Finding& finding : job.findings) {
       found.insert(circuits_[job.circuit].modes[finding.modes.at(0)].component_index);
-      findings += 1;
-      looked += finding.confirmed == true ? 1 : 0;
+      findings += orders;
+      looked += finding.confirmed == true ? orders : 0;
     }
-    sound_told += std::any_of(job.sound.begin(), job.sound.end(), [&](std::uint32_t m) {
+    const bool told = std::any_of(job.sound.begin(), job.sound.end(), [&](std::uint32_t m) {
       return !found.contains(circuits_[job.circuit].modes[m].component_index);
     });
+    sound_told += told ? orders : 0;
   }
   faults_alone_ = nothing_found < hardly_any * complained;
   sound_untold_ = sound_told < hardly_any * complained;
@@ -117,25 +115,32 @@ void Learner::see_what_is_told(const std::vector<Job>& jobs) {
 }
 
 void Learner::see_when_sound_is_told(const std::vector<Job>& jobs) {
-  constexpr std::size_t most_periods = 8, fewest_jobs = 50;
+  constexpr std::uint64_t most_periods = 8, fewest_orders = 50;
   constexpr double surely = 3;  // standard deviations
-  telling_.assign(jobs.size(), true);
-  std::vector<std::pair<Date, std::size_t>> days;
-  for (std::size_t j = 0; j < jobs.size(); ++j) {
-    if (jobs[j].complaint) days.emplace_back(jobs[j].closed, j);
-  }
-  std::stable_sort(days.begin(), days.end(),
-                   [](const auto& a, const auto& b) { return a.first < b.first; });
-  const std::size_t periods = std::min(most_periods, days.size() / fewest_jobs);
-  if (periods < 2) return;
   struct Told {
-    double mean = 0, variance = 0;
+    double orders = 0, parts = 0, squares = 0;
+    double mean() const { return parts / orders; }
+    double variance() const { return (squares / orders - mean() * mean()) / orders; }
   };
+  telling_.assign(jobs.size(), true);
+  std::map<Date, std::uint64_t> days;
+  std::uint64_t all = 0;
+  for (const Job& job : jobs) {
+    if (!job.complaint) continue;
+    days[job.closed] += job.orders;
+    all += job.orders;
+  }
+  const std::uint64_t periods = std::min(most_periods, all / fewest_orders);
+  if (periods < 2) return;
+  std::uint64_t before = 0;
+  for (auto& [day, orders] : days) {  // from how many orders of a day to its period
+    const std::uint64_t period = before * periods / all;
+    before += orders;
+    orders = period;
+  }
   std::vector<Told> told(periods);
-  const auto period = [&](std::size_t i) { return i * periods / days.size(); };
-  std::vector<double> count(periods, 0), squares(periods, 0);
-  for (std::size_t i = 0; i < days.size(); ++i) {
-    const Job& job = jobs[days[i].second];
+  for (const Job& job : jobs) {
+    if (!job.complaint) continue;
     std::set<std::size_t> parts;
     for (const std::uint32_t m : job.sound) {
       parts.insert(circuits_[job.circuit].modes[m].component_index);
@@ -143,22 +148,21 @@ void Learner::see_when_sound_is_told(const std::vector<Job>& jobs) {
     for (const Finding& finding : job.findings) {
       parts.erase(circuits_[job.circuit].modes[finding.modes.at(0)].component_index);
     }
-    const double n = static_cast<double>(parts.size());
-    Told& here = told[period(i)];
-    count[period(i)] += 1;
-    here.mean += n;
-    squares[period(i)] += n * n;
+    const double orders = static_cast<double>(job.orders), n = static_cast<double>(parts.size());
+    Told& here = told[days[job.closed]];
+    here.orders += orders;
+    here.parts += orders * n;
+    here.squares += orders * n * n;
   }
-  for (std::size_t i = 0; i < periods; ++i) {
-    told[i].mean /= count[i];
-    told[i].variance = (squares[i] / count[i] - told[i].mean * told[i].mean) / count[i];
+  const Told* most = nullptr;
+  for (const Told& period : told) {
+    if (period.orders > 0 && (most == nullptr || period.mean() > most->mean())) most = &period;
   }
-  const Told most = *std::max_element(told.begin(), told.end(),
-                                      [](const Told& a, const Told& b) { return a.mean < b.mean; });
-  for (std::size_t i = 0; i < days.size(); ++i) {
-    const Told& here = told[period(i)];
-    telling_[days[i].second] =
-        here.mean >= most.mean - surely * std::sqrt(here.variance + most.variance);
+  for (std::size_t j = 0; j < jobs.size(); ++j) {
+    if (!jobs[j].complaint) continue;
+    const Told& here = told[days[jobs[j].closed]];
+    const double noise = std::sqrt(here.variance() + most->variance());
+    telling_[j] = here.mean() >= most->mean() - surely * noise;
   }
 }
 
@@ -190,7 +194,7 @@ void Learner::found_first(const Job& job, std::vector<Term>& terms) const {
   terms = std::move(first);
 }
 
-std::vector<Term> Learner::terms_of(const Job& job) const {
+std::vector<Term> Learner::terms_of(const Job& job, bool telling) const {
   const circuit::Analysis& analysis = circuits_[job.circuit];
   check(job, analysis.modes.size());
   std::vector<Term> terms(1);
@@ -218,7 +222,8 @@ std::vector<Term> Learner::terms_of(const Job& job) const {
   for (const std::uint32_t mode : terms[0].sound) {
     seen_sound.insert(analysis.modes[mode].component_index);
   }
-  for (std::size_t i = 0; i < seen_sound.size(); ++i) ++terms[0].looked[after(booking_, i)];
+  for (std::size_t i = 0; i < seen_sound.size() && telling; ++i)
+    ++terms[0].looked[after(booking_, i)];
   constexpr std::size_t most_doubted = 3;
   std::size_t doubted = 0;
   for (const auto& [component, findings] : booked) {
@@ -227,7 +232,7 @@ std::vector<Term> Learner::terms_of(const Job& job) const {
       continue;  // nobody looked: the order says what was proposed
     }
     const Doubt said = findings[0]->confirmed == true ? said_seen : not_told;
-    const Doubt kind = after(said, seen_sound.size());
+    const Doubt kind = telling ? after(said, seen_sound.size()) : untold(said);
     std::vector<Term> blind;
     if (++doubted <= most_doubted) {
       blind = terms;
@@ -251,68 +256,72 @@ std::vector<Term> Learner::terms_of(const Job& job) const {
   return terms;
 }
 
+// In the order of what they say, so that nothing learned depends on the order of the jobs, or on
+// whether those that say the same come one by one or counted.
 void Learner::make_patterns(const std::vector<Job>& jobs) {
-  using Made =
-      std::tuple<std::uint32_t, std::optional<std::uint32_t>, std::optional<std::array<double, 3>>>;
-  using Key = std::tuple<std::uint32_t, std::size_t, std::optional<std::uint32_t>,
-                         std::vector<Made>, std::vector<Finding>, std::vector<std::uint32_t>>;
+  using Made = std::tuple<std::uint32_t, std::optional<std::uint32_t>,
+                          std::optional<std::array<double, 3>>, std::optional<double>>;
+  using Key =
+      std::tuple<std::uint32_t, std::size_t, std::optional<std::uint32_t>, std::vector<Made>,
+                 std::vector<Finding>, std::vector<std::uint32_t>, bool, std::size_t>;
   std::set<std::string> sites;
   if (options_.doubt_records) {
     for (const Job& job : jobs) sites.insert(job.site);
   }
   sites_.assign(sites.begin(), sites.end());
   if (sites_.size() < 2) sites_.assign(1, "");
-  std::map<Key, std::size_t> known;
+  std::map<Key, Pattern> known;
   for (std::size_t j = 0; j < jobs.size(); ++j) {
     const Job& job = jobs[j];
-    const double telling = telling_.empty() || telling_[j] ? 1 : 0;
     if (job.circuit >= circuits_.size()) refuse_job(job, "its circuit is not among those given");
     const circuit::Analysis& analysis = circuits_[job.circuit];
     if (job.complaint && *job.complaint >= analysis.observations.size()) {
       refuse_job(job, "its complaint is not one of the circuit's observations");
     }
     const auto site = std::find(sites_.begin(), sites_.end(), job.site);
-    Pattern pattern;
-    pattern.circuit = job.circuit;
-    pattern.site = site == sites_.end() ? 0 : static_cast<std::size_t>(site - sites_.begin());
-    pattern.complaint = job.complaint;
-    Key key{job.circuit, pattern.site, job.complaint, {}, job.findings, job.sound};
+    const bool telling = telling_.empty() || telling_[j];
+    const std::size_t of_site =
+        site == sites_.end() ? 0 : static_cast<std::size_t>(site - sites_.begin());
+    std::vector<std::pair<Made, const diagnosis::Evidence*>> made;
+    bool alone = false;
     for (const diagnosis::Evidence& e : job.evidence) {
       if (e.observation >= analysis.observations.size()) {
         refuse_job(job, "an observation is not one of the circuit's");
       }
-      std::get<3>(key).emplace_back(e.observation, e.outcome, e.likelihood);
+      const std::optional<double> rate = e.reading ? e.reading->leak_rate : std::nullopt;
+      alone = alone || (e.reading && !rate);
+      made.emplace_back(Made{e.observation, e.outcome, e.likelihood, rate}, &e);
     }
-    std::sort(std::get<3>(key).begin(), std::get<3>(key).end());
+    std::stable_sort(made.begin(), made.end(),
+                     [](const auto& a, const auto& b) { return a.first < b.first; });
+    Key key{job.circuit,  of_site,   job.complaint, {},
+            job.findings, job.sound, telling,       alone ? j + 1 : 0};
+    for (const auto& [said, unused] : made) std::get<3>(key).push_back(said);
     std::sort(std::get<4>(key).begin(), std::get<4>(key).end());
-    // Readings seldom repeat.
-    if (!has_reading(job)) {
-      const auto [at, added] = known.emplace(std::move(key), patterns_.size());
-      if (!added) {
-        patterns_[at->second].jobs += 1;
-        patterns_[at->second].telling += telling;
-        continue;
-      }
-    }
-    pattern.evidence.evidence = job.evidence;
-    pattern.terms = terms_of(job);
-    pattern.example = &job;
-    pattern.jobs = 1;
+    const auto [at, added] = known.try_emplace(std::move(key));
+    Pattern& pattern = at->second;
+    pattern.jobs += static_cast<double>(job.orders);
+    if (!added) continue;
     pattern.telling = telling;
+    pattern.circuit = job.circuit;
+    pattern.site = of_site;
+    pattern.complaint = job.complaint;
+    for (const auto& [unused, evidence] : made) pattern.evidence.evidence.push_back(*evidence);
+    pattern.terms = terms_of(job, telling);
+    pattern.example = &job;
     for (const Finding& finding : job.findings) {
       (finding.confirmed == false ? pattern.not_looked_at : pattern.found) = true;
     }
-    if (job.complaint) {
-      std::set<std::uint32_t> observations;
-      for (const diagnosis::Evidence& e : job.evidence) observations.insert(e.observation);
-      const auto at = observations.find(*job.complaint);
-      if (at != observations.end()) {
-        pattern.complaint_at = static_cast<std::size_t>(std::distance(observations.begin(), at));
-      }
+    std::set<std::uint32_t> observations;
+    for (const diagnosis::Evidence& e : job.evidence) observations.insert(e.observation);
+    const auto complaint = job.complaint ? observations.find(*job.complaint) : observations.end();
+    if (complaint != observations.end()) {
+      pattern.complaint_at =
+          static_cast<std::size_t>(std::distance(observations.begin(), complaint));
     }
     pattern.plan = plan_of(pattern);
-    patterns_.push_back(std::move(pattern));
   }
+  for (auto& [unused, pattern] : known) patterns_.push_back(std::move(pattern));
 }
 
 std::size_t Learner::plan_of(const Pattern& pattern) {

@@ -126,6 +126,12 @@ Learner::ErrorInformation Learner::lost_to_errors(const State& state) {
   }
   std::size_t i = 0;
   if (options_.doubt_records) {
+    // Taken from other times, and as well known as before any record.
+    for (const Doubt booking : {not_told, said_seen}) {
+      for (std::size_t j = 0; j < none.size(); ++j) {
+        both[untold(booking)][j] = both[j][untold(booking)] = 0;
+      }
+    }
     for (std::size_t k = 0; k < doubts; ++k, ++i) {
       const Beta& prior = doubt_prior[k];
       both[i][i] += (prior.alpha + prior.beta) * state.share[k] * (1 - state.share[k]);

@@ -309,12 +309,12 @@ void Learner::add_record(const State& state, const Pattern& pattern, Workspace& 
     const Term& term = pattern.terms[t];
     count_modes(pattern, parts[t].modes, times, step.recorded);
     for (std::size_t k = 0; k < bookings; ++k) {
-      step.yes[k] += times * pattern.telling / pattern.jobs * term.blind[k];
-      step.no[k] += times * pattern.telling / pattern.jobs * term.looked[k];
+      step.yes[k] += times * term.blind[k];
+      step.no[k] += times * term.looked[k];
     }
     for (std::size_t told = 0; told < 2; ++told) {
       step.no[overlooked] += times * term.seen[told];
-      step.seen[told] += times * pattern.telling / pattern.jobs * term.seen[told];
+      if (pattern.telling) step.seen[told] += times * term.seen[told];
     }
     for (const std::uint32_t m : term.sound) {
       const auto at = std::lower_bound(about.begin(), about.end(), m) - about.begin();

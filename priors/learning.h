@@ -61,6 +61,7 @@ struct Job {
   std::optional<Date> opened;
   Date closed;
   std::optional<double> minutes;
+  std::uint64_t orders = 1;  // that say this
 };
 
 struct ModeName {

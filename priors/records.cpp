@@ -296,14 +296,16 @@ ReadSummary read_work_orders(ByteSource source, const Mapping& mapping,
     text,
     confirmed,
     site,
-    entry
+    entry,
+    orders
   };
   static const Fields fields = {
       {"work_order", true}, {"closed", true},     {"component", true},    {"finding", true},
       {"line", false},      {"asset", false},     {"asset_class", false}, {"opened", false},
       {"grade", false},     {"hours", false},     {"sound_at", false},    {"minutes", false},
       {"complaint", false}, {"tests", false},     {"circuit", false},     {"position", false},
-      {"text", false},      {"confirmed", false}, {"site", false},        {"entry", false}};
+      {"text", false},      {"confirmed", false}, {"site", false},        {"entry", false},
+      {"orders", false}};
   Codes codes(mapping, vocabulary);
   SeenIds seen(mapping.seen_budget);
   std::string key;
@@ -362,6 +364,10 @@ ReadSummary read_work_orders(ByteSource source, const Mapping& mapping,
         check_rates(order.complaint, "complaint");
         check_rates(order.tests, "tests");
         order.circuit = cells.text(row, circuit);
+        order.orders = cells.has(orders) ? cells.count(row, orders, "orders") : 1;
+        if (order.orders == 0) {
+          throw Unusable{Reason::impossible_count, "orders is 0; expected 1 or more"};
+        }
         order.position = cells.text(row, position);
         order.asset_class = codes.asset_class(cells.text(row, asset_class));
         // Last: a row refused for another reason does not make its correction a duplicate.
