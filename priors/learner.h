@@ -289,6 +289,7 @@ class Learner {
   // What not knowing instruments and booking takes off the information; empty where they are known.
   struct ErrorInformation {
     Matrix errors, across, lost;  // of errors; with modes, a row each; taken off that of modes
+    Matrix by_borrowed;           // with modes, of shares that are taken from other times
   };
   ErrorInformation lost_to_errors(const State& state);
   struct Covariance {

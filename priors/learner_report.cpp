@@ -2,6 +2,7 @@
 // and instruments that are not known take off it.
 #include <algorithm>
 #include <cmath>
+#include <utility>
 
 #include "priors/learner.h"
 #include "priors/maximise.h"
@@ -125,11 +126,15 @@ Learner::ErrorInformation Learner::lost_to_errors(const State& state) {
     }
   }
   std::size_t i = 0;
+  Matrix by_borrowed;
   if (options_.doubt_records) {
-    // Taken from other times, and as well known as before any record.
+    // Taken from other times: these records do not tell it.
     for (const Doubt booking : {not_told, said_seen}) {
-      for (std::size_t j = 0; j < none.size(); ++j) {
-        both[untold(booking)][j] = both[j][untold(booking)] = 0;
+      const std::size_t borrowed = untold(booking);
+      for (std::size_t j = 0; j < none.size(); ++j) both[borrowed][j] = both[j][borrowed] = 0;
+      by_borrowed.emplace_back();
+      for (std::vector<double>& of_mode : across) {
+        by_borrowed.back().push_back(std::exchange(of_mode[borrowed], 0.0));
       }
     }
     for (std::size_t k = 0; k < doubts; ++k, ++i) {
@@ -156,7 +161,7 @@ Learner::ErrorInformation Learner::lost_to_errors(const State& state) {
     for (std::size_t e = 0; e < none.size(); ++e) transposed[e][p] = across[p][e];
   }
   Matrix lost = product(product(across, inverted), transposed);
-  return {std::move(both), std::move(across), std::move(lost)};
+  return {std::move(both), std::move(across), std::move(lost), std::move(by_borrowed)};
 }
 
 Learner::Covariance Learner::covariance(const State& state, const Step& step) {
@@ -213,6 +218,21 @@ Learner::Covariance Learner::covariance(const State& state, const Step& step) {
     for (std::size_t j = 0; j < n; ++j) result[i][j] += unknown[i][j] - known[i][j];
   }
   if (!options_.doubt_records) return found;
+  // What is taken from other times is as well known as before any record.
+  for (std::size_t k = 0; k < information.by_borrowed.size(); ++k) {
+    const Doubt borrowed = untold(k == 0 ? not_told : said_seen);
+    const Beta& before = doubt_prior[borrowed];
+    const double share = state.share[borrowed];
+    const double spread_of = 1 / ((before.alpha + before.beta) * share * (1 - share));
+    const Matrix moved = product(unknown, [&] {
+      Matrix column;
+      for (const double score : information.by_borrowed[k]) column.push_back({score});
+      return column;
+    }());
+    for (std::size_t i = 0; i < n; ++i) {
+      for (std::size_t j = 0; j < n; ++j) result[i][j] += spread_of * moved[i][0] * moved[j][0];
+    }
+  }
   // Errors are known as far as modes are: the information less what not knowing these takes off.
   Matrix errors = information.errors;
   const Matrix by_mode = product(known, information.across);
