@@ -529,7 +529,7 @@ typedef struct faultodds_learn_options {
   const faultodds_cancel* cancel; /* ends the call */
   uint32_t audit_orders;   /* work orders that *summary names for each failure mode they say something
                               of; 0 = no audit */
-  uint32_t reserved;       /* 0 */
+  uint32_t count_distinct; /* 1: *pack is CSV, the orders as they count through `circuit` */
 } faultodds_learn_options;
 
 /* Learns a prior pack from closed work orders and, if given, exposure. *pack receives the document,

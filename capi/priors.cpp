@@ -106,6 +106,12 @@ faultodds_status faultodds_priors_learn(const faultodds_records* orders,
              "; expected at most " + std::to_string(kMostAudited));
     }
     request.audit_orders = options.audit_orders;
+    if (options.count_distinct != 0 && (!request.through_circuit || request.learn_outcomes)) {
+      refuse(
+          "options.count_distinct is 1 without options.through_circuit, or with "
+          "options.learn_outcomes; expected modes to be learned through a circuit");
+    }
+    request.count_distinct = options.count_distinct != 0;
     request.sinks = sinks_of(options);
     request.orders = source_of(orders, "orders");
     if (exposure_or_null != nullptr) request.exposure = source_of(exposure_or_null, "exposure");
@@ -115,7 +121,8 @@ faultodds_status faultodds_priors_learn(const faultodds_records* orders,
       const bool of_orders = unused == documents::RecordFile::orders;
       refuse(documents::why_unused(learned, unused, of_orders ? "`orders`" : "`exposure`"));
     }
-    const std::string text = documents::write_prior_pack(learned.pack);
+    const std::string text =
+        options.count_distinct != 0 ? learned.distinct : documents::write_prior_pack(learned.pack);
     if (summary != nullptr) *summary = copy_text(documents::write_summary(learned));
     try {
       *pack = copy_text(text);

@@ -76,6 +76,7 @@ Job job_of(const WorkOrder& order, const Vocabulary& vocabulary, const circuit::
   job.opened = order.opened;
   job.closed = order.closed;
   job.minutes = order.minutes;
+  job.orders = order.orders;
   diagnosis::Case seen;
   diagnosis::Said said;
   if (!order.complaint.empty()) {

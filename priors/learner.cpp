@@ -73,18 +73,30 @@ Learned Learner::run(std::size_t jobs) {
   Learned learned;
   learned.jobs = jobs;
   learned.patterns = patterns_.size();
-  // EM, each pair of steps followed by an extrapolation (Varadhan & Roland 2008, SQUAREM) that is
-  // kept only if it raises the log posterior.
+  Step step = climb(state, learned);
+  if (sites_.size() > 1 && options_.doubt_records) {
+    see_what_sites_say(state, step);
+    step = climb(state, learned);
+  }
+  learned.log_likelihood = step.log_likelihood;
+  report(state, step, learned);
+  return learned;
+}
+
+// EM, each pair of steps followed by an extrapolation (Varadhan & Roland 2008, SQUAREM) that is
+// kept only if it raises the log posterior.
+Learner::Step Learner::climb(State& state, Learned& learned) {
+  learned.converged = false;
   Step step = expect(state);
-  for (int iteration = 1; iteration <= options_.most_iterations; ++iteration) {
-    learned.iterations = iteration;
+  for (; learned.iterations < options_.most_iterations && !learned.converged;) {
+    ++learned.iterations;
     const State first = maximise(state, step, true);
     const Step at_first = expect(first);
     const State second = maximise(first, at_first, false);
     const double moved = farthest(first, second);
-    if (options_.progress && !options_.progress(iteration, at_first.log_posterior)) {
-      throw Error(Code::cancelled,
-                  "learning was cancelled after " + std::to_string(iteration) + " iterations");
+    if (options_.progress && !options_.progress(learned.iterations, at_first.log_posterior)) {
+      throw Error(Code::cancelled, "learning was cancelled after " +
+                                       std::to_string(learned.iterations) + " iterations");
     }
     if (moved < options_.tolerance) {
       state = second;
@@ -101,10 +113,20 @@ Learned Learner::run(std::size_t jobs) {
       step = expect(state);
     }
   }
-  step = expect(state);
-  learned.log_likelihood = step.log_likelihood;
-  report(state, step, learned);
-  return learned;
+  return expect(state);
+}
+
+void Learner::see_what_sites_say(const State& state, const Step& step) {
+  const std::vector<Matrix> told = information(state);
+  said_.assign(sites_.size(), std::vector<double>(parameters_.size(), 1));
+  for (std::size_t s = 0; s < sites_.size(); ++s) {
+    for (std::size_t p = 0; p < parameters_.size(); ++p) {
+      const Grades& n = step.counts[s][p];
+      const double sound = state.at_site[s][p][0];
+      const double complete = (n[0] + n[1] + n[2]) * sound * (1 - sound);
+      if (complete > 0) said_[s][p] = std::clamp(told[s][p][p] / complete, 0.01, 1.0);
+    }
+  }
 }
 
 double Learner::farthest(const State& from, const State& to) {
@@ -139,8 +161,10 @@ Confirmed Learner::confirmed() {
       for (const diagnosis::Evidence& e : pattern->evidence.evidence) {
         if (!e.reading) continue;
         try {
-          count_rate(c, model, *pattern, e, *propagation, found.leak_rates);
-          count_size(model, *pattern, e, *propagation, found.sizes);
+          for (double order = 0; order < pattern->jobs; ++order) {
+            count_rate(c, model, *pattern, e, *propagation, found.leak_rates);
+            count_size(model, *pattern, e, *propagation, found.sizes);
+          }
         } catch (const Error& error) {
           if (error.code() != Code::invalid_case) throw;
         }

@@ -2,6 +2,7 @@
 // step. Of learning.cpp and learner*.cpp alone. What a record says is made in job.cpp.
 #pragma once
 
+#include <algorithm>
 #include <array>
 #include <cstdint>
 #include <limits>
@@ -23,13 +24,21 @@ namespace faultodds::priors {
 
 // Why a record may not be taken at its word; each happens in a share of cases.
 enum Doubt : std::size_t {
-  not_told,     // a finding says nothing; whether anybody looked is not told
-  said_seen,    // a finding says nothing, though somebody is said to have looked
-  overlooked,   // a fault of a part that was found sound
-  unexplained,  // the complaint had a cause, and the order has no finding
+  // Instead of the next look a part is booked that nobody looked at: before any part was found
+  // sound, after one, after two, after more; the fifth, by finding, when sound parts were not
+  // written down. Whether anybody looked is not told.
+  not_told = 0,
+  said_seen = 5,    // likewise, though somebody is said to have looked
+  overlooked = 10,  // a fault of a part that was found sound
+  unexplained,      // the complaint had a cause, and the order has no finding
 };
-inline constexpr std::size_t bookings = 2;  // the first ones
-inline constexpr std::size_t doubts = 4;
+inline constexpr std::size_t looks_told_apart = 4;
+inline constexpr std::size_t bookings = 10;  // the first ones
+inline constexpr std::size_t doubts = 12;
+inline Doubt untold(Doubt booking) { return static_cast<Doubt>(booking + looks_told_apart); }
+inline Doubt after(Doubt booking, std::size_t looks) {
+  return static_cast<Doubt>(booking + std::min(looks, looks_told_apart - 1));
+}
 
 // What grades of a mode a record leaves possible, times a sign: the record's probability is a sum
 // of such terms, by inclusion and exclusion over its ambiguous findings, and over which of its
@@ -37,8 +46,9 @@ inline constexpr std::size_t doubts = 4;
 struct Term {
   double sign = 1;
   std::map<std::uint32_t, Grades> grades;
-  std::vector<std::uint32_t> sound;               // modes said to be sound
-  std::array<int, bookings> blind{}, truthful{};  // findings
+  std::vector<std::uint32_t> sound;             // modes said to be sound
+  std::array<int, bookings> blind{}, looked{};  // parts that were booked unseen, and looked at
+  std::array<int, 2> seen{};  // findings that somebody saw: not told so, and told so
 };
 inline void restrict_to(Term& term, std::uint32_t mode, const Grades& possible) {
   const auto [at, added] = term.grades.emplace(mode, possible);
@@ -55,6 +65,7 @@ struct Pattern {
   std::vector<Term> terms;
   const Job* example = nullptr;
   double jobs = 0;
+  bool telling = true;  // when parts that were found sound were written down
   std::size_t plan = 0;
   // Of the complaint among the observations made, where there is one.
   std::optional<std::size_t> complaint_at;
@@ -107,9 +118,12 @@ class Learner {
   static constexpr std::size_t block = 32;      // records
   static constexpr double certain = 0.95;       // of a grade
   static constexpr double most_of_sound = 0.7;  // of what sound parts let through
-  // Of RecordErrors, worth so many findings; working judgement.
-  static constexpr std::array<Beta, doubts> doubt_prior{Beta{2, 18}, Beta{0.5, 24.5}, Beta{1, 49},
-                                                        Beta{1, 9}};
+  // Of RecordErrors, worth so many findings, those of booking a quarter each; working judgement.
+  static constexpr Beta before_not_told{0.5, 4.5}, before_said_seen{0.125, 6.125};
+  static constexpr std::array<Beta, doubts> doubt_prior{
+      before_not_told,  before_not_told,  before_not_told,  before_not_told,
+      Beta{2, 18},      before_said_seen, before_said_seen, before_said_seen,
+      before_said_seen, Beta{0.5, 24.5},  Beta{1, 49},      Beta{1, 9}};
   static constexpr double spread_before = 0.4, spread_worth = 10;  // of modes at sites
   static constexpr double background_worth = 10;  // times that of a row of outcomes
 
@@ -118,6 +132,8 @@ class Learner {
     std::vector<std::vector<Grades>> counts, recorded;
     std::vector<OutcomeCounts> outcomes;     // by group
     std::array<double, doubts> yes{}, no{};  // how often each doubt was justified
+    // Findings that somebody saw, not told so and told so, when sound parts were told too.
+    std::array<double, 2> seen{};
     double log_likelihood = 0, log_posterior = 0;
 
     void add(const Step& other);
@@ -130,13 +146,16 @@ class Learner {
 
   // What the records as a whole leave out.
   void see_what_is_told(const std::vector<Job>& jobs);
+  // When parts that were found sound were written down, as far as the records' days compare.
+  void see_when_sound_is_told(const std::vector<Job>& jobs);
   void make_patterns(const std::vector<Job>& jobs);
-  std::vector<Term> terms_of(const Job& job) const;
+  std::vector<Term> terms_of(const Job& job, bool telling) const;
   // Where only what was found is told: that it was found first of all that is faulty.
   void found_first(const Job& job, std::vector<Term>& terms) const;
   // Modes of the parts that a complaint has opened, its causes or not.
   std::set<std::uint32_t> suspects(std::uint32_t c, std::uint32_t complaint) const;
-  // Parts and findings among which one that nobody saw might have been booked, for this one.
+  // Findings, and parts where it is not told which was next, among which one that nobody saw might
+  // have been booked, for this one.
   double choices(const Job& job, const Finding& finding) const;
   std::size_t plan_of(const Pattern& pattern);
 
@@ -250,6 +269,11 @@ class Learner {
   std::vector<double> coordinates(const State& state) const;
   State at(const std::vector<double>& coordinates, const State& like) const;
 
+  // EM from a state until nothing moves; the E step of what it came to is returned.
+  Step climb(State& state, Learned& learned);
+  // How much of what complete data would say of a mode at a site the records say.
+  void see_what_sites_say(const State& state, const Step& step);
+
   static double farthest(const State& from, const State& to);
 
   // Along the curve of EM's own steps.
@@ -262,10 +286,20 @@ class Learner {
   // Minus the derivative of the score, by site. No prior.
   using Matrix = std::vector<std::vector<double>>;
   std::vector<Matrix> information(const State& state);
-  // Covariance of the log odds of the middles; `step` at that state.
-  Matrix covariance(const State& state, const Step& step);
   // What not knowing instruments and booking takes off the information; empty where they are known.
-  Matrix lost_to_errors(const State& state);
+  struct ErrorInformation {
+    Matrix errors, across, lost;  // of errors; with modes, a row each; taken off that of modes
+    Matrix by_borrowed;           // with modes, of shares that are taken from other times
+  };
+  ErrorInformation lost_to_errors(const State& state);
+  struct Covariance {
+    Matrix modes;   // of the log odds of the middles
+    Matrix doubts;  // of those of the shares
+  };
+  Covariance covariance(const State& state, const Step& step);  // `step` at that state
+  // The share of findings of that kind that nobody saw.
+  Booked booked_unseen(Doubt kind, const State& state, const Step& step,
+                       const Matrix& variance) const;
   std::vector<double> nuisance_scores(const State& state, const Step& step) const;
 
   struct CommonOff {
@@ -292,6 +326,8 @@ class Learner {
   std::map<std::pair<std::uint32_t, std::uint32_t>, std::size_t> silent_plan_;
   bool faults_alone_ = false;                            // orders without a finding are not kept
   bool sound_untold_ = false;                            // nor which parts were opened and sound
+  std::vector<bool> telling_;                            // by job
+  std::vector<std::vector<double>> said_;                // by site and parameter; empty: all
   Doubt booking_ = not_told;                             // of most findings
   std::vector<bool> takes_tree_;                         // by circuit
   std::vector<std::vector<const Pattern*>> records_of_;  // by circuit

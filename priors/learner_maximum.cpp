@@ -117,6 +117,14 @@ State Learner::maximise(const State& state, const Step& step, bool spread_too) c
   for (std::size_t k = 0; k < doubts; ++k) {
     next.share[k] = share(doubt_prior[k], step.yes[k], step.no[k]);
   }
+  // How often the next look is faulty says nothing when sound parts are not told: as at other
+  // times.
+  for (const Doubt booking : {not_told, said_seen}) {
+    double unseen = 0;
+    for (std::size_t k = 0; k < looks_told_apart; ++k) unseen += step.yes[booking + k];
+    next.share[untold(booking)] =
+        share(doubt_prior[untold(booking)], unseen, step.seen[booking == said_seen]);
+  }
   return next;
 }
 
@@ -195,8 +203,9 @@ void Learner::maximise_sites(std::size_t p, const Step& step, State& state, doub
   for (std::size_t s = 0; s < sites_.size(); ++s) {
     state.at_site[s][p] = grades_of(probability(middle + off[s]), part);
     // Sites that say next to nothing of a mode say nothing of how they differ in it.
-    if (shared[s] * state.site_spread * state.site_spread < 0.05) continue;
-    spread += off[s] * off[s] + 1 / curvature[s];
+    const double said = said_.empty() ? shared[s] : said_[s][p] * shared[s];
+    if (said * state.site_spread * state.site_spread < 0.05) continue;
+    spread += off[s] * off[s] + 1 / (said + precision);
     modes += 1;
   }
 }

@@ -1,5 +1,6 @@
 // Records as patterns: what each says of the modes of its circuit, and in how many ways.
 #include <algorithm>
+#include <cmath>
 #include <set>
 #include <tuple>
 
@@ -8,11 +9,6 @@
 
 namespace faultodds::priors {
 namespace {
-
-bool has_reading(const Job& job) {
-  return std::any_of(job.evidence.begin(), job.evidence.end(),
-                     [](const diagnosis::Evidence& e) { return e.reading.has_value(); });
-}
 
 void check(const Job& job, std::size_t modes) {
   for (const std::uint32_t mode : job.sound) {
@@ -60,14 +56,6 @@ void apply(const Finding& finding, std::vector<Term>& terms) {
 
 double Learner::choices(const Job& job, const Finding& finding) const {
   const circuit::Analysis& analysis = circuits_[job.circuit];
-  std::set<std::size_t> parts;
-  if (job.complaint) {
-    for (const circuit::ModeSet& set : analysis.observations[*job.complaint].sets) {
-      for (const std::uint32_t m : set.modes) parts.insert(analysis.modes[m].component_index);
-    }
-  } else {
-    for (const circuit::FailureMode& mode : analysis.modes) parts.insert(mode.component_index);
-  }
   double named = 1;
   if (finding.modes.size() == 1) {
     const std::size_t component = analysis.modes[finding.modes[0]].component_index;
@@ -75,7 +63,17 @@ double Learner::choices(const Job& job, const Finding& finding) const {
         analysis.modes.begin(), analysis.modes.end(),
         [&](const circuit::FailureMode& mode) { return mode.component_index == component; }));
   }
-  return std::max<double>(1, static_cast<double>(parts.size())) * named * (finding.grade ? 2 : 1);
+  const double choice = named * (finding.grade ? 2 : 1);
+  if (!sound_untold_) return choice;  // that the part was next, looked at or not, is told
+  std::set<std::size_t> parts;
+  if (job.complaint) {
+    for (const std::uint32_t m : suspects(job.circuit, *job.complaint)) {
+      parts.insert(analysis.modes[m].component_index);
+    }
+  } else {
+    for (const circuit::FailureMode& mode : analysis.modes) parts.insert(mode.component_index);
+  }
+  return std::max<double>(1, static_cast<double>(parts.size())) * choice;
 }
 
 std::set<std::uint32_t> Learner::suspects(std::uint32_t c, std::uint32_t complaint) const {
@@ -96,21 +94,76 @@ void Learner::see_what_is_told(const std::vector<Job>& jobs) {
   double complained = 0, nothing_found = 0, sound_told = 0, looked = 0, findings = 0;
   for (const Job& job : jobs) {
     if (!job.complaint) continue;
-    complained += 1;
-    nothing_found += job.findings.empty() ? 1 : 0;
+    const double orders = static_cast<double>(job.orders);
+    complained += orders;
+    nothing_found += job.findings.empty() ? orders : 0;
     std::set<std::size_t> found;
     for (const Finding& finding : job.findings) {
       found.insert(circuits_[job.circuit].modes[finding.modes.at(0)].component_index);
-      findings += 1;
-      looked += finding.confirmed == true ? 1 : 0;
+      findings += orders;
+      looked += finding.confirmed == true ? orders : 0;
     }
-    sound_told += std::any_of(job.sound.begin(), job.sound.end(), [&](std::uint32_t m) {
+    const bool told = std::any_of(job.sound.begin(), job.sound.end(), [&](std::uint32_t m) {
       return !found.contains(circuits_[job.circuit].modes[m].component_index);
     });
+    sound_told += told ? orders : 0;
   }
   faults_alone_ = nothing_found < hardly_any * complained;
   sound_untold_ = sound_told < hardly_any * complained;
   if (2 * looked > findings) booking_ = said_seen;
+  see_when_sound_is_told(jobs);
+}
+
+void Learner::see_when_sound_is_told(const std::vector<Job>& jobs) {
+  constexpr std::uint64_t most_periods = 8, fewest_orders = 50;
+  constexpr double surely = 3;  // standard deviations
+  struct Told {
+    double orders = 0, parts = 0, squares = 0;
+    double mean() const { return parts / orders; }
+    double variance() const { return (squares / orders - mean() * mean()) / orders; }
+  };
+  telling_.assign(jobs.size(), true);
+  std::map<Date, std::uint64_t> days;
+  std::uint64_t all = 0;
+  for (const Job& job : jobs) {
+    if (!job.complaint) continue;
+    days[job.closed] += job.orders;
+    all += job.orders;
+  }
+  const std::uint64_t periods = std::min(most_periods, all / fewest_orders);
+  if (periods < 2) return;
+  std::uint64_t before = 0;
+  for (auto& [day, orders] : days) {  // from how many orders of a day to its period
+    const std::uint64_t period = before * periods / all;
+    before += orders;
+    orders = period;
+  }
+  std::vector<Told> told(periods);
+  for (const Job& job : jobs) {
+    if (!job.complaint) continue;
+    std::set<std::size_t> parts;
+    for (const std::uint32_t m : job.sound) {
+      parts.insert(circuits_[job.circuit].modes[m].component_index);
+    }
+    for (const Finding& finding : job.findings) {
+      parts.erase(circuits_[job.circuit].modes[finding.modes.at(0)].component_index);
+    }
+    const double orders = static_cast<double>(job.orders), n = static_cast<double>(parts.size());
+    Told& here = told[days[job.closed]];
+    here.orders += orders;
+    here.parts += orders * n;
+    here.squares += orders * n * n;
+  }
+  const Told* most = nullptr;
+  for (const Told& period : told) {
+    if (period.orders > 0 && (most == nullptr || period.mean() > most->mean())) most = &period;
+  }
+  for (std::size_t j = 0; j < jobs.size(); ++j) {
+    if (!jobs[j].complaint) continue;
+    const Told& here = told[days[jobs[j].closed]];
+    const double noise = std::sqrt(here.variance() + most->variance());
+    telling_[j] = here.mean() >= most->mean() - surely * noise;
+  }
 }
 
 // Of n faulty suspects, opened in no order that is told, each is the first in one case of n: the
@@ -127,7 +180,7 @@ void Learner::found_first(const Job& job, std::vector<Term>& terms) const {
   std::erase_if(others, [&](std::uint32_t m) { return named.contains(modes[m].component_index); });
   std::vector<Term> first;
   for (const Term& term : terms) {
-    if (term.truthful[not_told] + term.truthful[said_seen] == 0) {
+    if (term.seen[0] + term.seen[1] == 0) {
       first.push_back(term);
       continue;
     }
@@ -141,7 +194,7 @@ void Learner::found_first(const Job& job, std::vector<Term>& terms) const {
   terms = std::move(first);
 }
 
-std::vector<Term> Learner::terms_of(const Job& job) const {
+std::vector<Term> Learner::terms_of(const Job& job, bool telling) const {
   const circuit::Analysis& analysis = circuits_[job.circuit];
   check(job, analysis.modes.size());
   std::vector<Term> terms(1);
@@ -165,6 +218,12 @@ std::vector<Term> Learner::terms_of(const Job& job) const {
       terms[0].sound.push_back(mode);
     }
   }
+  std::set<std::size_t> seen_sound;
+  for (const std::uint32_t mode : terms[0].sound) {
+    seen_sound.insert(analysis.modes[mode].component_index);
+  }
+  for (std::size_t i = 0; i < seen_sound.size() && telling; ++i)
+    ++terms[0].looked[after(booking_, i)];
   constexpr std::size_t most_doubted = 3;
   std::size_t doubted = 0;
   for (const auto& [component, findings] : booked) {
@@ -172,7 +231,8 @@ std::vector<Term> Learner::terms_of(const Job& job) const {
                     [](const Finding* finding) { return finding->confirmed == false; })) {
       continue;  // nobody looked: the order says what was proposed
     }
-    const Doubt kind = findings[0]->confirmed == true ? said_seen : not_told;
+    const Doubt said = findings[0]->confirmed == true ? said_seen : not_told;
+    const Doubt kind = telling ? after(said, seen_sound.size()) : untold(said);
     std::vector<Term> blind;
     if (++doubted <= most_doubted) {
       blind = terms;
@@ -184,7 +244,8 @@ std::vector<Term> Learner::terms_of(const Job& job) const {
       }
     }
     for (Term& term : terms) {
-      ++term.truthful[kind];
+      ++term.looked[kind];
+      ++term.seen[said == said_seen];
       const std::vector<std::uint32_t>& sound = beside[component];
       term.sound.insert(term.sound.end(), sound.begin(), sound.end());
     }
@@ -195,64 +256,72 @@ std::vector<Term> Learner::terms_of(const Job& job) const {
   return terms;
 }
 
+// In the order of what they say, so that nothing learned depends on the order of the jobs, or on
+// whether those that say the same come one by one or counted.
 void Learner::make_patterns(const std::vector<Job>& jobs) {
-  using Made =
-      std::tuple<std::uint32_t, std::optional<std::uint32_t>, std::optional<std::array<double, 3>>>;
-  using Key = std::tuple<std::uint32_t, std::size_t, std::optional<std::uint32_t>,
-                         std::vector<Made>, std::vector<Finding>, std::vector<std::uint32_t>>;
+  using Made = std::tuple<std::uint32_t, std::optional<std::uint32_t>,
+                          std::optional<std::array<double, 3>>, std::optional<double>>;
+  using Key =
+      std::tuple<std::uint32_t, std::size_t, std::optional<std::uint32_t>, std::vector<Made>,
+                 std::vector<Finding>, std::vector<std::uint32_t>, bool, std::size_t>;
   std::set<std::string> sites;
   if (options_.doubt_records) {
     for (const Job& job : jobs) sites.insert(job.site);
   }
   sites_.assign(sites.begin(), sites.end());
   if (sites_.size() < 2) sites_.assign(1, "");
-  std::map<Key, std::size_t> known;
-  for (const Job& job : jobs) {
+  std::map<Key, Pattern> known;
+  for (std::size_t j = 0; j < jobs.size(); ++j) {
+    const Job& job = jobs[j];
     if (job.circuit >= circuits_.size()) refuse_job(job, "its circuit is not among those given");
     const circuit::Analysis& analysis = circuits_[job.circuit];
     if (job.complaint && *job.complaint >= analysis.observations.size()) {
       refuse_job(job, "its complaint is not one of the circuit's observations");
     }
     const auto site = std::find(sites_.begin(), sites_.end(), job.site);
-    Pattern pattern;
-    pattern.circuit = job.circuit;
-    pattern.site = site == sites_.end() ? 0 : static_cast<std::size_t>(site - sites_.begin());
-    pattern.complaint = job.complaint;
-    Key key{job.circuit, pattern.site, job.complaint, {}, job.findings, job.sound};
+    const bool telling = telling_.empty() || telling_[j];
+    const std::size_t of_site =
+        site == sites_.end() ? 0 : static_cast<std::size_t>(site - sites_.begin());
+    std::vector<std::pair<Made, const diagnosis::Evidence*>> made;
+    bool alone = false;
     for (const diagnosis::Evidence& e : job.evidence) {
       if (e.observation >= analysis.observations.size()) {
         refuse_job(job, "an observation is not one of the circuit's");
       }
-      std::get<3>(key).emplace_back(e.observation, e.outcome, e.likelihood);
+      const std::optional<double> rate = e.reading ? e.reading->leak_rate : std::nullopt;
+      alone = alone || (e.reading && !rate);
+      made.emplace_back(Made{e.observation, e.outcome, e.likelihood, rate}, &e);
     }
-    std::sort(std::get<3>(key).begin(), std::get<3>(key).end());
+    std::stable_sort(made.begin(), made.end(),
+                     [](const auto& a, const auto& b) { return a.first < b.first; });
+    Key key{job.circuit,  of_site,   job.complaint, {},
+            job.findings, job.sound, telling,       alone ? j + 1 : 0};
+    for (const auto& [said, unused] : made) std::get<3>(key).push_back(said);
     std::sort(std::get<4>(key).begin(), std::get<4>(key).end());
-    // Readings seldom repeat.
-    if (!has_reading(job)) {
-      const auto [at, added] = known.emplace(std::move(key), patterns_.size());
-      if (!added) {
-        patterns_[at->second].jobs += 1;
-        continue;
-      }
-    }
-    pattern.evidence.evidence = job.evidence;
-    pattern.terms = terms_of(job);
+    const auto [at, added] = known.try_emplace(std::move(key));
+    Pattern& pattern = at->second;
+    pattern.jobs += static_cast<double>(job.orders);
+    if (!added) continue;
+    pattern.telling = telling;
+    pattern.circuit = job.circuit;
+    pattern.site = of_site;
+    pattern.complaint = job.complaint;
+    for (const auto& [unused, evidence] : made) pattern.evidence.evidence.push_back(*evidence);
+    pattern.terms = terms_of(job, telling);
     pattern.example = &job;
-    pattern.jobs = 1;
     for (const Finding& finding : job.findings) {
       (finding.confirmed == false ? pattern.not_looked_at : pattern.found) = true;
     }
-    if (job.complaint) {
-      std::set<std::uint32_t> observations;
-      for (const diagnosis::Evidence& e : job.evidence) observations.insert(e.observation);
-      const auto at = observations.find(*job.complaint);
-      if (at != observations.end()) {
-        pattern.complaint_at = static_cast<std::size_t>(std::distance(observations.begin(), at));
-      }
+    std::set<std::uint32_t> observations;
+    for (const diagnosis::Evidence& e : job.evidence) observations.insert(e.observation);
+    const auto complaint = job.complaint ? observations.find(*job.complaint) : observations.end();
+    if (complaint != observations.end()) {
+      pattern.complaint_at =
+          static_cast<std::size_t>(std::distance(observations.begin(), complaint));
     }
     pattern.plan = plan_of(pattern);
-    patterns_.push_back(std::move(pattern));
   }
+  for (auto& [unused, pattern] : known) patterns_.push_back(std::move(pattern));
 }
 
 std::size_t Learner::plan_of(const Pattern& pattern) {

@@ -2,6 +2,7 @@
 // and instruments that are not known take off it.
 #include <algorithm>
 #include <cmath>
+#include <utility>
 
 #include "priors/learner.h"
 #include "priors/maximise.h"
@@ -32,6 +33,9 @@ Matrix product(const Matrix& a, const Matrix& b) {
 // By how much the log odds of all modes may be off together, as what is wrong with records mostly
 // raises or lowers all of them; before any record. Working judgement.
 constexpr double off_together = 0.3;
+
+// Of an interval of a share, where records tell it; working judgement.
+constexpr double most_untold = 0.2;
 
 void make_symmetric(Matrix& m) {
   for (std::size_t i = 0; i < m.size(); ++i) {
@@ -92,7 +96,7 @@ std::vector<double> Learner::nuisance_scores(const State& state, const Step& ste
   return result;
 }
 
-Learner::Matrix Learner::lost_to_errors(const State& state) {
+Learner::ErrorInformation Learner::lost_to_errors(const State& state) {
   const std::size_t n = parameters_.size();
   const std::vector<double> none = nuisance_scores(state, nothing_counted());
   if (none.empty()) return {};
@@ -122,7 +126,17 @@ Learner::Matrix Learner::lost_to_errors(const State& state) {
     }
   }
   std::size_t i = 0;
+  Matrix by_borrowed;
   if (options_.doubt_records) {
+    // Taken from other times: these records do not tell it.
+    for (const Doubt booking : {not_told, said_seen}) {
+      const std::size_t borrowed = untold(booking);
+      for (std::size_t j = 0; j < none.size(); ++j) both[borrowed][j] = both[j][borrowed] = 0;
+      by_borrowed.emplace_back();
+      for (std::vector<double>& of_mode : across) {
+        by_borrowed.back().push_back(std::exchange(of_mode[borrowed], 0.0));
+      }
+    }
     for (std::size_t k = 0; k < doubts; ++k, ++i) {
       const Beta& prior = doubt_prior[k];
       both[i][i] += (prior.alpha + prior.beta) * state.share[k] * (1 - state.share[k]);
@@ -146,10 +160,11 @@ Learner::Matrix Learner::lost_to_errors(const State& state) {
   for (std::size_t p = 0; p < n; ++p) {
     for (std::size_t e = 0; e < none.size(); ++e) transposed[e][p] = across[p][e];
   }
-  return product(product(across, inverted), transposed);
+  Matrix lost = product(product(across, inverted), transposed);
+  return {std::move(both), std::move(across), std::move(lost), std::move(by_borrowed)};
 }
 
-Learner::Matrix Learner::covariance(const State& state, const Step& step) {
+Learner::Covariance Learner::covariance(const State& state, const Step& step) {
   const std::size_t n = parameters_.size();
   std::vector<double> weights;
   const Level level = level_of(state, step, weights);
@@ -186,20 +201,76 @@ Learner::Matrix Learner::covariance(const State& state, const Step& step) {
     make_symmetric(m);
     return m;
   };
-  Matrix result = inverse(with_prior(sites));
-  const Matrix lost = lost_to_errors(state);
-  if (result.empty() || lost.empty()) return result;
+  Covariance found;
+  Matrix& result = found.modes;
+  result = inverse(with_prior(sites));
+  const ErrorInformation information = lost_to_errors(state);
+  const Matrix& lost = information.lost;
+  if (result.empty() || lost.empty()) return found;
   const Matrix known = inverse(with_prior(pooled));
   Matrix left = with_prior(pooled);
   for (std::size_t i = 0; i < n; ++i) {
     for (std::size_t j = 0; j < n; ++j) left[i][j] -= lost[i][j];
   }
   const Matrix unknown = inverse(left);
-  if (known.empty() || unknown.empty()) return result;
+  if (known.empty() || unknown.empty()) return found;
   for (std::size_t i = 0; i < n; ++i) {
     for (std::size_t j = 0; j < n; ++j) result[i][j] += unknown[i][j] - known[i][j];
   }
-  return result;
+  if (!options_.doubt_records) return found;
+  // What is taken from other times is as well known as before any record.
+  for (std::size_t k = 0; k < information.by_borrowed.size(); ++k) {
+    const Doubt borrowed = untold(k == 0 ? not_told : said_seen);
+    const Beta& before = doubt_prior[borrowed];
+    const double share = state.share[borrowed];
+    const double spread_of = 1 / ((before.alpha + before.beta) * share * (1 - share));
+    const Matrix moved = product(unknown, [&] {
+      Matrix column;
+      for (const double score : information.by_borrowed[k]) column.push_back({score});
+      return column;
+    }());
+    for (std::size_t i = 0; i < n; ++i) {
+      for (std::size_t j = 0; j < n; ++j) result[i][j] += spread_of * moved[i][0] * moved[j][0];
+    }
+  }
+  // Errors are known as far as modes are: the information less what not knowing these takes off.
+  Matrix errors = information.errors;
+  const Matrix by_mode = product(known, information.across);
+  for (std::size_t i = 0; i < errors.size(); ++i) {
+    for (std::size_t j = 0; j < errors.size(); ++j) {
+      for (std::size_t p = 0; p < n; ++p) errors[i][j] -= information.across[p][i] * by_mode[p][j];
+    }
+  }
+  make_symmetric(errors);
+  found.doubts = inverse(std::move(errors));
+  return found;
+}
+
+Booked Learner::booked_unseen(Doubt kind, const State& state, const Step& step,
+                              const Matrix& variance) const {
+  const Beta& before = doubt_prior[kind];
+  double unseen = 0;
+  for (std::size_t i = 0; i < looks_told_apart; ++i) unseen += step.yes[kind + i];
+  const double findings = unseen + step.seen[kind == said_seen];
+  if (findings == 0 || variance.empty()) return {before.mean(), before.interval(), false};
+  double spread = 0;
+  for (std::size_t i = 0; i < looks_told_apart; ++i) {
+    for (std::size_t j = 0; j < looks_told_apart; ++j) {
+      const auto of = [&](std::size_t k) {  // findings unseen by the log odds of the share
+        return (step.yes[k] + step.no[k]) * state.share[k] * (1 - state.share[k]) / findings;
+      };
+      spread += of(kind + i) * of(kind + j) * variance[kind + i][kind + j];
+    }
+  }
+  Booked booked;
+  booked.share = unseen / findings;
+  const double whole = booked.share * (1 - booked.share);
+  const double worth = std::max(whole / std::max(spread, 1e-12) - 1, 1.0);
+  booked.interval = Beta{booked.share * worth, (1 - booked.share) * worth}.interval();
+  // Where sound parts are not written down, a part that was found faulty and one that was booked
+  // look alike.
+  booked.told = !sound_untold_ && booked.interval.upper - booked.interval.lower < most_untold;
+  return booked;
 }
 
 // Judgement is off in each mode by itself: where all have moved the same way, records may have.
@@ -223,7 +294,8 @@ Learner::CommonOff Learner::common_off(const State& state, const Matrix& varianc
 
 void Learner::report(const State& state, const Step& step, Learned& learned) {
   const std::size_t n = parameters_.size();
-  const Matrix variance = options_.intervals ? covariance(state, step) : Matrix{};
+  const Covariance known_to = options_.intervals ? covariance(state, step) : Covariance{};
+  const Matrix& variance = known_to.modes;
   const CommonOff off = common_off(state, variance);
   for (std::size_t p = 0; p < n; ++p) {
     LearnedMode mode;
@@ -268,8 +340,8 @@ void Learner::report(const State& state, const Step& step, Learned& learned) {
   for (std::size_t i = 0; i < groups_.size() && options_.learn_outcomes; ++i) {
     learned.outcomes.push_back({groups_[i].id, groups_[i].kind, state.models[i]});
   }
-  learned.errors.booked_unseen = state.share[not_told];
-  learned.errors.confirmed_wrong = state.share[said_seen];
+  learned.errors.booked_unseen = booked_unseen(not_told, state, step, known_to.doubts);
+  learned.errors.confirmed_wrong = booked_unseen(said_seen, state, step, known_to.doubts);
   learned.errors.overlooked = state.share[overlooked];
   learned.errors.unexplained = state.share[unexplained];
   learned.errors.site_spread = state.site_spread;

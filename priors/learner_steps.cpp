@@ -40,6 +40,7 @@ void Learner::Step::add(const Step& other) {
     yes[k] += other.yes[k];
     no[k] += other.no[k];
   }
+  for (std::size_t told = 0; told < 2; ++told) seen[told] += other.seen[told];
   log_likelihood += other.log_likelihood;
 }
 
@@ -284,7 +285,7 @@ void Learner::add_record(const State& state, const Pattern& pattern, Workspace& 
     double times = term.sign;
     for (std::size_t k = 0; k < bookings; ++k) {
       times *= std::pow(state.share[k], term.blind[k]);
-      times *= std::pow(1 - state.share[k], term.truthful[k]);
+      times *= std::pow(1 - state.share[k], term.looked[k]);
     }
     parts.push_back(infer(state, pattern, likelihood, restricted, workspace));
     weight.push_back(times);
@@ -309,8 +310,11 @@ void Learner::add_record(const State& state, const Pattern& pattern, Workspace& 
     count_modes(pattern, parts[t].modes, times, step.recorded);
     for (std::size_t k = 0; k < bookings; ++k) {
       step.yes[k] += times * term.blind[k];
-      step.no[k] += times * term.truthful[k];
-      step.no[overlooked] += times * term.truthful[k];
+      step.no[k] += times * term.looked[k];
+    }
+    for (std::size_t told = 0; told < 2; ++told) {
+      step.no[overlooked] += times * term.seen[told];
+      if (pattern.telling) step.seen[told] += times * term.seen[told];
     }
     for (const std::uint32_t m : term.sound) {
       const auto at = std::lower_bound(about.begin(), about.end(), m) - about.begin();

@@ -8,7 +8,9 @@ namespace faultodds::priors {
 Learned learn(const std::vector<circuit::Analysis>& circuits, const std::vector<Job>& jobs,
               const std::map<ModeName, Dirichlet>& judgement, const LearnOptions& options) {
   Learner learner(circuits, jobs, judgement, options);
-  return learner.run(jobs.size());
+  std::size_t orders = 0;
+  for (const Job& job : jobs) orders += job.orders;
+  return learner.run(orders);
 }
 
 Confirmed confirmed_by(const std::vector<circuit::Analysis>& circuits, const std::vector<Job>& jobs,

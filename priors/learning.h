@@ -61,6 +61,7 @@ struct Job {
   std::optional<Date> opened;
   Date closed;
   std::optional<double> minutes;
+  std::uint64_t orders = 1;  // that say this
 };
 
 struct ModeName {
@@ -97,13 +98,21 @@ struct LearnedMode {
   Interval not_sound_interval;
 };
 
+// Share of findings of parts that nobody looked at. Records tell it by how often the next part that
+// is looked at should be faulty and is booked so, and by the modes that it is booked with.
+struct Booked {
+  double share = 0;
+  Interval interval;
+  bool told = false;  // else it is mostly what was judged before
+};
+
 // How far records can be taken at their word, as estimated. The priors are working judgement.
 struct RecordErrors {
-  double booked_unseen = 0;  // share of findings that say nothing: not told whether anybody looked
-  double confirmed_wrong = 0;  // likewise, though somebody is said to have looked
-  double overlooked = 0;       // share of faults of parts that were looked at and found sound
-  double unexplained = 0;      // share of complaints with a cause whose order has no finding
-  double site_spread = 0;      // between sites, of the log odds of a mode
+  Booked booked_unseen;    // where it is not told whether anybody looked
+  Booked confirmed_wrong;  // though somebody is said to have looked
+  double overlooked = 0;   // share of faults of parts that were looked at and found sound
+  double unexplained = 0;  // share of complaints with a cause whose order has no finding
+  double site_spread = 0;  // between sites, of the log odds of a mode
   std::size_t sites = 1;
   std::size_t not_looked_at = 0;  // findings booked as proposed, which count for nothing
   // Orders without a finding are not kept: how often a part is faulty stays as judged, and records

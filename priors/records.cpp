@@ -271,6 +271,22 @@ std::optional<double> entry_of(const Cells& cells, const CsvRow& row, std::size_
   return entry;
 }
 
+std::optional<double> minutes_of(const Cells& cells, const CsvRow& row, std::size_t field) {
+  const std::optional<double> minutes = cells.number(row, field, "minutes");
+  if (minutes && *minutes < 0) {
+    throw Unusable{Reason::negative_hours,
+                   "minutes is " + in_quotes(cells.text(row, field)) + "; expected 0 or more"};
+  }
+  return minutes;
+}
+
+std::uint64_t orders_of(const Cells& cells, const CsvRow& row, std::size_t field) {
+  if (!cells.has(field)) return 1;
+  const std::uint64_t orders = cells.count(row, field, "orders");
+  if (orders == 0) throw Unusable{Reason::impossible_count, "orders is 0; expected 1 or more"};
+  return orders;
+}
+
 }  // namespace
 
 ReadSummary read_work_orders(ByteSource source, const Mapping& mapping,
@@ -296,14 +312,16 @@ ReadSummary read_work_orders(ByteSource source, const Mapping& mapping,
     text,
     confirmed,
     site,
-    entry
+    entry,
+    orders
   };
-  static const Fields fields = {
-      {"work_order", true}, {"closed", true},     {"component", true},    {"finding", true},
-      {"line", false},      {"asset", false},     {"asset_class", false}, {"opened", false},
-      {"grade", false},     {"hours", false},     {"sound_at", false},    {"minutes", false},
-      {"complaint", false}, {"tests", false},     {"circuit", false},     {"position", false},
-      {"text", false},      {"confirmed", false}, {"site", false},        {"entry", false}};
+  static const Fields fields = {{"work_order", true},   {"closed", true},    {"component", true},
+                                {"finding", true},      {"line", false},     {"asset", false},
+                                {"asset_class", false}, {"opened", false},   {"grade", false},
+                                {"hours", false},       {"sound_at", false}, {"minutes", false},
+                                {"complaint", false},   {"tests", false},    {"circuit", false},
+                                {"position", false},    {"text", false},     {"confirmed", false},
+                                {"site", false},        {"entry", false},    {"orders", false}};
   Codes codes(mapping, vocabulary);
   SeenIds seen(mapping.seen_budget);
   std::string key;
@@ -348,12 +366,7 @@ ReadSummary read_work_orders(ByteSource source, const Mapping& mapping,
                              in_quotes(cells.text(row, hours))};
         }
         order.entry = entry_of(cells, row, entry, order.hours);
-        order.minutes = cells.number(row, minutes, "minutes");
-        if (order.minutes && *order.minutes < 0) {
-          throw Unusable{
-              Reason::negative_hours,
-              "minutes is " + in_quotes(cells.text(row, minutes)) + "; expected 0 or more"};
-        }
+        order.minutes = minutes_of(cells, row, minutes);
         order.confirmed = cells.yes_or_no(row, confirmed, "confirmed");
         order.asset = cells.text(row, asset);
         order.site = cells.text(row, site);
@@ -362,6 +375,7 @@ ReadSummary read_work_orders(ByteSource source, const Mapping& mapping,
         check_rates(order.complaint, "complaint");
         check_rates(order.tests, "tests");
         order.circuit = cells.text(row, circuit);
+        order.orders = orders_of(cells, row, orders);
         order.position = cells.text(row, position);
         order.asset_class = codes.asset_class(cells.text(row, asset_class));
         // Last: a row refused for another reason does not make its correction a duplicate.

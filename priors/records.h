@@ -38,7 +38,7 @@ Vocabulary vocabulary_of(const std::vector<circuit::ComponentType>& catalogue);
 // How the owner's file is read. Work orders have the fields
 //   work_order, closed, component, finding                          (required)
 //   line, asset, asset_class, opened, grade, hours, sound_at, minutes, complaint, tests, circuit,
-//   position, text, confirmed, site, entry
+//   position, text, confirmed, site, entry, orders
 // and exposure
 //   component, in_service                                           (required)
 //   asset, asset_class, hours, age, installs, renewals, from, to
@@ -47,7 +47,8 @@ Vocabulary vocabulary_of(const std::vector<circuit::ComponentType>& catalogue);
 // mode of the type is a candidate). `position` is the component's id in its circuit. `text` is what
 // somebody wrote: it is for coding.h and not read here. `confirmed`, yes or no: somebody saw or
 // measured the fault on the part itself, rather than booking what was proposed. `site`: the depot,
-// where depots differ. `entry`: hours at which records of the part begin. `hours` of a work
+// where depots differ. `orders`: how many work orders say this, 1 where it is not said; learning
+// through a circuit reads it (distinct_orders.h). `entry`: hours at which records of the part begin. `hours` of a work
 // order are the component's at the finding, `sound_at` its hours when last seen sound; `hours` of
 // exposure are those run by all in service, `age` the hours of each of them now.
 struct Mapping {
@@ -83,6 +84,7 @@ struct WorkOrder {
   std::optional<double> hours, sound_at, entry, minutes;
   std::optional<Date> opened;
   Date closed;
+  std::uint64_t orders = 1;  // that say this
 };
 
 // One row of exposure.

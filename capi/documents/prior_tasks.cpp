@@ -17,6 +17,7 @@
 #include "core/circuit/order.h"
 #include "core/error.h"
 #include "core/quoted_text.h"
+#include "priors/distinct_orders.h"
 #include "priors/learning.h"
 #include "priors/statistics.h"
 
@@ -85,6 +86,12 @@ void write(JsonText& out, std::string_view name, const PairedDifference& differe
   out.end_object();
 }
 
+void write(JsonText& out, const std::string& name, const Booked& booked) {
+  out.member(name, booked.share);
+  write(out, name + "_interval", booked.interval);
+  out.member(name + "_told", booked.told);
+}
+
 // The work orders of a circuit as jobs on it, the rows of each brought together.
 class JobsOn {
  public:
@@ -129,14 +136,21 @@ class JobsOn {
   std::map<std::string, std::size_t> place_;
 };
 
-// Of every order; `audit`, which may be null, is told of those that were taken.
+// Of every order; `taken` is called with those that the circuit has.
 ReadSummary read_jobs(ByteSource orders, const Mapping& mapping, const Vocabulary& vocabulary,
-                      const ReadSinks& sinks, JobsOn& into, Audit* audit = nullptr) {
+                      const ReadSinks& sinks, JobsOn& into,
+                      const std::function<void(const WorkOrder&)>& taken) {
   return read_work_orders(std::move(orders), mapping, vocabulary, sinks,
                           [&](const WorkOrder& order) {
-                            const bool taken = into.add(order, [](const Job&) { return true; });
-                            if (taken && audit != nullptr) audit->add(order);
+                            if (into.add(order, [](const Job&) { return true; })) taken(order);
                           });
+}
+
+void refuse_counted(const WorkOrder& order) {
+  if (order.orders == 1) return;
+  throw Error(Code::invalid_argument,
+              "work order " + printable(order.id) + " stands for " + std::to_string(order.orders) +
+                  " orders; only learning through a circuit takes such a table");
 }
 
 void add_day(Source& source, Date closed) {
@@ -183,14 +197,22 @@ void learn_through_circuit(LearnRequest& request, const Mapping& mapping,
   }
   const std::vector<circuit::Analysis> circuits{circuit_of(request.circuit)};
   JobsOn read(circuits[0], vocabulary);
+  DistinctOrders distinct(vocabulary);
   learned.orders = read_jobs(std::move(request.orders), mapping, vocabulary, request.sinks, read,
-                             learned.audit ? &*learned.audit : nullptr);
+                             [&](const WorkOrder& order) {
+                               if (learned.audit) learned.audit->add(order);
+                               if (request.count_distinct) distinct.add(order);
+                             });
   learned.not_understood = read.not_understood;
   learned.first_not_understood = std::move(read.first_not_understood);
   learned.said_before = read.said_before;
   std::vector<Job> jobs = read.jobs;
   learned.repeats = take_off_repeats(jobs);
   for (const Job& job : read.jobs) add_day(source, job.closed);
+  if (request.count_distinct) {
+    learned.distinct = distinct.table(jobs);
+    return;
+  }
   LearnOptions options;
   options.learn_outcomes = request.learn_outcomes;
   options.threads = request.threads;
@@ -307,6 +329,7 @@ LearnedRecords learn_from_records(LearnRequest request) {
     }
     learned.orders = read_work_orders(std::move(request.orders), records.mapping, vocabulary,
                                       request.sinks, [&](const WorkOrder& order) {
+                                        refuse_counted(order);
                                         add_day(source, order.closed);
                                         tally.add(order);
                                         if (rates) rates->add(order);
@@ -376,12 +399,17 @@ std::string write_summary(const LearnedRecords& learned) {
     out.key("audit");
     write_audit(out, *learned.audit, *learned.before, learned.pack);
   }
+  const Source& source = learned.pack.sources.back();
+  if (!learned.distinct.empty() && source.first && source.last) {
+    out.key("closed").begin_object().member("first", to_string(*source.first));
+    out.member("last", to_string(*source.last)).end_object();
+  }
   out.member("repeats", learned.repeats).member("not_looked_at", learned.not_looked_at);
   if (learned.errors) {
     const RecordErrors& errors = *learned.errors;
     out.key("record_errors").begin_object();
-    out.member("booked_unseen", errors.booked_unseen);
-    out.member("confirmed_wrong", errors.confirmed_wrong);
+    write(out, "booked_unseen", errors.booked_unseen);
+    write(out, "confirmed_wrong", errors.confirmed_wrong);
     out.member("overlooked", errors.overlooked).member("unexplained", errors.unexplained);
     if (errors.sites > 1) out.member("site_spread", errors.site_spread);
     out.member("sites", static_cast<std::uint64_t>(errors.sites));
@@ -442,7 +470,8 @@ BacktestAnswer run_backtest(BacktestRequest request) {
   answer.before = prior_pack_of(request.before, request.worth_jobs);
   if (!request.after.empty()) answer.after = prior_pack_of(request.after, request.worth_jobs);
   JobsOn read(circuits[0], vocabulary);
-  answer.orders = read_jobs(std::move(request.orders), records.mapping, vocabulary, {}, read);
+  answer.orders =
+      read_jobs(std::move(request.orders), records.mapping, vocabulary, {}, read, refuse_counted);
   const std::vector<Job>& jobs = read.jobs;
   answer.not_understood = read.not_understood;
   answer.first_not_understood = std::move(read.first_not_understood);

@@ -41,6 +41,8 @@ struct LearnRequest {
   bool through_circuit = false;
   bool learn_outcomes = false;  // outcome statistics too; not through the circuit: leak-rate bands
   std::size_t threads = 1;      // likewise
+  // Through the circuit, nothing is learned but how many orders say what: see `distinct`.
+  bool count_distinct = false;
   // Work orders that the audit names for each failure mode; 0: there is no audit.
   std::size_t audit_orders = 0;
 };
@@ -54,6 +56,7 @@ struct LearnedRecords {
   std::size_t said_before = 0;      // what those jobs' rows say twice without `again`: counted once
   std::uint64_t repeats = 0;        // orders of a failure that an earlier one counts
   std::uint64_t not_looked_at = 0;  // findings booked as proposed, which count for nothing
+  std::string distinct;             // the orders as priors/distinct_orders.h has them
   // Where they were learned through the circuit.
   std::optional<priors::RecordErrors> errors;
   std::vector<priors::NotToldApart> not_told_apart;

@@ -48,6 +48,18 @@ class ThroughTheCircuit(unittest.TestCase):
     def test_orders_of_faults_alone_tell_how_modes_compare(self):
         self.check("faults alone")
 
+    def test_the_share_of_parts_booked_unseen_is_told_unless_sound_parts_are_not(self):
+        def errors(jobs=1000, **habits):
+            orders = fleets.Fleet(CIRCUIT, fleets.Habits(jobs=jobs, seed=2, **habits)).orders()
+            return table.learned(orders, DOCUMENT, False).summary["record_errors"]
+        for true in (0, 0.15):
+            found = errors(misbooked=true)
+            self.assertTrue(found["booked_unseen_told"])
+            self.assertAlmostEqual(found["booked_unseen"], true, delta=0.08)
+            lower, upper = found["booked_unseen_interval"]
+            self.assertTrue(lower < found["booked_unseen"] < upper < lower + 0.2)
+        self.assertFalse(errors(300, faults_only=True)["booked_unseen_told"])
+
     def test_what_was_booked_as_proposed_counts_for_nothing(self):
         orders = fleets.Fleet(CIRCUIT, fleets.Habits(jobs=60, confirmed=True, proposed=0.5)).orders(
             lambda symptom, complained, made: symptom["sets"][0][0][0])

@@ -144,7 +144,7 @@ namespace Faultodds
             internal IntPtr ProgressContext;
             internal IntPtr Cancel;
             internal uint AuditOrders;
-            internal uint Reserved;
+            internal uint CountDistinct;
         }
 
         /// <summary>faultodds_backtest_options.</summary>

@@ -99,7 +99,7 @@ const learn_options = koffi.struct("faultodds_learn_options", {
   progress_context: "void*",
   cancel: "void*",
   audit_orders: "uint32_t",
-  reserved: "uint32_t",
+  count_distinct: "uint32_t",
 });
 
 const backtest_options = koffi.struct("faultodds_backtest_options", {
@@ -384,7 +384,7 @@ export interface LearnOptionsLine {
   progress_context: Handle | null;
   cancel: Handle | null;
   audit_orders: number;
-  reserved: number;
+  count_distinct: number;
 }
 
 /** faultodds_backtest_options */

@@ -135,7 +135,7 @@ class LearnOptions(ctypes.Structure):
         ("progress_context", ctypes.c_void_p),
         ("cancel", Handle),
         ("audit_orders", ctypes.c_uint32),
-        ("reserved", ctypes.c_uint32),
+        ("count_distinct", ctypes.c_uint32),
     ]
 
 

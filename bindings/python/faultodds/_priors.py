@@ -3,7 +3,7 @@
 import ctypes
 import json
 import os
-from typing import Any, Callable, List, NamedTuple, Optional, Sequence, Union
+from typing import Any, Callable, List, NamedTuple, Optional, Sequence, Tuple, Union
 
 from ._cancel import Cancel, ending
 from ._documents import Document, encoded, failure, taken
@@ -112,6 +112,44 @@ def learn_priors(
     each failure mode they say something of. ``reject`` is given a row of CSV for each row not used, ``progress`` the
     number of rows read; either ends the call by returning False or raising.
     """
+    pack, summary = _learned(
+        orders, source, exposure, title, mapping, circuit, judgement, worth_jobs, pool_classes, through_circuit,
+        learn_outcomes, threads, audit_orders, reject, progress, cancel, False,
+    )
+    return LearnedPriors(json.loads(pack), summary)
+
+
+def count_distinct(
+    orders: RecordsLike,
+    *,
+    circuit: Document,
+    mapping: Optional[Document] = None,
+    reject: Optional[Callable[[str], Any]] = None,
+) -> "Tuple[str, dict[str, Any]]":
+    """The orders as learning through ``circuit`` counts them: CSV of each different one with how many say it, in
+    ``orders``, and the summary. Learning from such tables put together is learning from all the orders."""
+    return _learned(orders, "distinct", None, "", mapping, circuit, None, 0, True, True, False, 1, 0, reject, None, None, True)
+
+
+def _learned(
+    orders: RecordsLike,
+    source: str,
+    exposure: Optional[RecordsLike],
+    title: str,
+    mapping: Optional[Document],
+    circuit: Optional[Document],
+    judgement: Optional[Document],
+    worth_jobs: float,
+    pool_classes: bool,
+    through_circuit: bool,
+    learn_outcomes: bool,
+    threads: int,
+    audit_orders: int,
+    reject: Optional[Callable[[str], Any]],
+    progress: Optional[Callable[[int], Any]],
+    cancel: Optional[Cancel],
+    distinct: bool,
+) -> "Tuple[str, dict[str, Any]]":
     callbacks = _Callbacks()
     options = LearnOptions(struct_size=ctypes.sizeof(LearnOptions))
     _fill(
@@ -127,6 +165,7 @@ def learn_priors(
     options.through_circuit, options.learn_outcomes = int(through_circuit), int(learn_outcomes)
     options.threads = whole("threads", threads, 1, 32)
     options.audit_orders = whole("audit_orders", audit_orders, 0, 32)
+    options.count_distinct = int(distinct)
     options.reject = callbacks.write(reject)
     options.progress = callbacks.progress(progress)
     exposed = None if exposure is None else ctypes.byref(_records(exposure))
@@ -141,7 +180,7 @@ def learn_priors(
             ctypes.byref(error),
         )
     _given(status, error, callbacks)
-    return LearnedPriors(json.loads(taken(pack)), json.loads(taken(summary)))
+    return taken(pack), json.loads(taken(summary))
 
 
 def merge_priors(packs: Sequence[Document]) -> "dict[str, Any]":

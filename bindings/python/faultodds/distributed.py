@@ -2,8 +2,9 @@
 
 ``learn_with_spark`` and ``learn_with_dask`` give what ``learn_priors`` gives, bit for bit: orders are put together by
 work order, each partition becomes a pack of its own where it lies, and packs are merged, which is pooling their records.
-Learning through the circuit is not among it: its expectation step runs inside one process of the library, which hands out
-no sums of a partition to be added up elsewhere.
+``through_circuit``, each partition reads its orders and takes off what counts twice where it lies, and hands out each
+different order with how many say it. These counts are added up, whole numbers in one order, and expectation-maximisation
+runs over them on the driver, with ``threads``.
 
 ``assess_with_spark`` and ``assess_with_dask`` assess cases of one circuit, a row each.
 
@@ -15,12 +16,14 @@ import csv
 import io
 import json
 from collections import Counter
+from itertools import groupby
+from operator import itemgetter
 from typing import Any, Dict, Iterable, Iterator, List, NamedTuple, Optional, Sequence, Tuple
 
 from ._documents import Document, encoded
 from ._errors import FaultoddsError
 from ._model import Model
-from ._priors import LearnedPriors, RecordsLike, learn_priors, merge_priors
+from ._priors import LearnedPriors, RecordsLike, count_distinct, learn_priors, merge_priors
 from ._tables import _cell, table_text
 
 PART_COLUMNS = ("partition", "pack", "summary")
@@ -40,11 +43,13 @@ class _How(NamedTuple):
     judgement: Optional[str]
     worth_jobs: float
     pool_classes: bool
+    through_circuit: bool
+    threads: int
 
 
 class _Part(NamedTuple):
     partition: int
-    pack: Optional[str]  # None where no row could be used
+    pack: Optional[str]  # None where no row could be used; through the circuit its distinct orders, CSV
     summary: str
 
 
@@ -59,11 +64,13 @@ def learn_with_spark(
     judgement: Optional[Document] = None,
     worth_jobs: float = 0,
     pool_classes: bool = True,
+    through_circuit: bool = False,
+    threads: int = 1,
     partitions: Optional[int] = None,
 ) -> LearnedPriors:
     """As ``learn_priors``, on a Spark DataFrame of orders. ``exposure``, which is small, is read on the driver's behalf
     with one of the partitions. ``partitions``: how many; each has to fit into a worker's memory."""
-    how = _how(source, title, mapping, circuit, judgement, worth_jobs, pool_classes)
+    how = _how(source, title, mapping, circuit, judgement, worth_jobs, pool_classes, through_circuit, threads)
     session = orders.sparkSession
     count = partitions or max(orders.rdd.getNumPartitions(), session.sparkContext.defaultParallelism)
     # All rows of a machine in one partition, in their order: only there is a row that was said twice found, and a failure
@@ -107,12 +114,14 @@ def learn_with_dask(
     judgement: Optional[Document] = None,
     worth_jobs: float = 0,
     pool_classes: bool = True,
+    through_circuit: bool = False,
+    threads: int = 1,
     partitions: Optional[int] = None,
 ) -> LearnedPriors:
     """As ``learn_with_spark``, on a Dask DataFrame, with the scheduler that is set."""
     import dask
 
-    how = _how(source, title, mapping, circuit, judgement, worth_jobs, pool_classes)
+    how = _how(source, title, mapping, circuit, judgement, worth_jobs, pool_classes, through_circuit, threads)
     numbered = orders.assign(**{_ROW: 1})
     numbered[_ROW] = numbered[_ROW].cumsum()
     spread = numbered.shuffle(
@@ -183,6 +192,9 @@ def _learn_part(number: int, table: Any, how: _How, exposure: Optional[str]) -> 
         rejected[next(csv.reader(io.StringIO(row)))[2]] += 1
 
     try:
+        if how.through_circuit:
+            distinct, summary = count_distinct(_csv(table), circuit=how.circuit or "", mapping=how.mapping, reject=reject)
+            return _Part(number, distinct, json.dumps(summary))
         pack, summary = learn_priors(
             _csv(table),
             source=f"{how.source}.{number}",
@@ -281,12 +293,68 @@ def _pooled(run: Any, how: _How, exposure: Optional[str]) -> LearnedPriors:
         rows = sum(summary["work_orders"]["rows"] for summary in summaries)
         raise ValueError(f"no row of the orders was used, of {rows}; expected one at least: "
                          f"{dict(_reasons(summaries, 'work_orders'))}")
+    if how.through_circuit:
+        return _through_circuit([parts[number].pack or "" for number in usable], summaries, how, exposure)
     if exposure is not None:  # with one partition, and so once
         part, = run(usable[0])
         parts[part.partition] = part
         summaries = [json.loads(part.summary) for part in parts.values()]
     packs = [json.loads(parts[number].pack or "") for number in usable]
     return LearnedPriors(_one_source(packs, summaries, how), _one_summary(summaries))
+
+
+def _through_circuit(
+    tables: List[str], summaries: "List[dict[str, Any]]", how: _How, exposure: Optional[str]
+) -> LearnedPriors:
+    """What one process learns of all orders, from the distinct ones of the partitions."""
+    table, findings = _added_up(tables)
+    mapping: "Dict[str, Any]" = {} if how.mapping is None else json.loads(how.mapping)
+    known = {name: mapping[name] for name in ("earliest", "latest") if name in mapping}
+    orders, summary = learn_priors(
+        table, source=how.source, title=how.title, mapping=dict(known, format="faultodds-records/1", findings=findings),
+        exposure=exposure, circuit=how.circuit, judgement=how.judgement, worth_jobs=how.worth_jobs,
+        pool_classes=how.pool_classes, through_circuit=True, threads=how.threads,
+    )
+    total = _one_summary(summaries)
+    for name in ("not_understood", "said_before", "repeats"):
+        summary[name] = sum(one.get(name, 0) for one in summaries)
+    source = orders["learning"]["sources"][-1]
+    reasons = _reasons([summary], "exposure") + _reasons(summaries, "work_orders")
+    source["rows_used"] += total["work_orders"]["used"] - summary["work_orders"]["used"]
+    source["rows_rejected"] = sum(reasons.values())
+    if reasons:
+        days = {name: source.pop(name) for name in ("first", "last") if name in source}
+        source["rejected"] = dict(sorted(reasons.items()))
+        source.update(days)
+    closed = [one["closed"] for one in summaries if "closed" in one]
+    source["first"], source["last"] = min(day["first"] for day in closed), max(day["last"] for day in closed)
+    orders["date"] = source["last"]
+    summary["work_orders"] = total["work_orders"]
+    return LearnedPriors(_written_anew(orders), summary)
+
+
+def _added_up(tables: List[str]) -> "Tuple[str, Dict[str, List[str]]]":
+    """Distinct orders of several tables as one, and what their findings of several modes mean."""
+    alike: "Counter[Tuple[Tuple[str, ...], ...]]" = Counter()
+    header: List[str] = []
+    findings: "Dict[str, List[str]]" = {}
+    for text in tables:
+        rows = csv.reader(io.StringIO(text, newline=""))
+        header = next(rows)
+        finding = header.index("finding")
+        for _, of_order in groupby(rows, key=itemgetter(0)):
+            lines = list(of_order)
+            alike[tuple(tuple(line[2:-1]) for line in lines)] += int(lines[0][-1])
+            for line in lines:
+                if "+" in line[finding]:
+                    findings[line[finding]] = line[finding].split("+")
+    table = io.StringIO(newline="")
+    writer = csv.writer(table)
+    writer.writerow(header)
+    for number, order in enumerate(sorted(alike), 1):
+        for place, line in enumerate(order, 1):
+            writer.writerow((number, place, *line, alike[order]))
+    return table.getvalue(), findings
 
 
 def _one_source(packs: "List[dict[str, Any]]", summaries: "List[dict[str, Any]]", how: _How) -> "dict[str, Any]":
@@ -307,10 +375,15 @@ def _one_source(packs: "List[dict[str, Any]]", summaries: "List[dict[str, Any]]"
     pack["id"] = how.source
     pack["title"] = how.title or f"Learned from {how.source}"
     pack["learning"]["sources"] = [one]
+    return _written_anew(pack)
+
+
+def _written_anew(pack: "dict[str, Any]") -> "dict[str, Any]":
+    """What is derived, as its statistics and sources have it."""
     nothing = json.loads(json.dumps(pack))
     nothing["learning"]["sources"] = []
     nothing["learning"]["statistics"] = []
-    return merge_priors([pack, nothing])  # what is derived is written anew
+    return merge_priors([pack, nothing])
 
 
 def _reasons(summaries: "List[dict[str, Any]]", table: str) -> "Counter[str]":
@@ -339,12 +412,16 @@ def _how(
     judgement: Optional[Document],
     worth_jobs: float,
     pool_classes: bool,
+    through_circuit: bool,
+    threads: int,
 ) -> _How:
+    if through_circuit and circuit is None:
+        raise ValueError("there is no circuit to learn through; expected a circuit document")
     if judgement is not None and _object(judgement).get("learning", {}).get("sources"):
         raise ValueError("judgement holds records already, which every partition would count; expected a pack without, and "
                          "merge_priors of what is learned with it afterwards")
     mapped, drawn, judged = (None if document is None else _json(document) for document in (mapping, circuit, judgement))
-    return _How(source, title, mapped, drawn, judged, worth_jobs, pool_classes)
+    return _How(source, title, mapped, drawn, judged, worth_jobs, pool_classes, through_circuit, threads)
 
 
 def _json(document: Document) -> str:

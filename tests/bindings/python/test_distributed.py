@@ -46,6 +46,25 @@ def orders(count, seed=1):
     return rows
 
 
+def lift_orders(count, seed=1):
+    """Orders of a lift that came in because its cylinder drifts. Many are alike, some are the same failure again within two
+    weeks, one says a test twice, and one is no order that can be used."""
+    draw = random.Random(seed)
+    with faultodds.Model(LIFT) as model:
+        parts = [(part["id"], part["type"]) for part in model.describe()["components"]]
+    rows = []
+    for number in range(count):
+        name, kind = draw.choice(parts)
+        rows.append({
+            "work_order": f"W-{number}", "line": 1, "closed": f"2024-0{1 + number * 9 // count}-{draw.randint(1, 5):02}",
+            "asset": f"L{draw.randint(1, 9)}", "site": draw.choice(["north", "south"]), "component": kind, "position": name,
+            "finding": draw.choice(["none", "none", "UNK"]), "complaint": "drift/cylinder/retract=" + draw.choice(["slow", "fast"]),
+            "tests": draw.choice(["", "drift/cylinder/extend=none; drift/cylinder/extend=none"]),
+        })
+    rows.append(dict(rows[0], work_order="W-y", component="warp_drive"))
+    return rows
+
+
 EXPOSURE = ("component,asset_class,in_service,hours,age\nport_relief,loader,40,90000,2250\n"
             "single_rod_cylinder,lift,25,50000,2000\n")
 
@@ -56,6 +75,8 @@ def frame(rows):
 
 class Engine:
     """What holds on either. More would hold on Spark too, but its workers are long in starting."""
+
+    partitions = (1, 2, 7)
 
     def learned(self, rows, **more):
         raise NotImplementedError
@@ -69,6 +90,18 @@ class Engine:
 
     def test_the_pack_is_that_of_one_process_bit_for_bit_and_exposure_counts_once(self):
         self.assert_as_one_process(orders(400), title="Depot", exposure=EXPOSURE)
+
+    def test_learning_through_the_circuit_is_that_of_one_process_bit_for_bit_however_many_partitions(self):
+        rows = lift_orders(240)
+        alone = faultodds.learn_priors(frame(rows), source="depot", circuit=LIFT, through_circuit=True)
+        self.assertGreater(alone.summary["repeats"], 0)
+        self.assertGreater(alone.summary["said_before"], 0)
+        for partitions in self.partitions:
+            pack, summary = self.learned(rows, circuit=LIFT, through_circuit=True, partitions=partitions)
+            self.assertEqual(json.dumps(pack), json.dumps(alone.pack), partitions)
+            self.assertEqual(summary["record_errors"], alone.summary["record_errors"])
+            for name in ("repeats", "said_before", "not_understood", "not_looked_at"):
+                self.assertEqual(summary[name], alone.summary[name], name)
 
     def test_a_fleet_is_assessed_as_case_by_case(self):
         def case(outcome):
@@ -113,7 +146,7 @@ class Spark(Engine, unittest.TestCase):
         return self.session.createDataFrame(frame(rows).astype(object).where(frame(rows).notna(), None))
 
     def learned(self, rows, **more):
-        return distributed.learn_with_spark(self.dataframe(rows), source="depot", partitions=2, **more)
+        return distributed.learn_with_spark(self.dataframe(rows), source="depot", **{"partitions": 2, **more})
 
     def assessed(self, cases):
         answered = distributed.assess_with_spark(self.session.createDataFrame(pandas.DataFrame(cases)), LIFT)

@@ -143,7 +143,7 @@ final class Declarations {
   @Structure.FieldOrder({
     "structSize", "source", "title", "mapping", "circuit", "judgement", "worthJobs", "noPooling",
     "throughCircuit", "learnOutcomes", "threads", "reject", "rejectContext", "progress", "progressContext",
-    "cancel", "auditOrders", "reserved"})
+    "cancel", "auditOrders", "countDistinct"})
   public static final class LearnOptions extends Structure {
     public Native.Size structSize = new Native.Size();
     public Native.Text source = new Native.Text();
@@ -162,7 +162,7 @@ final class Declarations {
     public Pointer progressContext;
     public Pointer cancel;
     public int auditOrders;
-    public int reserved;
+    public int countDistinct;
   }
 
   /** {@code faultodds_backtest_options}. */
