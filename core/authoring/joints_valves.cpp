@@ -174,7 +174,7 @@ void check_tank_side(Joints& joints, Index c) {
   }
   if (joints.has_port(c, "tank_side") && joints.has_port(c, "port_side") &&
       !joints.unjoined(c, "tank_side") && !joints.unjoined(c, "port_side")) {
-    const bool port_drains = joints.ways.joined(joints.port(c, "port_side"), c)[tank];
+    const bool port_drains = joints.ways.joins(joints.port(c, "port_side"), tank, c);
     const bool tank_drains = joints.drains(joints.port(c, "tank_side"), c);
     const std::vector<bool> line = joints.ways.joined(joints.port(c, "port_side"), c);
     const bool pumped = std::any_of(joints.outlets.begin(), joints.outlets.end(),
@@ -184,7 +184,7 @@ void check_tank_side(Joints& joints, Index c) {
           "at_pump", c, {"port_side"},
           joints.title(c) + " lies at the line of the pump: it protects no actuator",
           "the line to an actuator", "a connection names the wrong port");
-    } else if (port_drains && !joints.ways.joined(joints.port(c, "tank_side"), c)[tank]) {
+    } else if (port_drains && !joints.ways.joins(joints.port(c, "tank_side"), tank, c)) {
       joints.add_at_ports(
           "reversed", c, {"tank_side", "port_side"},
           joints.title(c) + " stands the wrong way round: its `port_side` lies at the tank",
@@ -214,7 +214,7 @@ void check_tank_side(Joints& joints, Index c) {
     if (one.element->kind != ElementKind::relief || one.to <= kOutside) continue;
     if (joints.unjoined(c, one.element->to) || joints.unjoined(c, one.element->from)) continue;
     const Index from = joints.structure.gallery[one.from], to = joints.structure.gallery[one.to];
-    const bool from_drains = joints.ways.joined(from, c)[tank];
+    const bool from_drains = joints.ways.joins(from, tank, c);
     if (!from_drains && opens_rightly(joints, c, one, from, to)) continue;
     if (from_drains && (joints.is_bypass(one) || joints.drains(to, c))) continue;
     joints.add_at_ports(
@@ -233,7 +233,7 @@ void check_valve(Joints& joints, Index c) {
   if (!joints.has_port(c, "t") || !joints.has_port(c, "p")) return;
   if (!joints.unjoined(c, "t") && !joints.drains(joints.port(c, "t"), c)) {
     const bool swapped = !joints.unjoined(c, "p") &&
-                         joints.ways.joined(joints.port(c, "p"), c)[joints.structure.tank()];
+                         joints.ways.joins(joints.port(c, "p"), joints.structure.tank(), c);
     joints.add_at_ports(
         swapped ? "reversed" : "not_at_tank", c, {"t"},
         "port `t` of " + joints.title(c) + " does not lead to the tank", "a way to the tank",
@@ -252,7 +252,7 @@ void check_valve(Joints& joints, Index c) {
     return;
   const std::vector<bool> from_a = joints.ways.joined(joints.port(c, "a"), c);
   for (const char* name : {"a", "b"}) {
-    if (!joints.ways.joined(joints.port(c, name), c)[joints.structure.tank()]) continue;
+    if (!joints.ways.joins(joints.port(c, name), joints.structure.tank(), c)) continue;
     joints.add_at_ports(
         "work_port_at_tank", c, {name},
         "work port " + quoted(name) + " of " + joints.title(c) + " is joined to the tank",

@@ -22,8 +22,7 @@ std::vector<bool> Ways::walk(const std::vector<Index>& from, Passes passes,
   while (!left.empty()) {
     const Index here = left.back();
     left.pop_back();
-    if ((here == structure().tank() || here == structure().outside()) &&
-        std::find(from.begin(), from.end(), here) == from.end()) {
+    if (reservoir(here) && std::find(from.begin(), from.end(), here) == from.end()) {
       continue;
     }
     if (ends != nullptr && (*ends)[here]) continue;
@@ -44,6 +43,7 @@ std::vector<bool> Ways::walk(const std::vector<Index>& from, Passes passes,
 }
 
 std::vector<bool> Ways::joined(Index from, Index without) const {
+  if (without != kNone && !has_passage(without)) return joined(from);
   return walk({from}, [&](const Arc& arc) {
     if (arc.line != kNone) return true;
     const circuit::PlacedElement& one = structure().elements[arc.element];
@@ -52,9 +52,70 @@ std::vector<bool> Ways::joined(Index from, Index without) const {
 }
 
 const std::vector<bool>& Ways::joined(Index from) const {
-  const bool reservoir = from == structure().tank() || from == structure().outside();
-  if (reservoir || last_joined_.empty() || !last_joined_[from]) last_joined_ = joined(from, kNone);
+  const bool same = from == last_from_ || (last_from_ != kNone && !reservoir(from) &&
+                                           !reservoir(last_from_) && last_joined_[from]);
+  if (!same) {
+    last_joined_ = joined(from, kNone);
+    last_from_ = from;
+  }
   return last_joined_;
+}
+
+bool Ways::joins(Index from, Index to, Index without) const {
+  if (from == to) return true;
+  if (reservoir(from) || (without != kNone && has_passage(without))) {
+    return joined(from, without)[to];
+  }
+  const Region& of = regions_[region(from)];
+  if (to == structure().tank()) return of.at_tank;
+  if (to == structure().outside()) return of.at_outside;
+  return region_[to] == region_[from];
+}
+
+Index Ways::region(Index vertex) const {
+  if (region_.empty()) find_regions();
+  return region_[vertex];
+}
+
+void Ways::find_regions() const {
+  std::vector<Index> left;
+  region_.assign(structure().vertex_count, kNone);
+  for (Index first = 0; first < region_.size(); ++first) {
+    if (reservoir(first) || region_[first] != kNone) continue;
+    const auto number = static_cast<Index>(regions_.size());
+    Region& of = regions_.emplace_back();
+    region_[first] = number;
+    left.push_back(first);
+    while (!left.empty()) {
+      const Index here = left.back();
+      left.pop_back();
+      check_stop();
+      for (const auto edge : boost::make_iterator_range(boost::out_edges(here, graph_.graph()))) {
+        const Arc& arc = graph_.graph()[edge];
+        if (arc.line == kNone &&
+            structure().elements[arc.element].element->kind != ElementKind::passage) {
+          continue;
+        }
+        const auto there = static_cast<Index>(boost::target(edge, graph_.graph()));
+        of.at_tank = of.at_tank || there == structure().tank();
+        of.at_outside = of.at_outside || there == structure().outside();
+        if (reservoir(there) || region_[there] != kNone) continue;
+        region_[there] = number;
+        left.push_back(there);
+      }
+    }
+  }
+}
+
+bool Ways::reservoir(Index vertex) const {
+  return vertex == structure().tank() || vertex == structure().outside();
+}
+
+bool Ways::has_passage(Index component) const {
+  const std::vector<circuit::PlacedElement>& all = structure().elements;
+  return std::any_of(all.begin() + structure().first_element[component],
+                     all.begin() + structure().first_element[component + 1],
+                     [](const auto& one) { return one.element->kind == ElementKind::passage; });
 }
 
 std::vector<bool> Ways::block(Index from) const {

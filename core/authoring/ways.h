@@ -24,6 +24,10 @@ class Ways {
   std::vector<bool> joined(Index from, Index without) const;
   // With none left out.
   const std::vector<bool>& joined(Index from) const;
+  // Of that, one vertex: looked up among regions, which are found once. `region` is of no
+  // reservoir; kNone for those.
+  bool joins(Index from, Index to, Index without = kNone) const;
+  Index region(Index vertex) const;
   // The same without lines.
   std::vector<bool> block(Index from) const;
   // By vertex: what oil could reach from any of `from` in some position of the valves, and no
@@ -39,9 +43,19 @@ class Ways {
   std::vector<bool> walk(const std::vector<Index>& from, Passes passes,
                          const std::vector<bool>* ends = nullptr) const;
 
+  bool reservoir(Index vertex) const;
+  bool has_passage(Index component) const;
+  void find_regions() const;
+
   const circuit::HydraulicGraph& graph_;
   mutable std::size_t steps_ = 0;
   mutable std::vector<bool> last_joined_;  // with nothing left out: the same for all that it joins
+  mutable Index last_from_ = kNone;
+  struct Region {
+    bool at_tank = false, at_outside = false;
+  };
+  mutable std::vector<Index> region_;  // by vertex
+  mutable std::vector<Region> regions_;
 };
 
 // A step of a way through the circuit.
