@@ -132,16 +132,15 @@ void check_direction(Joints& joints, Index c) {
       joints.structure.type[c]->ports.size() != 2)
     return;
   if (joints.unjoined(c, "in") || joints.unjoined(c, "out")) return;
-  const std::vector<bool> pumped = joints.ways.reachable(joints.outlets, c, &joints.at_tank);
   const std::vector<bool> from_in = joints.ways.joined(joints.port(c, "in"), c);
   const std::vector<bool> from_out = joints.ways.joined(joints.port(c, "out"), c);
   const Index tank = joints.structure.tank();
-  const bool in_pumped = pumped[joints.port(c, "in")], out_pumped = pumped[joints.port(c, "out")];
+  const bool in_pumped = joints.pumped->at(joints.port(c, "in"), c);
   const ComponentType& type = *joints.structure.type[c];
   const bool one_way = !type.reduces.empty() ||
                        std::any_of(type.elements.begin(), type.elements.end(),
                                    [](const Element& e) { return e.kind != ElementKind::passage; });
-  bool wrong = one_way && out_pumped && !in_pumped;
+  bool wrong = one_way && !in_pumped && joints.pumped->at(joints.port(c, "out"), c);
   const bool drains_in = from_in[tank], drains_out = from_out[tank];
   bool out_sucked = false, in_sucked = false;
   for (Index pump = 0; pump < joints.structure.type.size(); ++pump) {
@@ -239,7 +238,7 @@ void check_valve(Joints& joints, Index c) {
         "port `t` of " + joints.title(c) + " does not lead to the tank", "a way to the tank",
         swapped ? "`p` and `t` are exchanged" : "a connection is missing, or names the wrong port");
   } else if (!joints.unjoined(c, "p") && !joints.outlets.empty() &&
-             !joints.ways.reachable(joints.outlets, c, &joints.at_tank)[joints.port(c, "p")] &&
+             !joints.pumped->at(joints.port(c, "p"), c) &&
              !supplied(joints, joints.port(c, "p"), c)) {
     joints.add_at_ports(
         "not_supplied", c, {"p"}, "no pump leads to port `p` of " + joints.title(c),

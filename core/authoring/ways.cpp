@@ -14,11 +14,14 @@ using circuit::ElementKind;
 
 template <typename Passes>
 std::vector<bool> Ways::walk(const std::vector<Index>& from, Passes passes,
-                             const std::vector<bool>* ends) const {
+                             const std::vector<bool>* ends, std::vector<Found>* how) const {
   std::vector<bool> found(structure().vertex_count, false);
   steps_ += found.size() / 64;
   std::vector<Index> left = from;
-  for (const Index vertex : from) found[vertex] = true;
+  for (const Index vertex : from) {
+    if (how != nullptr && !found[vertex]) how->push_back({vertex, kNone, kNone});
+    found[vertex] = true;
+  }
   while (!left.empty()) {
     const Index here = left.back();
     left.pop_back();
@@ -34,8 +37,13 @@ std::vector<bool> Ways::walk(const std::vector<Index>& from, Passes passes,
                                               " steps over the whole circuit");
       }
       const auto there = static_cast<Index>(boost::target(edge, graph_.graph()));
-      if (found[there] || !passes(graph_.graph()[edge])) continue;
+      const Arc& arc = graph_.graph()[edge];
+      if (found[there] || !passes(arc)) continue;
       found[there] = true;
+      if (how != nullptr) {
+        const bool line = arc.element == kNone;
+        how->push_back({there, here, line ? kNone : structure().elements[arc.element].component});
+      }
       left.push_back(there);
     }
   }
@@ -133,6 +141,45 @@ std::vector<bool> Ways::reachable(const std::vector<Index>& from, Index without,
     return graph_.may_pass(arc);
   };
   return walk(from, passes, ends);
+}
+
+std::vector<Ways::Found> Ways::found(const std::vector<Index>& from,
+                                     const std::vector<bool>* ends) const {
+  std::vector<Found> how;
+  walk(
+      from, [&](const Arc& arc) { return graph_.may_pass(arc); }, ends, &how);
+  return how;
+}
+
+Reached::Reached(const Ways& ways, const std::vector<Index>& from, const std::vector<bool>* ends)
+    : ways_(ways), from_(from), ends_(ends) {
+  const std::vector<Ways::Found> how = ways.found(from, ends);
+  const std::size_t vertices = ways.structure().vertex_count;
+  std::vector<Index> size(vertices, 1), next(vertices);
+  for (auto one = how.rbegin(); one != how.rend(); ++one) {
+    if (one->from != kNone) size[one->from] += size[one->vertex];
+  }
+  first_.assign(vertices, kNone);
+  end_.resize(vertices);
+  Index root = 0;
+  for (const Ways::Found& one : how) {
+    Index& place = one.from == kNone ? root : next[one.from];
+    first_[one.vertex] = place;
+    next[one.vertex] = place + 1;
+    end_[one.vertex] = place += size[one.vertex];
+    if (one.component != kNone) behind_[one.component].push_back(one.vertex);
+  }
+}
+
+bool Reached::at(Index vertex, Index without) const {
+  if (first_[vertex] == kNone) return false;
+  const auto behind = behind_.find(without);
+  if (behind == behind_.end()) return true;
+  const bool all_lead_through =
+      std::any_of(behind->second.begin(), behind->second.end(), [&](Index across) {
+        return first_[vertex] >= first_[across] && first_[vertex] < end_[across];
+      });
+  return !all_lead_through || ways_.reachable(from_, without, ends_)[vertex];
 }
 
 std::vector<WayStep> least_blocked_way(const circuit::HydraulicGraph& graph, Index from,
