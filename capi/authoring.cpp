@@ -30,11 +30,12 @@ std::optional<std::string_view> optional_text(const char* text, std::size_t leng
   return view;
 }
 
-// The whole assessment of a case, without a prior pack of its own.
-std::string answer_of(std::string_view circuit, std::string_view the_case) {
+// What is asked of a circuit with a case; its errors say where they are of the case.
+template <typename Ask>
+std::string asked(Ask ask) {
   engine::At at{};
   try {
-    return engine::assess_once(circuit, std::nullopt, the_case, at, true);
+    return ask(at);
   } catch (const faultodds::Error& failure) {
     if (at != engine::At::the_case) throw;
     throw faultodds::Error(failure.code(), std::string("in the case: ") + failure.what(),
@@ -88,8 +89,11 @@ faultodds_status faultodds_circuit_diff_json(const char* before, size_t before_l
     std::string answers[2];
     if (optional_text(case_or_null, case_len, "case_or_null")) {
       const std::string_view texts[2] = {old, changed};
+      const std::string_view the_case(case_or_null, case_len);
       for (std::size_t i = 0; i < 2; ++i) {
-        answers[i] = answer_of(texts[i], std::string_view(case_or_null, case_len));
+        answers[i] = asked([&](engine::At& at) {
+          return engine::assess_once(texts[i], std::nullopt, the_case, at, true);
+        });
       }
     }
     *difference = copy_text(documents::circuit_difference(old, changed, answers[0], answers[1]));
@@ -116,11 +120,10 @@ faultodds_status faultodds_circuit_draw_svg(const char* circuit, size_t circuit_
     need(circuit, "circuit");
     need(svg, "svg");
     const std::string_view text = text_argument(circuit, circuit_len, "circuit");
-    std::string answer;
-    if (optional_text(case_or_null, case_len, "case_or_null")) {
-      answer = answer_of(text, std::string_view(case_or_null, case_len));
-    }
-    *svg = copy_text(documents::circuit_drawing(text, answer));
+    const auto the_case = optional_text(case_or_null, case_len, "case_or_null");
+    *svg = copy_text(
+        the_case ? asked([&](engine::At& at) { return engine::draw_once(text, *the_case, at); })
+                 : documents::circuit_drawing(text));
   });
 }
 

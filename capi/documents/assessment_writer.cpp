@@ -10,6 +10,7 @@
 #include "core/circuit/kinds.h"
 #include "core/diagnosis/sizes.h"
 #include "core/reading/units.h"
+#include "core/stop.h"
 
 namespace faultodds::documents {
 namespace {
@@ -224,6 +225,7 @@ void write_setup(JsonText& out, const Words& words, const Observation& observati
 void write_withheld(JsonText& out, const Words& words) {
   out.key("withheld").begin_list();
   for (const Observation& observation : words.analysis().observations) {
+    check_stop();
     if (!observation.withheld) continue;
     out.begin_object().member("observation", observation.id);
     reason_members(out, *observation.withheld, words);
@@ -429,9 +431,15 @@ std::string write_assessment(const Words& words, const Assessment& assessment, c
     out.value(analysis.observations[index].id);
   }
   out.end_list().key("faults").begin_list();
-  for (const FaultAssessment& fault : assessment.faults) write_fault(out, words, fault);
+  for (const FaultAssessment& fault : assessment.faults) {
+    check_stop();
+    write_fault(out, words, fault);
+  }
   out.end_list().key("tests").begin_list();
-  for (const TestAssessment& test : assessment.tests) write_test(out, words, test);
+  for (const TestAssessment& test : assessment.tests) {
+    check_stop();
+    write_test(out, words, test);
+  }
   out.end_list();
   write_withheld(out, words);
   write_not_possible(out, words, assessment.not_possible);
@@ -477,6 +485,7 @@ std::string write_model(const Words& words, const Titles& titles) {
   }
   out.end_list().key("modes").begin_list();
   for (std::size_t i = 0; i < analysis.modes.size(); ++i) {
+    check_stop();
     const circuit::FailureMode& mode = analysis.modes[i];
     out.begin_object()
         .member("mode", mode.id)
@@ -499,6 +508,7 @@ std::string write_model(const Words& words, const Titles& titles) {
   }
   out.end_list().key("observations").begin_list();
   for (const Observation& observation : analysis.observations) {
+    check_stop();
     write_observation(out, words, observation);
   }
   out.end_list();

@@ -204,6 +204,7 @@ class Check {
     std::set<std::pair<std::string, std::string>> said;
     Findings kept;
     for (std::size_t i = 0; i < out_.findings.size(); ++i) {
+      check_stop();
       Finding& one = out_.findings[i];
       if (i >= written_at_) {
         const Origin from = written_->origin(one.pointer);
@@ -250,6 +251,7 @@ class Check {
 
   void take(Findings found) {
     for (Finding& one : found) {
+      check_stop();
       one.pointer = original(one.pointer);
       for (std::string& also : one.also) also = original(also);
       if (one.rule == "missing_value" && left_out_within(one.pointer)) continue;
@@ -532,6 +534,7 @@ std::string write_check(const CheckedCircuit& checked) {
       .member("notes", count[Severity::note]);
   out.key("findings").begin_list();
   for (const Finding& one : checked.findings) {
+    check_stop();
     out.begin_object()
         .member("severity", severity_name(one.severity))
         .member("rule", one.rule)

@@ -4,12 +4,12 @@
 #include <cmath>
 #include <map>
 #include <set>
+#include <utility>
 
 #include "capi/documents/circuit_check.h"
 #include "capi/documents/circuit_explain.h"
 #include "capi/documents/circuit_reader.h"
 #include "capi/documents/circuit_symbols.h"
-#include "capi/documents/document.h"
 #include "capi/documents/drawing_overlay.h"
 #include "capi/documents/drawing_text.h"
 #include "capi/documents/html_text.h"
@@ -285,6 +285,7 @@ class Drawing {
           row[next] = row[c] + 1;
           queue.push_back(next);
         }
+        parts_of[net_of_[v]].clear();  // all of them have a row
       }
     }
     int highest = 1;
@@ -576,20 +577,20 @@ class Drawing {
 
 }  // namespace
 
-std::string circuit_drawing(std::string_view circuit, std::string_view answer) {
+std::string circuit_drawing(std::string_view circuit) {
   const std::vector<ComponentType> catalogue = shipped_catalogue();
   const CircuitDocument document(circuit);
   const circuit::Description written = read_circuit(document, catalogue);
   const circuit::Analysis analysis =
       document.said_of_author([&] { return circuit::analyse_in_order(written, catalogue); });
   const circuit::Description description = circuit::in_order(written);
-  return Drawing(description, analysis, catalogue, overlay_of(answer), {}).write();
+  return Drawing(description, analysis, catalogue, Overlay{}, {}).write();
 }
 
 std::string case_drawing(const circuit::Description& description, const circuit::Analysis& analysis,
-                         std::string_view answer, const DrawingView& view) {
+                         Overlay overlay, const DrawingView& view) {
   const std::vector<ComponentType> catalogue = shipped_catalogue();
-  return Drawing(description, analysis, catalogue, overlay_of(answer), view).write();
+  return Drawing(description, analysis, catalogue, std::move(overlay), view).write();
 }
 
 }  // namespace faultodds::documents

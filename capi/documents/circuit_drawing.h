@@ -6,13 +6,14 @@
 #include <string>
 #include <string_view>
 
+#include "capi/documents/drawing_overlay.h"
 #include "core/circuit/analysis.h"
 #include "core/circuit/description.h"
 
 namespace faultodds::documents {
 
-// SVG. `answer` is an assessment of this circuit, or empty. Throws Error.
-std::string circuit_drawing(std::string_view circuit, std::string_view answer);
+// SVG of a document, without a case. Throws Error.
+std::string circuit_drawing(std::string_view circuit);
 
 struct DrawingView {
   double width = 0;  // that it shall fit in, at 96 to the inch: rows are divided; 0: any
@@ -25,6 +26,6 @@ struct DrawingView {
 // Of a circuit that is loaded, `analysis` being of `description`. Empty where the case concerns no
 // part and `view` wants those only.
 std::string case_drawing(const circuit::Description& description, const circuit::Analysis& analysis,
-                         std::string_view answer, const DrawingView& view);
+                         Overlay overlay, const DrawingView& view);
 
 }  // namespace faultodds::documents

@@ -3,7 +3,6 @@
 #include <algorithm>
 
 #include "capi/documents/circuit_explain.h"
-#include "capi/documents/document.h"
 #include "core/stop.h"
 
 namespace faultodds::documents {
@@ -111,34 +110,29 @@ class Concerned {
 
 }  // namespace
 
-Overlay overlay_of(std::string_view text) {
+Overlay overlay_of(const Words& words, const diagnosis::Assessment& assessment) {
+  const circuit::Analysis& analysis = words.analysis();
   Overlay overlay;
-  if (text.empty()) return overlay;
-  const Document document = read_document(text);
-  const Json& answer = document;
-  if (answer.contains("causes") && !answer.at("causes").empty()) {
-    const Json& cause = answer.at("causes").at(0);
-    if (cause.contains("observation"))
-      overlay.complaint = cause.at("observation").get<std::string>();
-    for (const Json& share : cause.at("shares")) {
-      for (const Json& name : share.at("components")) {
-        double& sum = overlay.suspects[name.get<std::string>()];
-        sum = std::min(1.0, sum + share.at("probability").get<double>());
+  if (!assessment.causes.empty()) {
+    const diagnosis::CauseAssessment& of = assessment.causes.front();
+    overlay.complaint = analysis.observations[of.observation].id;
+    for (const diagnosis::Cause& cause : of.causes) {
+      for (const std::uint32_t c : cause.components) {
+        double& sum = overlay.suspects[analysis.components[c].id];
+        sum = std::min(1.0, sum + cause.probability);
       }
     }
-    if (!cause.at("shares").empty()) {
-      for (const Json& name : cause.at("shares").at(0).at("components")) {
-        overlay.modes.push_back(name.get<std::string>());
+    if (!of.causes.empty()) {
+      for (const std::uint32_t c : of.causes.front().components) {
+        overlay.modes.push_back(analysis.components[c].id);
       }
     }
   }
-  if (answer.contains("tests") && !answer.at("tests").empty()) {
-    const Json& first = answer.at("tests").at(0);
-    overlay.test = first.at("observation").get<std::string>();
-    overlay.test_title = first.at("title").get<std::string>();
-    for (const Json& caution : first.at("cautions")) {
-      overlay.cautions.push_back(caution.get<std::string>());
-    }
+  if (!assessment.tests.empty()) {
+    const circuit::Observation& test = analysis.observations[assessment.tests.front().observation];
+    overlay.test = test.id;
+    overlay.test_title = words.observation(test);
+    overlay.cautions = words.cautions(test.cautions);
   }
   return overlay;
 }

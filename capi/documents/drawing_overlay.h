@@ -4,11 +4,12 @@
 
 #include <map>
 #include <string>
-#include <string_view>
 #include <vector>
 
+#include "capi/documents/wording.h"
 #include "core/circuit/analysis.h"
 #include "core/circuit/hydraulic_graph.h"
+#include "core/diagnosis/assessment.h"
 
 namespace faultodds::documents {
 
@@ -20,8 +21,7 @@ struct Overlay {
   std::vector<std::string> cautions;
 };
 
-// Of a document "faultodds-assessment/1"; of an empty text, none.
-Overlay overlay_of(std::string_view assessment);
+Overlay overlay_of(const Words& words, const diagnosis::Assessment& assessment);
 
 // By component: the suspects, what oil passes on its way where they leak, what the complaint is of,
 // and what the next test reaches. Never the tank, which is drawn where it is met.

@@ -104,18 +104,21 @@ const std::map<std::string, std::string>* titles_in(const documents::Titles& tit
   return nullptr;
 }
 
+std::string drawn(const LoadedModel& model, const documents::Json& case_document,
+                  const documents::DrawingView& view) {
+  const Answer answer = answer_of(model, case_document);
+  return documents::case_drawing(
+      model.description, model.model.analysis(),
+      documents::overlay_of(words_of(model, case_document), answer.assessment), view);
+}
+
 std::string drawn(const LoadedModel& model, const documents::Json& case_document, double width,
                   std::string_view language) {
-  const Answer answer = answer_of(model, case_document);
   documents::DrawingView view;
   view.width = width;
   view.concerned = true;
   view.titles = titles_in(model.titles, language);
-  return documents::case_drawing(
-      model.description, model.model.analysis(),
-      documents::write_assessment(words_of(model, case_document), answer.assessment, answer.asset,
-                                  if_any(answer.advice), if_any(answer.before_service)),
-      view);
+  return drawn(model, case_document, view);
 }
 
 // Of a plan that there is: nothing where no time is left for it, or the circuit is too large.
@@ -137,16 +140,30 @@ std::string with_drawing(std::string card, const LoadedModel& model, const std::
                               svg + "</figure>\n");
 }
 
+// The asset class of the case chooses among the pack's entries.
+SharedModel loaded_for(std::string_view circuit, std::optional<std::string_view> priors,
+                       const documents::Json& case_document, At& at) {
+  const Load what{circuit, priors, documents::read_asset(case_document).asset_class, {}, {}};
+  SharedModel loaded = load(what, at);
+  at = At::the_case;
+  return loaded;
+}
+
 }  // namespace
 
 std::string assess_once(std::string_view circuit, std::optional<std::string_view> priors,
                         std::string_view case_document, At& at, bool whole) {
   at = At::the_case;
   const documents::Document document = documents::read_document(case_document);
-  const Load what{circuit, priors, documents::read_asset(document).asset_class, {}, {}};
-  const SharedModel loaded = load(what, at);
-  at = At::the_case;
+  const SharedModel loaded = loaded_for(circuit, priors, document, at);
   return written(*loaded, document, whole);
+}
+
+std::string draw_once(std::string_view circuit, std::string_view case_document, At& at) {
+  at = At::the_case;
+  const documents::Document document = documents::read_document(case_document);
+  const SharedModel loaded = loaded_for(circuit, std::nullopt, document, at);
+  return drawn(*loaded, document, documents::DrawingView{});
 }
 
 std::string assess(const LoadedModel& model, std::string_view case_document) {

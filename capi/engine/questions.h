@@ -20,6 +20,9 @@ namespace faultodds::engine {
 std::string assess_once(std::string_view circuit, std::optional<std::string_view> priors,
                         std::string_view case_document, At& at, bool whole = false);
 
+// The drawing of the whole circuit with what the case makes suspect, by the shipped pack.
+std::string draw_once(std::string_view circuit, std::string_view case_document, At& at);
+
 // A document "faultodds-assessment/1".
 std::string assess(const LoadedModel& model, std::string_view case_document);
 

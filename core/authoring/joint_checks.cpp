@@ -32,6 +32,7 @@ Joints::Joints(const circuit::HydraulicGraph& of, const Written& as_written, Fin
     inlets.push_back(port(c, inlet_of(c)));
   }
   at_tank = ways.joined(structure.tank());
+  pumped.emplace(ways, outlets, &at_tank);
   in_closed_loop.resize(structure.vertex_count);
   for (Index c = 0; c < structure.type.size(); ++c) {
     if (is_pump(c)) mark_closed_loop(c);

@@ -3,6 +3,7 @@
 #pragma once
 
 #include <map>
+#include <optional>
 #include <set>
 #include <string>
 #include <vector>
@@ -46,6 +47,7 @@ class Joints {
   circuit::Passages passages;
   std::vector<Index> outlets, inlets;  // vertices of the pumps'
   std::vector<bool> at_tank;  // by vertex: return and suction lines, joined by what always passes
+  std::optional<Reached> pumped;  // from the outlets, as far as what lies at the tank
   // By vertex: both lines of a pump that sucks at an actuator, and nowhere at the tank.
   std::vector<bool> in_closed_loop;
   std::set<Index> lonely;  // components joined to nothing: check_islands

@@ -79,7 +79,7 @@ void check_pump(Joints& joints, Index c) {
   if (joints.unjoined(c, in) || joints.unjoined(c, out)) return;
   const Index tank = joints.structure.tank();
   const bool sucks = joints.ways.reachable({joints.port(c, in)}, c)[tank];
-  const bool out_drains = joints.ways.joined(joints.port(c, out), c)[tank];
+  const bool out_drains = joints.ways.joins(joints.port(c, out), tank, c);
   if (out_drains) {
     joints.add_at_ports(
         sucks ? "pressure_at_tank" : "reversed", c, {out},
@@ -130,7 +130,7 @@ void check_actuator(Joints& joints, Index c) {
   const ComponentType::Direction& first = type.directions.front();
   if (joints.unjoined(c, first.contracting) || joints.unjoined(c, first.expanding)) return;
   const Index one = joints.port(c, first.contracting), other = joints.port(c, first.expanding);
-  if (joints.ways.joined(one)[other] &&
+  if (joints.ways.joins(one, other) &&
       !(one == joints.structure.tank() || other == joints.structure.tank())) {
     joints.add_at_ports("both_sides_joined", c, {first.contracting, first.expanding},
                         "the two sides of " + joints.title(c) + " are joined with each other",
@@ -148,21 +148,22 @@ void check_actuator_pairs(Joints& joints) {
   if (actuators.size() > 300) return;
   const auto sides = [&](Index c) { return joints.structure.type[c]->directions.front(); };
   for (const Index a : actuators) {
-    const std::vector<bool> one = joints.ways.joined(joints.port(a, sides(a).contracting));
-    const std::vector<bool> other = joints.ways.joined(joints.port(a, sides(a).expanding));
+    const Index one = joints.port(a, sides(a).contracting);
+    const Index other = joints.port(a, sides(a).expanding);
     for (const Index b : actuators) {
       if (b <= a) continue;
       const Index b_one = joints.port(b, sides(b).contracting),
                   b_other = joints.port(b, sides(b).expanding);
       const Index tank = joints.structure.tank();
-      const auto met = [&](const std::vector<bool>& joined, Index vertex) {
-        return vertex != tank && joined[vertex];
+      const auto met = [&](Index side, Index vertex) {
+        return vertex != tank && joints.ways.joins(side, vertex);
       };
       const bool first = met(one, b_one) || met(one, b_other);
       const bool second = met(other, b_one) || met(other, b_other);
       const Index air = joints.structure.outside();  // of a plunger's other side
-      if (first == second || one[tank] || other[tank] || one[air] || other[air]) continue;
-      if (joints.ways.joined(b_one)[tank] || joints.ways.joined(b_other)[tank]) continue;
+      if (first == second || joints.ways.joins(one, air) || joints.ways.joins(other, air)) continue;
+      const auto drains = [&](Index side) { return joints.ways.joins(side, tank); };
+      if (drains(one) || drains(other) || drains(b_one) || drains(b_other)) continue;
       joints
           .add_at_ports("one_side_joined", b, {sides(b).contracting, sides(b).expanding},
                         "one side of " + joints.title(b) + " is joined with one of " +

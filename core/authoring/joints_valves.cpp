@@ -132,16 +132,15 @@ void check_direction(Joints& joints, Index c) {
       joints.structure.type[c]->ports.size() != 2)
     return;
   if (joints.unjoined(c, "in") || joints.unjoined(c, "out")) return;
-  const std::vector<bool> pumped = joints.ways.reachable(joints.outlets, c, &joints.at_tank);
   const std::vector<bool> from_in = joints.ways.joined(joints.port(c, "in"), c);
   const std::vector<bool> from_out = joints.ways.joined(joints.port(c, "out"), c);
   const Index tank = joints.structure.tank();
-  const bool in_pumped = pumped[joints.port(c, "in")], out_pumped = pumped[joints.port(c, "out")];
+  const bool in_pumped = joints.pumped->at(joints.port(c, "in"), c);
   const ComponentType& type = *joints.structure.type[c];
   const bool one_way = !type.reduces.empty() ||
                        std::any_of(type.elements.begin(), type.elements.end(),
                                    [](const Element& e) { return e.kind != ElementKind::passage; });
-  bool wrong = one_way && out_pumped && !in_pumped;
+  bool wrong = one_way && !in_pumped && joints.pumped->at(joints.port(c, "out"), c);
   const bool drains_in = from_in[tank], drains_out = from_out[tank];
   bool out_sucked = false, in_sucked = false;
   for (Index pump = 0; pump < joints.structure.type.size(); ++pump) {
@@ -174,7 +173,7 @@ void check_tank_side(Joints& joints, Index c) {
   }
   if (joints.has_port(c, "tank_side") && joints.has_port(c, "port_side") &&
       !joints.unjoined(c, "tank_side") && !joints.unjoined(c, "port_side")) {
-    const bool port_drains = joints.ways.joined(joints.port(c, "port_side"), c)[tank];
+    const bool port_drains = joints.ways.joins(joints.port(c, "port_side"), tank, c);
     const bool tank_drains = joints.drains(joints.port(c, "tank_side"), c);
     const std::vector<bool> line = joints.ways.joined(joints.port(c, "port_side"), c);
     const bool pumped = std::any_of(joints.outlets.begin(), joints.outlets.end(),
@@ -184,7 +183,7 @@ void check_tank_side(Joints& joints, Index c) {
           "at_pump", c, {"port_side"},
           joints.title(c) + " lies at the line of the pump: it protects no actuator",
           "the line to an actuator", "a connection names the wrong port");
-    } else if (port_drains && !joints.ways.joined(joints.port(c, "tank_side"), c)[tank]) {
+    } else if (port_drains && !joints.ways.joins(joints.port(c, "tank_side"), tank, c)) {
       joints.add_at_ports(
           "reversed", c, {"tank_side", "port_side"},
           joints.title(c) + " stands the wrong way round: its `port_side` lies at the tank",
@@ -214,7 +213,7 @@ void check_tank_side(Joints& joints, Index c) {
     if (one.element->kind != ElementKind::relief || one.to <= kOutside) continue;
     if (joints.unjoined(c, one.element->to) || joints.unjoined(c, one.element->from)) continue;
     const Index from = joints.structure.gallery[one.from], to = joints.structure.gallery[one.to];
-    const bool from_drains = joints.ways.joined(from, c)[tank];
+    const bool from_drains = joints.ways.joins(from, tank, c);
     if (!from_drains && opens_rightly(joints, c, one, from, to)) continue;
     if (from_drains && (joints.is_bypass(one) || joints.drains(to, c))) continue;
     joints.add_at_ports(
@@ -233,13 +232,13 @@ void check_valve(Joints& joints, Index c) {
   if (!joints.has_port(c, "t") || !joints.has_port(c, "p")) return;
   if (!joints.unjoined(c, "t") && !joints.drains(joints.port(c, "t"), c)) {
     const bool swapped = !joints.unjoined(c, "p") &&
-                         joints.ways.joined(joints.port(c, "p"), c)[joints.structure.tank()];
+                         joints.ways.joins(joints.port(c, "p"), joints.structure.tank(), c);
     joints.add_at_ports(
         swapped ? "reversed" : "not_at_tank", c, {"t"},
         "port `t` of " + joints.title(c) + " does not lead to the tank", "a way to the tank",
         swapped ? "`p` and `t` are exchanged" : "a connection is missing, or names the wrong port");
   } else if (!joints.unjoined(c, "p") && !joints.outlets.empty() &&
-             !joints.ways.reachable(joints.outlets, c, &joints.at_tank)[joints.port(c, "p")] &&
+             !joints.pumped->at(joints.port(c, "p"), c) &&
              !supplied(joints, joints.port(c, "p"), c)) {
     joints.add_at_ports(
         "not_supplied", c, {"p"}, "no pump leads to port `p` of " + joints.title(c),
@@ -252,7 +251,7 @@ void check_valve(Joints& joints, Index c) {
     return;
   const std::vector<bool> from_a = joints.ways.joined(joints.port(c, "a"), c);
   for (const char* name : {"a", "b"}) {
-    if (!joints.ways.joined(joints.port(c, name), c)[joints.structure.tank()]) continue;
+    if (!joints.ways.joins(joints.port(c, name), joints.structure.tank(), c)) continue;
     joints.add_at_ports(
         "work_port_at_tank", c, {name},
         "work port " + quoted(name) + " of " + joints.title(c) + " is joined to the tank",

@@ -116,7 +116,7 @@ class Relations {
       const std::optional<double>& setting = component(one.component).setting;
       if (!setting) continue;
       const Index vertex = structure_.gallery[one.from];
-      if (ways_.joined(vertex, one.component)[structure_.tank()]) continue;
+      if (ways_.joins(vertex, structure_.tank(), one.component)) continue;
       reliefs_.push_back({one.component, vertex, *setting});
     }
     std::vector<double> settings;
@@ -251,17 +251,28 @@ class Relations {
         .also = {volume};
   }
 
+  // Of each region's reliefs, which never drain to the tank, those at the outside among them.
   std::optional<double> lowest_relief(Index vertex) const {
-    const std::vector<bool>& joined = ways_.joined(vertex);
-    const bool reservoir = vertex == structure_.tank() || vertex == structure_.outside();
-    if (!reservoir && lowest_at_ != kNone && joined[lowest_at_]) return lowest_;
     std::optional<double> lowest;
-    for (const WorkRelief& one : reliefs_) {
-      if (joined[one.vertex]) lowest = std::min(lowest.value_or(one.setting), one.setting);
+    const auto take = [&](double setting) { lowest = std::min(lowest.value_or(setting), setting); };
+    const Index region = ways_.region(vertex);
+    if (region == kNone) {
+      const auto [known, is_new] = lowest_at_.try_emplace(vertex);
+      if (!is_new) return known->second;
+      for (const WorkRelief& one : reliefs_) {
+        if (ways_.joins(vertex, one.vertex)) take(one.setting);
+      }
+      return known->second = lowest;
     }
-    if (!reservoir) {
-      lowest_at_ = vertex;
-      lowest_ = lowest;
+    if (lowest_in_.empty()) {
+      for (const WorkRelief& one : reliefs_) {
+        double& least = lowest_in_.try_emplace(ways_.region(one.vertex), one.setting).first->second;
+        least = std::min(least, one.setting);
+      }
+    }
+    for (const Index at : {region, kNone}) {
+      if (at == kNone && !ways_.joins(vertex, structure_.outside())) continue;
+      if (const auto found = lowest_in_.find(at); found != lowest_in_.end()) take(found->second);
     }
     return lowest;
   }
@@ -353,7 +364,7 @@ class Relations {
     std::optional<double> needed = lowest_relief(vertex);
     const bool relief = needed.has_value();
     if (!relief) {
-      if (ways_.joined(vertex)[structure_.tank()] || !usual_setting_) return;
+      if (ways_.joins(vertex, structure_.tank()) || !usual_setting_) return;
       needed = *usual_setting_ / 4;
     }
     if (rating >= *needed) return;
@@ -571,8 +582,8 @@ class Relations {
   Findings* findings_;
   mutable std::unordered_set<std::string> found_;  // pointers of the first `looked_at_`
   mutable std::size_t looked_at_ = 0;
-  mutable Index lowest_at_ = kNone;  // where `lowest_` was looked for last
-  mutable std::optional<double> lowest_;
+  mutable std::map<Index, std::optional<double>> lowest_at_;  // of a reservoir
+  mutable std::map<Index, double> lowest_in_;                 // of reliefs, by region
   Ways ways_;
   std::vector<WorkRelief> reliefs_;
   std::optional<double> usual_setting_;  // Pa

@@ -18,6 +18,8 @@ using circuit::Observation;
 using circuit::ObservationKind;
 using circuit::quoted;
 
+constexpr std::size_t kMostCompared = 100;  // names that are not there with those that are
+
 class Shown {
  public:
   Shown(const circuit::Description& description, const circuit::Analysis& analysis,
@@ -26,13 +28,19 @@ class Shown {
     for (std::size_t c = 0; c < description.components.size(); ++c) {
       component_.emplace(description.components[c].id, c);
     }
+    for (std::size_t f = 0; f < description.functions.size(); ++f) {
+      function_.emplace(description.functions[f].id, f);
+    }
     for (const auto* types : {&description.types, &catalogue}) {
       for (const circuit::ComponentType& type : *types) type_.emplace(type.name, &type);
     }
   }
 
   void run() {
-    for (const Absent& absent : analysis_.absent) say_absent(absent);
+    for (const Absent& absent : analysis_.absent) {
+      check_stop();
+      say_absent(absent);
+    }
     say_not_proposed();
     say_modes_unseen();
     say_allowed_unknown();
@@ -51,9 +59,8 @@ class Shown {
     const std::string kind = id.substr(0, slash);
     std::string rest = slash == std::string::npos ? id : id.substr(slash + 1);
     if (kind == "delivery") {
-      for (std::size_t f = 0; f < description_.functions.size(); ++f) {
-        if (description_.functions[f].id == rest) return at("/functions", f);
-      }
+      const auto function = function_.find(rest);
+      if (function != function_.end()) return at("/functions", function->second);
     }
     rest = rest.substr(0, rest.find('/'));
     auto found = component_.find(rest);
@@ -117,6 +124,7 @@ class Shown {
     };
     std::map<std::pair<bool, std::string>, Kept> reasons;
     for (const Observation& one : analysis_.observations) {
+      check_stop();
       const bool withheld = one.withheld.has_value();
       const auto& refused = withheld ? one.withheld : one.no_figure;
       if (!refused) continue;
@@ -144,6 +152,7 @@ class Shown {
   void say_modes_unseen() {
     std::vector<bool> seen(analysis_.modes.size(), false);
     for (const Observation& one : analysis_.observations) {
+      check_stop();
       for (const circuit::ModeSet& set : one.sets) {
         for (const std::uint32_t mode : set.modes) seen[mode] = true;
       }
@@ -164,15 +173,20 @@ class Shown {
   void say_allowed_unknown() {
     std::vector<std::string> holds;
     std::set<std::string> known;
+    std::size_t unknown = 0;
     for (const Observation& one : analysis_.observations) {
       if (one.kind == ObservationKind::static_hold) holds.push_back(one.id);
     }
     known.insert(holds.begin(), holds.end());
     for (std::size_t i = 0; i < description_.allow_hold.size(); ++i) {
       const std::string& id = description_.allow_hold[i];
+      check_stop();
       if (known.count(id) != 0) continue;
+      // Each is compared with every hold.
+      const bool compared = ++unknown <= kMostCompared;
       add(Severity::warning, "unknown_name", at("/allow_hold", i),
-          quoted(id) + " is no hold of this circuit" + circuit::expected(id, holds, "holds"),
+          quoted(id) + " is no hold of this circuit" +
+              (compared ? circuit::expected(id, holds, "holds") : ""),
           "the id of a hold", "misspelt, or the hold is not there")
           .value = id;
     }
@@ -181,7 +195,7 @@ class Shown {
   const circuit::Description& description_;
   const circuit::Analysis& analysis_;
   Findings* findings_;
-  std::unordered_map<std::string, std::size_t> component_;
+  std::unordered_map<std::string, std::size_t> component_, function_;
   std::unordered_map<std::string, const circuit::ComponentType*> type_;
 };
 

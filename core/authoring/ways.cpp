@@ -14,16 +14,18 @@ using circuit::ElementKind;
 
 template <typename Passes>
 std::vector<bool> Ways::walk(const std::vector<Index>& from, Passes passes,
-                             const std::vector<bool>* ends) const {
+                             const std::vector<bool>* ends, std::vector<Found>* how) const {
   std::vector<bool> found(structure().vertex_count, false);
   steps_ += found.size() / 64;
   std::vector<Index> left = from;
-  for (const Index vertex : from) found[vertex] = true;
+  for (const Index vertex : from) {
+    if (how != nullptr && !found[vertex]) how->push_back({vertex, kNone, kNone});
+    found[vertex] = true;
+  }
   while (!left.empty()) {
     const Index here = left.back();
     left.pop_back();
-    if ((here == structure().tank() || here == structure().outside()) &&
-        std::find(from.begin(), from.end(), here) == from.end()) {
+    if (reservoir(here) && std::find(from.begin(), from.end(), here) == from.end()) {
       continue;
     }
     if (ends != nullptr && (*ends)[here]) continue;
@@ -35,8 +37,13 @@ std::vector<bool> Ways::walk(const std::vector<Index>& from, Passes passes,
                                               " steps over the whole circuit");
       }
       const auto there = static_cast<Index>(boost::target(edge, graph_.graph()));
-      if (found[there] || !passes(graph_.graph()[edge])) continue;
+      const Arc& arc = graph_.graph()[edge];
+      if (found[there] || !passes(arc)) continue;
       found[there] = true;
+      if (how != nullptr) {
+        const bool line = arc.element == kNone;
+        how->push_back({there, here, line ? kNone : structure().elements[arc.element].component});
+      }
       left.push_back(there);
     }
   }
@@ -44,6 +51,7 @@ std::vector<bool> Ways::walk(const std::vector<Index>& from, Passes passes,
 }
 
 std::vector<bool> Ways::joined(Index from, Index without) const {
+  if (without != kNone && !has_passage(without)) return joined(from);
   return walk({from}, [&](const Arc& arc) {
     if (arc.line != kNone) return true;
     const circuit::PlacedElement& one = structure().elements[arc.element];
@@ -52,9 +60,70 @@ std::vector<bool> Ways::joined(Index from, Index without) const {
 }
 
 const std::vector<bool>& Ways::joined(Index from) const {
-  const bool reservoir = from == structure().tank() || from == structure().outside();
-  if (reservoir || last_joined_.empty() || !last_joined_[from]) last_joined_ = joined(from, kNone);
+  const bool same = from == last_from_ || (last_from_ != kNone && !reservoir(from) &&
+                                           !reservoir(last_from_) && last_joined_[from]);
+  if (!same) {
+    last_joined_ = joined(from, kNone);
+    last_from_ = from;
+  }
   return last_joined_;
+}
+
+bool Ways::joins(Index from, Index to, Index without) const {
+  if (from == to) return true;
+  if (reservoir(from) || (without != kNone && has_passage(without))) {
+    return joined(from, without)[to];
+  }
+  const Region& of = regions_[region(from)];
+  if (to == structure().tank()) return of.at_tank;
+  if (to == structure().outside()) return of.at_outside;
+  return region_[to] == region_[from];
+}
+
+Index Ways::region(Index vertex) const {
+  if (region_.empty()) find_regions();
+  return region_[vertex];
+}
+
+void Ways::find_regions() const {
+  std::vector<Index> left;
+  region_.assign(structure().vertex_count, kNone);
+  for (Index first = 0; first < region_.size(); ++first) {
+    if (reservoir(first) || region_[first] != kNone) continue;
+    const auto number = static_cast<Index>(regions_.size());
+    Region& of = regions_.emplace_back();
+    region_[first] = number;
+    left.push_back(first);
+    while (!left.empty()) {
+      const Index here = left.back();
+      left.pop_back();
+      check_stop();
+      for (const auto edge : boost::make_iterator_range(boost::out_edges(here, graph_.graph()))) {
+        const Arc& arc = graph_.graph()[edge];
+        if (arc.line == kNone &&
+            structure().elements[arc.element].element->kind != ElementKind::passage) {
+          continue;
+        }
+        const auto there = static_cast<Index>(boost::target(edge, graph_.graph()));
+        of.at_tank = of.at_tank || there == structure().tank();
+        of.at_outside = of.at_outside || there == structure().outside();
+        if (reservoir(there) || region_[there] != kNone) continue;
+        region_[there] = number;
+        left.push_back(there);
+      }
+    }
+  }
+}
+
+bool Ways::reservoir(Index vertex) const {
+  return vertex == structure().tank() || vertex == structure().outside();
+}
+
+bool Ways::has_passage(Index component) const {
+  const std::vector<circuit::PlacedElement>& all = structure().elements;
+  return std::any_of(all.begin() + structure().first_element[component],
+                     all.begin() + structure().first_element[component + 1],
+                     [](const auto& one) { return one.element->kind == ElementKind::passage; });
 }
 
 std::vector<bool> Ways::block(Index from) const {
@@ -72,6 +141,45 @@ std::vector<bool> Ways::reachable(const std::vector<Index>& from, Index without,
     return graph_.may_pass(arc);
   };
   return walk(from, passes, ends);
+}
+
+std::vector<Ways::Found> Ways::found(const std::vector<Index>& from,
+                                     const std::vector<bool>* ends) const {
+  std::vector<Found> how;
+  walk(
+      from, [&](const Arc& arc) { return graph_.may_pass(arc); }, ends, &how);
+  return how;
+}
+
+Reached::Reached(const Ways& ways, const std::vector<Index>& from, const std::vector<bool>* ends)
+    : ways_(ways), from_(from), ends_(ends) {
+  const std::vector<Ways::Found> how = ways.found(from, ends);
+  const std::size_t vertices = ways.structure().vertex_count;
+  std::vector<Index> size(vertices, 1), next(vertices);
+  for (auto one = how.rbegin(); one != how.rend(); ++one) {
+    if (one->from != kNone) size[one->from] += size[one->vertex];
+  }
+  first_.assign(vertices, kNone);
+  end_.resize(vertices);
+  Index root = 0;
+  for (const Ways::Found& one : how) {
+    Index& place = one.from == kNone ? root : next[one.from];
+    first_[one.vertex] = place;
+    next[one.vertex] = place + 1;
+    end_[one.vertex] = place += size[one.vertex];
+    if (one.component != kNone) behind_[one.component].push_back(one.vertex);
+  }
+}
+
+bool Reached::at(Index vertex, Index without) const {
+  if (first_[vertex] == kNone) return false;
+  const auto behind = behind_.find(without);
+  if (behind == behind_.end()) return true;
+  const bool all_lead_through =
+      std::any_of(behind->second.begin(), behind->second.end(), [&](Index across) {
+        return first_[vertex] >= first_[across] && first_[vertex] < end_[across];
+      });
+  return !all_lead_through || ways_.reachable(from_, without, ends_)[vertex];
 }
 
 std::vector<WayStep> least_blocked_way(const circuit::HydraulicGraph& graph, Index from,

@@ -4,6 +4,7 @@
 #pragma once
 
 #include <string>
+#include <unordered_map>
 #include <vector>
 
 #include "core/circuit/hydraulic_graph.h"
@@ -24,6 +25,10 @@ class Ways {
   std::vector<bool> joined(Index from, Index without) const;
   // With none left out.
   const std::vector<bool>& joined(Index from) const;
+  // Of that, one vertex: looked up among regions, which are found once. `region` is of no
+  // reservoir; kNone for those.
+  bool joins(Index from, Index to, Index without = kNone) const;
+  Index region(Index vertex) const;
   // The same without lines.
   std::vector<bool> block(Index from) const;
   // By vertex: what oil could reach from any of `from` in some position of the valves, and no
@@ -31,17 +36,52 @@ class Ways {
   std::vector<bool> reachable(const std::vector<Index>& from, Index without = kNone,
                               const std::vector<bool>* ends = nullptr) const;
 
+  // How each vertex was first found, with nothing left out.
+  struct Found {
+    Index vertex = kNone, from = kNone;  // none: where it began
+    Index component = kNone;             // that was crossed; none: a line
+  };
+  std::vector<Found> found(const std::vector<Index>& from, const std::vector<bool>* ends) const;
+
   const circuit::Structure& structure() const { return graph_.structure(); }
   Index vertex(Index volume) const { return structure().gallery[volume]; }
 
  private:
   template <typename Passes>
   std::vector<bool> walk(const std::vector<Index>& from, Passes passes,
-                         const std::vector<bool>* ends = nullptr) const;
+                         const std::vector<bool>* ends = nullptr,
+                         std::vector<Found>* how = nullptr) const;
+
+  bool reservoir(Index vertex) const;
+  bool has_passage(Index component) const;
+  void find_regions() const;
 
   const circuit::HydraulicGraph& graph_;
   mutable std::size_t steps_ = 0;
   mutable std::vector<bool> last_joined_;  // with nothing left out: the same for all that it joins
+  mutable Index last_from_ = kNone;
+  struct Region {
+    bool at_tank = false, at_outside = false;
+  };
+  mutable std::vector<Index> region_;  // by vertex
+  mutable std::vector<Region> regions_;
+};
+
+// What reachable() finds from one set with any one component left out: most vertices were found by
+// ways that do not cross it, and only the others are looked for again.
+class Reached {
+ public:
+  // Keeps references.
+  Reached(const Ways& ways, const std::vector<Index>& from, const std::vector<bool>* ends);
+  bool at(Index vertex, Index without) const;
+
+ private:
+  const Ways& ways_;
+  const std::vector<Index>& from_;
+  const std::vector<bool>* ends_;
+  // The tree of how vertices were found: each has the places from `first_` to before `end_`.
+  std::vector<Index> first_, end_;
+  std::unordered_map<Index, std::vector<Index>> behind_;  // component -> vertices found across it
 };
 
 // A step of a way through the circuit.

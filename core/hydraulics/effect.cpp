@@ -11,6 +11,7 @@
 
 #include "core/error.h"
 #include "core/math_policy.h"
+#include "core/stop.h"
 #include "core/unit_factors.h"
 
 namespace faultodds::hydraulics {
@@ -340,6 +341,7 @@ std::optional<double> EffectOfSets::flow_past(circuit::Index mode) const {
 }
 
 std::optional<double> EffectOfSets::shown() {
+  check_stop();
   state_ = &flow_.solve();
   if (state_->status != Status::solved) return std::nullopt;
   if (pressed_ == kNowhere) return state_->speed[0] * speed_unit_;

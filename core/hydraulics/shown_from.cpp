@@ -13,6 +13,7 @@
 #include <string_view>
 
 #include "core/circuit/kinds.h"
+#include "core/error.h"
 #include "core/hydraulics/effect.h"
 #include "core/hydraulics/supply.h"
 #include "core/math_policy.h"
@@ -63,6 +64,9 @@ constexpr double kSameLevel = 1.3;  // thresholds of levels that count as one
 // limit is sought until it is known to `kAccuracy` of itself.
 constexpr double kSmallest = 0.1, kStep = 3;
 constexpr int kSizes = 13;
+// Every part that is joined takes part in what each set of each observation shows, so that parts on
+// one gallery cost the square of their number and those with pilots more.
+constexpr std::size_t kMostSolvedElements = 500'000;
 constexpr double kAccuracy = 0.005, kFaintest = 1e-6;  // the latter of a limit
 constexpr std::uintmax_t kMostRefinements = 20;
 
@@ -184,6 +188,14 @@ class Sizing {
                                               const EffectLimits& limits) const {
     const auto unit = unit_of(set);
     if (!unit) return std::nullopt;
+    solved_elements_ += solve.circuit().elements.size();
+    if (solved_elements_ > kMostSolvedElements) {
+      throw Error(Code::limit_exceeded,
+                  "flow through more than " + std::to_string(kMostSolvedElements) +
+                      " leaks, checks and reliefs would be solved, over all failure modes of all "
+                      "observations; expected a smaller circuit, or `effects`: `grades`",
+                  "/effects");
+    }
     const std::optional<double> without = solve.shown(set, 0);
     const auto effect = [&](double size) { return solve.effect(set, size, without).value_or(0); };
     std::vector<double> at_sizes;
@@ -532,6 +544,7 @@ class Sizing {
   const circuit::HydraulicGraph graph_;
   std::vector<std::optional<double>> pump_flow_;  // by mode: mL/min, of losses
   std::vector<Leak> leaks_;
+  mutable std::size_t solved_elements_ = 0;  // once for each set
 };
 
 }  // namespace

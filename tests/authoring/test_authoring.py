@@ -203,6 +203,42 @@ class Check(unittest.TestCase):
         doc["components"][5]["setting"] = "2610 bar"
         self.assertEqual(faultodds.check_circuit(doc), check(COMMAND, doc))
 
+    def test_sides_that_meet_only_in_the_tank_are_not_joined_with_each_other(self):
+        found = check(COMMAND, {
+            "format": "faultodds-circuit/1", "id": "both", "title": "Both", "functions": [],
+            "components": [{"id": "pump", "type": "fixed_pump"}, {"id": "ram", "type": "single_rod_cylinder"}],
+            "connections": [{"from": "pump.in", "to": "tank"}, {"from": "ram.cap", "to": "tank", "line": "a"},
+                            {"from": "ram.rod", "to": "tank", "line": "b"}]})
+        self.assertNotIn("both_sides_joined", [one["rule"] for one in found["findings"]])
+
+    def test_a_valve_that_is_supplied_only_through_itself_is_not_supplied(self):
+        joints = [("pump.in", "tank"), ("pump.out", "valve.a"), ("valve.p", "gauge_relief.in"), ("gauge_relief.out", "tank"),
+                  ("valve.t", "tank")]
+        found = check(COMMAND, {
+            "format": "faultodds-circuit/1", "id": "self", "title": "Self", "functions": [],
+            "components": [{"id": "pump", "type": "fixed_pump"}, {"id": "valve", "type": "closed_centre_section"},
+                           {"id": "gauge_relief", "type": "port_relief", "setting": "200 bar"}],
+            "connections": [{"from": one, "to": other} for one, other in joints]})
+        self.assertIn(("not_supplied", "/connections/2/from"), [(one["rule"], one["pointer"]) for one in found["findings"]])
+
+    def test_a_machine_too_large_to_solve_its_effects_is_refused_by_a_limit_and_loads_by_grades(self):
+        doc = {"format": "faultodds-circuit/1", "id": "large", "title": "Large", "functions": [],
+               "components": [{"id": "pump", "type": "fixed_pump"}], "connections": [{"from": "pump.in", "to": "tank"}]}
+        for i in range(130):
+            doc["components"] += [
+                {"id": f"v{i}", "type": "closed_centre_section"}, {"id": f"r{i}", "type": "port_relief", "setting": "220 bar"},
+                {"id": f"h{i}", "type": "counterbalance_valve", "setting": "250 bar", "ratio": 4},
+                {"id": f"y{i}", "type": "single_rod_cylinder"}]
+            doc["connections"] += [{"from": one, "to": other} for one, other in (
+                (f"v{i}.p", "pump.out"), (f"v{i}.t", "tank"), (f"h{i}.valve", f"v{i}.a"), (f"h{i}.pilot", f"v{i}.b"),
+                (f"r{i}.in", f"v{i}.b"), (f"r{i}.out", "tank"))]
+            doc["connections"] += [{"from": f"h{i}.load", "to": f"y{i}.cap", "line": f"a{i}"},
+                                   {"from": f"v{i}.b", "to": f"y{i}.rod", "line": f"b{i}"}]
+        with self.assertRaises(faultodds.FaultoddsError) as refusal:
+            faultodds.Model(json.dumps(doc))
+        self.assertEqual((refusal.exception.code, refusal.exception.pointer), ("limit_exceeded", "/effects"))
+        faultodds.Model(json.dumps({**doc, "effects": "grades"}))
+
 
 class New(unittest.TestCase):
     PARTS = {

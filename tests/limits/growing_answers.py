@@ -30,6 +30,40 @@ def checked_warnings(n):
                              [{"from": f"r{i}.in", "to": f"r{i + 1}.in", "line": f"l{i}"} for i in range(n - 1)])]
 
 
+def checked_ratings(n):
+    """Reliefs that nothing joins, each with a rating of its own."""
+    return "check", [circuit({}, [{"id": f"r{i}", "type": "port_relief", "setting": "200 bar", "rating": "90 bar"}
+                                  for i in range(n)], [])]
+
+
+def checked_sections(n):
+    return "check", [circuit({}, [{"id": "pump", "type": "fixed_pump"}] + [
+        {"id": f"v{i}", "type": "closed_centre_section"} for i in range(n)],
+        [{"from": f"v{i}.{port}", "to": to} for i in range(n) for port, to in (("p", "pump.out"), ("t", "tank"))])]
+
+
+def checked_machine(n):
+    """Sections on one gallery, each with a cylinder behind a load-holding valve and a function, and reliefs of their own."""
+    components = [{"id": "pump", "type": "fixed_pump"}, {"id": "relief", "type": "main_relief", "setting": "200 bar"}]
+    connections = [{"from": "relief.in", "to": "pump.out"}, {"from": "relief.out", "to": "tank"}, {"from": "pump.in", "to": "tank"}]
+    for i in range(n):
+        components += [{"id": f"v{i}", "type": "closed_centre_section"}, {"id": f"c{i}", "type": "load_check"},
+                       {"id": f"h{i}", "type": "counterbalance_valve", "setting": "250 bar", "ratio": 4},
+                       {"id": f"r{i}", "type": "port_relief", "setting": "220 bar"}, {"id": f"y{i}", "type": "single_rod_cylinder"}]
+        connections += [{"from": one, "to": to} for one, to in (
+            (f"c{i}.in", "pump.out"), (f"v{i}.p", f"c{i}.out"), (f"v{i}.t", "tank"), (f"h{i}.valve", f"v{i}.a"),
+            (f"h{i}.pilot", f"v{i}.b"), (f"r{i}.in", f"v{i}.b"), (f"r{i}.out", "tank"))]
+        connections += [{"from": f"h{i}.load", "to": f"y{i}.cap", "line": f"a{i}"},
+                        {"from": f"v{i}.b", "to": f"y{i}.rod", "line": f"b{i}"}]
+    return "check", [circuit({}, components, connections)]
+
+
+def checked_holds(n):
+    """As many holds as are allowed by names that are not there."""
+    text = circuit_text(chain_of_lines, n)
+    return "check", [text[:-1] + ',"allow_hold":' + compact([f"static/d{i}.a" for i in range(n)]) + "}"]
+
+
 def drawn_chain(n):
     return "draw alone", [circuit_text(chain_of_lines, n)]
 
@@ -130,7 +164,8 @@ def fittings_at_hand(n):
 
 
 GROWING.update({function.__name__.replace("_", " "): function for function in (
-    checked_chain, checked_uses, checked_mistakes, checked_warnings, drawn_chain, drawn_volume, drawn_cylinders,
+    checked_chain, checked_uses, checked_mistakes, checked_warnings, checked_ratings, checked_sections, checked_machine,
+    checked_holds, drawn_chain, drawn_volume, drawn_cylinders,
     drawn_titles, drawn_case, drawing_of_a_case, explained, explained_one_volume, compared,
     compared_with_nothing_alike, written_out_uses, written_out_variant, list_of_parts, described,
     screen_of_a_model, proposed, long_complaint, note_of_many, card_of_many, not_possible, tests_in_order,
