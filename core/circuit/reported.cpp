@@ -9,6 +9,7 @@
 #include "core/circuit/cautions.h"
 #include "core/circuit/series.h"
 #include "core/circuit/type_check.h"
+#include "core/stop.h"
 
 namespace faultodds::circuit {
 namespace {
@@ -271,12 +272,15 @@ class Reported {
     Sets sets;
     const std::map<Index, std::string> in_order(function.positions.begin(),
                                                 function.positions.end());
+    Configuration stands = commanded(f);
     for (const auto& [valve, position] : in_order) {
-      Configuration stands = commanded(f);
+      check_stop();
       stands.positions.erase(valve);
-      if (passages_.reaches(source, structure_.tank(), stands)) continue;
-      const Sets found = leaking(source, driven, stands, "searching leak paths of " + id);
-      sets.insert(sets.end(), found.begin(), found.end());
+      if (!passages_.reaches(source, structure_.tank(), stands)) {
+        const Sets found = leaking(source, driven, stands, "searching leak paths of " + id);
+        sets.insert(sets.end(), found.begin(), found.end());
+      }
+      stands.positions[valve] = position;
     }
     add(id, kMoves, function_title(f), std::move(sets));
   }

@@ -65,8 +65,10 @@ constexpr double kSameLevel = 1.3;  // thresholds of levels that count as one
 constexpr double kSmallest = 0.1, kStep = 3;
 constexpr int kSizes = 13;
 // Every part that is joined takes part in what each set of each observation shows, so that parts on
-// one gallery cost the square of their number and those with pilots more.
-constexpr std::size_t kMostSolvedElements = 500'000;
+// one gallery cost the square of their number. The equations of thresholds that pilots move are
+// dense, and cost the cube: they count one for `kDense` of it, several times what they take on a
+// machine of eighty sections, since no machine has as many.
+constexpr std::size_t kMostSolvedElements = 8'000'000, kDense = 100;
 constexpr double kAccuracy = 0.005, kFaintest = 1e-6;  // the latter of a limit
 constexpr std::uintmax_t kMostRefinements = 20;
 
@@ -188,7 +190,11 @@ class Sizing {
                                               const EffectLimits& limits) const {
     const auto unit = unit_of(set);
     if (!unit) return std::nullopt;
-    solved_elements_ += solve.circuit().elements.size();
+    const std::vector<FlowElement>& elements = solve.circuit().elements;
+    const auto piloted = static_cast<std::size_t>(
+        std::count_if(elements.begin(), elements.end(),
+                      [](const FlowElement& one) { return one.pilot != kNowhere; }));
+    solved_elements_ += elements.size() + piloted * piloted * piloted / kDense;
     if (solved_elements_ > kMostSolvedElements) {
       throw Error(Code::limit_exceeded,
                   "flow through more than " + std::to_string(kMostSolvedElements) +
