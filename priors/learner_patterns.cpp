@@ -132,13 +132,13 @@ void Learner::see_when_sound_is_told(const std::vector<Job>& jobs) {
   }
   const std::uint64_t periods = std::min(most_periods, all / fewest_orders);
   if (periods < 2) return;
+  std::map<Date, std::size_t> period_of;
   std::uint64_t before = 0;
-  for (auto& [day, orders] : days) {  // from how many orders of a day to its period
-    const std::uint64_t period = before * periods / all;
+  for (const auto& [day, orders] : days) {
+    period_of[day] = static_cast<std::size_t>(before * periods / all);
     before += orders;
-    orders = period;
   }
-  std::vector<Told> told(periods);
+  std::vector<Told> told(static_cast<std::size_t>(periods));
   for (const Job& job : jobs) {
     if (!job.complaint) continue;
     std::set<std::size_t> parts;
@@ -149,7 +149,7 @@ void Learner::see_when_sound_is_told(const std::vector<Job>& jobs) {
       parts.erase(circuits_[job.circuit].modes[finding.modes.at(0)].component_index);
     }
     const double orders = static_cast<double>(job.orders), n = static_cast<double>(parts.size());
-    Told& here = told[days[job.closed]];
+    Told& here = told[period_of[job.closed]];
     here.orders += orders;
     here.parts += orders * n;
     here.squares += orders * n * n;
@@ -160,7 +160,7 @@ void Learner::see_when_sound_is_told(const std::vector<Job>& jobs) {
   }
   for (std::size_t j = 0; j < jobs.size(); ++j) {
     if (!jobs[j].complaint) continue;
-    const Told& here = told[days[jobs[j].closed]];
+    const Told& here = told[period_of[jobs[j].closed]];
     const double noise = std::sqrt(here.variance() + most->variance());
     telling_[j] = here.mean() >= most->mean() - surely * noise;
   }

@@ -120,9 +120,9 @@ bool Ways::reservoir(Index vertex) const {
 }
 
 bool Ways::has_passage(Index component) const {
-  const std::vector<circuit::PlacedElement>& all = structure().elements;
-  return std::any_of(all.begin() + structure().first_element[component],
-                     all.begin() + structure().first_element[component + 1],
+  const auto* const all = structure().elements.data();
+  return std::any_of(all + structure().first_element[component],
+                     all + structure().first_element[component + 1],
                      [](const auto& one) { return one.element->kind == ElementKind::passage; });
 }
 

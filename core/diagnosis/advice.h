@@ -118,8 +118,8 @@ struct Advice {
   // than not.
   std::optional<double> unfounded;
   // All that is worth ordering is new already: it is not ordered once more before somebody looked
-  // for another cause, and the complaint was seen again. First of `alternatives`: what was held
-  // back.
+  // for another cause, and the complaint was seen three times since. First of `alternatives`: what
+  // was held back.
   bool renewed_shows = false;
   // What is most doubtful of all that was seen, where that contradicts itself. No part is ordered
   // before it was looked at again, which is the test to make next where no other pays.

@@ -300,12 +300,13 @@ bool Adviser::doubt_renewed(Advice& advice, std::span<const PartBefore> replaced
     }
   }
   const auto complaint = complaint_of(analysis_, numbers_, case_);
-  // What was seen before the last repair is under observations of its own.
+  // What was seen before the last repair is under observations of its own. Two looks are what the
+  // advice itself may ask for.
   const auto looks =
       std::count_if(case_.evidence.begin(), case_.evidence.end(), [&](const Evidence& e) {
         return complaint && e.observation == present_.original(*complaint);
       });
-  if (looks > 1) return false;
+  if (looks > kMostLooks) return false;
   order_nothing(advice);
   advice.renewed_shows = true;
   return true;
