@@ -31,7 +31,7 @@ class ThroughTheCircuit(unittest.TestCase):
         self.assertGreaterEqual(held, 0.8, row)
 
     def test_parts_booked_faulty_that_nobody_opened(self):
-        self.check("misbooking 15 %")
+        self.check("misbooking 15 %", 1000)  # of 400 orders five fleets hold 80 % in the mean, 59 to 96
 
     def test_faults_that_come_in_pairs(self):
         self.check("two faults 20 %")

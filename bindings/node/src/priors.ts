@@ -88,7 +88,7 @@ export function learnPriors(orders: Records, options: LearnOptions): { pack: Pac
         progress_context: null,
         cancel,
         audit_orders: whole("auditOrders", options.auditOrders ?? 0, 0),
-        reserved: 0,
+        count_distinct: 0,
       },
       pack, summary, error));
   return { pack: JSON.parse(taken(pack)) as Pack, summary: JSON.parse(taken(summary)) as Record<string, unknown> };
