@@ -229,8 +229,8 @@ test("in the browser the library answers the vectors of all bindings, on the pag
     }
     return answers;
   }, asked);
-  // What is estimated may differ by less than the error that it states, and by how much memory was left.
-  const exact = ({ advice, ...rest }) => (advice?.error > 0 ? rest : { advice, ...rest });
+  // The page asks within the library's budget of memory, the worker within a larger one, in which advice may be exact that is
+  // estimated in the other.
   for (const [i, { answer, refusal, worker }] of answers.entries()) {
     const { name, expected, refusal: refused } = vectors[i];
     if (refused) {
@@ -239,7 +239,9 @@ test("in the browser the library answers the vectors of all bindings, on the pag
       assert.equal(worker.refusal.pointer, refused.pointer, name);
       continue;
     }
-    assert.deepEqual(exact(worker.answer), exact(answer), name);
+    const estimated = [worker.answer, answer].some(({ advice }) => advice?.error > 0);
+    const compared = ({ advice, ...rest }) => (estimated ? rest : { advice, ...rest });
+    assert.deepEqual(compared(worker.answer), compared(answer), name);
     agree(expected, answer, name);
   }
   assert.ok(answers.length > 15);
