@@ -58,6 +58,6 @@ test("the worker refuses what it could not answer in its time, and goes on", asy
   assert.deepEqual(await ask({ ask: "open", circuit: TRUCK, timeout: 0 }), { refusal: late });
   assert.deepEqual(await ask({ ask: "open", circuit: TRUCK, timeout: 1e9 }), { answer: null });
   assert.deepEqual(await ask({ ask: "assess", case: LASTS, timeout: 20 }), { refusal: late });
-  const { answer } = await ask({ ask: "assess", case: { ...SINKS, advice: false } });
+  const { answer } = await ask({ ask: "assess", case: { ...SINKS, advice: false, detail: "full" } });
   assert.ok(answer.log_evidence < 0);
 });
