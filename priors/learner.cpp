@@ -161,10 +161,8 @@ Confirmed Learner::confirmed() {
       for (const diagnosis::Evidence& e : pattern->evidence.evidence) {
         if (!e.reading) continue;
         try {
-          for (double order = 0; order < pattern->jobs; ++order) {
-            count_rate(c, model, *pattern, e, *propagation, found.leak_rates);
-            count_size(model, *pattern, e, *propagation, found.sizes);
-          }
+          count_rate(c, model, *pattern, e, *propagation, found.leak_rates);
+          count_size(model, *pattern, e, *propagation, found.sizes);
         } catch (const Error& error) {
           if (error.code() != Code::invalid_case) throw;
         }

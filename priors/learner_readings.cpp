@@ -72,6 +72,19 @@ std::optional<Learner::SingleReading> Learner::single_reading(
   return one;
 }
 
+namespace {
+
+// Of each order that the pattern stands for, as if one after the other: sums are exact.
+template <typename Statistics>
+void add_each(Statistics& to, Statistics one, const Pattern& pattern) {
+  for (auto left = static_cast<std::uint64_t>(pattern.jobs); left > 0; left /= 2) {
+    if (left % 2 == 1) to.add(one);
+    if (left > 1) one.add(Statistics(one));
+  }
+}
+
+}  // namespace
+
 void Learner::count_rate(std::size_t c, const diagnosis::Model& model, const Pattern& pattern,
                          const diagnosis::Evidence& made, network::Propagation& propagation,
                          LeakRates& rates) const {
@@ -106,9 +119,9 @@ void Learner::count_rate(std::size_t c, const diagnosis::Model& model, const Pat
   LeakRateStatistics& statistics = rates.emplace(key, fresh).first->second;
   fresh.grades = {};
   for (std::size_t g = 0; g < 3; ++g) {
-    fresh.grades[g].add(std::log(rate.value), pattern.jobs * seen[g] / total);
+    fresh.grades[g].add(std::log(rate.value), seen[g] / total);
   }
-  statistics.add(fresh);
+  add_each(statistics, fresh, pattern);
 }
 
 void Learner::count_size(const diagnosis::Model& model, const Pattern& pattern,
@@ -179,8 +192,8 @@ void Learner::count_size(const diagnosis::Model& model, const Pattern& pattern,
   }
   if (!(all_causes > 0)) return;
   probability *= hold.background[0] * likelihood[grade] / all_causes;
-  one.of.grades[grade].add(std::log(rate.value / passed(*leaking, 1)), pattern.jobs * probability);
-  known.add(one);
+  one.of.grades[grade].add(std::log(rate.value / passed(*leaking, 1)), probability);
+  add_each(known, one, pattern);
 }
 
 Grades Learner::grades_given(const diagnosis::Model& model, const diagnosis::CaseNumbers& numbers,

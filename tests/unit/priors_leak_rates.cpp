@@ -168,6 +168,18 @@ TEST_CASE("leak rates of parts of the records add up to those of all of them") {
   CHECK(merged == pooled);
 }
 
+TEST_CASE("orders that say the same reading count once each, however they are written") {
+  std::vector<Job> once = rated_jobs(60, 9, real_bands);
+  const LeakRates single = confirmed_by({lift()}, once, judgement()).leak_rates;
+  LeakRates thrice = single;
+  for (int i = 0; i < 2; ++i) add(thrice, single);
+  std::vector<Job> repeated;
+  for (int i = 0; i < 3; ++i) repeated.insert(repeated.end(), once.begin(), once.end());
+  CHECK(confirmed_by({lift()}, repeated, judgement()).leak_rates == thrice);
+  for (Job& job : once) job.orders = 3;
+  CHECK(confirmed_by({lift()}, once, judgement()).leak_rates == thrice);
+}
+
 TEST_CASE("a reading whose grade the findings leave open is not counted") {
   std::vector<Job> jobs = rated_jobs(40, 4, real_bands);
   for (Job& job : jobs) {
