@@ -80,6 +80,9 @@ class Machine {
   Analysis analysis;
 };
 
+// P(outcome | grade) of an observation that seldom errs.
+inline const std::vector<std::vector<double>> kTelling{{0.98, 0.02}, {0.05, 0.95}, {0.02, 0.98}};
+
 inline Evidence saw(std::uint32_t observation, std::uint32_t outcome) {
   Evidence e;
   e.observation = observation;

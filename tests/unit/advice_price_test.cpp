@@ -25,7 +25,6 @@ using faultodds::diagnosis::RepairDecision;
 namespace {
 
 constexpr std::uint64_t kPriced = 120;
-const std::vector<std::vector<double>> kTelling{{0.98, 0.02}, {0.05, 0.95}, {0.02, 0.98}};
 
 // P(the complaint is cured once these components are replaced, by parts that are surely sound).
 double cured_by(const Analysis& analysis, const Case& the_case, const std::vector<bool>& replaced) {

@@ -31,7 +31,6 @@ using faultodds::documents::Words;
 namespace {
 
 constexpr std::uint64_t kSamples = 120;
-const std::vector<std::vector<double>> kSharp{{0.98, 0.02}, {0.05, 0.95}, {0.02, 0.98}};
 
 double minutes_of(const Analysis& analysis, const Case& the_case, std::uint32_t o) {
   double minutes = analysis.observations[o].perform_minutes;
@@ -268,8 +267,8 @@ TEST_CASE(
 TEST_CASE("a locked-out test that pays comes before an energised one that pays more") {
   Machine machine;
   const auto a = machine.part("a", 0.3), b = machine.part("b", 0.3);
-  const auto symptom = machine.observation("symptom", {{a}, {b}}, kSharp, true);
-  const auto live = machine.observation("live", {{a}}, kSharp, false, 1);
+  const auto symptom = machine.observation("symptom", {{a}, {b}}, kTelling, true);
+  const auto live = machine.observation("live", {{a}}, kTelling, false, 1);
   const auto blunt =
       machine.observation("locked out", {{a}}, {{0.95, 0.05}, {0.1, 0.9}, {0.05, 0.95}}, false, 1);
   machine.analysis.observations[live].energised = true;
@@ -286,7 +285,7 @@ TEST_CASE("an item that waits for its part is not ordered where the shelf has an
   Machine machine;
   const auto a = machine.mode(machine.component("shelf", 100, 0), {0.5, 0.25, 0.25});
   const auto b = machine.mode(machine.component("ordered", 100, 10), {0.7, 0.15, 0.15});
-  const auto symptom = machine.observation("symptom", {{a}, {b}}, kSharp, true);
+  const auto symptom = machine.observation("symptom", {{a}, {b}}, kTelling, true);
   Case the_case;
   the_case.evidence = {saw(symptom, 1)};
   the_case.economics.come_back = 1000;
@@ -307,7 +306,7 @@ TEST_CASE("parts that are surely faulty are replaced however dear they are toget
     parts.push_back(machine.part(id, 0.3, 1500));
     sets.push_back({parts.back()});
   }
-  const auto symptom = machine.observation("symptom", sets, kSharp, true);
+  const auto symptom = machine.observation("symptom", sets, kTelling, true);
   Case the_case;
   the_case.evidence = {saw(symptom, 1)};
   for (const std::uint32_t part : parts) {
@@ -323,7 +322,7 @@ TEST_CASE("parts that are surely faulty are replaced however dear they are toget
 TEST_CASE("there is no advice while nothing abnormal was observed") {
   Machine machine;
   const auto a = machine.part("a", 0.3);
-  const auto symptom = machine.observation("symptom", {{a}}, kSharp, true);
+  const auto symptom = machine.observation("symptom", {{a}}, kTelling, true);
   Case the_case;
   CHECK(!advise(machine.compile(), the_case));
   the_case.evidence = {saw(symptom, 0)};
@@ -333,7 +332,7 @@ TEST_CASE("there is no advice while nothing abnormal was observed") {
 TEST_CASE("nothing is ordered for a complaint whose likeliest cause is none of the circuit's") {
   Machine machine;
   const auto a = machine.part("a", 0.05), b = machine.part("b", 0.02);
-  const auto symptom = machine.observation("symptom", {{a}, {b}}, kSharp, true);
+  const auto symptom = machine.observation("symptom", {{a}, {b}}, kTelling, true);
   Case the_case;
   the_case.evidence = {saw(symptom, 1)};
   the_case.economics.come_back = 1e6;
@@ -372,8 +371,8 @@ TEST_CASE(
     "complaint was looked at twice more") {
   Machine machine;
   const auto a = machine.part("a", 0.5, 10), b = machine.part("b", 0.001, 10);
-  const auto symptom = machine.observation("symptom", {{a}, {b}}, kSharp, true);
-  const auto test = machine.observation("test", {{a}}, kSharp);
+  const auto symptom = machine.observation("symptom", {{a}, {b}}, kTelling, true);
+  const auto test = machine.observation("test", {{a}}, kTelling);
   machine.analysis.observations[symptom].background = {1, 0, 0};
   Case the_case;
   the_case.evidence = {saw(symptom, 1), saw(symptom, 1)};
@@ -404,8 +403,8 @@ TEST_CASE(
 TEST_CASE("an abnormal test stands for the complaint where no symptom was reported") {
   Machine machine;
   const auto a = machine.part("a", 0.3), b = machine.part("b", 0.3);
-  machine.observation("symptom", {{a}, {b}}, kSharp, true);
-  const auto test = machine.observation("test", {{b}}, kSharp);
+  machine.observation("symptom", {{a}, {b}}, kTelling, true);
+  const auto test = machine.observation("test", {{b}}, kTelling);
   Case the_case;
   the_case.evidence = {saw(test, 1)};
   const auto advice = advise(machine.compile(), the_case);
@@ -418,7 +417,7 @@ TEST_CASE("certainty that is cheaper than any test ends the testing, and the rea
   const auto a = machine.part("a", 0.3, 10), b = machine.part("b", 0.001, 10);
   const auto symptom =
       machine.observation("symptom", {{a}, {b}}, {{1, 0}, {0.01, 0.99}, {0, 1}}, true);
-  machine.observation("test", {{a}}, kSharp, false, 60);
+  machine.observation("test", {{a}}, kTelling, false, 60);
   Case the_case;
   the_case.evidence = {saw(symptom, 1)};
   const Model model = machine.compile();
@@ -436,7 +435,7 @@ TEST_CASE("of one part, certainty saves all but what a faulty one costs") {
   Machine machine;
   const auto part = machine.mode(machine.component("part", 100, 1), {0.6, 0.2, 0.2});
   const auto symptom = machine.observation("symptom", {{part}}, {{0.7, 0.3}, {0, 1}, {0, 1}}, true);
-  machine.observation("test", {{part}}, kSharp);
+  machine.observation("test", {{part}}, kTelling);
   Case the_case;
   the_case.evidence = {saw(symptom, 1)};
   the_case.economics.come_back = 900;
@@ -456,7 +455,7 @@ TEST_CASE("while nothing is worth ordering there is no second fault to look for"
   const auto a = machine.part("a", 0.05, 5000), b = machine.part("b", 0.05, 5000);
   const auto symptom =
       machine.observation("symptom", {{a}, {b}}, {{0.5, 0.5}, {0.4, 0.6}, {0.4, 0.6}}, true);
-  machine.observation("test", {{b}}, kSharp);
+  machine.observation("test", {{b}}, kTelling);
   Case the_case;
   the_case.evidence = {saw(symptom, 1)};
   the_case.economics.come_back = 100;
@@ -478,7 +477,7 @@ TEST_CASE("the reason names every part to replace, as a list is written, and the
     auto causes = sets;
     causes.push_back({other});
     Case the_case;
-    const auto symptom = machine.observation("symptom", causes, kSharp, true);
+    const auto symptom = machine.observation("symptom", causes, kTelling, true);
     the_case.evidence = {saw(symptom, 1), saw(symptom, 1)};  // it was looked at twice
     for (const auto& set : sets) {
       const auto test = machine.observation("sees", {set}, {{1, 0}, {0, 1}, {0, 1}});

@@ -34,8 +34,6 @@ using faultodds::diagnosis::weights_of_evidence;
 
 namespace {
 
-const std::vector<std::vector<double>> kSharp{{0.98, 0.02}, {0.05, 0.95}, {0.02, 0.98}};
-
 double minutes_after(const Analysis& analysis, std::uint32_t o, std::vector<std::string>& done) {
   double minutes = analysis.observations[o].perform_minutes;
   for (const std::string& id : analysis.observations[o].setup) {
@@ -337,9 +335,9 @@ TEST_CASE("the verifying test is predicted for the machine with the new parts in
 TEST_CASE("a repair is verified by a locked-out test rather than by a quicker energised one") {
   Machine machine;
   const auto a = machine.part("a", 0.4, 10), b = machine.part("b", 0.1, 500);
-  const auto symptom = machine.observation("symptom", {{a}, {b}}, kSharp, true);
-  const auto live = machine.observation("live", {{a}, {b}}, kSharp, false, 1);
-  const auto locked_out = machine.observation("locked out", {{a}, {b}}, kSharp, false, 20);
+  const auto symptom = machine.observation("symptom", {{a}, {b}}, kTelling, true);
+  const auto live = machine.observation("live", {{a}, {b}}, kTelling, false, 1);
+  const auto locked_out = machine.observation("locked out", {{a}, {b}}, kTelling, false, 20);
   machine.analysis.observations[live].energised = true;
   Case the_case;
   the_case.evidence = {saw(symptom, 1)};
@@ -451,8 +449,8 @@ TEST_CASE("after a repair the advice is about the parts that are in now") {
   // The old part very probably failed and is out; what is left of the complaint is the other's.
   Machine machine;
   const auto a = machine.part("a", 0.5, 10), b = machine.part("b", 0.05, 10);
-  const auto symptom = machine.observation("symptom", {{a}, {b}}, kSharp, true);
-  const auto test = machine.observation("test", {{a}}, kSharp);
+  const auto symptom = machine.observation("symptom", {{a}, {b}}, kTelling, true);
+  const auto test = machine.observation("test", {{a}}, kTelling);
   Case the_case;
   the_case.evidence = {saw(symptom, 1), saw(test, 1), saw(symptom, 1)};
   the_case.repairs = {{{"a"}, "/observations/2"}};
@@ -469,9 +467,9 @@ TEST_CASE("after a repair the advice is about the parts that are in now") {
   const auto old_a = both.part("old a", 0.5), still_b = both.part("b", 0.05);
   const auto new_a = both.mode(both.component("new a"), kNewPart);
   Case seen;
-  seen.evidence = {saw(both.observation("before", {{old_a}, {still_b}}, kSharp, true), 1),
-                   saw(both.observation("test", {{old_a}}, kSharp), 1),
-                   saw(both.observation("after", {{new_a}, {still_b}}, kSharp, true), 1)};
+  seen.evidence = {saw(both.observation("before", {{old_a}, {still_b}}, kTelling, true), 1),
+                   saw(both.observation("test", {{old_a}}, kTelling), 1),
+                   saw(both.observation("after", {{new_a}, {still_b}}, kTelling, true), 1)};
   const Enumeration posterior(both.analysis, seen);
   const auto faulty = [&](std::uint32_t m) {
     return posterior.mean([&](const std::vector<int>& grade) { return grade[m] > 0 ? 1.0 : 0.0; });
@@ -492,7 +490,7 @@ TEST_CASE("after a repair the advice is about the parts that are in now") {
 TEST_CASE("a repair of an unknown component is refused with its place") {
   Machine machine;
   const auto a = machine.part("a", 0.3);
-  machine.observation("symptom", {{a}}, kSharp, true);
+  machine.observation("symptom", {{a}}, kTelling, true);
   Case the_case;
   the_case.repairs = {{{"b"}, "/observations/0"}};
   try {
@@ -802,9 +800,9 @@ TEST_CASE("a visit's tests fit its minutes and tell at least the stated share of
 TEST_CASE("tests that take all the minutes of a visit are made in it") {
   Machine machine;
   const auto a = machine.part("a", 0.3), b = machine.part("b", 0.3);
-  const auto symptom = machine.observation("symptom", {{a}, {b}}, kSharp, true);
-  machine.observation("of a", {{a}}, kSharp, false, 15);
-  machine.observation("of b", {{b}}, kSharp, false, 15);
+  const auto symptom = machine.observation("symptom", {{a}, {b}}, kTelling, true);
+  machine.observation("of a", {{a}}, kTelling, false, 15);
+  machine.observation("of b", {{b}}, kTelling, false, 15);
   Case the_case;
   the_case.evidence = {saw(symptom, 1)};
   const Model model = machine.compile();
@@ -822,7 +820,7 @@ TEST_CASE("the gauge that is brought is for the highest of the tests' pressures"
   const auto a = machine.part("a", 0.3);
   std::vector<std::uint32_t> tests;
   for (const double pressure : {120e5, 200e5, 80e5}) {
-    tests.push_back(machine.observation("test", {{a}}, kSharp));
+    tests.push_back(machine.observation("test", {{a}}, kTelling));
     machine.analysis.observations[tests.back()].test_pressure = pressure;
   }
   CHECK(faultodds::diagnosis::bring_list(machine.analysis, tests).gauge_pressure == 200e5);
