@@ -47,8 +47,8 @@ SharedModel load(const Load& what, At& at) {
   circuit::Description description = documents::read_circuit(document, catalogue);
   circuit::Analysis analysis = document.said_of_author(
       [&] { return circuit::analyse_in_order(description, catalogue, what.limits); });
-  documents::Titles titles =
-      document.said_of_author([&] { return documents::read_titles(document.json(), analysis); });
+  documents::Titles titles = document.said_of_author(
+      [&] { return documents::read_titles(document.json(), description, analysis); });
   at = At::priors;
   const diagnosis::Pack pack = what.priors
                                    ? documents::read_pack(documents::read_document(*what.priors))

@@ -36,13 +36,17 @@ bool is_symptom(ObservationKind kind) {
          kind == ObservationKind::symptom;
 }
 
-bool is_reported(const Observation& observation) {
-  if (observation.kind != ObservationKind::symptom || observation.written) return false;
+bool names_reported(std::string_view id) {
   constexpr std::array<std::string_view, 7> families = {"no_pressure/", "hot/", "noisy/", "jerky/",
                                                         "moves/",       "dip/", "uneven/"};
   return std::any_of(families.begin(), families.end(), [&](std::string_view family) {
-    return std::string_view(observation.id).substr(0, family.size()) == family;
+    return id.substr(0, family.size()) == family;
   });
+}
+
+bool is_reported(const Observation& observation) {
+  return observation.kind == ObservationKind::symptom && !observation.written &&
+         names_reported(observation.id);
 }
 
 bool takes_an_instrument(const Observation& observation) {

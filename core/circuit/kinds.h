@@ -4,6 +4,7 @@
 
 #include <map>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "core/circuit/analysis.h"
@@ -19,6 +20,9 @@ bool is_symptom(ObservationKind kind);
 
 // What an operator reports, derived from the circuit (reported.h): told, never proposed as a test.
 bool is_reported(const Observation& observation);
+
+// An id as those have: "dip/lift_arm".
+bool names_reported(std::string_view id);
 
 // Fits an instrument to the machine under power: those tests come after all others. A hand-written
 // one without setup reads what is fitted already.

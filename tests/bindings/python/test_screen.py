@@ -77,6 +77,12 @@ class Screen(unittest.TestCase):
         self.assertIn("did you mean `arm_section`", str(refused.exception))
         self.assertEqual(refused.exception.pointer, "/titles/de/arm_sektion")
 
+    def test_titles_of_what_is_reported_only_of_solved_effects_are_read_by_grades_too(self):
+        with faultodds.Model({**CIRCUIT, "effects": "grades"}) as model:
+            self.assertEqual(model.describe()["titles"]["de"]["dip/lift_arm"], CIRCUIT["titles"]["de"]["dip/lift_arm"])
+        with self.assertRaises(faultodds.FaultoddsError):
+            faultodds.Model({**CIRCUIT, "effects": "grades", "titles": {"de": {"dip/lift_am": "x"}}})
+
 
 if __name__ == "__main__":
     unittest.main()
