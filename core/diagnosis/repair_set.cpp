@@ -224,8 +224,10 @@ struct RepairDecision::Search {
   }
   // By those whom no more than so much cures; to the next step up.
   double paid_at_least(double cures) {
-    const auto step = static_cast<std::size_t>(std::ceil(std::min(1.0, cures / all) * kSteps));
-    double& paid = steps[all > 0 ? step : 0];
+    // Of next to nothing both are rounding, and may be below 0.
+    const double share = all > 0 ? std::clamp(cures / all, 0.0, 1.0) : 0.0;
+    const auto step = static_cast<std::size_t>(std::ceil(share * kSteps));
+    double& paid = steps[step];
     if (paid < 0) paid = prices.at_least(all * static_cast<double>(step) / kSteps, either);
     return paid;
   }
