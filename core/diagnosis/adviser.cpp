@@ -170,7 +170,7 @@ void Adviser::values(Advice& advice) {
 }
 
 double Adviser::perfect_information() {
-  const double come_back = decision_.least_come_back();
+  const auto [come_back, helpless] = decision_.least_come_back();
   std::vector<std::pair<double, std::uint32_t>> least;
   for (std::uint32_t i = 0; i < items_.size(); ++i) {
     const RepairItem& item = items_[i];
@@ -193,7 +193,7 @@ double Adviser::perfect_information() {
     before = cost;
     cheaper.add(i);
   }
-  at_least += (come_back - before) * (1 - cure_.probability(cheaper));
+  at_least += (helpless - before) * (1 - cure_.probability(cheaper));
   return std::max(0.0, best_.loss - at_least);
 }
 

@@ -121,7 +121,7 @@ RepairDecision::Prices::Prices(std::span<const RepairItem> items, const ComeBack
   for (const Needed& one : order_) together_ -= one.alone;
   beyond_ = price.second_visit + mean;
   least_ = std::min(beyond_, price.second_visit + cheapest);
-  most_ += beyond_;
+  most_ += kFinding * price.second_visit + beyond_;
 }
 
 double RepairDecision::Prices::part(std::uint32_t i) const {
@@ -129,13 +129,18 @@ double RepairDecision::Prices::part(std::uint32_t i) const {
   return item.cost + item.waiting + (restrained_ ? item.restraint : 0);
 }
 
+double RepairDecision::Prices::helpless() const {
+  return price_.flat ? *price_.flat : kFinding * price_.second_visit + beyond_;
+}
+
 double RepairDecision::Prices::of(const ItemSet& set, double cured, double new_parts) const {
-  const double failed = std::max(0.0, total_ - cured * new_parts);
-  if (price_.flat) return *price_.flat * failed;
+  if (price_.flat) return *price_.flat * std::max(0.0, total_ - cured * new_parts);
+  const double failed = std::max(0.0, total_ - cured);
   const double finding = kFinding * price_.second_visit;
   const double helpless = std::min(failed, total_ - all_);
   // After some items, one after the other: what all who are left paid, and what those whom one item
-  // helps pay for their own.
+  // helps pay for their own. That none helps has to be found out as well, else a useless part that
+  // is fitted now would save the search for it.
   double paid = 0, left = failed, several = failed - helpless, own = 0;
   double least = left * finding;
   for (const Needed& one : order_) {
@@ -149,14 +154,14 @@ double RepairDecision::Prices::of(const ItemSet& set, double cured, double new_p
     // `least` is less `own`, all of which those pay for whom it was found out at once.
     least = std::min(least, paid - own + left * finding);
   }
-  least = std::min(least + own, paid);  // or all are tried
+  least += own;
   if (several > 0) {
     least += several * price_.second_visit;
     for (const Needed& one : order_) {
       if (!set.has(one.item)) least += std::min(several, one.with_others) * part(one.item);
     }
   }
-  return least + helpless * beyond_;
+  return least + helpless * beyond_ + cured * (1 - new_parts) * price_.second_visit;
 }
 
 double RepairDecision::Prices::at_least(double cured, double either) const {
@@ -179,7 +184,6 @@ double RepairDecision::Prices::at_least(double cured, double either) const {
     helped += here;
     least = std::min(least, paid + helped * cheapest_ / 2 + left * finding);
   }
-  least = std::min(least, paid + helped * cheapest_ / 2);
   return least + (several + together) * price_.second_visit + helpless * beyond_;
 }
 
@@ -393,7 +397,10 @@ double RepairDecision::come_back(const ItemSet& set) {
   return prices(View{}, false).of(set, cure_.probability(set), cure_.new_parts(set)) / failed;
 }
 
-double RepairDecision::least_come_back() { return prices(View{}).least(); }
+RepairDecision::LeastComeBack RepairDecision::least_come_back() {
+  const Prices price = prices(View{});
+  return {price.least(), price.helpless()};
+}
 
 double RepairDecision::expected_cost(const ItemSet& set) {
   return repair_cost(items_, set) +

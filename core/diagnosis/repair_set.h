@@ -7,11 +7,12 @@
 //
 // Coming again costs what the owner says it does, or what follows: each time a second visit and one
 // more item, those first that cure most often for what they cost (Kadane & Simon 1977). Once, where
-// that costs least, somebody finds out what it is, for six such visits; then each pays a second
-// visit and what it needs: its own item, all that are needed together, or an item at the mean price
-// where none helps. The price is a least of sums of probabilities, concave in them as long as no
-// machine is cured by either of two items, so that a test is worth something or nothing. Whoever
-// orders nothing though something is wrong pays for that, too.
+// that costs least and at the latest after all of them, somebody finds out what it is, for six such
+// visits; then each pays a second visit and what it needs: its own item, all that are needed
+// together, or an item at the mean price where none helps. A bad new part costs a visit. The price
+// is a least of sums of probabilities, concave in them as long as no machine is cured by either of
+// two items, so that a test is worth something or nothing. Whoever orders nothing though something
+// is wrong pays for that, too.
 //
 // Branch and bound: what is in costs what it costs, an item that joins cures at most those who need
 // it, and who is left pays at least the price's own bound. Items that could not pay by what they
@@ -79,8 +80,11 @@ class RepairDecision {
   double loss_given(const ItemSet& set, std::uint32_t observation, const OutcomeWeights& weight);
   // What coming again costs after each repair has failed, on the average.
   double come_back(const ItemSet& set);
-  // At least, whatever was repaired.
-  double least_come_back();
+  // At least, whatever was repaired: in whom an item helps, and in whom none does.
+  struct LeastComeBack {
+    double helped = 0, helpless = 0;
+  };
+  LeastComeBack least_come_back();
 
   // What the price of coming again rests on under some evidence: `total` is P(it), `nothing`, `all`
   // `single` and `without` are P(cured by no item, by all, by one of counted() alone, by all but
@@ -111,6 +115,7 @@ class RepairDecision {
     // Bounds on what one that is not cured costs.
     double least() const { return least_; }
     double most() const { return most_; }
+    double helpless() const;
 
    private:
     double part(std::uint32_t i) const;

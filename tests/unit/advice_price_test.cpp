@@ -36,10 +36,10 @@ double cured_by(const Analysis& analysis, const Case& the_case, const std::vecto
   });
 }
 
-}  // namespace
-
-TEST_CASE("after no set of items is less left to pay than the bound by what it cures says") {
-  double closest = 0;
+// Calls `look` with the prices of each random circuit, its cure and how many items it
+// has.
+template <class Look>
+void for_each_priced(const Look& look) {
   for (std::uint64_t seed = 0; seed < kPriced; ++seed) {
     const Sample sample = random_sample(seed);
     const Model model = sample.machine.compile();
@@ -51,22 +51,51 @@ TEST_CASE("after no set of items is less left to pay than the bound by what it c
     RepairDecision decision(cure, items, {std::nullopt, 10.0 * static_cast<double>(seed)});
     std::vector<double> cured;
     for (const ItemSet& set : decision.stake_sets()) cured.push_back(cure.probability(set));
-    const auto prices = decision.prices(RepairDecision::stake_of(1, cured));
+    INFO("seed " << seed);
+    look(decision.prices(RepairDecision::stake_of(1, cured)), cure, items.size());
+  }
+}
+
+ItemSet set_of(std::size_t bits, std::size_t items) {
+  ItemSet set(items);
+  for (std::uint32_t i = 0; i < items; ++i) {
+    if ((bits >> i & 1) != 0) set.add(i);
+  }
+  return set;
+}
+
+}  // namespace
+
+TEST_CASE("after no set of items is less left to pay than the bound by what it cures says") {
+  double closest = 0;
+  for_each_priced([&](const RepairDecision::Prices& prices, Cure& cure, std::size_t items) {
     const double either = cure.at_most_either();
-    for (std::size_t bits = 0; bits < (std::size_t{1} << items.size()); ++bits) {
-      ItemSet set(items.size());
-      for (std::size_t i = 0; i < items.size(); ++i) {
-        if ((bits >> i & 1) != 0) set.add(i);
-      }
+    for (std::size_t bits = 0; bits < (std::size_t{1} << items); ++bits) {
+      const ItemSet set = set_of(bits, items);
       const double well = cure.probability(set), new_parts = cure.new_parts(set);
       const double bound = prices.at_least(well, either) + prices.again_at_least(well, new_parts);
       const double paid = prices.of(set, well, new_parts);
-      INFO("seed " << seed << ", set " << bits);
+      INFO("set " << bits);
       CHECK(bound <= paid + 1e-9 * std::fabs(paid));
       if (paid > 0) closest = std::max(closest, bound / paid);
     }
-  }
+  });
   CHECK(closest > 0.9);  // it is near where little else is to be tried
+}
+
+TEST_CASE("fitting an item saves later no more than those pay who need it") {
+  for_each_priced([&](const RepairDecision::Prices& prices, Cure& cure, std::size_t items) {
+    for (std::uint32_t i = 0; i < items; ++i) {
+      const double most = cure.at_most_cured(i) * prices.most();
+      for (std::size_t bits = 0; bits < (std::size_t{1} << items); ++bits) {
+        const ItemSet without = set_of(bits, items), with = without.with(i);
+        INFO("item " << i << ", set " << bits);
+        // New parts that are bad beside it left out: they are paid for with either set.
+        CHECK(prices.of(without, cure.probability(without), 1) <=
+              prices.of(with, cure.probability(with), 1) + most + 1e-9);
+      }
+    }
+  });
 }
 
 TEST_CASE("a come-back not given costs what follows: a second visit and one more part each time") {
@@ -87,9 +116,10 @@ TEST_CASE("a come-back not given costs what follows: a second visit and one more
   const double none = 1 - well(false, false), cures_a = well(true, false) - well(false, false),
                cures_b = well(false, true) - well(false, false);
   REQUIRE(cures_b / (600 + 500) < cures_a / (600 + 2000));
-  const double left = none - cures_a;
-  const double one_by_one = none * (600 + 2000) + left * (600 + 500);
-  const double price = one_by_one + (left - cures_b) * (600 + 2000 + 500);
+  const double left = none - cures_a, both = left - cures_b;
+  const double one_by_one = none * (600 + 2000) + left * (600 + 500) + both * 3600;
+  const double found = none * (600 + 2000) + left * 3600 + cures_b * (600 + 500);
+  const double price = std::min(one_by_one, found) + both * (600 + 2000 + 500);
   CHECK(advice->come_back == Approx(price / none));
   // However dear, a part that is surely at fault is replaced.
   the_case.evidence.push_back(saw(check, 1));
@@ -117,11 +147,11 @@ TEST_CASE("where no part may help, coming again ends where somebody finds out wh
   REQUIRE(cures_b / (600 + 500) < cures_a / (600 + 2000));
   const double one = none - elsewhere - cures_a, both = one - cures_b;
   const double there = 600 + (2000 + 500) / 2.0;
-  // Found out at once, after the first part, or never.
+  // Found out at once, after the first part, or after both.
   const double own_a = cures_a * 2600, own_b = cures_b * 1100;
-  const double found[] = {none * 3600 + own_a + own_b,
-                          none * 2600 + (none - cures_a) * 3600 + own_b,
-                          none * 2600 + (none - cures_a) * 1100};
+  const double found[] = {
+      none * 3600 + own_a + own_b, none * 2600 + (none - cures_a) * 3600 + own_b,
+      none * 2600 + (none - cures_a) * 1100 + (none - cures_a - cures_b) * 3600};
   const double least = *std::min_element(std::begin(found), std::end(found));
   const double price = least + both * (600 + 2000 + 500) + elsewhere * there;
   CHECK(advice->come_back == Approx(price / none));

@@ -414,7 +414,7 @@ TEST_CASE("an abnormal test stands for the complaint where no symptom was report
 
 TEST_CASE("certainty that is cheaper than any test ends the testing, and the reason says so") {
   Machine machine;
-  const auto a = machine.part("a", 0.3, 10), b = machine.part("b", 0.001, 10);
+  const auto a = machine.part("a", 0.3, 10), b = machine.part("b", 0.0001, 10);
   const auto symptom =
       machine.observation("symptom", {{a}, {b}}, {{1, 0}, {0.01, 0.99}, {0, 1}}, true);
   machine.observation("test", {{a}}, kTelling, false, 60);
