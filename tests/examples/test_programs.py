@@ -37,6 +37,10 @@ class WorkOrder(unittest.TestCase):
             self.assertLess(page.index("PROBABLE CAUSE"), page.index("SUSPECTS"))
             self.assertIn("Everything else together", page)
 
+    def test_the_readme_shows_what_it_prints_of_the_first_complaint(self):
+        shown = re.search(r"```\n(SEEN SO FAR\n.*?)```", (SOURCE / "README.md").read_text(encoding="utf-8"), re.DOTALL)
+        self.assertIn(shown.group(1), next(page for page in self.pages if "SEEN SO FAR" in page))
+
     def test_shows_the_cautions_before_the_first_test(self):
         for page in self.pages:
             first_test = page.index("    Time   ")
