@@ -222,15 +222,21 @@ void Adviser::decide(Advice& advice) {
 bool Adviser::contradict(Advice& advice, bool say) {
   const bool orders = advice.stop && !best_.set.empty();
   if (!orders && (advice.stop || !say)) return false;
-  const std::optional<Doubts> all = doubts(model_, numbers_);
-  if (!all || all->any < kContradiction) return false;  // or nobody knows
   std::optional<Contradiction> most;
-  for (std::size_t i = 0; i < all->wrong.size(); ++i) {
-    const std::uint32_t o = numbers_.observed[i].observation;
-    if (!may_look_again(o)) continue;
-    const double more = all->wrong[i] - (most ? most->wrong : 0);
-    const bool sooner = most && minutes_of(o, done_) < minutes_of(most->observation, done_);
-    if (more > kEqual || (sooner && more > -kEqual)) most = {o, all->wrong[i], all->any};
+  try {
+    Doubts doubts(model_, numbers_);
+    const double any = doubts.any();
+    if (any < kContradiction) return false;
+    for (std::size_t i = 0; i < numbers_.observed.size(); ++i) {
+      const std::uint32_t o = numbers_.observed[i].observation;
+      if (!may_look_again(o)) continue;
+      const double wrong = doubts.wrong(i), more = wrong - (most ? most->wrong : 0);
+      const bool sooner = most && minutes_of(o, done_) < minutes_of(most->observation, done_);
+      if (more > kEqual || (sooner && more > -kEqual)) most = {o, wrong, any};
+    }
+  } catch (const Error& error) {
+    if (error.code() != Code::limit_exceeded) throw;
+    return false;  // nobody knows
   }
   if (!most) return false;
   advice.contradiction = *most;

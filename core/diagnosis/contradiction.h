@@ -12,9 +12,10 @@
 // It decides nothing; advice.h does.
 #pragma once
 
+#include <cstddef>
 #include <cstdint>
+#include <memory>
 #include <optional>
-#include <vector>
 
 #include "core/diagnosis/evidence.h"
 #include "core/diagnosis/model.h"
@@ -30,11 +31,27 @@ struct Contradiction {
   double any_wrong = 0;           // P(some of all that was seen is | e)
 };
 
-struct Doubts {
-  std::vector<double> wrong;  // of `CaseNumbers::observed`, in its order
-  double any = 0;
+class LogEvidence;
+
+// Both are worked out when they are asked for: a sum over all that was seen each.
+class Doubts {
+ public:
+  // Both are kept by reference.
+  Doubts(const Model& model, const CaseNumbers& numbers);
+  ~Doubts();
+
+  // P(some of what was seen is wrong | e), and of the i-th of `CaseNumbers::observed` that it is.
+  // Throw Error(limit_exceeded) where the probability of what was seen fits no exact method.
+  double any();
+  double wrong(std::size_t i);
+
+ private:
+  double wrong(const CaseNumbers& right);
+
+  const Model& model_;
+  const CaseNumbers& numbers_;
+  std::unique_ptr<LogEvidence> evidence_;
+  std::optional<double> all_;
 };
-// Nothing where the probability of what was seen fits no method that is exact.
-std::optional<Doubts> doubts(const Model& model, const CaseNumbers& numbers);
 
 }  // namespace faultodds::diagnosis

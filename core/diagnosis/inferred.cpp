@@ -10,6 +10,7 @@
 #include "core/diagnosis/cause_hypotheses.h"
 #include "core/diagnosis/cure_sums.h"
 #include "core/diagnosis/information.h"
+#include "core/diagnosis/log_evidence.h"
 #include "core/diagnosis/program.h"
 #include "core/error.h"
 
@@ -21,8 +22,6 @@ constexpr std::size_t kLargeTree = std::size_t{200} << 10;
 constexpr std::size_t kMostTables = std::size_t{1500} << 10;
 // An approximation that may be wrong by more, on a probability, says nothing.
 constexpr double kMostMissed = 0.05;
-// Within which P(e) is had besides.
-constexpr double kQuickInferredOperations = 3e8;
 constexpr Hypotheses::Effort kEfforts[] = {{8'000, 300, 8'000}, {30'000, 1'500, 30'000}};
 
 // The case with something to ask about: where nothing was observed, an observation of which
@@ -72,19 +71,15 @@ Inferred infer_by_question(const Model& model, const Case& the_case, const CaseN
   return inferred;
 }
 
-// Log P(e) where products have it quickly.
-std::optional<double> quick_log_evidence(const Model& model, const Case& the_case,
-                                         const CaseNumbers& numbers) {
+// Log P(e) where it is had quickly.
+std::optional<double> quick_log_evidence(const Model& model, const CaseNumbers& numbers) {
   if (numbers.observed.empty()) return std::nullopt;
-  const std::uint32_t focus = complaint_of(model.analysis(), numbers, the_case)
-                                  .value_or(numbers.observed.front().observation);
-  const ObservedGrade* seen = seen_of(numbers, focus);
-  if (seen == nullptr) return std::nullopt;
-  std::vector<std::uint32_t> observed;
-  for (const ObservedGrade& one : numbers.observed) observed.push_back(one.observation);
-  const CauseProducts evidence(model, observed, focus, {});
-  if (evidence.operations() > kQuickInferredOperations) return std::nullopt;
-  return CauseAnswer(evidence.sum(model, numbers, false)).log_evidence() - seen->log_combined;
+  try {
+    return LogEvidence(model, numbers)(numbers);
+  } catch (const Error& error) {
+    if (error.code() != Code::limit_exceeded) throw;
+    return std::nullopt;
+  }
 }
 
 // Before anything was observed.
@@ -243,7 +238,7 @@ Inferred infer(const Model& model, const Case& the_case, const CaseNumbers& numb
     if (error.code() != Code::limit_exceeded) throw;
   }
   try {
-    const std::optional<double> log_exact = quick_log_evidence(model, the_case, numbers);
+    const std::optional<double> log_exact = quick_log_evidence(model, numbers);
     for (const Hypotheses::Effort& effort : kEfforts) {
       std::optional<Inferred> found =
           infer_by_hypotheses(model, the_case, numbers, log_exact, effort);

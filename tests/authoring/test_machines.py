@@ -27,6 +27,8 @@ MISSED = {
     ("lift_table", "Rises slowly"): "a hold that tells two valves apart pays more than a look, by the minutes that are assumed",
     ("refuse_truck", "Tailgate will not come down"): "ten parts are alike, and the repairs compared are not all",
     ("forestry_crane", "Crane will not lower"): "a look pays too little where most is elsewhere; the relief's temperature just pays",
+    ("wheel_loader", "The arms rise with nobody at the lever"): "six minutes of watching whether they sink, too, tell as much of the spool "
+                                                                "as a hold, and open nothing: sensible, but not what the page names",
     ("excavator_swing", "Swing jerks"): "nothing but a flow meter pays where an uneven swing is mostly the pump's",
 }
 LIKELY = 0.1  # a cause that is this probable has to be one of the page's

@@ -11,7 +11,8 @@
 
 using namespace advice_test;
 using faultodds::diagnosis::advise;
-using faultodds::diagnosis::doubts;
+using faultodds::diagnosis::CaseNumbers;
+using faultodds::diagnosis::Doubts;
 using faultodds::diagnosis::read_case;
 
 namespace {
@@ -57,18 +58,19 @@ TEST_CASE("how doubtful what was seen is, is exact, with a tree and without") {
     for (const std::size_t budget : {std::size_t{128} << 20, std::size_t{24} << 10}) {
       const Model model = Model::compile(analysis, faultodds::diagnosis::Pack{}, {}, {budget});
       without_tree += !model.program().has_tree();
-      const auto found = doubts(model, read_case(model, sample.the_case));
-      REQUIRE(found);
-      REQUIRE(found->wrong.size() == entries.size());
+      const CaseNumbers numbers = read_case(model, sample.the_case);
+      Doubts found(model, numbers);
+      REQUIRE(numbers.observed.size() == entries.size());
       for (std::size_t i = 0; i < entries.size(); ++i) {
         std::vector<bool> right(entries.size(), false);
         right[i] = true;
-        CHECK(found->wrong[i] == Approx(1 - probability(right) / seen).margin(1e-9));
+        CHECK(found.wrong(i) == Approx(1 - probability(right) / seen).margin(1e-9));
         ++compared;
       }
       const double none = probability(std::vector<bool>(entries.size(), true)) / seen;
-      CHECK(found->any == Approx(1 - none).margin(1e-9));
-      doubtful += found->any > 0.5;
+      const double any = found.any();
+      CHECK(any == Approx(1 - none).margin(1e-9));
+      doubtful += any > 0.5;
     }
   }
   CHECK(doubtful > 10);

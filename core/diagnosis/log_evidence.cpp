@@ -1,0 +1,69 @@
+#include "core/diagnosis/log_evidence.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include "core/diagnosis/cure_sums.h"
+#include "core/error.h"
+
+namespace faultodds::diagnosis {
+namespace {
+
+// Beyond the first products take longer than a tree, beyond the second too long.
+constexpr double kTreeOperations = 3e6, kMostOfProducts = 1e8;
+
+}  // namespace
+
+LogEvidence::LogEvidence(const Model& model, const CaseNumbers& pattern) : model_(model) {
+  if (model.program().has_tree()) {
+    propagation_.emplace(model.program());
+    return;
+  }
+  for (const ObservedGrade& seen : pattern.observed) observed_.push_back(seen.observation);
+  products_.emplace(model, observed_, observed_.front(), std::vector<std::uint32_t>{});
+}
+
+double LogEvidence::operator()(const CaseNumbers& numbers) {
+  if (propagation_) {
+    (*propagation_)->clear();
+    apply(model_, numbers, **propagation_);
+    return (*propagation_)->collect();
+  }
+  const CauseSums sums = by_question(numbers);
+  double total = 0;
+  for (const double p : sums.cause) total += std::max(0.0, p);
+  return std::log(total) + sums.log_scale - numbers.observed.front().log_combined;
+}
+
+std::optional<CauseSums> LogEvidence::by_products(const CaseNumbers& numbers) const {
+  CauseSums sums = products_->with_care(products_->sum(model_, numbers, false), model_, numbers);
+  if (sums.wants_tree()) return std::nullopt;
+  return sums;
+}
+
+CauseSums LogEvidence::by_tree(const CaseNumbers& numbers) {
+  if (!trees_) {
+    trees_ = std::make_unique<CauseTrees>(model_, observed_, observed_.front(),
+                                          std::vector<std::uint32_t>{},
+                                          model_.program().account().budget() / 4);
+  }
+  return trees_->sum(model_, numbers);
+}
+
+CauseSums LogEvidence::by_question(const CaseNumbers& numbers) {
+  if (products_->operations() <= kTreeOperations) {
+    if (std::optional<CauseSums> sums = by_products(numbers)) return std::move(*sums);
+    return by_tree(numbers);
+  }
+  try {
+    return by_tree(numbers);
+  } catch (const Error& error) {
+    const bool slower = products_->operations() <= kMostOfProducts;
+    if (error.code() != Code::limit_exceeded || !slower) throw;
+    std::optional<CauseSums> sums = by_products(numbers);
+    if (!sums) throw;
+    return std::move(*sums);
+  }
+}
+
+}  // namespace faultodds::diagnosis
