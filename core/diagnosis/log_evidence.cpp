@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
 #include "core/diagnosis/cure_sums.h"
 #include "core/error.h"
@@ -9,8 +10,10 @@
 namespace faultodds::diagnosis {
 namespace {
 
-// Beyond the first products take longer than a tree, beyond the second too long.
-constexpr double kTreeOperations = 3e6, kMostOfProducts = 1e8;
+// Up to the first products take no longer than any tree, up to the second no longer than a tree
+// that is not small (a sum takes some 20 ns an operation); beyond, too long.
+constexpr double kTreeOperations = 1e7, kMostOfProducts = 1e8;
+constexpr std::size_t kSmallTree = std::size_t{32} << 20;
 
 }  // namespace
 
@@ -41,29 +44,27 @@ std::optional<CauseSums> LogEvidence::by_products(const CaseNumbers& numbers) co
   return sums;
 }
 
-CauseSums LogEvidence::by_tree(const CaseNumbers& numbers) {
+CauseSums LogEvidence::by_tree(const CaseNumbers& numbers, std::size_t most_bytes) {
   if (!trees_) {
-    trees_ = std::make_unique<CauseTrees>(model_, observed_, observed_.front(),
-                                          std::vector<std::uint32_t>{},
-                                          model_.program().account().budget() / 4);
+    trees_ = std::make_unique<CauseTrees>(
+        model_, observed_, observed_.front(), std::vector<std::uint32_t>{},
+        std::min(most_bytes, model_.program().account().budget() / 4));
   }
   return trees_->sum(model_, numbers);
 }
 
 CauseSums LogEvidence::by_question(const CaseNumbers& numbers) {
-  if (products_->operations() <= kTreeOperations) {
-    if (std::optional<CauseSums> sums = by_products(numbers)) return std::move(*sums);
-    return by_tree(numbers);
+  constexpr std::size_t any = std::numeric_limits<std::size_t>::max();
+  const double operations = products_->operations();
+  if (operations > kTreeOperations) {
+    try {
+      return by_tree(numbers, operations > kMostOfProducts ? any : kSmallTree);
+    } catch (const Error& error) {
+      if (error.code() != Code::limit_exceeded || operations > kMostOfProducts) throw;
+    }
   }
-  try {
-    return by_tree(numbers);
-  } catch (const Error& error) {
-    const bool slower = products_->operations() <= kMostOfProducts;
-    if (error.code() != Code::limit_exceeded || !slower) throw;
-    std::optional<CauseSums> sums = by_products(numbers);
-    if (!sums) throw;
-    return std::move(*sums);
-  }
+  if (std::optional<CauseSums> sums = by_products(numbers)) return std::move(*sums);
+  return by_tree(numbers, any);
 }
 
 }  // namespace faultodds::diagnosis

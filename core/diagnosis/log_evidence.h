@@ -3,6 +3,7 @@
 // tests see inferred.h.
 #pragma once
 
+#include <cstddef>
 #include <cstdint>
 #include <memory>
 #include <optional>
@@ -26,7 +27,7 @@ class LogEvidence {
 
  private:
   std::optional<CauseSums> by_products(const CaseNumbers& numbers) const;
-  CauseSums by_tree(const CaseNumbers& numbers);
+  CauseSums by_tree(const CaseNumbers& numbers, std::size_t most_bytes);
   CauseSums by_question(const CaseNumbers& numbers);
 
   const Model& model_;
