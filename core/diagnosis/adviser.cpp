@@ -221,7 +221,8 @@ void Adviser::decide(Advice& advice) {
 
 bool Adviser::contradict(Advice& advice, bool say) {
   const bool orders = advice.stop && !best_.set.empty();
-  if (!orders && (advice.stop || !say)) return false;
+  // Where another look is proposed anyway, it is said why, too.
+  if (!orders && (advice.stop || !(say || advice.again))) return false;
   std::optional<Contradiction> most;
   try {
     Doubts doubts(model_, numbers_);
