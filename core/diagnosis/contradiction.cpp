@@ -22,7 +22,8 @@ Grades cut(Grades likelihood) {
 }
 
 // The same findings, were they right.
-ObservedGrade if_right(const circuit::Observation& observation, ObservedGrade seen) {
+ObservedGrade if_right(const Model& model, ObservedGrade seen) {
+  const circuit::Observation& observation = model.analysis().observations[seen.observation];
   seen.over_g = cut(seen.over_g);
   seen.over_s = cut(seen.over_s);
   const double scale = std::exp(-seen.log_combined);
@@ -49,16 +50,13 @@ double Doubts::wrong(const CaseNumbers& right) {
 
 double Doubts::any() {
   CaseNumbers right = numbers_;
-  for (ObservedGrade& seen : right.observed) {
-    seen = if_right(model_.analysis().observations[seen.observation], seen);
-  }
+  for (ObservedGrade& seen : right.observed) seen = if_right(model_, seen);
   return wrong(right);
 }
 
 double Doubts::wrong(std::size_t i) {
   CaseNumbers right = numbers_;
-  ObservedGrade& seen = right.observed[i];
-  seen = if_right(model_.analysis().observations[seen.observation], seen);
+  right.observed[i] = if_right(model_, right.observed[i]);
   return wrong(right);
 }
 

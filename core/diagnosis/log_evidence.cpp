@@ -4,7 +4,6 @@
 #include <cmath>
 #include <limits>
 
-#include "core/diagnosis/cure_sums.h"
 #include "core/error.h"
 
 namespace faultodds::diagnosis {
@@ -56,11 +55,12 @@ CauseSums LogEvidence::by_tree(const CaseNumbers& numbers, std::size_t most_byte
 CauseSums LogEvidence::by_question(const CaseNumbers& numbers) {
   constexpr std::size_t any = std::numeric_limits<std::size_t>::max();
   const double operations = products_->operations();
-  if (operations > kTreeOperations) {
+  if (operations > kTreeOperations && !tree_refused_) {
     try {
       return by_tree(numbers, operations > kMostOfProducts ? any : kSmallTree);
     } catch (const Error& error) {
       if (error.code() != Code::limit_exceeded || operations > kMostOfProducts) throw;
+      tree_refused_ = true;
     }
   }
   if (std::optional<CauseSums> sums = by_products(numbers)) return std::move(*sums);

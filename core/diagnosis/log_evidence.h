@@ -35,6 +35,7 @@ class LogEvidence {
   std::optional<Program::Lease> propagation_;
   std::optional<CauseProducts> products_;
   std::unique_ptr<CauseTrees> trees_;
+  bool tree_refused_ = false;  // a small one: it is not tried again for each sum
 };
 
 }  // namespace faultodds::diagnosis

@@ -89,7 +89,11 @@ RepairDecision::Stake RepairDecision::stake_of(double total, std::span<const dou
 RepairDecision::Prices::Prices(std::span<const RepairItem> items, const ComeBack& price,
                                std::span<const std::uint32_t> counted, const Stake& stake,
                                bool restrained)
-    : items_(items), price_(price), restrained_(restrained), total_(stake.total) {
+    : items_(items),
+      price_(price),
+      restrained_(restrained),
+      total_(stake.total),
+      finding_(kFinding * price.second_visit) {
   if (price.flat) {
     beyond_ = least_ = most_ = *price.flat;
     return;
@@ -121,7 +125,7 @@ RepairDecision::Prices::Prices(std::span<const RepairItem> items, const ComeBack
   for (const Needed& one : order_) together_ -= one.alone;
   beyond_ = price.second_visit + mean;
   least_ = std::min(beyond_, price.second_visit + cheapest);
-  most_ += kFinding * price.second_visit + beyond_;
+  most_ += finding_ + beyond_;
 }
 
 double RepairDecision::Prices::part(std::uint32_t i) const {
@@ -130,19 +134,18 @@ double RepairDecision::Prices::part(std::uint32_t i) const {
 }
 
 double RepairDecision::Prices::helpless() const {
-  return price_.flat ? *price_.flat : kFinding * price_.second_visit + beyond_;
+  return price_.flat ? *price_.flat : finding_ + beyond_;
 }
 
 double RepairDecision::Prices::of(const ItemSet& set, double cured, double new_parts) const {
   if (price_.flat) return *price_.flat * std::max(0.0, total_ - cured * new_parts);
   const double failed = std::max(0.0, total_ - cured);
-  const double finding = kFinding * price_.second_visit;
   const double helpless = std::min(failed, total_ - all_);
   // After some items, one after the other: what all who are left paid, and what those whom one item
   // helps pay for their own. That none helps has to be found out as well, else a useless part that
   // is fitted now would save the search for it.
   double paid = 0, left = failed, several = failed - helpless, own = 0;
-  double least = left * finding;
+  double least = left * finding_;
   for (const Needed& one : order_) {
     if (set.has(one.item) || !(one.alone > 0) || !(several > 0)) continue;
     const double each = price_.second_visit + part(one.item);
@@ -152,7 +155,7 @@ double RepairDecision::Prices::of(const ItemSet& set, double cured, double new_p
     left -= here;
     several -= here;
     // `least` is less `own`, all of which those pay for whom it was found out at once.
-    least = std::min(least, paid - own + left * finding);
+    least = std::min(least, paid - own + left * finding_);
   }
   least += own;
   if (several > 0) {
@@ -170,10 +173,10 @@ double RepairDecision::Prices::at_least(double cured, double either) const {
   // As in of(), but while an item's visits are paid for, those whom it helps become fewer bit by
   // bit, for which what they pay themselves is counted by half; an item is left before its end
   // where nobody is left whom one helps; and who needs several pays a visit.
-  const double finding = kFinding * price_.second_visit, helpless = total_ - all_;
+  const double helpless = total_ - all_;
   const double together = std::clamp(together_ + either, 0.0, all_ - cured);
   double several = all_ - cured - together, left = helpless + several, paid = 0, helped = 0;
-  double least = left * finding;
+  double least = left * finding_;
   for (const Needed& one : order_) {
     if (!(one.alone > 0)) continue;
     if (!(several > 0)) break;
@@ -182,7 +185,7 @@ double RepairDecision::Prices::at_least(double cured, double either) const {
     left -= here;
     several -= here;
     helped += here;
-    least = std::min(least, paid + helped * cheapest_ / 2 + left * finding);
+    least = std::min(least, paid + helped * cheapest_ / 2 + left * finding_);
   }
   return least + (several + together) * price_.second_visit + helpless * beyond_;
 }

@@ -112,7 +112,7 @@ class RepairDecision {
     // new part shows. `either`: P(one of several items cures, the evidence) or more.
     double at_least(double cured, double either) const;
     double again_at_least(double cured, double new_parts) const;
-    // Bounds on what one that is not cured costs.
+    // Bounds on what one that is not cured costs; and, at least, one whom no item cures.
     double least() const { return least_; }
     double most() const { return most_; }
     double helpless() const;
@@ -131,6 +131,7 @@ class RepairDecision {
     double total_ = 0, all_ = 0;  // of the stake
     double together_ = 0;         // P(who one item does not help, all do) by the stake
     double cheapest_ = 0;         // item of order_, with the visit
+    double finding_ = 0;          // out what it is
     double beyond_ = 0, least_ = 0, most_ = 0;
   };
   Prices prices(const Stake& stake, bool restrained = true) const {

@@ -36,8 +36,7 @@ double cured_by(const Analysis& analysis, const Case& the_case, const std::vecto
   });
 }
 
-// Calls `look` with the prices of each random circuit, its cure and how many items it
-// has.
+// Calls `look` with the prices of each random circuit, its cure and its number of items.
 template <class Look>
 void for_each_priced(const Look& look) {
   for (std::uint64_t seed = 0; seed < kPriced; ++seed) {
