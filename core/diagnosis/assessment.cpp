@@ -240,6 +240,20 @@ void finish(const Model& model, const Case& the_case, const Prepared& prepared, 
   rank(analysis, assessment.tests);
 }
 
+// The same; where the tree's answer is there but why the machine is as it is takes more memory than
+// there is, approximately.
+void finish_or_approximate(const Model& model, const Case& the_case, const Prepared& prepared,
+                           Inferred& inferred, Assessment& assessment) {
+  try {
+    finish(model, the_case, prepared, inferred, assessment);
+    return;
+  } catch (const Error& error) {
+    if (error.code() != Code::limit_exceeded || inferred.missed > 0) throw;
+  }
+  inferred = infer_approximately(model, the_case, prepared.numbers);
+  finish(model, the_case, prepared, inferred, assessment);
+}
+
 }  // namespace
 
 Assessment assess(const Model& model, const Case& the_case) {
@@ -249,7 +263,7 @@ Assessment assess(const Model& model, const Case& the_case) {
   Inferred inferred = infer(model, the_case, prepared.numbers);
   if (!std::isfinite(inferred.log_evidence)) refuse_conflict(model, prepared.numbers);
   Assessment assessment;
-  finish(model, the_case, prepared, inferred, assessment);
+  finish_or_approximate(model, the_case, prepared, inferred, assessment);
   return assessment;
 }
 
@@ -292,15 +306,15 @@ void assess_slice(const Model& model, std::span<const Case* const> cases,
       propagation->distribute();
       for (std::size_t l = 0; l < count; ++l) {
         const std::size_t i = members[first + l];
-        if (!propagation->doubtful(l) && std::isfinite(propagation->log_evidence(l))) {
+        try {
+          if (propagation->doubtful(l) || !std::isfinite(propagation->log_evidence(l))) {
+            results[i].assessment = assess(model, *cases[i]);
+            continue;
+          }
           Inferred inferred;
           inferred.log_evidence = propagation->log_evidence(l);
           read({*propagation, l}, model, inferred);
-          finish(model, *cases[i], *prepared[i], inferred, results[i].assessment);
-          continue;
-        }
-        try {
-          results[i].assessment = assess(model, *cases[i]);
+          finish_or_approximate(model, *cases[i], *prepared[i], inferred, results[i].assessment);
         } catch (const Error& error) {
           results[i] = {{}, error};
         }

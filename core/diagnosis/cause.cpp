@@ -109,7 +109,8 @@ CausePlan::CausePlan(const Model& model, const CaseNumbers& pattern, std::uint32
       focus_(focus),
       products_(model, observed_, focus, tests_),
       by_products_(products_.operations() <= kMostOperations &&
-                   products_.scratch() <= static_cast<double>(model.program().account().budget())) {
+                   products_.parts_within(static_cast<double>(model.program().account().budget())) >
+                       0) {
   const std::size_t bytes = products_.table_bytes();
   const bool fixed_priors = std::none_of(model.wear_out().begin(), model.wear_out().end(),
                                          [](const auto& w) { return w.has_value(); });

@@ -4,6 +4,7 @@
 #include <cmath>
 #include <limits>
 #include <set>
+#include <string>
 
 #include "core/diagnosis/cause_layout.h"
 #include "core/diagnosis/cause_summation.h"
@@ -40,10 +41,18 @@ void by_value(const CauseValues& values, const Real* sums, double* into) {
 // many that nothing is lost where they often do.
 template <typename Real>
 Summation<Real> summed(const CauseProducts::Layout& layout, const Model& model,
-                       const CaseNumbers* numbers) {
+                       const CaseNumbers* numbers, std::size_t most_parts) {
   const auto with = [&](std::size_t nodes) {
-    Summation<Real> summation(layout, model, numbers, gauss_legendre<Real>(nodes), true);
-    summation.run();
+    const std::size_t parts = std::min(most_parts, 2 * nodes + 1);
+    const auto part = [&](std::size_t i) {
+      Summation<Real> summation(layout, model, numbers, gauss_legendre<Real>(nodes), true,
+                                {i, parts});
+      summation.run();
+      if (parts > 1) summation.keep_sums_only();
+      return summation;
+    };
+    Summation<Real> summation = part(0);
+    for (std::size_t i = 1; i < parts; ++i) summation.add(part(i));
     return summation;
   };
   const bool own =
@@ -70,8 +79,8 @@ Summation<Real> summed(const CauseProducts::Layout& layout, const Model& model,
 
 template <typename Real>
 CauseSums sums_of(const CauseProducts::Layout& layout, const Model& model,
-                  const CaseNumbers& numbers) {
-  const Summation<Real> summation = summed<Real>(layout, model, &numbers);
+                  const CaseNumbers& numbers, std::size_t parts) {
+  const Summation<Real> summation = summed<Real>(layout, model, &numbers, parts);
   CauseSums sums;
   sums.values = layout.values.size();
   sums.cause.resize(sums.values);
@@ -193,11 +202,12 @@ std::size_t CauseProducts::bytes() const {
   return bytes;
 }
 
-double CauseProducts::scratch() const {
+double CauseProducts::scratch(std::size_t parts) const {
   double numbers = 0;
   // Ties seldom ask for more nodes.
-  const double marks = static_cast<double>(2 * std::min(layout_->nodes, kUsualNodes) + 1) /
-                       static_cast<double>(layout_->marks());
+  const double usual = static_cast<double>(2 * std::min(layout_->nodes, kUsualNodes) + 1);
+  const double marks =
+      std::ceil(usual / static_cast<double>(parts)) / static_cast<double>(layout_->marks());
   for (const Group& group : layout_->groups) {
     const std::size_t columns = group.focus ? layout_->columns : 0;
     numbers += static_cast<double>(group.lanes) *
@@ -214,17 +224,36 @@ double CauseProducts::scratch() const {
   return numbers * sizeof(double);
 }
 
+std::size_t CauseProducts::parts_within(double bytes) const {
+  const std::size_t most = 2 * std::min(layout_->nodes, kUsualNodes) + 1;
+  if (!(scratch(most) <= bytes)) return 0;
+  std::size_t parts = 1;
+  while (scratch(parts) > bytes) ++parts;
+  return parts;
+}
+
 CauseSums CauseProducts::sum(const Model& model, const CaseNumbers& numbers, bool careful) const {
   if (layout_->too_large) {
     throw Error(Code::limit_exceeded, "too many observations share failure modes to be summed");
   }
-  return careful ? sums_of<long double>(*layout_, model, numbers)
-                 : sums_of<double>(*layout_, model, numbers);
+  const std::size_t budget = model.program().account().budget();
+  const std::size_t parts = parts_within(static_cast<double>(budget));
+  if (parts == 0) {
+    throw Error(Code::limit_exceeded, "the model's memory budget of " + std::to_string(budget) +
+                                          " bytes does not suffice for the sums over a cause");
+  }
+  return sum(model, numbers, careful, parts);
+}
+
+CauseSums CauseProducts::sum(const Model& model, const CaseNumbers& numbers, bool careful,
+                             std::size_t parts) const {
+  return careful ? sums_of<long double>(*layout_, model, numbers, parts)
+                 : sums_of<double>(*layout_, model, numbers, parts);
 }
 
 std::shared_ptr<const ProductTables> CauseProducts::tabulate(const Model& model) const {
   const Layout& layout = *layout_;
-  const Summation<double> summation = summed<double>(layout, model, nullptr);
+  const Summation<double> summation = summed<double>(layout, model, nullptr, 1);
   auto tables = std::make_shared<ProductTables>();
   tables->values_ = layout.values.size();
   tables->numbers_ = layout.numbers;

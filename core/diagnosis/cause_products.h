@@ -67,12 +67,18 @@ class CauseProducts {
   // Bytes that tabulate() would keep; 0 where evidence falls apart and is better not tabulated.
   std::size_t table_bytes() const;
   std::size_t bytes() const;
-  // Bytes that one sum() takes besides its result, about.
-  double scratch() const;
+  // Bytes that one sum() takes besides its result, about, where it is summed in so many parts.
+  double scratch(std::size_t parts) const;
+  // The fewest parts that take no more; 0 where none do.
+  std::size_t parts_within(double bytes) const;
 
-  // For one case that has evidence on `observed`. In long doubles where `careful`. Throws
-  // Error(limit_exceeded) where operations() is infinite.
+  // For one case that has evidence on `observed`, within the model's memory budget. In long doubles
+  // where `careful`, which may take twice that. Throws Error(limit_exceeded) where operations() is
+  // infinite or no number of parts keeps to the budget.
   CauseSums sum(const Model& model, const CaseNumbers& numbers, bool careful) const;
+  // The same in so many parts, whatever that takes.
+  CauseSums sum(const Model& model, const CaseNumbers& numbers, bool careful,
+                std::size_t parts) const;
   // `sums`, which are of the case, or with long doubles where they want care.
   CauseSums with_care(CauseSums sums, const Model& model, const CaseNumbers& numbers) const {
     return sums.wants_care() ? sum(model, numbers, true) : sums;

@@ -54,6 +54,17 @@ void Summation<Real>::run() {
 }
 
 template <typename Real>
+void Summation<Real>::add(const Summation& other) {
+  const auto to = [](std::vector<Real>& sums, const std::vector<Real>& more) {
+    for (std::size_t i = 0; i < sums.size(); ++i) sums[i] += more[i];
+  };
+  to(cause_, other.cause_);
+  to(by_conditions_, other.by_conditions_);
+  for (std::size_t i = 0; i < tests_.size(); ++i) to(tests_[i].at_most, other.tests_[i].at_most);
+  absolute_ += other.absolute_;
+}
+
+template <typename Real>
 TieLoss Summation<Real>::measure_ties() {
   std::size_t sets_of_mode = 1;
   const Lanes& focus = lanes_.front();

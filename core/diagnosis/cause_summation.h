@@ -32,11 +32,20 @@ class Summation {
   using Layout = CauseProducts::Layout;
   using Nodes = std::vector<QuadratureNode<Real>>;
 
+  // Of the marks of the focus, the `index`-th of so many parts: sums over parts add up to the
+  // whole, in less memory.
+  struct Part {
+    std::size_t index = 0, of = 1;
+  };
+
   // Without numbers: by cell, under the model's own priors.
   Summation(const Layout& layout, const Model& model, const CaseNumbers* numbers,
-            const Nodes& nodes, bool with_tests);
+            const Nodes& nodes, bool with_tests, Part part = {});
 
   void run();
+  // Of what was run: adds what another part summed; and gives back what only run() needs.
+  void add(const Summation& other);
+  void keep_sums_only() { lanes_ = {}; }
   // Instead of run(), without tests and with the one node x = 1.
   TieLoss measure_ties();
 

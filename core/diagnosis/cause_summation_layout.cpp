@@ -31,10 +31,14 @@ std::vector<Real> psi(const Digits& digits, const Touched& touched) {
 
 template <typename Real>
 Summation<Real>::Summation(const Layout& layout, const Model& model, const CaseNumbers* numbers,
-                           const Nodes& nodes, bool with_tests)
+                           const Nodes& nodes, bool with_tests, Part part)
     : layout_(layout), model_(model), numbers_(numbers) {
-  marks_ =
+  const std::vector<Mark<Real>> marks =
       marks_of<Real>(model.analysis().observations[layout.focus], layout.focus, numbers, nodes);
+  const auto boundary = [&](std::size_t index) {
+    return marks.begin() + static_cast<std::ptrdiff_t>(marks.size() * index / part.of);
+  };
+  marks_.assign(boundary(part.index), boundary(part.index + 1));
   by_set_ = std::any_of(marks_.begin(), marks_.end(),
                         [](const auto& mark) { return mark.elsewhere_by_set != 0; });
   rows_.resize(model.analysis().modes.size());
@@ -548,8 +552,8 @@ void Summation<Real>::prepare_free(Prepared& prepared) {
 
 // The constructors bring with them all that they call.
 template Summation<double>::Summation(const Layout&, const Model&, const CaseNumbers*, const Nodes&,
-                                      bool);
+                                      bool, Part);
 template Summation<long double>::Summation(const Layout&, const Model&, const CaseNumbers*,
-                                           const Nodes&, bool);
+                                           const Nodes&, bool, Part);
 
 }  // namespace faultodds::diagnosis::products

@@ -237,6 +237,10 @@ Inferred infer(const Model& model, const Case& the_case, const CaseNumbers& numb
     }
     if (error.code() != Code::limit_exceeded) throw;
   }
+  return infer_approximately(model, the_case, numbers);
+}
+
+Inferred infer_approximately(const Model& model, const Case& the_case, const CaseNumbers& numbers) {
   try {
     const std::optional<double> log_exact = quick_log_evidence(model, numbers);
     for (const Hypotheses::Effort& effort : kEfforts) {

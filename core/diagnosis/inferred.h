@@ -34,6 +34,10 @@ void read(const network::Posterior& posterior, const Model& model, Inferred& int
 // Where nothing holds the circuit, or P(e) is 0, it says so by log_evidence or throws.
 Inferred infer(const Model& model, const Case& the_case, const CaseNumbers& numbers);
 
+// Where something of it takes more memory than there is: from the most probable hypotheses, or else
+// by bounded conditioning. Throws Error(limit_exceeded) where that is wrong by too much.
+Inferred infer_approximately(const Model& model, const Case& the_case, const CaseNumbers& numbers);
+
 // Throws Error(conflicting_evidence) that names a smallest set of observations that cannot all be
 // true.
 [[noreturn]] void refuse_conflict(const Model& model, const CaseNumbers& numbers);

@@ -215,3 +215,42 @@ TEST_CASE("What is locked out and opened already costs the next test nothing", "
   CHECK(best.at("setup")[0].at("id").get<std::string>().starts_with("cartridge/"));
   CHECK(best.at("minutes") == 11);  // 8 to take a cartridge out, 3 for the hold
 }
+
+TEST_CASE("A job of eighteen entries, a repair among them and two complaints, is answered whole",
+          "[examples]") {
+  // It was refused: the causes of the second complaint took more memory at once than there was.
+  const Json answer = assess(load("refuse_truck"), R"({
+    "format": "faultodds-case/1", "focus": "drift/arm_cylinder/retract",
+    "economics": {"currency": "EUR"},
+    "observations": [
+      {"observation": "drift/arm_cylinder/retract", "outcome": "slow"},
+      {"observation": "look/arm_cylinder", "outcome": "dry"},
+      {"observation": "static/arm_section.a", "outcome": "bled_down"},
+      {"observation": "static/arm_section.a/plugged/arm_lift_relief", "outcome": "held"},
+      {"observation": "static/arm_cylinder.rod", "outcome": "held"},
+      {"observation": "static/arm_lift_hose.b/plugged/arm_lift_relief", "outcome": "held"},
+      {"observation": "drift/arm_cylinder/retract", "outcome": "slow", "again": true},
+      {"observation": "static/arm_lift_hose.b", "outcome": "bled_down"},
+      {"repaired": ["arm_lift_relief"]},
+      {"observation": "drift/arm_cylinder/retract", "outcome": "slow"},
+      {"observation": "static/arm_section.a/plugged/arm_lift_makeup", "outcome": "held"},
+      {"observation": "static/arm_section.a", "outcome": "held"},
+      {"observation": "drift/arm_cylinder/extend", "outcome": "slow"},
+      {"observation": "static/arm_cylinder.cap", "outcome": "bled_down"},
+      {"observation": "static/arm_lower_hose.b", "outcome": "bled_down"},
+      {"observation": "drift/arm_cylinder/retract", "outcome": "slow", "again": true},
+      {"observation": "static/arm_section.b", "outcome": "bled_down"},
+      {"observation": "static/arm_lift_hose.a", "outcome": "held"}]})");
+  std::set<std::string> complaints;
+  for (const Json& of : answer["causes"]) {
+    complaints.insert(of["observation"].get<std::string>());
+    double all = 0;
+    for (const Json& share : of["shares"]) all += share["probability"].get<double>();
+    for (const char* rest : {"by_design", "elsewhere", "nothing"}) {
+      if (of.contains(rest)) all += of[rest].get<double>();
+    }
+    CHECK(all == Approx(1).margin(1e-9));
+  }
+  CHECK(complaints ==
+        std::set<std::string>{"drift/arm_cylinder/extend", "drift/arm_cylinder/retract"});
+}
