@@ -1,6 +1,7 @@
 // What two tests save together: where neither pays alone, and where a look may go before the test
 // that saves most. The value of one test is in adviser.cpp.
 #include <algorithm>
+#include <array>
 #include <limits>
 
 #include "core/diagnosis/adviser.h"
@@ -92,25 +93,9 @@ TwoTests Adviser::second_step(const TestValue& first, std::span<const TestValue*
   std::vector<ItemSet> asked = sets;
   for (const ItemSet& set : decision_.stake_sets()) asked.push_back(set);
   asked.push_back(Cure::whatever());
-  std::vector<std::vector<std::vector<Grades>>> joint(3);
-  // Where a tree answers, of the first grade what is left of that without the first test.
-  const bool rest = cure_.hypotheses() == nullptr;
-  for (std::size_t s = rest ? 1 : 0; s < 3; ++s) {
-    Grades only{};
-    only[s] = 1;
-    joint[s] = cure_.with(asked, std::vector<Supposition>{{o1, only}});
-  }
-  if (rest) {
-    cure_.prepare(asked, true);
-    for (std::size_t r = 0; r < asked.size(); ++r) {
-      std::vector<Grades>& left = joint[0].emplace_back(cure_.of(asked[r]).grades);
-      for (std::size_t o = 0; o < left.size(); ++o) {
-        for (std::size_t t = 0; t < 3; ++t) {
-          left[o][t] = std::max(0.0, left[o][t] - joint[1][r][o][t] - joint[2][r][o][t]);
-        }
-      }
-    }
-  }
+  std::vector<std::uint32_t> told;
+  for (const TestValue* value : seconds) told.push_back(value->observation);
+  const std::array<Cure::BySet, 3> joint = cure_.by_grade(asked, o1, told);
   std::vector<double> cost, minutes, new_parts;
   for (const ItemSet& set : sets) {
     cost.push_back(compared_cost(items_, set));

@@ -102,6 +102,14 @@ double CauseAnswer::bits(std::uint32_t o, std::span<const std::vector<double>> r
   return bits > kNoBits ? bits : 0;
 }
 
+namespace {
+
+double budget_of(const Model& model) {
+  return static_cast<double>(model.program().account().budget());
+}
+
+}  // namespace
+
 CausePlan::CausePlan(const Model& model, const CaseNumbers& pattern, std::uint32_t focus,
                      CauseTests tests)
     : observed_(observed_of(pattern)),
@@ -109,8 +117,8 @@ CausePlan::CausePlan(const Model& model, const CaseNumbers& pattern, std::uint32
       focus_(focus),
       products_(model, observed_, focus, tests_),
       by_products_(products_.operations() <= kMostOperations &&
-                   products_.parts_within(static_cast<double>(model.program().account().budget())) >
-                       0) {
+                   products_.scratch(products_.parts_within(budget_of(model))) <=
+                       budget_of(model)) {
   const std::size_t bytes = products_.table_bytes();
   const bool fixed_priors = std::none_of(model.wear_out().begin(), model.wear_out().end(),
                                          [](const auto& w) { return w.has_value(); });

@@ -4,7 +4,6 @@
 #include <cmath>
 #include <limits>
 #include <set>
-#include <string>
 
 #include "core/diagnosis/cause_layout.h"
 #include "core/diagnosis/cause_summation.h"
@@ -226,9 +225,8 @@ double CauseProducts::scratch(std::size_t parts) const {
 
 std::size_t CauseProducts::parts_within(double bytes) const {
   const std::size_t most = 2 * std::min(layout_->nodes, kUsualNodes) + 1;
-  if (!(scratch(most) <= bytes)) return 0;
   std::size_t parts = 1;
-  while (scratch(parts) > bytes) ++parts;
+  while (parts < most && scratch(parts) > bytes) ++parts;
   return parts;
 }
 
@@ -236,13 +234,8 @@ CauseSums CauseProducts::sum(const Model& model, const CaseNumbers& numbers, boo
   if (layout_->too_large) {
     throw Error(Code::limit_exceeded, "too many observations share failure modes to be summed");
   }
-  const std::size_t budget = model.program().account().budget();
-  const std::size_t parts = parts_within(static_cast<double>(budget));
-  if (parts == 0) {
-    throw Error(Code::limit_exceeded, "the model's memory budget of " + std::to_string(budget) +
-                                          " bytes does not suffice for the sums over a cause");
-  }
-  return sum(model, numbers, careful, parts);
+  return sum(model, numbers, careful,
+             parts_within(static_cast<double>(model.program().account().budget())));
 }
 
 CauseSums CauseProducts::sum(const Model& model, const CaseNumbers& numbers, bool careful,

@@ -69,12 +69,12 @@ class CauseProducts {
   std::size_t bytes() const;
   // Bytes that one sum() takes besides its result, about, where it is summed in so many parts.
   double scratch(std::size_t parts) const;
-  // The fewest parts that take no more; 0 where none do.
+  // The fewest parts that take no more, or those that take least.
   std::size_t parts_within(double bytes) const;
 
-  // For one case that has evidence on `observed`, within the model's memory budget. In long doubles
-  // where `careful`, which may take twice that. Throws Error(limit_exceeded) where operations() is
-  // infinite or no number of parts keeps to the budget.
+  // For one case that has evidence on `observed`, in as many parts as keep to the model's memory
+  // budget, if any do. In long doubles where `careful`, which may take twice that. Throws
+  // Error(limit_exceeded) where operations() is infinite.
   CauseSums sum(const Model& model, const CaseNumbers& numbers, bool careful) const;
   // The same in so many parts, whatever that takes.
   CauseSums sum(const Model& model, const CaseNumbers& numbers, bool careful,

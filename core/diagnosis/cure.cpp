@@ -294,24 +294,50 @@ void Cure::prepare(std::span<const ItemSet> sets, bool grades) {
   }
 }
 
-std::vector<std::vector<Grades>> Cure::with(std::span<const ItemSet> sets,
-                                            std::span<const Supposition> supposed) {
-  std::vector<std::vector<Grades>> result(sets.size(), no_grades());
-  if (shares_ && supposed.size() == 1 && !sums_->complained(supposed[0].observation)) {
+std::array<Cure::BySet, 3> Cure::by_grade(std::span<const ItemSet> sets, std::uint32_t observation,
+                                          std::span<const std::uint32_t> asked) {
+  static constexpr Grades kOnly[3] = {{1, 0, 0}, {0, 1, 0}, {0, 0, 1}};
+  std::array<BySet, 3> result;
+  if (shares_ && !sums_->complained(observation)) {
     std::vector<ItemSet> repaired;
     for (const ItemSet& set : sets) {
       if (set != whatever()) repaired.push_back(set);
     }
-    auto of_repaired = shares_->with(repaired, supposed[0].observation, supposed[0].likelihood);
-    for (std::size_t i = 0, next = 0; i < sets.size(); ++i) {
-      result[i] = sets[i] == whatever() ? sums_->sum(nullptr, supposed, true).grades
-                                        : std::move(of_repaired[next++]);
-      for (Grades& g : result[i]) {
-        for (double& p : g) p *= std::exp(-log_evidence_);
+    std::vector<BySet> of_repaired = shares_->with(repaired, observation, kOnly, asked);
+    const double scale = std::exp(-log_evidence_);
+    for (std::size_t s = 0; s < 3; ++s) {
+      auto next = of_repaired[s].begin();
+      const std::vector<Supposition> supposed{{observation, kOnly[s]}};
+      for (const ItemSet& set : sets) {
+        result[s].push_back(set == whatever() ? sums_->sum(nullptr, supposed, true).grades
+                                              : std::move(*next++));
+        for (Grades& g : result[s].back()) {
+          for (double& p : g) p *= scale;
+        }
       }
     }
     return result;
   }
+  // Where a tree answers, of the first grade what is left of that without the observation.
+  for (std::size_t s = propagation_ ? 1 : 0; s < 3; ++s) {
+    result[s] = with(sets, std::vector<Supposition>{{observation, kOnly[s]}}, asked);
+  }
+  if (!propagation_) return result;
+  prepare(sets, true);
+  for (std::size_t r = 0; r < sets.size(); ++r) {
+    std::vector<Grades>& left = result[0].emplace_back(of(sets[r]).grades);
+    for (const std::uint32_t o : asked) {
+      for (std::size_t t = 0; t < 3; ++t) {
+        left[o][t] = std::max(0.0, left[o][t] - result[1][r][o][t] - result[2][r][o][t]);
+      }
+    }
+  }
+  return result;
+}
+
+Cure::BySet Cure::with(std::span<const ItemSet> sets, std::span<const Supposition> supposed,
+                       std::span<const std::uint32_t> asked) {
+  BySet result(sets.size(), no_grades());
   if (sums_) {
     std::vector<Supposition> all = supposed_;
     all.insert(all.end(), supposed.begin(), supposed.end());
@@ -333,7 +359,12 @@ std::vector<std::vector<Grades>> Cure::with(std::span<const ItemSet> sets,
     lanes->distribute();
     for (std::size_t l = 0; l < count; ++l) {
       if (!std::isfinite(lanes->log_evidence(l))) continue;
-      read({*lanes, l}, std::exp(lanes->log_evidence(l) - log_evidence_), result[first + l]);
+      const network::Posterior posterior(*lanes, l);
+      const double probability = std::exp(lanes->log_evidence(l) - log_evidence_);
+      for (const std::uint32_t o : asked) {
+        const network::Var v = model_.program().observation(o);
+        for (std::size_t s = 0; s < 3; ++s) result[first + l][o][s] = probability * posterior(v, s);
+      }
     }
   }
   return result;

@@ -11,6 +11,7 @@
 // leaks what a sound part leaks.
 #pragma once
 
+#include <array>
 #include <cstdint>
 #include <memory>
 #include <optional>
@@ -51,10 +52,14 @@ class Cure {
 
   // Computes several at once where that is faster than one by one, with their grades or without.
   void prepare(std::span<const ItemSet> sets, bool grades);
-  // By set, then observation: P(nothing but new parts shows, what is supposed, S = s | e); not
-  // kept.
-  std::vector<std::vector<Grades>> with(std::span<const ItemSet> sets,
-                                        std::span<const Supposition> supposed);
+  // By set, then observation, of those that are `asked`: P(nothing but new parts shows, what is
+  // supposed, S = s | e); not kept.
+  using BySet = CuredShares::BySet;
+  BySet with(std::span<const ItemSet> sets, std::span<const Supposition> supposed,
+             std::span<const std::uint32_t> asked);
+  // The same by the grade S of one observation.
+  std::array<BySet, 3> by_grade(std::span<const ItemSet> sets, std::uint32_t observation,
+                                std::span<const std::uint32_t> asked);
 
   // What a test shows after the repair, one of `tests` each. The new parts are taken to be sound.
   std::vector<CureSums::After> after(const ItemSet& set, const std::vector<std::uint32_t>& tests);

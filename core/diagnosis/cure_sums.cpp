@@ -135,7 +135,7 @@ std::optional<std::size_t> CureSums::complained(std::uint32_t o) const {
   return static_cast<std::size_t>(at - complained_of_.begin());
 }
 
-CureSums::Split CureSums::usual(const Complained& of, const std::vector<bool>* left) {
+CureSums::Split CureSums::usual(const Complained& of, const Sets* left) {
   Split by;
   for (std::size_t j = 0; j < of.sets; ++j) {
     if (left && (*left)[of.first_set + j]) {
@@ -148,20 +148,28 @@ CureSums::Split CureSums::usual(const Complained& of, const std::vector<bool>* l
   return by;
 }
 
-CureSums::Left::Left(const CureSums& sums, std::vector<bool> left) : sets_(std::move(left)) {
+CureSums::Left::Left(const CureSums& sums, const std::vector<bool>& left)
+    : sets_(left.begin(), left.end()) {
   for (const Complained& of : sums.complaint_) usual_.push_back(usual(of, &sets_));
 }
 
-CureSums::Split CureSums::split(const Complained& of, std::size_t h, const std::vector<bool>* left,
+CureSums::Split CureSums::split(const Complained& of, std::size_t h, const Sets* left,
                                 Split split) {
-  for (std::size_t i = of.first[h]; i < of.first[h + 1]; ++i) {
-    const Complained::Shown& shown = of.shown[i];
-    if (left && (*left)[shown.set]) {
-      split.none *= shown.most[0];
-    } else {
-      split.most0 *= shown.most[0];
-      split.most1 *= shown.most[1];
+  const Complained::Shown* shown = of.shown.data() + of.first[h];
+  const Complained::Shown* const end = of.shown.data() + of.first[h + 1];
+  if (!left) {
+    for (; shown != end; ++shown) {
+      split.most0 *= shown->most[0];
+      split.most1 *= shown->most[1];
     }
+    return split;
+  }
+  // Without a branch: which are left, nobody can predict.
+  for (; shown != end; ++shown) {
+    const bool none = (*left)[shown->set] != 0;
+    split.none *= none ? shown->most[0] : 1;
+    split.most0 *= none ? 1 : shown->most[0];
+    split.most1 *= none ? 1 : shown->most[1];
   }
   return split;
 }
@@ -220,10 +228,8 @@ void CureSums::Grader::add(std::size_t h, double factor) {
   const std::size_t most = 2 * of_->plain_.size(), shares = 3 * of_->plain_seen_.size();
   const double* from = of_->at_most_.data() + most * h;
   double* into = sums_.data() + 1;
-  for (std::size_t i = 0; i < most; ++i) into[i] += factor * from[i];
-  from = of_->shares_.data() + shares * h;
-  into += most;
-  for (std::size_t i = 0; i < shares; ++i) into[i] += factor * from[i];
+  add_scaled(from, factor, most, into);
+  add_scaled(of_->shares_.data() + shares * h, factor, shares, into + most);
   sums_[0] += factor;
 }
 
@@ -239,7 +245,7 @@ void CureSums::Grader::read(std::vector<Grades>& into) const {
   }
 }
 
-std::vector<double> CureSums::factors(const std::vector<bool>* left, Background background,
+std::vector<double> CureSums::factors(const Sets* left, Background background,
                                       std::span<const Supposition> supposed,
                                       std::vector<std::vector<double>>* shown) const {
   const std::size_t n = hypotheses_.size();
@@ -276,8 +282,10 @@ CureSums::Of CureSums::sum(const std::vector<bool>* left, std::span<const Suppos
   check_stop();
   const std::size_t n = hypotheses_.size();
   std::vector<std::vector<double>> shown;
+  const Sets sets = left ? Sets(left->begin(), left->end()) : Sets{};
   const std::vector<double> factor =
-      factors(left, left ? Background::none : Background::any, supposed, grades ? &shown : nullptr);
+      factors(left ? &sets : nullptr, left ? Background::none : Background::any, supposed,
+              grades ? &shown : nullptr);
   Of of;
   for (const double f : factor) of.probability += f;
   if (!grades) return of;
@@ -306,7 +314,8 @@ CureSums::After CureSums::after(std::uint32_t test, const std::vector<bool>& ren
       seen ? by_background(observation, *seen) : std::array<Grades, 3>{};
   const bool is_complaint = place_[test] == kNowhere;
   const std::vector<double> any = factors(nullptr, Background::any, {}, nullptr);
-  const std::vector<double> cured = factors(&left, Background::none, {}, nullptr);
+  const Sets shows_nothing(left.begin(), left.end());
+  const std::vector<double> cured = factors(&shows_nothing, Background::none, {}, nullptr);
   After out;
   for (std::size_t h = 0; h < n; ++h) {
     // What is left shows at most t (`of`), and so does what is renewed (`with`).
@@ -344,7 +353,8 @@ CureSums::After CureSums::after(std::uint32_t test, const std::vector<bool>& ren
 
 double CureSums::shows(const std::vector<bool>& chosen) const {
   double none = 0;
-  for (const double f : factors(&chosen, Background::any, {}, nullptr)) none += f;
+  const Sets sets(chosen.begin(), chosen.end());
+  for (const double f : factors(&sets, Background::any, {}, nullptr)) none += f;
   return std::max(0.0, 1 - none);
 }
 

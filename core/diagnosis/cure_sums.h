@@ -84,8 +84,6 @@ class CureSums {
     void add(std::size_t h, double factor);
     // What was added, by observation of the circuit.
     void read(std::vector<Grades>& into) const;
-    const std::vector<double>& sums() const { return sums_; }
-    void start_with(const std::vector<double>& sums) { sums_ = sums; }
 
    private:
     const CureSums* of_;
@@ -119,12 +117,13 @@ class CureSums {
     double none = 1, most0 = 1, most1 = 1;
   };
   // The former of what is usual, the latter with what is not.
-  static Split usual(const Complained& of, const std::vector<bool>* left);
-  static Split split(const Complained& of, std::size_t h, const std::vector<bool>* left, Split by);
+  using Sets = std::vector<std::uint8_t>;  // of the complaint: whether each is meant
+  static Split usual(const Complained& of, const Sets* left);
+  static Split split(const Complained& of, std::size_t h, const Sets* left, Split by);
   enum class Background { any, none };  // of what is complained of
   // By hypothesis: P(h, the sets `left` show nothing, the background is as said, what is supposed |
   // e); in `shown`, by observation complained of, P(its S = s | all this) by s, hypothesis.
-  std::vector<double> factors(const std::vector<bool>* left, Background background,
+  std::vector<double> factors(const Sets* left, Background background,
                               std::span<const Supposition> supposed,
                               std::vector<std::vector<double>>* shown) const;
 
@@ -146,12 +145,12 @@ class CureSums {
 // What a repair leaves, with what is the same for all hypotheses.
 class CureSums::Left {
  public:
-  Left(const CureSums& sums, std::vector<bool> left);
-  const std::vector<bool>& sets() const { return sets_; }
+  Left(const CureSums& sums, const std::vector<bool>& left);
+  bool has(std::size_t set) const { return sets_[set] != 0; }
 
  private:
   friend class CureSums;
-  std::vector<bool> sets_;
+  Sets sets_;
   std::vector<Split> usual_;  // by what is complained of
 };
 

@@ -8,7 +8,7 @@
 namespace faultodds::diagnosis {
 namespace {
 
-constexpr std::size_t kMostNumbers = std::size_t{1} << 20;  // kept: 16 MiB
+constexpr std::size_t kMostNumbers = std::size_t{1} << 21;  // kept: 16 to 32 MiB
 constexpr std::size_t kNear = 4;  // of its hypotheses that part may differ in a set kept as changes
 
 }  // namespace
@@ -80,7 +80,7 @@ CuredShares::Kept& CuredShares::kept(const ItemSet& set) {
   for (std::size_t i = 0; i < sets_of_.size(); ++i) {
     if (touched_[i] == 0 || set.has(i) == base.set.has(i)) continue;
     for (const std::uint32_t j : sets_of_[i]) {
-      if (left.sets()[j] == base.left.sets()[j]) continue;
+      if (left.has(j) == base.left.has(j)) continue;
       for (const std::uint32_t h : sums_.shown_in(j)) {
         if (met_[h] == meeting_) continue;
         met_[h] = meeting_;
@@ -144,47 +144,48 @@ double CuredShares::weighed(const ItemSet& set, std::uint32_t observation, const
   return weigh(kept);
 }
 
-std::vector<std::vector<Grades>> CuredShares::with(std::span<const ItemSet> sets,
-                                                   std::uint32_t first, const Grades& weight) {
-  std::vector<double> by_hypothesis;
-  sums_.weigh(first, weight, by_hypothesis);
-  struct Summed {
-    CureSums::Grader grader;
-    std::vector<Grades> complained;
-  };
-  std::vector<std::optional<Summed>> of_base;
-  std::uint64_t forgotten = forgotten_;
-  std::vector<std::vector<Grades>> result;
-  for (const ItemSet& set : sets) {
+std::vector<CuredShares::BySet> CuredShares::with(std::span<const ItemSet> sets,
+                                                  std::uint32_t first,
+                                                  std::span<const Grades> weights,
+                                                  std::span<const std::uint32_t> asked) {
+  const std::size_t n = met_.size();
+  std::vector<std::vector<double>> by_hypothesis(weights.size());
+  for (std::size_t w = 0; w < weights.size(); ++w) sums_.weigh(first, weights[w], by_hypothesis[w]);
+  std::vector<std::size_t> complained;
+  for (const std::uint32_t o : asked) {
+    if (const auto q = sums_.complained(o)) complained.push_back(*q);
+  }
+  std::vector<BySet> result(weights.size(), BySet(sets.size(), sums_.no_grades()));
+  std::vector<std::vector<double>> cured;  // by set, hypothesis
+  for (std::size_t r = 0; r < sets.size(); ++r) {
     check_stop();
-    const Kept& kept = this->kept(set);
-    if (forgotten != forgotten_) of_base.clear();
-    forgotten = forgotten_;
-    of_base.resize(bases_.size());
-    const Base& base = bases_[kept.base];
-    std::optional<Summed>& summed = of_base[kept.base];
-    if (!summed) {
-      summed.emplace(
-          Summed{CureSums::Grader(sums_), std::vector<Grades>(sums_.complaint().size(), Grades{})});
-      for (std::size_t h = 0; h < base.cured.size(); ++h) {
-        const double factor = base.cured[h] * by_hypothesis[h];
-        if (factor == 0) continue;
-        summed->grader.add(h, factor);
-        add(h, base.left, by_hypothesis[h], summed->complained);
+    const Kept& kept = this->kept(sets[r]);
+    cured.push_back(bases_[kept.base].cured);
+    for (const Change& change : kept.changes) cured[r][change.hypothesis] += change.by;
+    const CureSums::Left left = left_by(sets[r]);
+    for (const std::size_t q : complained) {
+      const std::uint32_t o = sums_.complaint()[q];
+      for (std::size_t h = 0; h < n; ++h) {
+        const Grades by = sums_.cured(h, left, q);
+        for (std::size_t w = 0; w < weights.size(); ++w) {
+          for (std::size_t s = 0; s < 3; ++s) result[w][r][o][s] += by_hypothesis[w][h] * by[s];
+        }
       }
     }
-    Summed one = *summed;
-    const CureSums::Left left = left_by(set);
-    for (const Change& change : kept.changes) {
-      const double weight_of = by_hypothesis[change.hypothesis];
-      one.grader.add(change.hypothesis, change.by * weight_of);
-      add(change.hypothesis, left, weight_of, one.complained);
-      add(change.hypothesis, base.left, -weight_of, one.complained);
+  }
+  // One hypothesis after the other: what it shows is read once for all sets.
+  std::vector<CureSums::Grader> graders(weights.size() * sets.size(), CureSums::Grader(sums_));
+  for (std::size_t h = 0; h < n; ++h) {
+    if (h % 256 == 0) check_stop();
+    for (std::size_t w = 0; w < weights.size(); ++w) {
+      if (by_hypothesis[w][h] == 0) continue;
+      for (std::size_t r = 0; r < sets.size(); ++r) {
+        graders[w * sets.size() + r].add(h, cured[r][h] * by_hypothesis[w][h]);
+      }
     }
-    one.grader.read(result.emplace_back(sums_.no_grades()));
-    for (std::size_t q = 0; q < sums_.complaint().size(); ++q) {
-      result.back()[sums_.complaint()[q]] = one.complained[q];
-    }
+  }
+  for (std::size_t w = 0; w < weights.size(); ++w) {
+    for (std::size_t r = 0; r < sets.size(); ++r) graders[w * sets.size() + r].read(result[w][r]);
   }
   return result;
 }

@@ -24,10 +24,11 @@ class CuredShares {
   double probability(const ItemSet& set);
   // The sum over s of weight[s] x P(that, S = s of the observation before the repair | e).
   double weighed(const ItemSet& set, std::uint32_t observation, const Grades& weight);
-  // By set, then observation: P(that, S = s of `first` is weighed with `weight`, S = s | e).
-  // `first` is not complained of.
-  std::vector<std::vector<Grades>> with(std::span<const ItemSet> sets, std::uint32_t first,
-                                        const Grades& weight);
+  // By weight, set and observation: P(that, S = s of `first` is so weighed, S = s | e). `first` is
+  // not complained of; of what is, those that are `asked`.
+  using BySet = std::vector<std::vector<Grades>>;
+  std::vector<BySet> with(std::span<const ItemSet> sets, std::uint32_t first,
+                          std::span<const Grades> weights, std::span<const std::uint32_t> asked);
 
  private:
   // A set whose numbers are kept hypothesis by hypothesis.

@@ -271,9 +271,9 @@ VisitPlan plan_visit(const Model& model, const Case& the_case, const CaseNumbers
   }
   bool complete = true;
   const std::set<Steps> setups = setups_of(candidates, preparation, minutes, complete);
-  const auto summed = [&cure](std::span<const Supposition> supposed) {
+  const auto summed = [&](std::span<const Supposition> supposed) {
     const ItemSet whatever = Cure::whatever();
-    return cure.with(std::span(&whatever, 1), supposed).front();
+    return cure.with(std::span(&whatever, 1), supposed, candidates.tests).front();
   };
   Gains gains(model,
               model.program().has_tree() ? by_propagation(model, numbers) : Gains::Told(summed),

@@ -143,6 +143,7 @@ TEST_CASE("sets of parts compared by their differences weigh what sums over all 
       }
     }
     CuredShares shares(sums, items_in);
+    const std::vector<std::uint32_t> all = all_observations(analysis);
     const Grades weight{0.9, 0.3, 0.05};
     for (const auto& replaced : all_sets(analysis, causes)) {
       ItemSet set(parts.size());
@@ -160,7 +161,7 @@ TEST_CASE("sets of parts compared by their differences weigh what sums over all 
         if (sums.complained(o)) continue;
         const std::vector<Supposition> supposed{{o, weight}};
         const auto whole = sums.sum(&left, supposed, true).grades;
-        const auto with = shares.with(std::span(&set, 1), o, weight).front();
+        const auto with = shares.with(std::span(&set, 1), o, std::span(&weight, 1), all).front()[0];
         for (std::uint32_t other = 0; other < whole.size(); ++other) {
           for (std::size_t s = 0; s < 3; ++s) {
             CHECK(with[other][s] == Approx(whole[other][s]).margin(1e-12));
