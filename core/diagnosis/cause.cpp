@@ -12,6 +12,8 @@ namespace {
 
 // Elementary operations above which products are not tried. At about a nanosecond each.
 constexpr double kMostOperations = 4e9;
+// A tree that is larger takes as long to make as the products that it would save.
+constexpr std::size_t kSmallTree = std::size_t{4} << 20;
 constexpr std::size_t kMostTableBytes = std::size_t{1} << 20;
 // Digits lost to subtraction (CauseSums::wants_tree()) from which it is a tree or nothing.
 constexpr double kNoneFrom = 1e9;
@@ -137,8 +139,33 @@ std::shared_ptr<const CausePlan> CausePlan::of(const Model& model, const CaseNum
       key, [&] { return std::make_shared<const CausePlan>(model, pattern, focus, tests); });
 }
 
+std::shared_ptr<const CauseTrees> CausePlan::small_tree(const Model& model) const {
+  {
+    const std::lock_guard lock(mutex_);
+    if (trees_ || no_small_tree_) return trees_;
+  }
+  std::shared_ptr<const CauseTrees> made;
+  try {
+    made = std::make_shared<const CauseTrees>(
+        model, observed_, focus_, tests_,
+        std::min(kSmallTree, model.program().account().budget() / 4), false);
+  } catch (const Error& error) {
+    if (error.code() != Code::limit_exceeded) throw;
+  }
+  const std::lock_guard lock(mutex_);
+  no_small_tree_ = made == nullptr;
+  if (!trees_) trees_ = made;
+  return trees_;
+}
+
 CauseAnswer CausePlan::answer(const Model& model, const CaseNumbers& numbers) const {
   MethodCounts& counts = model.program().method_counts();
+  if (products_.operations() > kTreeOperations) {
+    if (const auto trees = small_tree(model)) {
+      ++counts.junction_tree;
+      return CauseAnswer(trees->sum(model, numbers));
+    }
+  }
   if (by_products_) {
     const bool tabulated = tables_ && !own_likelihood(numbers, focus_);
     std::atomic<std::uint64_t>* by = tabulated ? &counts.tables : &counts.products;

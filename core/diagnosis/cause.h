@@ -73,6 +73,9 @@ class CausePlan {
   std::size_t table_bytes() const { return tables_ ? tables_->bytes() : 0; }
 
  private:
+  // One tree that is small; nothing where there is none.
+  std::shared_ptr<const CauseTrees> small_tree(const Model& model) const;
+
   std::vector<std::uint32_t> observed_, tests_;
   std::uint32_t focus_ = 0;
   CauseProducts products_;
@@ -81,6 +84,7 @@ class CausePlan {
   mutable std::mutex mutex_;
   mutable std::shared_ptr<const CauseTrees> trees_;
   mutable std::optional<Error> no_trees_;  // why there can be none
+  mutable bool no_small_tree_ = false;
 };
 
 }  // namespace faultodds::diagnosis

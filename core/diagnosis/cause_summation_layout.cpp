@@ -1,6 +1,7 @@
 // Before anything is summed: the lanes of each group, the views and reaches that tests need of
 // them, and what of a test no group has.
 #include <algorithm>
+#include <array>
 #include <numeric>
 
 #include "core/diagnosis/cause_summation.h"
@@ -130,6 +131,10 @@ typename Summation<Real>::Lanes Summation<Real>::lanes_of(const Group& group) {
   return lanes;
 }
 
+// Lanes are all combinations of a group's cutset's classes, of the thresholds of its observations
+// and of the marks, the marks lowest. What an occurrence lets a lane have depends on its class and
+// either a threshold or the mark, so that a product over occurrences is one over thresholds times
+// one over marks.
 template <typename Real>
 void Summation<Real>::fill_lanes(const Group& group, const Thresholds& thresholds, Lanes& lanes) {
   static const std::vector<Mark<Real>> kNoMarks(1);
@@ -141,63 +146,96 @@ void Summation<Real>::fill_lanes(const Group& group, const Thresholds& threshold
     const auto twin = one.sound[entry] ? position(though_sound, one.set) : std::nullopt;
     return twin ? layout_.focus_sets + *twin : one.set;
   };
-  std::vector<std::size_t> threshold(group.others.size());
-  for (std::size_t lane = 0; lane < lanes.count; ++lane) {
-    if (lane % 64 == 0) check_stop();
-    const std::size_t cut = lane / lanes.per_cut;
-    const Mark<Real>& mark = marks[lane % marks.size()];
-    std::size_t rest = lane / marks.size() % combinations, cell = 0;
+  // By threshold of each observation, and by mark.
+  struct Product {
+    std::vector<std::array<Real, kGrades>> by_threshold;
+    std::vector<Real> by_mark;
+  };
+  const Product ones{std::vector<std::array<Real, kGrades>>(thresholds.size(), {1, 1, 1}),
+                     std::vector<Real>(marks.size(), 1)};
+  const auto up_to = [](const double* most, std::size_t grade) {
+    return grade < kThresholds ? static_cast<Real>(most[grade]) : Real(1);
+  };
+  const auto at_mark = [&](const double* most, const Mark<Real>& mark) {
+    const Real below = mark.grade > 0 ? static_cast<Real>(most[mark.grade - 1]) : 0;
+    return below + mark.x * (up_to(most, mark.grade) - below);
+  };
+  // P(the set shows at most what the lane allows).
+  const auto multiply = [&](const Occurrence& one, std::size_t entry, Product& product) {
+    const double* most = one.at_most.data() + entry * kThresholds;
+    if (one.slot != kFocus) {
+      auto& by = product.by_threshold[static_cast<std::size_t>(one.slot)];
+      for (std::size_t t = 0; t < kThresholds; ++t) by[t] *= static_cast<Real>(most[t]);
+      return;
+    }
+    for (std::size_t m = 0; m < marks.size(); ++m) product.by_mark[m] *= at_mark(most, marks[m]);
+  };
+  // The part of it at the mark's grade, of a set of the focus.
+  const auto share = [&](const Occurrence& one, std::size_t entry, const Mark<Real>& mark) {
+    if (mark.grade == 0) return Real(0);
+    const double* most = one.at_most.data() + entry * kThresholds;
+    const Real at = up_to(most, mark.grade) - static_cast<Real>(most[mark.grade - 1]);
+    return at > 0 ? at / at_mark(most, mark) : Real(0);
+  };
+  std::vector<Real> by_combination, next;
+  const auto write = [&](const Product& product, bool weighed, Real* into) {
+    by_combination.assign(1, 1);
     for (std::size_t k = 0; k < thresholds.size(); ++k) {
-      const auto& [t, weight] = thresholds[k][rest % thresholds[k].size()];
-      rest /= thresholds[k].size();
-      threshold[k] = t;
-      cell = cell * kGrades + t;
-      lanes.fixed[lane] *= weight;
-    }
-    if (numbers_ == nullptr) {
-      lanes.cell[lane] = static_cast<std::uint32_t>(cell * kGrades + mark.grade);
-    }
-    // P(the set shows at most what the lane allows), and the part of it at the mark's grade.
-    const auto factor = [&](const Occurrence& one, std::size_t entry) {
-      const double* most = one.at_most.data() + entry * kThresholds;
-      if (one.slot != kFocus) {
-        const std::size_t t = threshold[static_cast<std::size_t>(one.slot)];
-        return t < kThresholds ? static_cast<Real>(most[t]) : Real(1);
+      next.clear();
+      for (const auto& [t, weight] : thresholds[k]) {
+        const Real by = product.by_threshold[k][t] * (weighed ? weight : 1);
+        for (const Real one : by_combination) next.push_back(one * by);
       }
-      const Real below = mark.grade > 0 ? static_cast<Real>(most[mark.grade - 1]) : 0;
-      const Real up_to = mark.grade < kThresholds ? static_cast<Real>(most[mark.grade]) : 1;
-      return below + mark.x * (up_to - below);
-    };
-    const auto share = [&](const Occurrence& one, std::size_t entry) {
-      if (mark.grade == 0) return Real(0);
-      const double* most = one.at_most.data() + entry * kThresholds;
-      const Real up_to = mark.grade < kThresholds ? static_cast<Real>(most[mark.grade]) : 1;
-      const Real at = up_to - static_cast<Real>(most[mark.grade - 1]);
-      return at > 0 ? at / factor(one, entry) : Real(0);
-    };
+      by_combination.swap(next);
+    }
+    for (const Real one : by_combination) {
+      for (const Real by : product.by_mark) *into++ = one * by;
+    }
+  };
+  for (std::size_t cut = 0; cut < lanes.cuts; ++cut) {
+    const std::size_t begin = cut * lanes.per_cut;
+    Product fixed = ones;
     for (const Occurrence& one : group.fixed) {
       const std::size_t entry = one.entry(group.digits, cut);
-      lanes.fixed[lane] *= factor(one, entry);
-      if (one.slot == kFocus) {
-        lanes.share[column(one, entry) * lanes.count + lane] = share(one, entry);
+      multiply(one, entry, fixed);
+      if (one.slot != kFocus) continue;
+      Real* into = lanes.share.data() + column(one, entry) * lanes.count + begin;
+      for (std::size_t i = 0; i < lanes.per_cut; ++i) {
+        into[i] = share(one, entry, marks[i % marks.size()]);
       }
     }
+    write(fixed, true, lanes.fixed.data() + begin);
     for (std::size_t a = 0; a < group.in.size(); ++a) {
-      for (const Occurrence& one : group.in[a]) {
-        const std::size_t entry = one.entry(group.digits, cut);
-        for (std::size_t e = 0; e < group.classes[a].count; ++e) {
-          lanes.phi[a][e * lanes.count + lane] *= factor(one, entry + e);
+      check_stop();
+      for (std::size_t e = 0; e < group.classes[a].count; ++e) {
+        Product product = ones;
+        for (const Occurrence& one : group.in[a]) {
+          multiply(one, one.entry(group.digits, cut) + e, product);
         }
-      }
-      for (const Occurrence& one : group.in[a]) {
-        if (one.slot != kFocus || mark.grade == 0) continue;
-        const std::size_t entry = one.entry(group.digits, cut);
-        for (std::size_t e = 0; e < group.classes[a].count; ++e) {
-          lanes.sphi[column(one, entry + e)][e * lanes.count + lane] =
-              lanes.phi[a][e * lanes.count + lane] * share(one, entry + e);
+        Real* const phi = lanes.phi[a].data() + e * lanes.count + begin;
+        write(product, false, phi);
+        for (const Occurrence& one : group.in[a]) {
+          if (one.slot != kFocus) continue;
+          const std::size_t entry = one.entry(group.digits, cut) + e;
+          Real* into = lanes.sphi[column(one, entry)].data() + e * lanes.count + begin;
+          for (std::size_t m = 0; m < marks.size(); ++m) {
+            const Real part = share(one, entry, marks[m]);
+            for (std::size_t i = m; i < lanes.per_cut; i += marks.size()) into[i] = phi[i] * part;
+          }
         }
       }
     }
+  }
+  if (numbers_ != nullptr) return;
+  // The cell of the tables: its thresholds, the first the highest, and the mark's grade.
+  for (std::size_t lane = 0; lane < lanes.count; ++lane) {
+    std::size_t rest = lane / marks.size() % combinations, cell = 0;
+    for (const auto& list : thresholds) {
+      cell = cell * kGrades + list[rest % list.size()].first;
+      rest /= list.size();
+    }
+    lanes.cell[lane] =
+        static_cast<std::uint32_t>(cell * kGrades + marks[lane % marks.size()].grade);
   }
 }
 
@@ -209,36 +247,47 @@ std::size_t Summation<Real>::add_view(std::size_t group, std::uint64_t keeps) {
   for (std::size_t v = 0; v < lanes.views.size(); ++v) {
     if (lanes.views[v].keeps == keeps) return v;
   }
-  const bool all = keeps == ~std::uint64_t{0};
   const std::size_t cuts = of.cut.size(), marks = of.focus ? marks_.size() : 1;
+  const std::size_t combinations = lanes.per_cut / marks;
   View view;
   view.keeps = keeps;
-  std::map<std::vector<std::uint32_t>, std::uint32_t> cells;
-  std::vector<std::uint32_t> key;
-  for (std::size_t lane = 0; lane < lanes.count; ++lane) {
-    if (lane % 256 == 0) check_stop();
-    if (all) {
-      view.lane.push_back(static_cast<std::uint32_t>(lane));
-      view.cell.push_back(static_cast<std::uint32_t>(lane));
-      continue;
-    }
-    key.clear();
-    key.push_back(static_cast<std::uint32_t>(lane % marks));
+  if (keeps == ~std::uint64_t{0}) {
+    view.lane.resize(lanes.count);
+    std::iota(view.lane.begin(), view.lane.end(), 0u);
+    view.cell = view.lane;
+  } else {
+    // A cell's key has the coordinates that are kept as its digits, and the mark.
+    std::size_t keys = marks;
+    std::vector<std::size_t> of_cut(lanes.cuts, 0), of_combination(combinations, 0);
     for (std::size_t i = 0; i < cuts; ++i) {
-      if (keeps >> i & 1) {
-        key.push_back(static_cast<std::uint32_t>(of.digits.of(lane / lanes.per_cut, i)));
-      }
+      if (!(keeps >> i & 1)) continue;
+      for (std::size_t c = 0; c < lanes.cuts; ++c) of_cut[c] += keys * of.digits.of(c, i);
+      keys *= of.digits.classes[i].count;
     }
-    std::size_t rest = lane / marks % (lanes.per_cut / marks);
+    std::size_t place = 1;
     for (std::size_t k = 0; k < of.others.size(); ++k) {
       const std::size_t size = lanes.thresholds[k];
-      if (keeps >> (cuts + k) & 1) key.push_back(static_cast<std::uint32_t>(rest % size));
-      rest /= size;
+      for (std::size_t c = 0; c < combinations && keeps >> (cuts + k) & 1; ++c) {
+        of_combination[c] += keys * (c / place % size);
+      }
+      if (keeps >> (cuts + k) & 1) keys *= size;
+      place *= size;
     }
-    const auto next = static_cast<std::uint32_t>(view.lane.size());
-    const auto [at, is_new] = cells.try_emplace(key, next);
-    if (is_new) view.lane.push_back(static_cast<std::uint32_t>(lane));
-    view.cell.push_back(at->second);
+    std::vector<std::uint32_t> cell_of(keys, kNone);
+    std::size_t lane = 0;
+    for (std::size_t c = 0; c < lanes.cuts; ++c) {
+      check_stop();
+      for (std::size_t combination = 0; combination < combinations; ++combination) {
+        for (std::size_t m = 0; m < marks; ++m, ++lane) {
+          std::uint32_t& cell = cell_of[of_cut[c] + of_combination[combination] + m];
+          if (cell == kNone) {
+            cell = static_cast<std::uint32_t>(view.lane.size());
+            view.lane.push_back(static_cast<std::uint32_t>(lane));
+          }
+          view.cell.push_back(cell);
+        }
+      }
+    }
   }
   for (std::size_t i = 0; i < view.lane.size(); ++i) {
     const std::size_t cut = view.lane[i] / lanes.per_cut;

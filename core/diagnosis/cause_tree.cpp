@@ -23,12 +23,14 @@ constexpr double kMostAbove = 200;
 }  // namespace
 
 CauseTrees::CauseTrees(const Model& model, std::vector<std::uint32_t> observed, std::uint32_t focus,
-                       const std::vector<std::uint32_t>& tests, std::size_t memory_budget)
+                       const std::vector<std::uint32_t>& tests, std::size_t memory_budget,
+                       bool in_parts)
     : observed_(std::move(observed)),
       focus_(focus),
       memory_budget_(memory_budget),
       values_(cause_values(model.analysis(), focus)) {
   if (add(model, tests)) return;
+  if (!in_parts) std::rethrow_exception(refused_);
   // Where not even one test fits, no half of them is tried.
   const std::vector<std::uint32_t> one(tests.begin(), tests.begin() + (tests.size() > 1));
   if (tests.size() < 2 || !add(model, one)) std::rethrow_exception(refused_);

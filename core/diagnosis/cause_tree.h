@@ -17,12 +17,16 @@
 
 namespace faultodds::diagnosis {
 
+// Operations up to which products take no longer than any tree; a sum takes some 20 ns for each.
+inline constexpr double kTreeOperations = 1e7;
+
 class CauseTrees {
  public:
-  // Where one tree for all tests is too large, several for parts of them. Throws
-  // Error(limit_exceeded) when one for a single test is.
+  // Where one tree for all tests is too large, several for parts of them, or none where not
+  // `in_parts`. Throws Error(limit_exceeded) when one for a single test is too large.
   CauseTrees(const Model& model, std::vector<std::uint32_t> observed, std::uint32_t focus,
-             const std::vector<std::uint32_t>& tests, std::size_t memory_budget);
+             const std::vector<std::uint32_t>& tests, std::size_t memory_budget,
+             bool in_parts = true);
 
   CauseSums sum(const Model& model, const CaseNumbers& numbers) const;
   std::size_t bytes() const;

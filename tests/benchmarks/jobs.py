@@ -99,14 +99,20 @@ def play(network, decide, machine, complaint, outcome):
         job = job._replace(events=job.events + (("repaired", parts), ("seen", (complaint, again))), setup_done=frozenset())
 
 
-def ordered(asked):
-    """The advice, as it is: where it orders nothing, the job ends."""
-    def decide(job):
-        advice = asked(job).get("advice")
-        if advice and advice["test"]:
-            return "test", advice["test"]
-        return "repair", tuple(advice["repair"]["components"]) if advice else ()
-    return decide
+class Advice:
+    """What the advice decides, each case asked once. Where it orders nothing, the job ends."""
+
+    def __init__(self, model):
+        self.model, self.known = model, {}
+
+    def __call__(self, job):
+        if job not in self.known:
+            advice = self.model.assess({**job.case({}), "detail": "screen"}).get("advice")
+            if advice and advice["test"]:
+                self.known[job] = "test", advice["test"]
+            else:
+                self.known[job] = "repair", tuple(advice["repair"]["components"]) if advice else ()
+        return self.known[job]
 
 
 def main():
@@ -124,8 +130,7 @@ def main():
         with Model(document) as model:
             network = policies._Network(model.describe())
             prices = policies._Prices(document, network, {})
-            asked = policies._Asked(model, {})
-            decide, drawn = ordered(asked), Drawn(network, prices, given.seed)
+            decide, drawn = Advice(model), Drawn(network, prices, given.seed)
             while jobs < given.jobs:
                 machine, complaint, outcome = drawn.next()
                 jobs += 1
@@ -138,9 +143,9 @@ def main():
                 if untested:
                     print(f"{name}, machine {drawn.name}: ordered again untested: {job.events}", flush=True)
                 if jobs % 250 == 0:
-                    print(f"{name}: {jobs} jobs, {len(asked.known)} histories, {count}, "
+                    print(f"{name}: {jobs} jobs, {len(decide.known)} histories, {count}, "
                           f"{time.process_time() - began:.0f} s", file=sys.stderr, flush=True)
-        print(f"{name}: {jobs} jobs, {len(asked.known)} histories: a part twice on {count['twice']}, untested on "
+        print(f"{name}: {jobs} jobs, {len(decide.known)} histories: a part twice on {count['twice']}, untested on "
               f"{count['untested']}; of {count['false']} false reports parts on {count['false ordered']}", flush=True)
         bad += count["untested"] > 0 or count["false ordered"] > 0.05 * count["false"]
     return 1 if bad else 0
