@@ -389,11 +389,13 @@ std::array<double, 3> read_medians(const Json& value, const Place& place, bool f
 }  // namespace
 
 ObservationKind observation_kind_of(const Json& value, const Place& place) {
-  return one_named(value, place,
-                   {ObservationKind::static_hold, ObservationKind::drift, ObservationKind::delivery,
-                    ObservationKind::flow, ObservationKind::look, ObservationKind::temperature,
-                    ObservationKind::symptom, ObservationKind::test},
-                   circuit::kind_name);
+  const std::string text = text_of(value, place);
+  std::string names;
+  for (const circuit::KindDefaults& one : circuit::kObservationKinds) {
+    if (text == one.name) return one.kind;
+    names += (names.empty() ? "" : ", ") + std::string(one.name);
+  }
+  refuse(place, place.name() + " is " + shown(value) + "; expected one of " + names);
 }
 
 OutcomeModel read_outcome_model(const Fields& fields, bool flow_shares) {

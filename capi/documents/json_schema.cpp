@@ -6,6 +6,7 @@
 #include "capi/documents/document.h"
 #include "capi/documents/embedded.h"
 #include "core/circuit/names.h"
+#include "core/circuit/observation_kinds.h"
 #include "core/error.h"
 #include "core/reading/units.h"
 
@@ -48,6 +49,12 @@ Json quantity(const std::string& name) {
            "^\\s*[+-]?([0-9]+\\.?[0-9]*|\\.[0-9]+)([eE][+-]?[0-9]+)?\\s*(" + units + ")\\s*$"}};
 }
 
+Json observation_kinds() {
+  Json names = Json::array();
+  for (const circuit::KindDefaults& one : circuit::kObservationKinds) names.push_back(one.name);
+  return {{"enum", std::move(names)}};
+}
+
 // An object of an assembly: the keys of `like`, and values in which parameters may stand.
 Json with_parameters(const Json& defs, const Json& like) {
   Json properties = {{"each", {{"$ref", std::string(kRef) + "each"}}}};
@@ -64,6 +71,7 @@ Json with_parameters(const Json& defs, const Json& like) {
 Json spelled_out(const Json& defs, const Json& schema, std::set<std::string>* referred) {
   if (schema.is_object()) {
     if (schema.contains("$quantity")) return quantity(schema["$quantity"].get<std::string>());
+    if (schema.contains("$observation_kind")) return observation_kinds();
     if (schema.contains("$keys_of")) {
       return spelled_out(defs, with_parameters(defs, schema), referred);
     }

@@ -157,19 +157,15 @@ std::string Words::by_id(const Observation& observation) const {
     }
     case ObservationKind::delivery:
       return say("title.delivery", {{"part", observation.subject}});
-    case ObservationKind::flow:
-      return say("title.flow", {{"part", name}});
-    case ObservationKind::look:
-      return say("title.look", {{"part", name}});
-    case ObservationKind::temperature:
-      return say("title.temperature", {{"part", name}});
     case ObservationKind::symptom: {  // as people report it
       const std::string known = "title." + std::string(id[0]);
       if (!messages_.has(known)) break;
       return say(known, {{"part", observation.subject.empty() ? name : observation.subject}});
     }
-    case ObservationKind::test:
-      break;
+    default: {
+      const std::string known = "title." + circuit::kind_name(observation.kind);
+      if (messages_.has(known)) return say(known, {{"part", name}});
+    }
   }
   return observation.id;
 }

@@ -8,6 +8,8 @@ import json
 import re
 from pathlib import Path
 
+OBSERVATION_KINDS = re.findall(r'\.name = "(\w+)"', (Path(__file__).resolve().parents[2] / "core/circuit/observation_kinds.h")
+                               .read_text(encoding="utf-8"))
 SCHEMAS = json.loads((Path(__file__).resolve().parents[1] / "documents/schemas.json").read_text(encoding="utf-8"))
 
 
@@ -26,6 +28,8 @@ def kind(schema):
         return link(schema["$ref"].rsplit("/", 1)[1])
     if "$quantity" in schema:
         return f"a quantity with its unit: {schema['$quantity'].replace('_', ' ')}"
+    if "$observation_kind" in schema:
+        return " or ".join(code(json.dumps(name)) for name in OBSERVATION_KINDS)
     if "const" in schema:
         return code(json.dumps(schema["const"]))
     if "enum" in schema:

@@ -13,6 +13,8 @@
 #include <string>
 #include <vector>
 
+#include "core/circuit/observation_kinds.h"
+
 namespace faultodds::circuit {
 
 using GradeDistribution = std::array<double, 3>;  // P(sound), P(worn), P(failed)
@@ -134,8 +136,6 @@ struct Function {
   std::map<std::string, std::string> positions;  // valve component -> position
   std::optional<double> working_pressure{};      // Pa
 };
-
-enum class ObservationKind { static_hold, drift, delivery, flow, look, temperature, symptom, test };
 
 struct Shows {
   std::vector<std::string> modes;  // `component.mode`; all of them needed (AND)

@@ -1,5 +1,5 @@
-// What the kinds of observation have in common: default outcome statistics and default times. The
-// numbers are working defaults from judgement, to be replaced by what records show.
+// What follows from the kind of an observation, from the table in observation_kinds.h and what a
+// circuit says of times.
 #pragma once
 
 #include <map>
@@ -9,6 +9,7 @@
 
 #include "core/circuit/analysis.h"
 #include "core/circuit/description.h"
+#include "core/circuit/observation_kinds.h"
 
 namespace faultodds::circuit {
 

@@ -17,12 +17,12 @@ Observation begin(ObservationKind kind, const std::string& component, const Time
   one.perform_minutes = times.to_perform(kind);
   for (const Index mode : modes) one.sets.push_back({{mode}, 1});
   one.cautions = general_cautions();
-  const std::vector<std::string>& more =
-      kind == ObservationKind::look ? look_cautions() : temperature_cautions();
   if (one.energised) {
     one.cautions.insert(one.cautions.end(), power_on_cautions().begin(), power_on_cautions().end());
   }
-  one.cautions.insert(one.cautions.end(), more.begin(), more.end());
+  if (const auto more = defaults_of(kind).cautions) {
+    one.cautions.insert(one.cautions.end(), more().begin(), more().end());
+  }
   return one;
 }
 

@@ -267,27 +267,7 @@ class Writer {
 
     add_new_cautions(general_cautions(), one);
     if (one->energised) add_new_cautions(power_on_cautions(), one);
-    switch (one->kind) {
-      case ObservationKind::static_hold:
-        add_new_cautions(static_hold_cautions(), one);
-        break;
-      case ObservationKind::drift:
-        add_new_cautions(drift_cautions(), one);
-        break;
-      case ObservationKind::flow:
-        add_new_cautions(flow_meter_cautions(), one);
-        break;
-      case ObservationKind::look:
-        add_new_cautions(look_cautions(), one);
-        break;
-      case ObservationKind::temperature:
-        add_new_cautions(temperature_cautions(), one);
-        break;
-      case ObservationKind::delivery:
-      case ObservationKind::symptom:
-      case ObservationKind::test:
-        break;
-    }
+    if (const auto more = defaults_of(one->kind).cautions) add_new_cautions(more(), one);
     add_new_cautions(entry.cautions, one);
   }
 

@@ -1,14 +1,18 @@
-// What DEVELOPERS.md says of adding a component type and a language, done once: each is its
-// documents and nothing else.
+// What DEVELOPERS.md says of adding a component type and a language, done once: each is its documents
+// and nothing else; and of adding a kind of observation, for each that there is: all but where it is
+// made and what it shows of sizes follows from its row of the table.
+#include <algorithm>
 #include <catch2/catch.hpp>
 #include <string>
 
 #include "capi/documents/circuit_reader.h"
 #include "capi/documents/embedded.h"
 #include "capi/documents/json.h"
+#include "capi/documents/json_schema.h"
 #include "capi/documents/pack_reader.h"
 #include "capi/documents/words_reader.h"
 #include "core/circuit/analysis.h"
+#include "core/circuit/kinds.h"
 #include "core/diagnosis/model.h"
 
 using namespace faultodds;
@@ -83,4 +87,47 @@ TEST_CASE("a language is added by a document of its words") {
   REQUIRE_FALSE(proposals.empty());
   CHECK(proposals.front().observation == "sinking");
   CHECK(proposals.front().outcome == "slow");
+}
+
+TEST_CASE(
+    "a kind of observation is read, described in the schema and timed by its row of the table") {
+  const auto catalogue = documents::read_catalogue(parse_json(std::string(documents::kCatalogue)));
+  const std::string schema = documents::json_schema("faultodds-circuit/1");
+  for (const circuit::KindDefaults& kind : circuit::kObservationKinds) {
+    INFO(kind.name);
+    CHECK(circuit::defaults_of(kind.kind).name == kind.name);
+    CHECK_THAT(schema, Catch::Contains("\"" + std::string(kind.name) + "\""));
+    const bool has_outcomes = kind.outcomes[0] != nullptr;
+    for (const auto& row : kind.matrix) {
+      CHECK(row[0] + row[1] + row[2] == Approx(has_outcomes ? 1 : 0));
+    }
+    const std::string own =
+        has_outcomes ? "" : R"("outcomes": ["no", "yes"], "matrix": [[1, 0], [0.1, 0.9], [0, 1]],)";
+    const auto circuit = documents::read_circuit(
+        parse_json(R"({"format": "faultodds-circuit/1", "id": "c", "components": [
+          {"id": "pump", "type": "fixed_pump"}, {"id": "relief", "type": "main_relief"}],
+        "connections": [{"from": "tank", "to": "pump.in"}, {"from": "pump.out", "to": "relief.in"},
+          {"from": "relief.out", "to": "tank"}],
+        "observations": [{"id": "written", "title": "as written", "kind": ")" +
+                   std::string(kind.name) + "\", " + own +
+                   R"("shows": [{"modes": ["relief.seat_leak"]}]}]})"),
+        catalogue);
+    const circuit::Analysis analysis = circuit::analyse(circuit, catalogue);
+    const auto written =
+        std::find_if(analysis.observations.begin(), analysis.observations.end(),
+                     [](const circuit::Observation& one) { return one.id == "written"; });
+    REQUIRE(written != analysis.observations.end());
+    CHECK(written->kind == kind.kind);
+    CHECK(written->symptom == kind.complaint);
+    CHECK(circuit::Times({}).to_perform(kind.kind) == kind.minutes);
+    if (has_outcomes) {
+      CHECK(written->outcomes ==
+            std::vector<std::string>(kind.outcomes.begin(), kind.outcomes.end()));
+    }
+    if (kind.cautions != nullptr) {
+      for (const std::string& caution : kind.cautions()) {
+        CHECK_THAT(written->cautions, Catch::VectorContains(caution));
+      }
+    }
+  }
 }
