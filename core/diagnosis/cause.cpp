@@ -141,8 +141,10 @@ std::shared_ptr<const CausePlan> CausePlan::of(const Model& model, const CaseNum
 
 std::shared_ptr<const CauseTrees> CausePlan::small_tree(const Model& model) const {
   {
+    // Not the larger ones that another case may have asked for: which method answers is the same in
+    // every order of cases.
     const std::lock_guard lock(mutex_);
-    if (trees_ || no_small_tree_) return trees_;
+    if (small_tree_) return *small_tree_;
   }
   std::shared_ptr<const CauseTrees> made;
   try {
@@ -153,9 +155,8 @@ std::shared_ptr<const CauseTrees> CausePlan::small_tree(const Model& model) cons
     if (error.code() != Code::limit_exceeded) throw;
   }
   const std::lock_guard lock(mutex_);
-  no_small_tree_ = made == nullptr;
-  if (!trees_) trees_ = made;
-  return trees_;
+  if (!small_tree_) small_tree_ = made;
+  return *small_tree_;
 }
 
 CauseAnswer CausePlan::answer(const Model& model, const CaseNumbers& numbers) const {
@@ -226,6 +227,7 @@ std::size_t CausePlan::bytes() const {
   if (tables_) bytes += tables_->bytes();
   const std::lock_guard lock(mutex_);
   if (trees_) bytes += trees_->bytes();
+  if (small_tree_ && *small_tree_) bytes += (*small_tree_)->bytes();
   return bytes;
 }
 

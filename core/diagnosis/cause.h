@@ -83,8 +83,8 @@ class CausePlan {
   std::shared_ptr<const ProductTables> tables_;
   mutable std::mutex mutex_;
   mutable std::shared_ptr<const CauseTrees> trees_;
-  mutable std::optional<Error> no_trees_;  // why there can be none
-  mutable bool no_small_tree_ = false;
+  mutable std::optional<Error> no_trees_;                                // why there can be none
+  mutable std::optional<std::shared_ptr<const CauseTrees>> small_tree_;  // once asked for
 };
 
 }  // namespace faultodds::diagnosis

@@ -219,6 +219,6 @@ class Summation {
 };
 
 // Made for double and long double: laid out (the constructor and what it calls) in
-// cause_summation_layout.cpp, summed in cause_summation.cpp.
+// cause_summation_layout.cpp and cause_summation_lanes.cpp, summed in cause_summation.cpp.
 
 }  // namespace faultodds::diagnosis::products

@@ -40,7 +40,6 @@ void CuredShares::forget() {
   kept_.clear();
   bases_.clear();
   numbers_ = 0;
-  ++forgotten_;
 }
 
 // The base that the set differs least from; one of its own where none is near.

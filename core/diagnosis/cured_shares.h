@@ -66,8 +66,7 @@ class CuredShares {
   std::vector<std::size_t> touched_;                 // by item: hypotheses, at most
   std::vector<Base> bases_;
   std::unordered_map<ItemSet, Kept, ItemSet::Hash> kept_;
-  std::size_t numbers_ = 0;      // that are kept
-  std::uint64_t forgotten_ = 0;  // how often
+  std::size_t numbers_ = 0;  // that are kept
   std::vector<std::uint64_t> met_;
   std::uint64_t meeting_ = 0;
   // What was asked last.

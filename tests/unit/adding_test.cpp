@@ -1,6 +1,6 @@
-// What DEVELOPERS.md says of adding a component type and a language, done once: each is its documents
-// and nothing else; and of adding a kind of observation, for each that there is: all but where it is
-// made and what it shows of sizes follows from its row of the table.
+// What DEVELOPERS.md says of adding a component type and a language, done once: each is its
+// documents and nothing else; and of adding a kind of observation, for each that there is: all but
+// where it is made and what it shows of sizes follows from its row of the table.
 #include <algorithm>
 #include <catch2/catch.hpp>
 #include <string>
