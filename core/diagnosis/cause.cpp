@@ -12,7 +12,9 @@ namespace {
 
 // Elementary operations above which products are not tried. At about a nanosecond each.
 constexpr double kMostOperations = 4e9;
-// A tree that is larger takes as long to make as the products that it would save.
+// Products that take so many bytes at once take from 0.1 to several seconds: a tree is tried first,
+// unless it is so large that it takes as long.
+constexpr double kManyBytes = 64 * 1024.0 * 1024.0;
 constexpr std::size_t kSmallTree = std::size_t{4} << 20;
 constexpr std::size_t kMostTableBytes = std::size_t{1} << 20;
 // Digits lost to subtraction (CauseSums::wants_tree()) from which it is a tree or nothing.
@@ -161,7 +163,7 @@ std::shared_ptr<const CauseTrees> CausePlan::small_tree(const Model& model) cons
 
 CauseAnswer CausePlan::answer(const Model& model, const CaseNumbers& numbers) const {
   MethodCounts& counts = model.program().method_counts();
-  if (products_.operations() > kTreeOperations) {
+  if (products_.scratch(1) > kManyBytes) {
     if (const auto trees = small_tree(model)) {
       ++counts.junction_tree;
       return CauseAnswer(trees->sum(model, numbers));

@@ -17,9 +17,6 @@
 
 namespace faultodds::diagnosis {
 
-// Operations up to which products take no longer than any tree; a sum takes some 20 ns for each.
-inline constexpr double kTreeOperations = 1e7;
-
 class CauseTrees {
  public:
   // Where one tree for all tests is too large, several for parts of them, or none where not

@@ -9,8 +9,9 @@
 namespace faultodds::diagnosis {
 namespace {
 
-// From kTreeOperations on a small tree is faster, from these on any.
-constexpr double kMostOfProducts = 1e8;
+// Up to the first products take no longer than any tree, up to the second no longer than a tree
+// that is not small (a sum takes some 20 ns an operation); beyond, too long.
+constexpr double kTreeOperations = 1e7, kMostOfProducts = 1e8;
 constexpr std::size_t kSmallTree = std::size_t{32} << 20;
 
 }  // namespace
