@@ -389,13 +389,8 @@ std::array<double, 3> read_medians(const Json& value, const Place& place, bool f
 }  // namespace
 
 ObservationKind observation_kind_of(const Json& value, const Place& place) {
-  const std::string text = text_of(value, place);
-  std::string names;
-  for (const circuit::KindDefaults& one : circuit::kObservationKinds) {
-    if (text == one.name) return one.kind;
-    names += (names.empty() ? "" : ", ") + std::string(one.name);
-  }
-  refuse(place, place.name() + " is " + shown(value) + "; expected one of " + names);
+  const auto name_of = [](const circuit::KindDefaults& one) { return std::string(one.name); };
+  return one_named(value, place, circuit::kObservationKinds, name_of).kind;
 }
 
 OutcomeModel read_outcome_model(const Fields& fields, bool flow_shares) {

@@ -4,7 +4,6 @@
 #pragma once
 
 #include <array>
-#include <initializer_list>
 #include <optional>
 #include <string>
 #include <string_view>
@@ -29,12 +28,11 @@ std::string shown(const Json& value);
 // Each throws Error(invalid_document) unless the value is what its name says.
 std::string text_of(const Json& value, const Place& place);
 // The one of `all` that a text names; refuses what names none of them.
-template <typename One>
-One one_named(const Json& value, const Place& place, std::initializer_list<One> all,
-              std::string (*name_of)(One)) {
+template <typename All, typename NameOf>
+auto one_named(const Json& value, const Place& place, const All& all, NameOf name_of) {
   const std::string text = text_of(value, place);
   std::string names;
-  for (const One one : all) {
+  for (const auto& one : all) {
     if (text == name_of(one)) return one;
     names += (names.empty() ? "" : ", ") + name_of(one);
   }

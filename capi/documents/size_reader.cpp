@@ -72,7 +72,7 @@ void read_grade(const Json& value, const Place& place, SizeLaw law, bool sound,
 
 SizeLaw law_of(const Fields& fields) {
   return one_named(fields.need("law"), fields.at("law"),
-                   {SizeLaw::laminar, SizeLaw::orifice, SizeLaw::loss}, law_name);
+                   std::array{SizeLaw::laminar, SizeLaw::orifice, SizeLaw::loss}, law_name);
 }
 
 std::string law_name(SizeLaw law) {

@@ -121,8 +121,8 @@ CausePlan::CausePlan(const Model& model, const CaseNumbers& pattern, std::uint32
       focus_(focus),
       products_(model, observed_, focus, tests_),
       by_products_(products_.operations() <= kMostOperations &&
-                   products_.scratch(products_.parts_within(budget_of(model))) <=
-                       budget_of(model)) {
+                   products_.scratch(products_.parts_within(budget_of(model))) <= budget_of(model)),
+      tree_first_(products_.scratch(1) > kManyBytes) {
   const std::size_t bytes = products_.table_bytes();
   const bool fixed_priors = std::none_of(model.wear_out().begin(), model.wear_out().end(),
                                          [](const auto& w) { return w.has_value(); });
@@ -163,7 +163,7 @@ std::shared_ptr<const CauseTrees> CausePlan::small_tree(const Model& model) cons
 
 CauseAnswer CausePlan::answer(const Model& model, const CaseNumbers& numbers) const {
   MethodCounts& counts = model.program().method_counts();
-  if (products_.scratch(1) > kManyBytes) {
+  if (tree_first_) {
     if (const auto trees = small_tree(model)) {
       ++counts.junction_tree;
       return CauseAnswer(trees->sum(model, numbers));

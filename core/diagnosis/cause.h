@@ -79,7 +79,7 @@ class CausePlan {
   std::vector<std::uint32_t> observed_, tests_;
   std::uint32_t focus_ = 0;
   CauseProducts products_;
-  bool by_products_ = false;
+  bool by_products_ = false, tree_first_ = false;
   std::shared_ptr<const ProductTables> tables_;
   mutable std::mutex mutex_;
   mutable std::shared_ptr<const CauseTrees> trees_;

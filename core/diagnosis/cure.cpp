@@ -190,12 +190,15 @@ void Cure::tell(const ItemSet& set, std::span<const Supposition> more,
   }
 }
 
+void Cure::read(const network::Posterior& posterior, double probability, std::uint32_t observation,
+                std::vector<Grades>& grades) const {
+  const network::Var v = model_.program().observation(observation);
+  for (std::size_t s = 0; s < 3; ++s) grades[observation][s] = probability * posterior(v, s);
+}
+
 void Cure::read(const network::Posterior& posterior, double probability,
                 std::vector<Grades>& grades) const {
-  for (std::uint32_t o = 0; o < grades.size(); ++o) {
-    const network::Var v = model_.program().observation(o);
-    for (std::size_t s = 0; s < 3; ++s) grades[o][s] = probability * posterior(v, s);
-  }
+  for (std::uint32_t o = 0; o < grades.size(); ++o) read(posterior, probability, o, grades);
 }
 
 std::vector<Grades> Cure::no_grades() const {
@@ -359,12 +362,8 @@ Cure::BySet Cure::with(std::span<const ItemSet> sets, std::span<const Suppositio
     lanes->distribute();
     for (std::size_t l = 0; l < count; ++l) {
       if (!std::isfinite(lanes->log_evidence(l))) continue;
-      const network::Posterior posterior(*lanes, l);
       const double probability = std::exp(lanes->log_evidence(l) - log_evidence_);
-      for (const std::uint32_t o : asked) {
-        const network::Var v = model_.program().observation(o);
-        for (std::size_t s = 0; s < 3; ++s) result[first + l][o][s] = probability * posterior(v, s);
-      }
+      for (const std::uint32_t o : asked) read({*lanes, l}, probability, o, result[first + l]);
     }
   }
   return result;

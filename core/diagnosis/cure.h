@@ -100,6 +100,8 @@ class Cure {
   template <std::size_t Lanes>
   void tell(const ItemSet& set, std::span<const Supposition> more,
             network::LanePropagation<Lanes>& propagation, std::size_t lane) const;
+  void read(const network::Posterior& posterior, double probability, std::uint32_t observation,
+            std::vector<Grades>& grades) const;
   void read(const network::Posterior& posterior, double probability,
             std::vector<Grades>& grades) const;
   double collect(const ItemSet& set);

@@ -33,19 +33,7 @@ class Drawn:
         one = self.network.observations[symptom]["sets"][k]
         key = (symptom, k, *[machine.state[m] for m in one["modes"]])
         if key not in self.chance:
-            if "link" in one:
-                of = []
-                for limit in (0, 1):
-                    p = 0.0
-                    for level, weight in enumerate(one["link"]["weight"]):
-                        for i, m in enumerate(one["modes"]):
-                            weight *= one["link"]["exceeds"][i][level][limit][machine.state[m]]
-                        p += weight
-                    of.append(p)
-                self.chance[key] = of
-            else:
-                shows = min(machine.grade(m) for m in one["modes"])
-                self.chance[key] = [one["probability"] * (shows > 0), one["probability"] * (shows > 1)]
+            self.chance[key] = machine.chances(one)
         return self.chance[key]
 
     def next(self):

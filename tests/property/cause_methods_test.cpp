@@ -4,6 +4,7 @@
 #include <cmath>
 #include <filesystem>
 #include <fstream>
+#include <numeric>
 #include <optional>
 #include <sstream>
 
@@ -68,59 +69,69 @@ double difference_of_methods(const Model& model, const CaseNumbers& numbers, std
   return largest;
 }
 
+// What a pattern's products are made of: what was observed, and all other observations and modes.
+struct Pattern {
+  std::vector<std::uint32_t> observed, tests;
+};
+
+Pattern pattern_of(const Model& model, const CaseNumbers& numbers) {
+  Pattern pattern;
+  for (const auto& seen : numbers.observed) pattern.observed.push_back(seen.observation);
+  const std::size_t all = model.analysis().observations.size() + model.analysis().modes.size();
+  for (std::uint32_t o = 0; o < all; ++o) {
+    if (!std::binary_search(pattern.observed.begin(), pattern.observed.end(), o)) {
+      pattern.tests.push_back(o);
+    }
+  }
+  return pattern;
+}
+
+double total_of(const diagnosis::CauseSums& sums) {
+  return std::accumulate(sums.cause.begin(), sums.cause.end(), 0.0);
+}
+
+// The largest difference of any sum, in shares of the evidence's probability.
+double difference(const diagnosis::CauseSums& a, const diagnosis::CauseSums& b) {
+  double largest = 0;
+  const auto compare = [&](const std::vector<double>& x, const std::vector<double>& y) {
+    REQUIRE(x.size() == y.size());
+    for (std::size_t i = 0; i < x.size(); ++i) largest = std::max(largest, std::fabs(x[i] - y[i]));
+  };
+  compare(a.cause, b.cause);
+  compare(a.at_most, b.at_most);
+  return largest / total_of(a);
+}
+
 // The largest difference between sums of a pattern whose observations are taken apart by bridges
 // and those of one whose are not, in shares of the evidence's probability; nothing where there is
 // none.
 std::optional<double> difference_by_bridges(const Model& model, const CaseNumbers& numbers,
                                             std::uint32_t focus) {
-  std::vector<std::uint32_t> observed, tests;
-  for (const auto& seen : numbers.observed) observed.push_back(seen.observation);
-  const std::size_t all = model.analysis().observations.size() + model.analysis().modes.size();
-  for (std::uint32_t o = 0; o < all; ++o) {
-    if (!std::binary_search(observed.begin(), observed.end(), o)) tests.push_back(o);
-  }
+  const auto [observed, tests] = pattern_of(model, numbers);
   const diagnosis::CauseProducts one(model, observed, focus, tests, 1e300);
   const diagnosis::CauseProducts several(model, observed, focus, tests, 0);
   if (one.operations() == several.operations()) return std::nullopt;
   const diagnosis::CauseSums whole = one.sum(model, numbers, true);
   const diagnosis::CauseSums apart = several.sum(model, numbers, true);
-  double total = 0, largest = 0;
-  for (const double share : whole.cause) total += share;
-  if (!(total > 0) || whole.magnitude > 1e7 || apart.magnitude > 1e7) return std::nullopt;
-  const auto compare = [&](const std::vector<double>& a, const std::vector<double>& b) {
-    REQUIRE(a.size() == b.size());
-    for (std::size_t i = 0; i < a.size(); ++i) {
-      largest = std::max(largest, std::fabs(a[i] - b[i]) / total);
-    }
-  };
-  compare(whole.cause, apart.cause);
-  compare(whole.at_most, apart.at_most);
-  return largest;
+  if (!(total_of(whole) > 0) || whole.magnitude > 1e7 || apart.magnitude > 1e7) {
+    return std::nullopt;
+  }
+  return difference(whole, apart);
 }
 
 // The largest difference between sums as they come and sums in parts, in shares of the evidence's
 // probability; nothing where subtraction loses the digits of either.
 std::optional<double> difference_by_parts(const Model& model, const CaseNumbers& numbers,
                                           std::uint32_t focus) {
-  std::vector<std::uint32_t> observed, tests;
-  for (const auto& seen : numbers.observed) observed.push_back(seen.observation);
-  for (std::uint32_t o = 0; o < model.analysis().observations.size(); ++o) {
-    if (!std::binary_search(observed.begin(), observed.end(), o)) tests.push_back(o);
-  }
+  const auto [observed, tests] = pattern_of(model, numbers);
   const diagnosis::CauseProducts products(model, observed, focus, tests);
   const diagnosis::CauseSums whole = products.sum(model, numbers, false, 1);
   if (whole.magnitude > 1e3) return std::nullopt;
-  double total = 0, largest = 0;
-  for (const double share : whole.cause) total += share;
+  double largest = 0;
   for (const std::size_t parts : {2, 3, 1000}) {
     const diagnosis::CauseSums in_parts = products.sum(model, numbers, false, parts);
     CHECK(in_parts.magnitude == Approx(whole.magnitude));
-    for (std::size_t i = 0; i < whole.cause.size(); ++i) {
-      largest = std::max(largest, std::fabs(whole.cause[i] - in_parts.cause[i]) / total);
-    }
-    for (std::size_t i = 0; i < whole.at_most.size(); ++i) {
-      largest = std::max(largest, std::fabs(whole.at_most[i] - in_parts.at_most[i]) / total);
-    }
+    largest = std::max(largest, difference(whole, in_parts));
   }
   return largest;
 }

@@ -97,23 +97,26 @@ class _Machine:
             renewed = tuple(self.renewed.get(self.network.modes[m]["component"], 0) for m in one["modes"])
             key = (observation, k, renewed)
             if key not in self.shown:
-                self.shown[key] = self._draw(one, random.Random(f"{self.name}/{observation}/{k}/{renewed}").random())
+                u = random.Random(f"{self.name}/{observation}/{k}/{renewed}").random()
+                self.shown[key] = sum(u < p for p in self.chances(one))
             largest = max(largest, self.shown[key])
         other = random.Random(f"{self.name}/{observation}/other").choices(range(3), of["background"])[0]
         return max(largest, other)
 
-    def _draw(self, one: "dict[str, Any]", u: float) -> int:
+    def chances(self, one: "dict[str, Any]") -> List[float]:
+        """Of a set, as its modes are: that it shows anything, and that it shows much."""
         if "link" not in one:
-            return min(self.grade(m) for m in one["modes"]) if u < one["probability"] else 0
-        shows = 0
+            least = min(self.grade(m) for m in one["modes"])
+            return [one["probability"] if least > limit else 0.0 for limit in (0, 1)]
+        chances = []
         for limit in (0, 1):
             p = 0.0
             for level, weight in enumerate(one["link"]["weight"]):
                 for i, m in enumerate(one["modes"]):
                     weight *= one["link"]["exceeds"][i][level][limit][self.state[m]]
                 p += weight
-            shows += u < p
-        return shows
+            chances.append(p)
+        return chances
 
     def look(self, observation: str) -> str:
         of = self.network.observations[observation]
