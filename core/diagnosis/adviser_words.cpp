@@ -8,7 +8,7 @@
 namespace faultodds::diagnosis {
 namespace {
 
-using Kind = MessageValue::Kind;
+using ValueKind = MessageValue::Kind;
 
 }  // namespace
 
@@ -28,8 +28,8 @@ MessageValue Adviser::money(double amount) const {
 
 Message Adviser::contradiction(const char* id, const Contradiction& it) const {
   Message message{id};
-  message.with("any_wrong", Kind::share, it.any_wrong).with("test", said(it.observation));
-  return std::move(message.with("wrong", Kind::share, it.wrong));
+  message.with("any_wrong", ValueKind::share, it.any_wrong).with("test", said(it.observation));
+  return std::move(message.with("wrong", ValueKind::share, it.wrong));
 }
 
 // Stands before the reason, or instead of it where the order is another.
@@ -52,10 +52,11 @@ void Adviser::in_time_reason(Advice& advice) const {
   if (!in_time.later) return;
   const bool nothing = in_time.later->components.empty();
   Message later{nothing ? "reason.later_nothing" : "reason.later_replace"};
-  later.with("limit", Kind::minutes, in_time.ready_within);
+  later.with("limit", ValueKind::minutes, in_time.ready_within);
   if (!nothing) later.with("parts", said(*in_time.later));
-  later.with("later", Kind::share, in_time.later->residual_risk);
-  advice.reason.push_back(std::move(later.with("now", Kind::share, advice.repair.residual_risk)));
+  later.with("later", ValueKind::share, in_time.later->residual_risk);
+  advice.reason.push_back(
+      std::move(later.with("now", ValueKind::share, advice.repair.residual_risk)));
 }
 
 Message Adviser::reason_of_test(const Advice& advice) const {
@@ -67,7 +68,7 @@ Message Adviser::reason_of_test(const Advice& advice) const {
     return std::move(message.with("cost", money(two.cost)));
   }
   if (advice.again) {
-    return std::move(Message{"reason.again"}.with("nothing", Kind::share, advice.outcomes[0]));
+    return std::move(Message{"reason.again"}.with("nothing", ValueKind::share, advice.outcomes[0]));
   }
   const auto value = std::find_if(advice.tests.begin(), advice.tests.end(),
                                   [&](const auto& t) { return t.observation == *advice.test; });
@@ -80,7 +81,7 @@ Message Adviser::reason_of_test(const Advice& advice) const {
 void Adviser::reason(Advice& advice) const {
   if (advice.elsewhere) {
     advice.reason = {
-        Message{"reason.elsewhere"}.with("probability", Kind::share, *advice.elsewhere)};
+        Message{"reason.elsewhere"}.with("probability", ValueKind::share, *advice.elsewhere)};
     return;
   }
   if (advice.renewed_shows) {
@@ -89,7 +90,7 @@ void Adviser::reason(Advice& advice) const {
   }
   if (advice.unfounded) {
     advice.reason = {
-        Message{"reason.unfounded"}.with("probability", Kind::share, *advice.unfounded)};
+        Message{"reason.unfounded"}.with("probability", ValueKind::share, *advice.unfounded)};
     return;
   }
   if (advice.contradiction && advice.again && advice.test == advice.contradiction->observation) {
@@ -103,7 +104,7 @@ void Adviser::reason(Advice& advice) const {
   const bool nothing = advice.repair.components.empty();
   Message repair{nothing ? "reason.nothing" : "reason.replace"};
   if (!nothing) repair.with("parts", said(advice.repair));
-  advice.reason = {std::move(repair.with("risk", Kind::share, advice.repair.residual_risk))};
+  advice.reason = {std::move(repair.with("risk", ValueKind::share, advice.repair.residual_risk))};
   if (advice.tests.empty()) {
     advice.reason.push_back({"reason.no_test_left"});
     return;

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <optional>
 
 #include "core/hydraulics/pressure_search.h"
 
@@ -30,6 +31,54 @@ Status PressureSearch::solve_at(std::size_t which, double threshold) {
   return solve_convex();
 }
 
+// Newton's step of all thresholds from their errors, by the slopes at hand; none where it is not
+// finite. Only what passes moves pressures with its threshold, so equations are solved for those
+// alone, and the others follow.
+std::optional<PressureSearch::Vector> PressureSearch::thresholds_move(const Vector& error) {
+  amiss_.setZero();
+  if (!factorise()) return std::nullopt;
+  std::vector<Eigen::Index> passing;
+  for (std::size_t j = 0; j < piloted_.size(); ++j) {
+    if (slope_[piloted_[j]] > 0) passing.push_back(static_cast<Eigen::Index>(j));
+  }
+  const auto count = static_cast<Eigen::Index>(passing.size());
+  const auto element_of = [&](Eigen::Index j) { return piloted_[static_cast<std::size_t>(j)]; };
+  Matrix pressures(size_, count);  // d p / d T
+  for (Eigen::Index k = 0; k < count; ++k) {
+    const std::size_t element = element_of(passing[static_cast<std::size_t>(k)]);
+    const FlowElement& opened = circuit_->elements[element];
+    right_.setZero();
+    if (const int row = free_row(opened.from); row >= 0) right_[row] += slope_[element];
+    if (const int row = free_row(opened.to); row >= 0) right_[row] -= slope_[element];
+    pressures.col(k) = factor_.solve(right_);
+  }
+  if (count > 0 && gives_.cols() > 0) {
+    const Matrix own = gives_.transpose().lazyProduct(response_);
+    const Matrix unbalanced = gives_.transpose().lazyProduct(pressures);
+    pressures -= response_.lazyProduct(least_solution(own, unbalanced));
+  }
+  Matrix moved = Matrix::Zero(error.size(), count);  // ratio d p / d T at pilots
+  for (Eigen::Index i = 0; i < error.size(); ++i) {
+    const FlowElement& one = circuit_->elements[element_of(i)];
+    const int row = free_row(one.pilot);
+    if (row >= 0 && one.setting > one.ratio * pressure_[one.pilot])
+      moved.row(i) = one.ratio * pressures.row(row);
+  }
+  Vector move = -error;
+  if (count > 0) {
+    Matrix slopes = Matrix::Identity(count, count);
+    Vector of_passing(count);
+    for (Eigen::Index k = 0; k < count; ++k) {
+      slopes.row(k) += moved.row(passing[static_cast<std::size_t>(k)]);
+      of_passing[k] = -error[passing[static_cast<std::size_t>(k)]];
+    }
+    // T_i + error_i + moved_i T_passing = 0, so what passes moves by its own equations.
+    move -= moved.lazyProduct(least_solution(slopes, of_passing));
+  }
+  if (!move.allFinite()) return std::nullopt;
+  return move;
+}
+
 // Newton's method on all thresholds at once, each step halved until the errors shrink.
 bool PressureSearch::improve_all_thresholds(Status* status) {
   const auto count = static_cast<Eigen::Index>(piloted_.size());
@@ -49,35 +98,10 @@ bool PressureSearch::improve_all_thresholds(Status* status) {
   *status = solve_convex();
   if (*status != Status::solved) return false;
   errors(&error);
-  Eigen::MatrixXd slopes(count, count);
   for (int round = 0; round < kMostThresholdSteps; ++round) {
     if (within(error, kRounding)) return true;
-    // d p / d T of every threshold, by the slopes at hand.
-    amiss_.setZero();
-    if (!factorise()) return false;
-    slopes.setIdentity();
-    for (Eigen::Index j = 0; j < count; ++j) {
-      const std::size_t element = piloted_[static_cast<std::size_t>(j)];
-      const FlowElement& opened = circuit_->elements[element];
-      if (slope_[element] <= 0) continue;
-      right_.setZero();
-      if (const int row = free_row(opened.from); row >= 0) right_[row] += slope_[element];
-      if (const int row = free_row(opened.to); row >= 0) right_[row] -= slope_[element];
-      solution_ = factor_.solve(right_);
-      if (gives_.cols() > 0) {
-        const Eigen::MatrixXd own = gives_.transpose() * response_;
-        solution_ -= response_ * own.completeOrthogonalDecomposition().solve(
-                                     Vector(gives_.transpose() * solution_));
-      }
-      for (Eigen::Index i = 0; i < count; ++i) {
-        const FlowElement& moved = circuit_->elements[piloted_[static_cast<std::size_t>(i)]];
-        const int row = free_row(moved.pilot);
-        if (row >= 0 && moved.setting > moved.ratio * pressure_[moved.pilot])
-          slopes(i, j) += moved.ratio * solution_[row];
-      }
-    }
-    const Vector move = -slopes.partialPivLu().solve(error);
-    if (!move.allFinite()) return false;
+    const std::optional<Vector> move = thresholds_move(error);
+    if (!move) return false;
     const std::vector<double> from = threshold_;
     const bool there = within(error, kSamePressure);  // what follows only makes it finer
     double length = 1;
@@ -85,7 +109,7 @@ bool PressureSearch::improve_all_thresholds(Status* status) {
     for (int half = 0; half < 12 && !better; ++half, length /= 2) {
       for (Eigen::Index j = 0; j < count; ++j) {
         const std::size_t element = piloted_[static_cast<std::size_t>(j)];
-        threshold_[element] = std::max(0.0, from[element] + length * move[j]);
+        threshold_[element] = std::max(0.0, from[element] + length * (*move)[j]);
       }
       *status = solve_convex();
       if (*status != Status::solved) return false;

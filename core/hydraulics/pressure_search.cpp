@@ -79,7 +79,7 @@ PressureSearch::PressureSearch(const FlowCircuit& circuit) {
   void_.resize(static_cast<std::size_t>(size_));
   for (Vector* one : {&speed_, &speed_move_}) *one = Vector::Zero(actuators);
   for (Vector* one : {&amiss_, &tolerance_, &right_, &solution_}) *one = Vector::Zero(size_);
-  gives_ = response_ = Eigen::MatrixXd::Zero(size_, actuators);
+  gives_ = response_ = Matrix::Zero(size_, actuators);
 }
 
 // Volumes in an order in which elimination fills in little.
@@ -280,6 +280,11 @@ void PressureSearch::assemble() {
   }
 }
 
+// The least x, of those that come nearest to matrix x = right.
+PressureSearch::Matrix PressureSearch::least_solution(const Matrix& matrix, const Matrix& right) {
+  return matrix.completeOrthogonalDecomposition().solve(right);
+}
+
 bool PressureSearch::factorise() {
   assemble();
   double more = kLeastDamping;
@@ -305,9 +310,9 @@ bool PressureSearch::step() {
     speed_move_[0] = own > 0 ? -gives_.col(0).dot(solution_) / own : 0;
     solution_ += response_.col(0) * speed_move_[0];
   } else if (gives_.cols() > 1) {
-    const Eigen::MatrixXd own = gives_.transpose() * response_;
-    speed_move_ = own.completeOrthogonalDecomposition().solve(-(gives_.transpose() * solution_));
-    solution_ += response_ * speed_move_;
+    const Matrix own = gives_.transpose().lazyProduct(response_);
+    speed_move_ = least_solution(own, -gives_.transpose().lazyProduct(solution_));
+    solution_ += response_.lazyProduct(speed_move_);
   }
   std::fill(move_.begin(), move_.end(), 0.0);
   for (int i = 0; i < size_; ++i) {
@@ -379,7 +384,6 @@ bool PressureSearch::balance() {
   const auto count = speed_.size();
   if (count == 0) return true;
   Vector missing(count), scale(count);
-  Eigen::MatrixXd gram = Eigen::MatrixXd::Zero(count, count);
   const auto imbalance = [&] {
     for (Eigen::Index k = 0; k < count; ++k) {
       const Actuator& one = circuit_->actuators[static_cast<std::size_t>(k)];
@@ -399,12 +403,12 @@ bool PressureSearch::balance() {
     if (const int row = free_row(one.expanding); row >= 0)
       gives_(row, column) -= one.area_expanding;
   }
-  gram.noalias() = gives_.transpose() * gives_;
+  const Matrix gram = gives_.transpose().lazyProduct(gives_);
   for (int round = 0; round < 3; ++round) {
     imbalance();
     if ((missing.array().abs() <= kFlowRounding * scale.array()).all()) return true;
     const Vector share = count == 1 ? Vector(missing / std::max(gram(0, 0), 1e-300))
-                                    : Vector(gram.completeOrthogonalDecomposition().solve(missing));
+                                    : Vector(least_solution(gram, missing));
     if (!share.allFinite()) return false;
     for (int i = 0; i < size_; ++i) {
       if (gram.size() == 1 && gram(0, 0) <= 0) break;

@@ -5,6 +5,7 @@
 #include <Eigen/Dense>
 #include <Eigen/SparseCholesky>
 #include <cstddef>
+#include <optional>
 #include <vector>
 
 #include "core/hydraulics/solver.h"
@@ -23,6 +24,7 @@ class PressureSearch {
  private:
   using Sparse = Eigen::SparseMatrix<double>;
   using Vector = Eigen::VectorXd;
+  using Matrix = Eigen::MatrixXd;
   struct Flow {
     double flow, slope;
   };
@@ -40,6 +42,7 @@ class PressureSearch {
   double largest_amiss() const;
   bool settled(double slack) const;
   void assemble();
+  static Matrix least_solution(const Matrix& matrix, const Matrix& right);
   bool factorise();
   bool step();
   double slope_along(double length) const;
@@ -52,6 +55,7 @@ class PressureSearch {
   double piloted_threshold(std::size_t element) const;
   Status solve_at(std::size_t which, double threshold);
   double threshold_error(std::size_t which) const;
+  std::optional<Vector> thresholds_move(const Vector& error);
   bool improve_all_thresholds(Status* status);
   Status settle_threshold(std::size_t which);
   Status solve_pilots();
@@ -75,7 +79,7 @@ class PressureSearch {
   Vector speed_, speed_move_;         // actuator
   Vector amiss_, tolerance_;          // unknown: R and what of it is rounding
   Vector right_, solution_;
-  Eigen::MatrixXd gives_, response_;  // unknown x actuator: A, and H^-1 A
+  Matrix gives_, response_;  // unknown x actuator: A, and H^-1 A
   double farthest_ = kFarthest;
   int steps_ = 0;
   bool at_rest_ = true;

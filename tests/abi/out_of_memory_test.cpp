@@ -10,6 +10,7 @@
 
 #include "faultodds_network.h"
 
+#include "tests/sanitized.h"
 #include "tests/until.h"
 
 namespace {
@@ -72,11 +73,13 @@ Documents documents() {
 }
 
 // Calls `attempt` with ever more allocations granted, until one call has all it needs. Every
-// allocation is tried at first, then every hundredth part more.
+// allocation is tried at first, then a hundredth more each time.
+constexpr long kShare = tests::kSanitized ? 20 : 100;
+
 template <typename Attempt>
 long grant_until_enough(Attempt attempt) {
   REQUIRE(attempt() == FAULTODDS_OK);  // constants of the library are made now, once and for all
-  for (long granted = 0;; granted += 1 + granted / 100) {
+  for (long granted = 0;; granted += 1 + granted / kShare) {
     allocations = {true, granted, 0, false};
     const faultodds_status status = attempt();
     allocations.armed = false;

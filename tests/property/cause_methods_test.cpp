@@ -128,7 +128,7 @@ std::optional<double> difference_by_parts(const Model& model, const CaseNumbers&
   const diagnosis::CauseSums whole = products.sum(model, numbers, false, 1);
   if (whole.magnitude > 1e3) return std::nullopt;
   double largest = 0;
-  for (const std::size_t parts : {2, 3, 1000}) {
+  for (const std::size_t parts : {2U, 3U, 1000U}) {
     const diagnosis::CauseSums in_parts = products.sum(model, numbers, false, parts);
     CHECK(in_parts.magnitude == Approx(whole.magnitude));
     largest = std::max(largest, difference(whole, in_parts));

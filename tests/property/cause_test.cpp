@@ -149,7 +149,7 @@ void compare_jobs(std::uint64_t first, std::uint64_t last, std::map<std::string,
 
 TEST_CASE("of jobs in their course the engine says what enumeration says, to 1e-9") {
   std::map<std::string, int> features;
-  compare_jobs(1, kSanitized ? 60 : 300, features);
+  compare_jobs(1, kSanitized ? 30 : 300, features);
   if (kSanitized) return;
   for (const auto& feature : features_required_of_jobs()) {
     if (!TellsCauses<Assessment> && feature == "focus names an observation") continue;

@@ -5,16 +5,13 @@
 #include <string>
 #include <vector>
 
+#include "tests/sanitized.h"
+
 namespace oracle {
 
-// Under a sanitizer, which looks for other errors than wrong numbers, fewer are enough.
-#if defined(__SANITIZE_ADDRESS__) || defined(__SANITIZE_THREAD__)
-inline constexpr bool kSanitized = true;
-#else
-inline constexpr bool kSanitized = false;
-#endif
+using tests::kSanitized;
 inline constexpr std::uint64_t kAllSeeds = 500;
-inline constexpr std::uint64_t kSeeds = kSanitized ? 120 : kAllSeeds;
+inline constexpr std::uint64_t kSeeds = kSanitized ? 60 : kAllSeeds;
 
 // Names of features counted by the oracle and the generator; each must occur in all the samples of
 // a build without sanitizers.

@@ -95,7 +95,7 @@ TEST_CASE("the engine finds the observations and minimal sets that plain enumera
 }
 
 TEST_CASE("larger circuits with much evidence are exact as well") {
-  for (std::uint64_t seed = 1; seed <= 40; ++seed) {
+  for (std::uint64_t seed = 1; seed <= (kSanitized ? 15 : 40); ++seed) {
     const Sample sample = generate(seed, {10, 14});
     INFO(both_documents(sample));
     Answer expected;
@@ -146,7 +146,7 @@ TEST_CASE("a fault that was next to impossible is certain once the evidence leav
 }
 
 TEST_CASE("one loaded model answers case after case as if each were its first") {
-  for (std::uint64_t seed = 1; seed <= 120; ++seed) {
+  for (std::uint64_t seed = 1; seed <= (kSanitized ? 30 : 120); ++seed) {
     const Sample sample = generate(seed);
     INFO(both_documents(sample));
     const LoadedModel model(sample.circuit, sample.pack, asset_class(sample.the_case));
@@ -174,7 +174,7 @@ TEST_CASE("one loaded model answers case after case as if each were its first") 
 }
 
 TEST_CASE("an open case that gains and loses evidence gives the answer of a fresh one") {
-  for (std::uint64_t seed = 1; seed <= 120; ++seed) {
+  for (std::uint64_t seed = 1; seed <= (kSanitized ? 30 : 120); ++seed) {
     const Sample sample = generate(seed);
     INFO(both_documents(sample));
     const LoadedModel model(sample.circuit, sample.pack, asset_class(sample.the_case));
@@ -239,11 +239,11 @@ TEST_CASE("no hold is pressed beyond 80 % of a relief its port sees, nor a ratin
       CHECK(quantity(test["test_pressure"]) <= *observation->pressure_ceiling * 1.0005);
     }
   }
-  CHECK(limited > (kSanitized ? 5 : 50));
+  CHECK(limited > (kSanitized ? 2 : 50));
 }
 
 TEST_CASE("locked-out tests come first, and within a class the more informative per minute") {
-  for (std::uint64_t seed = 1; seed <= 100; ++seed) {
+  for (std::uint64_t seed = 1; seed <= (kSanitized ? 30 : 100); ++seed) {
     const Sample sample = generate(seed);
     const Reply reply = ask_engine(sample.circuit, sample.the_case, sample.pack);
     if (reply.status != FAULTODDS_OK) continue;

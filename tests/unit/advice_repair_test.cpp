@@ -84,7 +84,7 @@ TEST_CASE("the probability that a repair set cures the complaint is exact for ev
 
 TEST_CASE("a set of items lists its members in order, however many items there are") {
   ItemSet set(200);
-  for (const std::size_t i : {0, 63, 64, 70, 127, 128, 199}) set.add(i);
+  for (const std::size_t i : {0U, 63U, 64U, 70U, 127U, 128U, 199U}) set.add(i);
   CHECK(set.members() == std::vector<std::uint32_t>{0, 63, 64, 70, 127, 128, 199});
 }
 

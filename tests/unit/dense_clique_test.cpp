@@ -207,7 +207,7 @@ TEST_CASE("a network with dense cliques answers as one with every entry listed")
           CHECK(inference.tree().prior(v)[s] == Approx(listed.prior(v)[s]).margin(1e-12));
         }
       }
-      for (std::size_t known : {0, 1, 3, 8, 20}) {
+      for (std::size_t known : {0U, 1U, 3U, 8U, 20U}) {
         std::vector<std::pair<Var, std::vector<double>>> told;
         for (std::size_t k = 0; k < known; ++k) {
           const auto v = static_cast<Var>(random() % listed.variables());
