@@ -1,18 +1,20 @@
 #!/usr/bin/env python3
-"""Writes what the bindings declare of the C interface, from its headers, which are its only description:
+"""Writes what the bindings declare of the C interface, from its headers, which are its only description, and of the documents
+that it answers, from capi/documents/answers.json:
 
     bindings/python/faultodds/_declarations.py                structs and signatures for ctypes
     bindings/node/src/declarations.ts                         structs and prototypes for koffi, and their types
     bindings/java/src/main/java/faultodds/Declarations.java   structs, callbacks and native methods for JNA
     bindings/csharp/Faultodds/Declarations.cs                 structs, callbacks and delegates for P/Invoke
     bindings/wasm/exports.txt, src/exports.ts                 what the module exports, of what src/ calls
+    bindings/http/openapi.json                                the schemas of answers, its last
 
 usage: declare.py [--check]     --check writes nothing and fails where a file is not what would be written.
 """
 import pathlib
 import sys
 
-from declarations import for_csharp, for_java, for_node, for_python, for_wasm, headers
+from declarations import for_csharp, for_java, for_node, for_openapi, for_python, for_wasm, headers
 
 BINDINGS = pathlib.Path(__file__).resolve().parent
 
@@ -26,7 +28,8 @@ def main():
              "java/src/main/java/faultodds/Declarations.java": for_java.write(interface),
              "csharp/Faultodds/Declarations.cs": for_csharp.write(interface),
              "wasm/exports.txt": for_wasm.exports(exported),
-             "wasm/src/exports.ts": for_wasm.write(interface, exported)}
+             "wasm/src/exports.ts": for_wasm.write(interface, exported),
+             "http/openapi.json": for_openapi.write((BINDINGS / "http/openapi.json").read_text(encoding="utf-8"), BINDINGS.parent)}
     stale = []
     for name, text in files.items():
         path = BINDINGS / name
@@ -36,7 +39,7 @@ def main():
         else:
             path.write_text(text, encoding="utf-8")
     if stale:
-        sys.exit(f"not as the headers say: {', '.join(stale)}; run bindings/declare.py")
+        sys.exit(f"not as the headers and answers.json say: {', '.join(stale)}; run bindings/declare.py")
 
 
 if __name__ == "__main__":

@@ -1,5 +1,6 @@
 #include "capi/documents/assessment_writer.h"
 
+#include <algorithm>
 #include <optional>
 
 #include "capi/documents/advice_writer.h"
@@ -136,6 +137,22 @@ void write_not_possible(JsonText& out, const Words& words,
   out.end_list();
 }
 
+void write_not_proposed(JsonText& out, const Words& words,
+                        const std::vector<diagnosis::NotProposed>& list, std::size_t most) {
+  if (list.empty()) return;
+  out.key("not_proposed").begin_list();
+  for (std::size_t i = 0; i < std::min(most, list.size()); ++i) {
+    const diagnosis::NotProposed& one = list[i];
+    out.begin_object()
+        .member("observation", words.analysis().observations[one.observation].id)
+        .member("reason",
+                one.reason == diagnosis::NotProposed::Reason::people ? "people" : "ready_within");
+    write_said(out, "why", {one.why}, words);
+    out.end_object();
+  }
+  out.end_list();
+}
+
 void write_bring(JsonText& out, const Observation& observation) {
   out.key("bring").begin_list();
   for (const circuit::Bring& item : observation.bring) {
@@ -229,22 +246,6 @@ void write_withheld(JsonText& out, const Words& words) {
     if (!observation.withheld) continue;
     out.begin_object().member("observation", observation.id);
     reason_members(out, *observation.withheld, words);
-    out.end_object();
-  }
-  out.end_list();
-}
-
-// Absent where there are none.
-void write_not_proposed(JsonText& out, const Words& words,
-                        const std::vector<diagnosis::NotProposed>& list) {
-  if (list.empty()) return;
-  out.key("not_proposed").begin_list();
-  for (const diagnosis::NotProposed& one : list) {
-    out.begin_object()
-        .member("observation", words.analysis().observations[one.observation].id)
-        .member("reason",
-                one.reason == diagnosis::NotProposed::Reason::people ? "people" : "ready_within");
-    write_said(out, "why", {one.why}, words);
     out.end_object();
   }
   out.end_list();
@@ -443,7 +444,7 @@ std::string write_assessment(const Words& words, const Assessment& assessment, c
   out.end_list();
   write_withheld(out, words);
   write_not_possible(out, words, assessment.not_possible);
-  write_not_proposed(out, words, assessment.not_proposed);
+  write_not_proposed(out, words, assessment.not_proposed, assessment.not_proposed.size());
   if (advice != nullptr) {
     out.key("advice");
     write_advice(out, words, *advice);

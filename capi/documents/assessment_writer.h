@@ -33,6 +33,9 @@ void write_pressure_limit(JsonText& out, const circuit::TestPressureLimit& limit
 void write_warnings(JsonText& out, const Messages& warnings, const Words& words);
 void write_not_possible(JsonText& out, const Words& words,
                         const std::vector<diagnosis::NotPossible>& list);
+// The first `most`; the member is absent where there are none.
+void write_not_proposed(JsonText& out, const Words& words,
+                        const std::vector<diagnosis::NotProposed>& list, std::size_t most);
 void write_bring(JsonText& out, const circuit::Observation& observation);
 const char* unit_of(circuit::EffectLimits::Unit unit);
 void write_limits(JsonText& out, const circuit::Observation& observation);

@@ -7,8 +7,8 @@
 
 namespace faultodds::documents {
 
-extern const std::string_view kCatalogue;    // core/circuit/catalogue.json
-extern const std::string_view kWordsEn;      // core/wording/words.en.json
+extern const std::string_view kCatalogue;   // core/circuit/catalogue.json
+extern const std::string_view kWordsEn;     // core/wording/words.en.json
 extern const std::string_view kMessagesEn;  // capi/words/en.json
 extern const std::string_view kMessagesDe;
 extern const std::string_view kMessagesEs;
@@ -16,6 +16,7 @@ extern const std::string_view kMessagesFr;
 extern const std::string_view kMessagesAr;
 extern const std::string_view kShippedPack;  // priors/packs/shipped.json
 extern const std::string_view kSchemas;      // capi/documents/schemas.json
+extern const std::string_view kAnswers;      // capi/documents/answers.json
 // core/wording/complaints.*.json, by language
 std::vector<std::pair<std::string_view, std::string_view>> complaint_documents();
 

@@ -93,9 +93,11 @@ Json spelled_out(const Json& defs, const Json& schema, std::set<std::string>* re
 }  // namespace
 
 std::string json_schema(std::string_view format) {
-  const Document document = read_document(kSchemas);
-  const Json& schemas = document;
-  const Json& roots = schemas["roots"];
+  const Document given = read_document(kSchemas), answered = read_document(kAnswers);
+  Json roots = static_cast<const Json&>(given)["roots"];
+  Json described = static_cast<const Json&>(given)["$defs"];
+  roots.update(static_cast<const Json&>(answered)["roots"]);
+  described.update(static_cast<const Json&>(answered)["$defs"]);
   const std::string name(format);
   if (!roots.contains(name)) {
     std::vector<std::string> known;
@@ -106,13 +108,13 @@ std::string json_schema(std::string_view format) {
   std::set<std::string> wanted, done;
   Json out = {{"$schema", "https://json-schema.org/draft/2020-12/schema"}, {"title", name}};
   const std::string root = roots[name].get<std::string>();
-  const Json whole = spelled_out(schemas["$defs"], schemas["$defs"][root], &wanted);
+  const Json whole = spelled_out(described, described[root], &wanted);
   for (const auto& [key, value] : whole.items()) out[key] = value;
   Json defs = Json::object();
   while (wanted.size() > done.size()) {
     for (const std::string& one : std::set<std::string>(wanted)) {
       if (!done.insert(one).second) continue;
-      defs[one] = spelled_out(schemas["$defs"], schemas["$defs"][one], &wanted);
+      defs[one] = spelled_out(described, described[one], &wanted);
     }
   }
   out["$defs"] = std::move(defs);

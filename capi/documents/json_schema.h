@@ -1,4 +1,5 @@
-// JSON Schemas (2020-12) of the documents, made of the shapes that the readers use (shapes.h).
+// JSON Schemas (2020-12): of the documents that are given, made of the shapes that the readers use
+// (shapes.h), and of those that are answered (answers.json), which are open to what is added later.
 #pragma once
 
 #include <string>

@@ -58,6 +58,10 @@ class Screen {
     faults();
     tests();
     write_not_possible(out_, words_, assessment_.not_possible);
+    write_not_proposed(out_, words_, assessment_.not_proposed, kNamedTests);
+    if (!assessment_.not_proposed.empty()) {
+      out_.member("not_proposed_count", std::uint64_t{assessment_.not_proposed.size()});
+    }
     if (advice != nullptr) this->advice(*advice);
     if (before_service != nullptr) this->before_service(*before_service);
     write_warnings(out_, assessment_.warnings, words_);

@@ -1,5 +1,6 @@
 #!/usr/bin/env python3
-"""Pages of the reference site: the documents that are given to the library, key by key, from schemas.json.
+"""Pages of the reference site: the documents that the library is given and those it answers, key by key, from
+schemas.json and answers.json.
 
 usage: documents.py > documents.dox
 """
@@ -10,7 +11,8 @@ from pathlib import Path
 
 OBSERVATION_KINDS = re.findall(r'\.name = "(\w+)"', (Path(__file__).resolve().parents[2] / "core/circuit/observation_kinds.h")
                                .read_text(encoding="utf-8"))
-SCHEMAS = json.loads((Path(__file__).resolve().parents[1] / "documents/schemas.json").read_text(encoding="utf-8"))
+GIVEN, ANSWERED = (json.loads((Path(__file__).resolve().parents[1] / "documents" / name).read_text(encoding="utf-8"))
+                   for name in ("schemas.json", "answers.json"))
 
 
 def link(name):
@@ -67,11 +69,13 @@ def section(name, schema):
 
 
 def main():
-    print("/** @page documents Documents\nWhat is given to the library, as faultodds_schema_json() describes it:")
-    for name, definition in SCHEMAS["roots"].items():
-        print(f"- {code(name)}: {link(definition)}")
-    print()
-    for name, schema in SCHEMAS["$defs"].items():
+    print("/** @page documents Documents")
+    for what, schemas in (("What is given to the library", GIVEN), ("What it answers", ANSWERED)):
+        print(f"{what}, as faultodds_schema_json() describes it:")
+        for name, definition in schemas["roots"].items():
+            print(f"- {code(name)}: {link(definition)}")
+        print()
+    for name, schema in {**GIVEN["$defs"], **ANSWERED["$defs"]}.items():
         print("\n".join(section(name, schema)))
     print("*/")
 

@@ -350,6 +350,56 @@ class Schemas(unittest.TestCase):
             self.validators["case"].validate(case)
         self.validators["priors"].validate(load("priors/packs/shipped.json"))
 
+    @staticmethod
+    def cases_that_say_more():
+        """Of the truck: what few cases say, and what their answers alone have."""
+        first, valve = load(f"examples/refuse_truck/{CASES[0]}.json"), load(f"examples/refuse_truck/{CASES[1]}.json")
+        asset = {"id": "truck 14", "component_hours": {"arm_cylinder": 900}, "sound_at": {"arm_lift_relief": 800}, "meter_hours": 6240}
+        yield {**first, "asset": asset, "advice": {"visit": "2 h"}, "work": {"people": 1, "ready_within": "3 h"},
+               "economics": {"repair_minutes": "5 h", "lead_days": 2},
+               "not_possible": [{"observation": "static/arm_cylinder.cap", "reason": "the port is behind the frame"}]}
+        yield {**valve, "work": {"order": ["look/arm_cylinder", "static/arm_cylinder.cap"]}}
+        yield {"format": "faultodds-case/1", "focus": "circuit", "asset": {"meter_hours": 9000}, "observations": [],
+               "economics": {"second_visit": 4000, "worn_fails": 0.5}}
+        yield {**first, "observations": [
+            *first["observations"], *({"observation": f"static/arm_cylinder.{port}", "outcome": "held"} for port in ("cap", "rod"))]}
+
+    def test_answers_are_valid_and_all_in_them_is_described(self):
+        def closed(schema):
+            if isinstance(schema, list):
+                return [closed(one) for one in schema]
+            if not isinstance(schema, dict):
+                return schema
+            shut = {"additionalProperties": False} if "properties" in schema else {}
+            return {**{key: closed(value) for key, value in schema.items()}, **shut}
+
+        def validators(name):
+            schema = faultodds.json_schema(f"faultodds-{name}/1")
+            jsonschema.Draft202012Validator.check_schema(schema)
+            return [jsonschema.Draft202012Validator(one) for one in (schema, closed(schema))]
+
+        as_it_is, shut = validators("assessment")
+        plans = validators("plan")
+        for at, (circuit, case) in enumerate([*self.cases, *((TRUCK, case) for case in self.cases_that_say_more())]):
+            model = faultodds.Model(circuit)
+            for detail in ("full", "screen"):
+                answer = model.assess({**case, "detail": detail})
+                shut.validate(answer)
+                as_it_is.validate({**answer, "added_later": 1})
+                self.assertFalse(as_it_is.is_valid({key: value for key, value in answer.items() if key != "cautions"}))
+            if at % 6 == 0:
+                plan = model.plan(case)
+                for one in plans:
+                    one.validate(plan)
+            model.close()
+
+    def test_an_answer_for_a_screen_says_which_tests_were_left_out(self):
+        case = {**load(f"examples/refuse_truck/{CASES[0]}.json"), "work": {"people": 1}, "advice": False}
+        screen, whole = (faultodds.assess(TRUCK, {**case, "detail": detail}) for detail in ("screen", "full"))
+        self.assertGreater(screen["not_proposed_count"], 0)
+        self.assertEqual(screen["not_proposed_count"], len(whole["not_proposed"]))
+        self.assertEqual(screen["not_proposed"], whole["not_proposed"][:5])
+
     def test_what_a_schema_refuses_the_readers_refuse(self):
         rng = random.Random(2020)
         refused = 0

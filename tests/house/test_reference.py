@@ -46,7 +46,10 @@ class Reference(unittest.TestCase):
 
     def test_every_key_of_a_document_stands_there(self):
         page = self.pages["documents.html"]
-        for name, schema in json.loads((ROOT / "capi/documents/schemas.json").read_text(encoding="utf-8"))["$defs"].items():
+        described = [json.loads((ROOT / "capi/documents" / name).read_text(encoding="utf-8"))["$defs"]
+                     for name in ("schemas.json", "answers.json")]
+        self.assertFalse(set(described[0]) & set(described[1]))
+        for name, schema in {**described[0], **described[1]}.items():
             section = re.search(rf"^{name.replace('_', ' ')}$", page, re.MULTILINE)
             self.assertTrue(section, name)
             for key in schema.get("properties", {}):

@@ -292,6 +292,7 @@ class Refusals(AdapterTest):
         self.assertEqual(self.adapter.request("POST", "/v1/new", {"parts": parts}).json()["id"], "x")
         schema = self.adapter.get("/v1/schemas/faultodds-case")
         self.assertEqual(schema.json()["title"], "faultodds-case/1")
+        self.assertIn("anyOf", self.adapter.get("/v1/schemas/faultodds-assessment").json())
         self.assert_problem(self.adapter.get("/v1/schemas/nothing"), 404, "not_found")
 
     def test_what_a_case_concerns_is_drawn_as_wide_as_is_asked(self):

@@ -28,7 +28,9 @@ export interface Assessment {
   /** Tests that the case says cannot be made; absent where it says so of none. */
   not_possible?: NotPossible[];
   /** Tests left out for want of people or time; absent where there are none. */
-  not_proposed?: { observation: string; reason: "people" | "ready_within"; why: string }[];
+  not_proposed?: { observation: string; reason: "people" | "ready_within"; why: string; why_said: Said[] }[];
+  /** Of all that are left out, of which an answer for a screen has five. */
+  not_proposed_count?: number;
   /** Absent without a complaint, or where the case asked for none. */
   advice?: Advice;
   /** What is worth checking now; only with `focus` "circuit" and nothing abnormal seen. */
