@@ -7,6 +7,9 @@ that it answers, from capi/documents/answers.json:
     bindings/java/src/main/java/faultodds/Declarations.java   structs, callbacks and native methods for JNA
     bindings/csharp/Faultodds/Declarations.cs                 structs, callbacks and delegates for P/Invoke
     bindings/wasm/exports.txt, src/exports.ts                 what the module exports, of what src/ calls
+    bindings/node/src/answers.ts                              types of answers, of the module's binding too
+    bindings/java/.../Assessment.java, Plan.java              records of answers
+    bindings/csharp/Faultodds/Answers.cs                      classes of answers
     bindings/http/openapi.json                                the schemas of answers, its last
 
 usage: declare.py [--check]     --check writes nothing and fails where a file is not what would be written.
@@ -14,7 +17,8 @@ usage: declare.py [--check]     --check writes nothing and fails where a file is
 import pathlib
 import sys
 
-from declarations import for_csharp, for_java, for_node, for_openapi, for_python, for_wasm, headers
+from declarations import (answers, csharp_answers, for_csharp, for_java, for_node, for_python, for_wasm, headers, java_answers,
+                          openapi_answers, typescript_answers)
 
 BINDINGS = pathlib.Path(__file__).resolve().parent
 
@@ -23,13 +27,20 @@ def main():
     interface = headers.read(BINDINGS.parent / "capi")
     sources = sorted(p for p in (BINDINGS / "wasm/src").glob("*.ts") if p.name != "exports.ts")
     exported = for_wasm.named(interface, sources)
+    answered = answers.read(BINDINGS.parent)
+    java = "java/src/main/java/faultodds/"
+    assessment, plan = java_answers.write(answered)
     files = {"python/faultodds/_declarations.py": for_python.write(interface),
              "node/src/declarations.ts": for_node.write(interface),
-             "java/src/main/java/faultodds/Declarations.java": for_java.write(interface),
+             java + "Declarations.java": for_java.write(interface),
              "csharp/Faultodds/Declarations.cs": for_csharp.write(interface),
+             "csharp/Faultodds/Answers.cs": csharp_answers.write(answered),
+             "node/src/answers.ts": typescript_answers.write(answered),
+             java + "Assessment.java": assessment,
+             java + "Plan.java": plan,
              "wasm/exports.txt": for_wasm.exports(exported),
              "wasm/src/exports.ts": for_wasm.write(interface, exported),
-             "http/openapi.json": for_openapi.write((BINDINGS / "http/openapi.json").read_text(encoding="utf-8"), BINDINGS.parent)}
+             "http/openapi.json": openapi_answers.write((BINDINGS / "http/openapi.json").read_text(encoding="utf-8"), BINDINGS.parent)}
     stale = []
     for name, text in files.items():
         path = BINDINGS / name

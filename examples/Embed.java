@@ -1,5 +1,4 @@
 import faultodds.Assessment;
-import faultodds.Causes;
 import faultodds.Model;
 import java.nio.file.Files;
 import java.nio.file.Path;
@@ -10,7 +9,7 @@ class Embed {
     String circuit = Files.readString(Path.of(args[0])), work = Files.readString(Path.of(args[1]));
     try (Model model = new Model(circuit)) {
       Assessment answer = model.assess(work);
-      for (Causes of : answer.causes()) { // of the complaint, then of every other abnormal symptom
+      for (Assessment.Causes of : answer.causes()) { // of the complaint, then of every other abnormal symptom
         of.shares().stream().limit(3).forEach(share -> System.out.printf("%3.0f%%  %s%n",
             100 * share.probability(), String.join(" and ", share.components())));
         System.out.printf("%3.0f%%  something else; %3.0f%%  nothing wrong%n", 100 * of.elsewhere(),

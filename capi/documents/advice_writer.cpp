@@ -62,13 +62,18 @@ void write_tests(JsonText& out, const Analysis& analysis, const Advice& advice) 
       .end_object();
 }
 
-void write_second_fault(JsonText& out, const Analysis& analysis, const Advice& advice) {
-  const diagnosis::SecondFault& second = advice.second_fault;
+// Left open, for the checks.
+void begin_second_fault(JsonText& out, const diagnosis::SecondFault& second) {
   out.key("second_fault")
       .begin_object()
       .member("probability", second.probability)
       .member("target", second.target)
       .member("reached", second.reached);
+}
+
+void write_second_fault(JsonText& out, const Analysis& analysis, const Advice& advice) {
+  const diagnosis::SecondFault& second = advice.second_fault;
+  begin_second_fault(out, second);
   out.key("checks").begin_list();
   for (const diagnosis::SecondFaultCheck& check : second.checks) {
     out.begin_object();
@@ -318,7 +323,8 @@ void write_advice_in_short(JsonText& out, const Words& words, const Advice& advi
       out.member("test_cost", value->cost).member("test_saving", value->expected_saving);
     }
   }
-  out.member("second_fault", advice.second_fault.probability);
+  begin_second_fault(out, advice.second_fault);
+  out.end_object();
   write_bring_list(out, advice.bring);
 }
 

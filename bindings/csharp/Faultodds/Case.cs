@@ -154,16 +154,22 @@ namespace Faultodds
             Run((out IntPtr error) => Native.CaseShares(
                 handle, rank, probabilities, ends, new UIntPtr((uint)ends.Length), room,
                 new UIntPtr((uint)room.Length), out error));
-            var shares = new List<Share>();
+            var shares = new List<object>();
             uint at = 0;
             for (int share = 0; share < ends.Length; ++share)
             {
-                var together = new List<string>();
+                var together = new List<object>();
                 while (at < ends[share]) together.Add(components[(int)room[at++]]);
-                shares.Add(new Share(together.AsReadOnly(), probabilities[share]));
+                shares.Add(new Dictionary<string, object>
+                {
+                    { "components", together }, { "probability", probabilities[share] },
+                });
             }
-            return new Causes(
-                observations[(int)line.Observation], shares.AsReadOnly(), line.ByDesign, line.Elsewhere, line.Nothing);
+            return new Causes(new Members(new Dictionary<string, object>
+            {
+                { "observation", observations[(int)line.Observation] }, { "shares", shares },
+                { "by_design", line.ByDesign }, { "elsewhere", line.Elsewhere }, { "nothing", line.Nothing },
+            }));
         }
 
         /// <summary>The ranking, best first by what each test tells; the answer puts the test of its advice

@@ -29,7 +29,7 @@ internal static class Answers
 
     private static string Printed(Assessment answer)
     {
-        return answer.Json + " " + answer.LogEvidence.ToString("R", CultureInfo.InvariantCulture);
+        return answer.Json + " " + (answer.LogEvidence ?? double.NaN).ToString("R", CultureInfo.InvariantCulture);
     }
 
     // The culture, and the locale of C, which the runtime may have set or not.

@@ -58,7 +58,7 @@ public sealed class PriorPacks
         using (var model = new Model(Documents.Lift, learned.Pack, "loader"))
         {
             Fault fault = model.Assess(Documents.Case()).Faults.Single(one => one.Mode == "cap_relief.seat_leak");
-            Check.That(Math.Abs(1 - fault.Sound - NotSound(learned.Pack)) < 1e-9, "prior");
+            Check.That(Math.Abs(1 - fault.Grades.Sound - NotSound(learned.Pack)) < 1e-9, "prior");
         }
     }
 

@@ -175,7 +175,7 @@ public sealed class Vectors
             foreach (var wanted in faults)
             {
                 var fault = answer.Faults.Single(f => f.Mode == (string)wanted["mode"]);
-                Agree(fault.Mode, wanted["grades"], new List<object> { fault.Sound, fault.Worn, fault.Failed });
+                Agree(fault.Mode, wanted["grades"], new List<object> { fault.Grades.Sound, fault.Grades.Worn, fault.Grades.Failed });
                 Agree(fault.Mode, wanted["posterior_odds"], fault.PosteriorOdds);
             }
             var tests = Json.List(expected["tests"]).Select(Json.Object).ToList();
@@ -196,7 +196,7 @@ public sealed class Vectors
             if (advice.Count == 0) continue;
             Check.Same(advice["stop"], answer.Advice.Stop, Name(vector));
             Agree(Name(vector), Json.Object(advice["repair"])["components"],
-                answer.Advice.Repair.Cast<object>().ToList());
+                answer.Advice.Repair.Components.Cast<object>().ToList());
         }
     }
 

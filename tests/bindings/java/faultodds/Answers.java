@@ -24,7 +24,7 @@ final class Answers {
   }
 
   private static String printed(Assessment answer) {
-    return answer.json() + " " + answer.logEvidence();
+    return answer.json() + " " + answer.logEvidence().orElse(Double.NaN);
   }
 
   // Java's own locale, and that of C, which the machine's loader may have set or not.

@@ -85,7 +85,7 @@ public class CancelTest {
       assertEquals(model.noteHtml(Documents.DRIFTS), model.noteHtml(Documents.DRIFTS, cancel));
       work.observe("drift/cylinder/retract", "fast");
       work.assess(cancel);
-      assertEquals(model.assess(Documents.DRIFTS).logEvidence(), work.answer(cancel).logEvidence(), 0);
+      assertEquals(model.assess(Documents.DRIFTS).logEvidence(), work.answer(cancel).logEvidence());
       Case.assessAll(List.of(work), 1, cancel);
       assertEquals(0.25, network.query(new Network.Evidence(), cancel).posteriors().get("a")[0], 0);
       Priors.Records one = Priors.Records.text(ONE_ORDER);

@@ -79,7 +79,7 @@ public class PriorsTest {
               .findFirst()
               .orElseThrow();
       double expected = (Double) Json.list(seatLeak(learned.pack()).get("grades")).get(0);
-      assertEquals(expected, fault.sound(), 1e-9);
+      assertEquals(expected, fault.grades().sound(), 1e-9);
     }
   }
 

@@ -8,6 +8,7 @@ import java.util.ArrayList;
 import java.util.LinkedHashMap;
 import java.util.List;
 import java.util.Map;
+import java.util.OptionalDouble;
 
 /**
  * The evidence of one work order, made by {@link Model#openCase()}. Threads that share a case take turns.
@@ -167,14 +168,14 @@ public final class Case implements AutoCloseable {
    *
    * @return the causes of each, the complaint first; none where nothing abnormal was seen
    */
-  public synchronized List<Causes> causes() {
+  public synchronized List<Assessment.Causes> causes() {
     int count = summary().causeCount;
-    List<Causes> every = new ArrayList<>();
+    List<Assessment.Causes> every = new ArrayList<>();
     for (int rank = 0; rank < count; ++rank) every.add(causes(rank));
     return List.copyOf(every);
   }
 
-  private Causes causes(int rank) {
+  private Assessment.Causes causes(int rank) {
     Declarations.Causes of = new Declarations.Causes();
     of.structSize = new Native.Size(of.size());
     call((theCase, error) -> Declarations.faultodds_case_causes(theCase, rank, of, error));
@@ -185,15 +186,15 @@ public final class Case implements AutoCloseable {
         Declarations.faultodds_case_shares(
             theCase, rank, probabilities, ends, new Native.Size(ends.length), room, new Native.Size(room.length),
             error));
-    List<Causes.Share> shares = new ArrayList<>();
+    List<Assessment.Share> shares = new ArrayList<>();
     int at = 0;
     for (int share = 0; share < ends.length; ++share) {
       List<String> together = new ArrayList<>();
       while (at < ends[share]) together.add(components.get(room[at++]));
-      shares.add(new Causes.Share(List.copyOf(together), probabilities[share]));
+      shares.add(new Assessment.Share(List.copyOf(together), probabilities[share]));
     }
-    return new Causes(
-        observations.get(of.observation), List.copyOf(shares), of.byDesign, of.elsewhere, of.nothing);
+    return new Assessment.Causes(
+        observations.get(of.observation), List.copyOf(shares), of.byDesign, of.elsewhere, of.nothing, OptionalDouble.empty());
   }
 
   /**
@@ -237,7 +238,7 @@ public final class Case implements AutoCloseable {
     PointerByReference answer = new PointerByReference();
     call(cancel, (theCase, options, error) ->
         Declarations.faultodds_case_answer_json(theCase, options, answer, error));
-    return new Assessment(Native.taken(answer));
+    return Assessment.read(Native.taken(answer));
   }
 
   /**

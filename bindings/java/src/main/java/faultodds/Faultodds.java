@@ -66,7 +66,7 @@ public final class Faultodds {
                     caseText, new Native.Size(caseText.length),
                     priorsText, new Native.Size(priorsText == null ? 0 : priorsText.length),
                     options, answer, error));
-    if (status == 0) return new Assessment(Native.taken(answer));
+    if (status == 0) return Assessment.read(Native.taken(answer));
     if (error.getValue() == null) {
       throw new FaultoddsException(Native.text(Declarations.faultodds_status_name(status)), "", "");
     }

@@ -108,7 +108,7 @@ public final class Model implements AutoCloseable {
               Declarations.faultodds_model_assess_json(
                   model, text, new Native.Size(text.length), options, answer, error),
               error);
-          return new Assessment(Native.taken(answer));
+          return Assessment.read(Native.taken(answer));
         });
   }
 
@@ -179,7 +179,7 @@ public final class Model implements AutoCloseable {
    * @throws FaultoddsException if the document is refused, or {@code cancelled} before anything is ready
    */
   public Plan plan(String theCase, Cancel cancel) {
-    return new Plan(plan(theCase, Declarations.PLAN_JSON, cancel));
+    return Plan.read(plan(theCase, Declarations.PLAN_JSON, cancel));
   }
 
   /**

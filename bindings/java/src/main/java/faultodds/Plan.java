@@ -1,95 +1,108 @@
 package faultodds;
 
+import faultodds.Assessment.*;
+
 import java.util.List;
 import java.util.Map;
 import java.util.Optional;
+import java.util.OptionalDouble;
+import java.util.OptionalInt;
+
+// Written by bindings/declare.py from capi/documents/answers.json; not to be edited.
 
 /**
- * A plan, {@code "faultodds-plan/1"}: the tests to make one after the other, by outcome. What most screens show
- * is typed; {@link #json()} is the whole of it.
+ * The tests to make one after the other, by outcome; without a complaint {@code complaint} and {@code tree} are null
+ * and the rest is absent: "faultodds-plan/1".
+ *
+ * @param json the document as the library wrote it
+ * @param format names the format
+ * @param circuit id of the circuit
+ * @param cautions to be shown before everything
+ * @param asset the machine; absent where there is none
+ * @param complaint the abnormal symptom; absent where there is none
+ * @param currency of the amounts; XXX is none in particular; absent where there is none
+ * @param comeBack what coming once more costs; absent where there is none
+ * @param approximate estimate of the share of what is probable that the answer leaves out; absent where it is exact
+ * @param leftOut probability of all branches that are not followed; absent where there is none
+ * @param bring adapters, plugs and meters; absent where there is none
+ * @param parts most probable first
+ * @param notPossible tests that the case says cannot be made; absent where there are none
+ * @param warnings what to know about the readings
+ * @param warningsSaid of what those sentences are made
+ * @param tree where it begins; absent where there is none
  */
-public final class Plan {
-  private final String json;
-  private final List<String> cautions;
-  private final Optional<String> complaint;
-  private final double leftOut;
-  private final List<Part> parts;
-  private final List<Assessment.NotPossible> notPossible;
-  private final Optional<Node> tree;
-
-  Plan(String json) {
-    Map<String, Object> document = Json.object(Json.parse(json));
-    this.json = json;
-    cautions = Assessment.texts(document, "cautions");
-    complaint = Assessment.optional(document, "complaint");
-    tree = Optional.ofNullable(document.get("tree")).map(Plan::node);
-    leftOut = tree.isPresent() ? Assessment.number(document, "left_out") : 0;
-    parts = tree.isPresent() ? Assessment.each(document.get("parts"), Plan::part) : List.of();
-    notPossible = document.containsKey("not_possible")
-        ? Assessment.each(document.get("not_possible"), Assessment::notPossible) : List.of();
+public record Plan(
+    String json, String format, String circuit, List<String> cautions, Optional<AnsweredAsset> asset,
+    Optional<String> complaint, Optional<String> currency, OptionalDouble comeBack, OptionalDouble approximate,
+    OptionalDouble leftOut, Optional<BringList> bring, List<NeededPart> parts, List<ImpossibleTest> notPossible,
+    List<String> warnings, List<Said> warningsSaid, Optional<PlanNode> tree) {
+  static Plan read(String json) {
+    Map<String, Object> of = Answered.document(json);
+    return new Plan(
+        json, Answered.text(of, "format"), Answered.text(of, "circuit"), Answered.texts(of, "cautions"),
+        Answered.object(of, "asset", AnsweredAsset::read), Answered.textIfAny(of, "complaint"),
+        Answered.textIfAny(of, "currency"), Answered.numberIfAny(of, "come_back"),
+        Answered.numberIfAny(of, "approximate"), Answered.numberIfAny(of, "left_out"),
+        Answered.object(of, "bring", BringList::read), Answered.each(of, "parts", NeededPart::read),
+        Answered.each(of, "not_possible", ImpossibleTest::read), Answered.texts(of, "warnings"),
+        Answered.each(of, "warnings_said", Said::read), Answered.object(of, "tree", PlanNode::read));
   }
 
   /**
-   * The document as the library wrote it.
+   * What follows an outcome.
    *
-   * @return JSON text
+   * @param outcome by name
+   * @param probability of it, once the test is made
+   * @param then null where the branch is not followed
    */
-  public String json() {
-    return json;
+  public record PlanBranch(String outcome, double probability, Optional<PlanNode> then) {
+    static PlanBranch read(Object value) {
+      Map<String, Object> of = Json.object(value);
+      return new PlanBranch(
+          Answered.text(of, "outcome"), Answered.number(of, "probability"),
+          Answered.object(of, "then", PlanNode::read));
+    }
   }
 
   /**
-   * The cautions for all work, to be shown before everything.
+   * A test to make ({@code test} and what belongs to it), an end ({@code replace}, {@code verify}), or neither where
+   * it was cut.
    *
-   * @return sentences
+   * @param reached probability of coming here
+   * @param cut why it goes no further; absent where there is none
+   * @param cautions to be shown before the test
+   * @param cautionIds keys of the cautions
+   * @param test id of the test; absent where there is none
+   * @param title in words; absent where there is none
+   * @param kind what kind of test; absent where there is none
+   * @param energised needs power on or a load left up
+   * @param again it was made before, and is looked at once more
+   * @param contradicts because what was seen contradicts itself
+   * @param minutes setup not yet done included; absent where there is none
+   * @param testPressure such as "140 bar"; absent where there is none
+   * @param bring adapters, plugs and meters
+   * @param limits between which effects the outcomes lie; absent where they were not solved
+   * @param branches one for each outcome
+   * @param replace parts to exchange; absent where there is none
+   * @param verify what proves it
    */
-  public List<String> cautions() {
-    return cautions;
-  }
-
-  /**
-   * What is complained of; absent where nothing abnormal is recorded, as is the tree.
-   *
-   * @return id of an observation
-   */
-  public Optional<String> complaint() {
-    return complaint;
-  }
-
-  /**
-   * Probability of all branches that are not followed.
-   *
-   * @return a probability
-   */
-  public double leftOut() {
-    return leftOut;
-  }
-
-  /**
-   * Which parts are probably needed, most probable first.
-   *
-   * @return the parts
-   */
-  public List<Part> parts() {
-    return parts;
-  }
-
-  /**
-   * The tests that the case says cannot be made on this machine.
-   *
-   * @return each with the reason given
-   */
-  public List<Assessment.NotPossible> notPossible() {
-    return notPossible;
-  }
-
-  /**
-   * Where the plan begins.
-   *
-   * @return the first node
-   */
-  public Optional<Node> tree() {
-    return tree;
+  public record PlanNode(
+      double reached, Optional<String> cut, List<String> cautions, List<String> cautionIds,
+      Optional<String> test, Optional<String> title, Optional<String> kind, boolean energised, boolean again,
+      boolean contradicts, OptionalDouble minutes, Optional<String> testPressure, List<FittingToBring> bring,
+      Optional<EffectLimits> limits, List<PlanBranch> branches, Optional<RepairSet> replace,
+      List<Verify> verify) {
+    static PlanNode read(Object value) {
+      Map<String, Object> of = Json.object(value);
+      return new PlanNode(
+          Answered.number(of, "reached"), Answered.textIfAny(of, "cut"), Answered.texts(of, "cautions"),
+          Answered.texts(of, "caution_ids"), Answered.textIfAny(of, "test"), Answered.textIfAny(of, "title"),
+          Answered.textIfAny(of, "kind"), Answered.flag(of, "energised"), Answered.flag(of, "again"),
+          Answered.flag(of, "contradicts"), Answered.numberIfAny(of, "minutes"),
+          Answered.textIfAny(of, "test_pressure"), Answered.each(of, "bring", FittingToBring::read),
+          Answered.object(of, "limits", EffectLimits::read), Answered.each(of, "branches", PlanBranch::read),
+          Answered.object(of, "replace", RepairSet::read), Answered.each(of, "verify", Verify::read));
+    }
   }
 
   /**
@@ -98,110 +111,10 @@ public final class Plan {
    * @param component id
    * @param probability that the plan ends with replacing it
    */
-  public record Part(String component, double probability) {}
-
-  /**
-   * A test to make, an end, or neither where the plan was cut.
-   *
-   * @param reached probability of coming here
-   * @param cut why it goes no further: {@code depth}, {@code time} or {@code limit}; absent where it does
-   * @param test absent at an end
-   * @param end absent at a test
-   */
-  public record Node(double reached, Optional<String> cut, Optional<Test> test, Optional<End> end) {}
-
-  /**
-   * A test. Show its cautions before it.
-   *
-   * @param cautions to be shown before the test
-   * @param observation id, under which its result is entered
-   * @param title what to do
-   * @param energised needs power on or a load left up
-   * @param again it was made before, and is looked at once more
-   * @param minutes setup not yet done included
-   * @param bring adapters and plugs
-   * @param branches one for each outcome
-   */
-  public record Test(
-      List<String> cautions, String observation, String title, boolean energised, boolean again, double minutes,
-      List<Assessment.Fitting> bring, List<Branch> branches) {}
-
-  /**
-   * What follows an outcome.
-   *
-   * @param outcome the outcome
-   * @param probability of it, once the test is made
-   * @param then absent where the branch is not followed
-   */
-  public record Branch(String outcome, double probability, Optional<Node> then) {}
-
-  /**
-   * What to do at the end.
-   *
-   * @param replace the components to exchange and check, in that order
-   * @param cost of exchanging all of them
-   * @param residualRisk probability that the complaint stays
-   * @param expectedCost with what follows then
-   * @param verify what proves it
-   */
-  public record End(
-      List<String> replace, double cost, double residualRisk, double expectedCost, List<Verification> verify) {}
-
-  /**
-   * A test that proves the repair. Show its cautions before it.
-   *
-   * @param cautions to be shown before the test
-   * @param observation id
-   * @param title what to do
-   * @param energised needs power on or a load left up
-   * @param minutes what it takes
-   * @param normal probability of the normal outcome
-   * @param riskIfNormal that the complaint stays, then
-   */
-  public record Verification(
-      List<String> cautions, String observation, String title, boolean energised, double minutes, double normal,
-      double riskIfNormal) {}
-
-  private static Part part(Object value) {
-    Map<String, Object> part = Json.object(value);
-    return new Part(Assessment.text(part, "component"), Assessment.number(part, "probability"));
-  }
-
-  private static Node node(Object value) {
-    Map<String, Object> node = Json.object(value);
-    return new Node(
-        Assessment.number(node, "reached"), Assessment.optional(node, "cut"),
-        Optional.ofNullable(node.get("test")).map(test -> test(node)),
-        Optional.ofNullable(node.get("replace")).map(repair -> end(node, Json.object(repair))));
-  }
-
-  private static Test test(Map<String, Object> node) {
-    return new Test(
-        Assessment.texts(node, "cautions"), Assessment.text(node, "test"), Assessment.text(node, "title"),
-        (Boolean) node.get("energised"), node.containsKey("again"), Assessment.number(node, "minutes"),
-        Assessment.each(node.get("bring"), Assessment::fitting),
-        Assessment.each(node.get("branches"), Plan::branch));
-  }
-
-  private static Branch branch(Object value) {
-    Map<String, Object> branch = Json.object(value);
-    return new Branch(
-        Assessment.text(branch, "outcome"), Assessment.number(branch, "probability"),
-        Optional.ofNullable(branch.get("then")).map(Plan::node));
-  }
-
-  private static End end(Map<String, Object> node, Map<String, Object> repair) {
-    return new End(
-        Assessment.texts(repair, "components"), Assessment.number(repair, "cost"),
-        Assessment.number(repair, "residual_risk"), Assessment.number(repair, "expected_cost"),
-        Assessment.each(node.get("verify"), Plan::verification));
-  }
-
-  private static Verification verification(Object value) {
-    Map<String, Object> one = Json.object(value);
-    return new Verification(
-        Assessment.texts(one, "cautions"), Assessment.text(one, "observation"), Assessment.text(one, "title"),
-        (Boolean) one.get("energised"), Assessment.number(one, "minutes"), Assessment.number(one, "normal"),
-        Assessment.number(one, "risk_if_normal"));
+  public record NeededPart(String component, double probability) {
+    static NeededPart read(Object value) {
+      Map<String, Object> of = Json.object(value);
+      return new NeededPart(Answered.text(of, "component"), Answered.number(of, "probability"));
+    }
   }
 }
