@@ -20,6 +20,13 @@ class Type(NamedTuple):
     whole: list       # of the whole form alone; None where there is one form
 
 
+class Form(NamedTuple):
+    """How languages without unions take a member."""
+    kind: str         # object, objects, grades, flag, texts, groups, by name, number, count, text
+    of: str           # objects: their type; by name: number, text or any
+    always: bool      # it is in every answer, and not null
+
+
 class Answers(NamedTuple):
     types: list
     kinds: list       # of observations
@@ -42,6 +49,26 @@ def nullable(schema):
         rest = [one for one in schema["anyOf"] if one != {"type": "null"}]
         return rest[0] if len(rest) == 1 else {"anyOf": rest}, True
     return schema, False
+
+
+def form(member):
+    inner, null = nullable(member.schema)
+    always = member.required and not null
+    if "anyOf" in inner:  # a name, or an object that says more
+        inner, always = next(one for one in inner["anyOf"] if "$ref" in one), False
+    kind = inner.get("type")
+    if "$ref" in inner:
+        return Form("grades" if referred(inner) == "grades" else "object", referred(inner), always)
+    if kind == "array":
+        items = inner["items"]
+        if "$ref" in items:
+            return Form("objects", referred(items), always)
+        return Form("groups" if items["type"] == "array" else "texts", "", always)
+    if kind == "object":
+        return Form("by name", {"number": "number", "string": "text"}.get(inner["additionalProperties"].get("type"), "any"), always)
+    if kind == "boolean" or inner.get("const") is True:
+        return Form("flag", "", always)
+    return Form({"number": "number", "integer": "count"}.get(kind, "text"), "", always)
 
 
 def members(schema):

@@ -1,5 +1,7 @@
 """Classes of what is answered, for C#, and how they are read from parsed JSON. Members.cs has what they share."""
-from .answers import nullable, referred
+import re
+
+from .answers import form
 from .headers import capitalised
 
 GRADES = """
@@ -22,49 +24,27 @@ GRADES = """
         /// <summary>Of grade 2.</summary>
         public double Failed { get; }
     }"""
-NUMBERS = {"number": ("double", "Number"), "integer": ("int", "Count")}
+BY_NAME = {"number": "double", "text": "string", "any": "object"}
 
 
 def shape(member):
     """(type, how it is read from `of`) of a member."""
-    inner, null = nullable(member.schema)
-    key, always = f'"{member.name}"', member.required and not null
-    if "anyOf" in inner:  # a name, or an object that says more
-        inner, always = next(one for one in inner["anyOf"] if "$ref" in one), False
-    if "$ref" in inner:
-        kind = capitalised(referred(inner))
-        if kind == "Grades":
-            return kind, f"new Grades(of.Numbers({key}))"
-        return kind, (f"new {kind}(of.Object({key}))" if always else f"of.Maybe({key}, one => new {kind}(one))")
-    if inner.get("const") is True or inner.get("type") == "boolean":
-        return "bool", f"of.Flag({key})"
-    if inner.get("type") == "array":
-        return listed(inner, key)
-    if inner.get("type") == "object":
-        numbers, texts = (inner["additionalProperties"].get("type") == kind for kind in ("number", "string"))
-        kind = "double" if numbers else "string" if texts else "object"
-        return f"IReadOnlyDictionary<string, {kind}>", f"of.ByName<{kind}>({key})"
-    if inner.get("type") in NUMBERS:
-        kind, read = NUMBERS[inner["type"]]
-        return (kind, f"of.{read}({key})") if always else (kind + "?", f"of.{read}IfAny({key})")
-    return "string", f"of.Text({key})"
+    given, key = form(member), f'"{member.name}"'
+    of = capitalised(given.of) if given.kind in ("object", "objects", "grades") else BY_NAME.get(given.of)
+    if given.kind == "object" and given.always:
+        return of, f"new {of}(of.Object({key}))"
+    perhaps = {"object": (of, f"Maybe({key}, one => new {of}(one))"), "grades": ("Grades", f"Grades({key})"),
+               "objects": (f"IReadOnlyList<{of}>", f"Each({key}, one => new {of}(one))"), "texts": ("IReadOnlyList<string>", f"Texts({key})"),
+               "groups": ("IReadOnlyList<IReadOnlyList<string>>", f"Groups({key})"), "flag": ("bool", f"Flag({key})"),
+               "by name": (f"IReadOnlyDictionary<string, {of}>", f"ByName<{of}>({key})"), "text": ("string", f"Text({key})"),
+               "number": ("double?", f"NumberIfAny({key})"), "count": ("int?", f"CountIfAny({key})")}
+    always = {"number": ("double", f"Number({key})"), "count": ("int", f"Count({key})")}
+    kind, read = always[given.kind] if given.always and given.kind in always else perhaps[given.kind]
+    return kind, "of." + read
 
 
-def listed(schema, key):
-    items = schema["items"]
-    if "$ref" in items:
-        kind = capitalised(referred(items))
-        return f"IReadOnlyList<{kind}>", f"of.Each({key}, one => new {kind}(one))"
-    if items.get("type") == "array":
-        return "IReadOnlyList<IReadOnlyList<string>>", f"of.Groups({key})"
-    return "IReadOnlyList<string>", f"of.Texts({key})"
-
-
-def summary(text, pad, kind=""):
-    text = text[0].upper() + text[1:]
-    if (kind.endswith("?") or kind == "string" or kind[:1].isupper()) and "null" not in text and "absent" not in text:
-        text += "" if kind == "" or kind.startswith("IRead") or kind == "string" else "; null where there is none"
-    text = text.replace("absent", "null").replace("`", "").replace("&", "&amp;").replace("<", "&lt;")
+def summary(text, pad):
+    text = (text[0].upper() + text[1:]).replace("absent", "null").replace("`", "").replace("&", "&amp;").replace("<", "&lt;")
     lines, line = [], f"{pad}/// <summary>"
     for word in (text + ".</summary>").split():
         if len(line) + 1 + len(word) > 118:
@@ -75,10 +55,11 @@ def summary(text, pad, kind=""):
     return [*lines, line]
 
 
-def doc_of(member, kind):
-    said = member.doc or member.name.replace("_", " ")
-    always = member.required and not nullable(member.schema)[1]
-    return summary(said, "        ", "" if always else kind)
+def doc_of(member):
+    said, given = member.doc or member.name.replace("_", " "), form(member)
+    if not given.always and given.kind in ("object", "number", "count", "text") and not re.search("null|absent", said):
+        said += "; null where there is none"
+    return summary(said, "        ")
 
 
 def declared(one, document=None):
@@ -94,8 +75,7 @@ def declared(one, document=None):
     if document:
         lines += ["", "        /// <summary>The document as the library wrote it.</summary>", "        public string Json { get; }"]
     for m in one.members:
-        kind = shape(m)[0]
-        lines += ["", *doc_of(m, kind), f"        public {kind} {capitalised(m.name)} {{ get; }}"]
+        lines += ["", *doc_of(m), f"        public {shape(m)[0]} {capitalised(m.name)} {{ get; }}"]
     return [*lines, "    }"]
 
 

@@ -1,9 +1,10 @@
 """Records of what is answered, for Java, and how they are read from parsed JSON. Answered.java has what both files share."""
 import re
 
-from .answers import nullable, referred
+from .answers import form
 from .headers import camel, capitalised, wrapped
 
+BY_NAME = {"number": "Double", "text": "String", "any": "Object"}
 RESERVED = {"class": "assetClass"}
 ROOTS = ("assessment", "plan")
 
@@ -18,38 +19,18 @@ def record(name):
 
 def shape(member):
     """(type, how it is read from `of`) of a member."""
-    inner, null = nullable(member.schema)
-    key, always = f'of, "{member.name}"', member.required and not null
-    if "anyOf" in inner:  # a name, or an object that says more
-        inner, always = next(one for one in inner["anyOf"] if "$ref" in one), False
-    if "$ref" in inner:
-        kind = record(referred(inner))
-        if always:
-            return kind, f"{kind}.read(of.get(\"{member.name}\"))"
-        return f"Optional<{kind}>", f"Answered.object({key}, {kind}::read)"
-    if inner.get("const") is True or inner.get("type") == "boolean":
-        return "boolean", f"Answered.flag({key})"
-    if inner.get("type") == "array":
-        return listed(inner, key)
-    if inner.get("type") == "object":
-        numbers, texts = (inner["additionalProperties"].get("type") == kind for kind in ("number", "string"))
-        kind = "Double" if numbers else "String" if texts else "Object"
-        return f"Map<String, {kind}>", f"Answered.byName({key}, {kind}.class)"
-    if inner.get("type") == "integer":
-        return ("int", f"Answered.count({key})") if always else ("OptionalInt", f"Answered.countIfAny({key})")
-    if inner.get("type") == "number":
-        return ("double", f"Answered.number({key})") if always else ("OptionalDouble", f"Answered.numberIfAny({key})")
-    return ("String", f"Answered.text({key})") if always else ("Optional<String>", f"Answered.textIfAny({key})")
-
-
-def listed(schema, key):
-    items = schema["items"]
-    if "$ref" in items:
-        kind = record(referred(items))
-        return f"List<{kind}>", f"Answered.each({key}, {kind}::read)"
-    if items.get("type") == "array":
-        return "List<List<String>>", f"Answered.groups({key})"
-    return "List<String>", f"Answered.texts({key})"
+    given, key = form(member), f'of, "{member.name}"'
+    of = record(given.of) if given.kind in ("object", "objects", "grades") else BY_NAME.get(given.of)
+    if given.kind in ("object", "grades") and given.always:
+        return of, f"{of}.read(of.get(\"{member.name}\"))"
+    perhaps = {"object": (f"Optional<{of}>", f"object({key}, {of}::read)"), "objects": (f"List<{of}>", f"each({key}, {of}::read)"),
+               "texts": ("List<String>", f"texts({key})"), "groups": ("List<List<String>>", f"groups({key})"),
+               "by name": (f"Map<String, {of}>", f"byName({key}, {of}.class)"), "flag": ("boolean", f"flag({key})"),
+               "number": ("OptionalDouble", f"numberIfAny({key})"), "count": ("OptionalInt", f"countIfAny({key})"),
+               "text": ("Optional<String>", f"textIfAny({key})")}
+    always = {"number": ("double", f"number({key})"), "count": ("int", f"count({key})"), "text": ("String", f"text({key})")}
+    kind, read = always[given.kind] if given.always and given.kind in always else perhaps[given.kind]
+    return kind, "Answered." + read
 
 
 def javadoc(text):
@@ -59,8 +40,7 @@ def javadoc(text):
 
 def doc_of(member):
     said = member.doc or member.name.replace("_", " ")
-    kind = shape(member)[0]
-    if kind.startswith("Optional") and "absent" not in said and "null" not in said:
+    if shape(member)[0].startswith("Optional") and not re.search("null|absent", said):
         said += "; absent where there is none"
     return javadoc(said)
 

@@ -33,10 +33,10 @@ namespace Faultodds
             SoundAt = of.ByName<double>("sound_at");
         }
 
-        /// <summary>By which it is called.</summary>
+        /// <summary>By which it is called; null where there is none.</summary>
         public string Id { get; }
 
-        /// <summary>Class of assets, for priors.</summary>
+        /// <summary>Class of assets, for priors; null where there is none.</summary>
         public string Class { get; }
 
         /// <summary>Hours in service; null where there is none.</summary>
@@ -105,7 +105,7 @@ namespace Faultodds
             Mode = of.Text("mode");
             Component = of.Text("component");
             Title = of.Text("title");
-            Grades = new Grades(of.Numbers("grades"));
+            Grades = of.Grades("grades");
             PosteriorOdds = of.NumberIfAny("posterior_odds");
             Code = of.Text("code");
             PriorOdds = of.NumberIfAny("prior_odds");
@@ -127,7 +127,7 @@ namespace Faultodds
         /// <summary>Odds of not sound; null where infinite.</summary>
         public double? PosteriorOdds { get; }
 
-        /// <summary>Of ISO 14224.</summary>
+        /// <summary>Of ISO 14224; null where there is none.</summary>
         public string Code { get; }
 
         /// <summary>Odds of not sound before anything was seen; null where infinite.</summary>
@@ -180,16 +180,16 @@ namespace Faultodds
         /// <summary>Adapter, plug, ....</summary>
         public string What { get; }
 
-        /// <summary>Where it goes.</summary>
+        /// <summary>Where it goes; null where there is none.</summary>
         public string Port { get; }
 
-        /// <summary>Of the port.</summary>
+        /// <summary>Of the port; null where there is none.</summary>
         public string Standard { get; }
 
-        /// <summary>Of the port.</summary>
+        /// <summary>Of the port; null where there is none.</summary>
         public string Size { get; }
 
-        /// <summary>The least pressure, such as "140 bar".</summary>
+        /// <summary>The least pressure, such as "140 bar"; null where there is none.</summary>
         public string RatedFor { get; }
     }
 
@@ -213,7 +213,7 @@ namespace Faultodds
         /// <summary>A rating, a relief, ....</summary>
         public string By { get; }
 
-        /// <summary>Whose it is, where the volume does not say so.</summary>
+        /// <summary>Whose it is, where the volume does not say so; null where there is none.</summary>
         public string Part { get; }
 
         /// <summary>Such as "140 bar", before any share of it.</summary>
@@ -223,7 +223,7 @@ namespace Faultodds
         /// none.</summary>
         public double? Factor { get; }
 
-        /// <summary>The failure mode past which it is reached.</summary>
+        /// <summary>The failure mode past which it is reached; null where there is none.</summary>
         public string Suspect { get; }
 
         /// <summary>In a sentence.</summary>
@@ -247,7 +247,7 @@ namespace Faultodds
         /// <summary>The volume that it concerns.</summary>
         public string Volume { get; }
 
-        /// <summary>Whose it is, where the volume does not say so.</summary>
+        /// <summary>Whose it is, where the volume does not say so; null where there is none.</summary>
         public string Part { get; }
 
         /// <summary>In a sentence.</summary>
@@ -444,7 +444,7 @@ namespace Faultodds
         /// <summary>The volume that it concerns.</summary>
         public string Volume { get; }
 
-        /// <summary>Whose it is, where the volume does not say so.</summary>
+        /// <summary>Whose it is, where the volume does not say so; null where there is none.</summary>
         public string Part { get; }
 
         /// <summary>In a sentence.</summary>
@@ -643,7 +643,7 @@ namespace Faultodds
         /// <summary>By kind.</summary>
         public IReadOnlyList<BringItem> Items { get; }
 
-        /// <summary>The highest pressure, such as "180 bar".</summary>
+        /// <summary>The highest pressure, such as "180 bar"; null where there is none.</summary>
         public string GaugeFor { get; }
     }
 
@@ -670,7 +670,7 @@ namespace Faultodds
         /// <summary>In words.</summary>
         public string Title { get; }
 
-        /// <summary>What kind of test.</summary>
+        /// <summary>What kind of test; null where there is none.</summary>
         public string Kind { get; }
 
         /// <summary>Setup not yet done included; in the whole answer it takes.</summary>
@@ -762,7 +762,7 @@ namespace Faultodds
         /// <summary>Of what that sentence is made.</summary>
         public IReadOnlyList<Said> ReasonSaid { get; }
 
-        /// <summary>The test to make.</summary>
+        /// <summary>The test to make; null where there is none.</summary>
         public string Test { get; }
 
         /// <summary>About how far any probability may be off; null where exact.</summary>
@@ -935,7 +935,7 @@ namespace Faultodds
         /// <summary>Id.</summary>
         public string Observation { get; }
 
-        /// <summary>Null where infinite; null where there is none.</summary>
+        /// <summary>Null where infinite.</summary>
         public double? Decibans { get; }
     }
 
@@ -953,10 +953,10 @@ namespace Faultodds
         /// <summary>Component.mode.</summary>
         public string Mode { get; }
 
-        /// <summary>Null where infinite; null where there is none.</summary>
+        /// <summary>Null where infinite.</summary>
         public double? PriorDecibans { get; }
 
-        /// <summary>Null where infinite; null where there is none.</summary>
+        /// <summary>Null where infinite.</summary>
         public double? Decibans { get; }
 
         /// <summary>In the order made.</summary>
@@ -1004,7 +1004,7 @@ namespace Faultodds
         /// <summary>Above 0 the observations contradict each other.</summary>
         public double ConflictBits { get; }
 
-        /// <summary>The observation that agrees least.</summary>
+        /// <summary>The observation that agrees least; null where there is none.</summary>
         public string MostAtOdds { get; }
 
         /// <summary>What no modelled fault explains.</summary>
@@ -1264,7 +1264,7 @@ namespace Faultodds
         /// <summary>Names the format.</summary>
         public string Format { get; }
 
-        /// <summary>That it is what a screen needs.</summary>
+        /// <summary>That it is what a screen needs; null where there is none.</summary>
         public string Detail { get; }
 
         /// <summary>Id of the circuit.</summary>
@@ -1302,7 +1302,7 @@ namespace Faultodds
         /// <summary>Of all that are left out; null where none are.</summary>
         public int? NotProposedCount { get; }
 
-        /// <summary>Absent without a complaint, or where the case asked for none; null where there is none.</summary>
+        /// <summary>Absent without a complaint, or where the case asked for none.</summary>
         public Advice Advice { get; }
 
         /// <summary>What is worth checking; null where that is not asked.</summary>
@@ -1350,7 +1350,7 @@ namespace Faultodds
         /// <summary>Of it, once the test is made.</summary>
         public double Probability { get; }
 
-        /// <summary>Null where the branch is not followed; null where there is none.</summary>
+        /// <summary>Null where the branch is not followed.</summary>
         public PlanNode Then { get; }
     }
 
@@ -1382,7 +1382,7 @@ namespace Faultodds
         /// <summary>Probability of coming here.</summary>
         public double Reached { get; }
 
-        /// <summary>Why it goes no further.</summary>
+        /// <summary>Why it goes no further; null where there is none.</summary>
         public string Cut { get; }
 
         /// <summary>To be shown before the test.</summary>
@@ -1391,13 +1391,13 @@ namespace Faultodds
         /// <summary>Keys of the cautions.</summary>
         public IReadOnlyList<string> CautionIds { get; }
 
-        /// <summary>Id of the test.</summary>
+        /// <summary>Id of the test; null where there is none.</summary>
         public string Test { get; }
 
-        /// <summary>In words.</summary>
+        /// <summary>In words; null where there is none.</summary>
         public string Title { get; }
 
-        /// <summary>What kind of test.</summary>
+        /// <summary>What kind of test; null where there is none.</summary>
         public string Kind { get; }
 
         /// <summary>Needs power on or a load left up.</summary>
@@ -1412,7 +1412,7 @@ namespace Faultodds
         /// <summary>Setup not yet done included; null where there is none.</summary>
         public double? Minutes { get; }
 
-        /// <summary>Such as "140 bar".</summary>
+        /// <summary>Such as "140 bar"; null where there is none.</summary>
         public string TestPressure { get; }
 
         /// <summary>Adapters, plugs and meters.</summary>
@@ -1490,10 +1490,10 @@ namespace Faultodds
         /// <summary>The machine; null where there is none.</summary>
         public AnsweredAsset Asset { get; }
 
-        /// <summary>The abnormal symptom.</summary>
+        /// <summary>The abnormal symptom; null where there is none.</summary>
         public string Complaint { get; }
 
-        /// <summary>Of the amounts; XXX is none in particular.</summary>
+        /// <summary>Of the amounts; XXX is none in particular; null where there is none.</summary>
         public string Currency { get; }
 
         /// <summary>What coming once more costs; null where there is none.</summary>

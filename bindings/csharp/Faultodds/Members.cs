@@ -100,9 +100,9 @@ namespace Faultodds
             return Items(key).Cast<string>().ToList().AsReadOnly();
         }
 
-        internal IReadOnlyList<double> Numbers(string key)
+        internal Grades Grades(string key)
         {
-            return Items(key).Cast<double>().ToList().AsReadOnly();
+            return new Grades(Items(key).Cast<double>().ToList());
         }
 
         internal IReadOnlyList<IReadOnlyList<string>> Groups(string key)
