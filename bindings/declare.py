@@ -40,7 +40,8 @@ def main():
              java + "Plan.java": plan,
              "wasm/exports.txt": for_wasm.exports(exported),
              "wasm/src/exports.ts": for_wasm.write(interface, exported),
-             "http/openapi.json": openapi_answers.write((BINDINGS / "http/openapi.json").read_text(encoding="utf-8"), BINDINGS.parent)}
+             "http/openapi.json": openapi_answers.write((BINDINGS / "http/openapi.json").read_text(encoding="utf-8"), BINDINGS.parent,
+                                                        answered.kinds)}
     stale = []
     for name, text in files.items():
         path = BINDINGS / name

@@ -79,8 +79,8 @@ def members(schema):
 def merged(screen, whole):
     """Members of both forms: null where either may be, required where both have it."""
     found = {}
-    for form, other in ((screen, whole), (whole, screen)):
-        for one in form:
+    for these, other in ((screen, whole), (whole, screen)):
+        for one in these:
             same = next((m for m in other if m.name == one.name), None)
             if one.name in found:
                 continue

@@ -13,14 +13,10 @@ def name_of(member):
     return RESERVED.get(member.name, camel(member.name))
 
 
-def record(name):
-    return capitalised(name)
-
-
 def shape(member):
     """(type, how it is read from `of`) of a member."""
     given, key = form(member), f'of, "{member.name}"'
-    of = record(given.of) if given.kind in ("object", "objects", "grades") else BY_NAME.get(given.of)
+    of = capitalised(given.of) if given.kind in ("object", "objects", "grades") else BY_NAME.get(given.of)
     if given.kind in ("object", "grades") and given.always:
         return of, f"{of}.read(of.get(\"{member.name}\"))"
     perhaps = {"object": (f"Optional<{of}>", f"object({key}, {of}::read)"), "objects": (f"List<{of}>", f"each({key}, {of}::read)"),
@@ -64,12 +60,12 @@ def declared(name, doc, members, indent, json=False):
     for one in members:
         lines += filled(f"{pad} * @param {name_of(one)} ", doc_of(one))
     parts = (["String json"] if json else []) + [f"{shape(one)[0]} {name_of(one)}" for one in members]
-    lines += [f"{pad} */", *wrapped(f"{pad}public record {record(name)}(", parts, ") {", pad + "    ")]
+    lines += [f"{pad} */", *wrapped(f"{pad}public record {capitalised(name)}(", parts, ") {", pad + "    ")]
     values = (["json"] if json else []) + [shape(one)[1] for one in members]
     head = "static %s read(String json) {" if json else "static %s read(Object value) {"
     source = "Answered.document(json)" if json else "Json.object(value)"
-    return [*lines, f"{pad}  {head % record(name)}", f"{pad}    Map<String, Object> of = {source};",
-            *wrapped(f"{pad}    return new {record(name)}(", values, ");", pad + "        "), f"{pad}  }}"]
+    return [*lines, f"{pad}  {head % capitalised(name)}", f"{pad}    Map<String, Object> of = {source};",
+            *wrapped(f"{pad}    return new {capitalised(name)}(", values, ");", pad + "        "), f"{pad}  }}"]
 
 
 def file_of(root, types):

@@ -1,6 +1,5 @@
 """Schemas of what is answered, for the adapter's OpenAPI document: those of capi/documents/answers.json, the last of its components."""
 import json
-import re
 
 from .headers import capitalised
 
@@ -18,11 +17,10 @@ def in_openapi(schema, kinds):
             for key, value in schema.items()}
 
 
-def write(text, root):
+def write(text, root, kinds):
     """`text` as it stands, with what is answered from Assessment on written anew."""
     given, answered = (json.loads((root / "capi/documents" / name).read_text(encoding="utf-8"))["$defs"]
                        for name in ("schemas.json", "answers.json"))
-    kinds = re.findall(r'\.name = "(\w+)"', (root / "core/circuit/observation_kinds.h").read_text(encoding="utf-8"))
     named = {name: answered[name] for name in sorted(answered, key=lambda name: name != "assessment")}
     named["grades"] = given["grades"]
     lines = [f'      "{capitalised(name)}": {json.dumps(in_openapi(schema, kinds), ensure_ascii=False)}' for name, schema in named.items()]

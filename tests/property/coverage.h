@@ -11,7 +11,7 @@ namespace oracle {
 
 using tests::kSanitized;
 inline constexpr std::uint64_t kAllSeeds = 500;
-inline constexpr std::uint64_t kSeeds = kSanitized ? 60 : kAllSeeds;
+inline constexpr std::uint64_t kSeeds = kSanitized ? 120 : kAllSeeds;
 
 // Names of features counted by the oracle and the generator; each must occur in all the samples of
 // a build without sanitizers.
