@@ -5,7 +5,10 @@
 #include <algorithm>
 #include <array>
 #include <charconv>
+#include <chrono>
+#include <condition_variable>
 #include <ctime>
+#include <list>
 #include <memory>
 #include <mutex>
 #include <nlohmann/json.hpp>
@@ -31,7 +34,7 @@ using nlohmann::ordered_json;
 constexpr std::string_view cases_path = "/v1/cases";
 constexpr std::size_t default_page = 100, largest_page = 1000;
 constexpr std::size_t longest_key = 128;
-// How often a write that names no revision is tried anew when another was faster.
+// How often a write that names no revision is tried anew when another adapter's was faster.
 constexpr int most_attempts = 20;
 
 // ---- names, revisions, times -------------------------------------------------------------------
@@ -148,6 +151,62 @@ class KeyAtWork {
   KeysAtWork& keys_;
   std::string key_;
   bool alone_;
+};
+
+// The writes of each case by this process, one after another in the order they came: planned at
+// once, all but one would be planned anew, and one might never be the fastest.
+class CaseTurns {
+ public:
+  using Turn = std::list<std::string>::iterator;
+
+  // The caller's turn with this case; nothing when the request's time was over before it came.
+  std::optional<Turn> take(const std::string& id, const TimeLimit& limit) {
+    std::unique_lock lock(mutex_);
+    const Turn turn = turns_.insert(turns_.end(), id);
+    while (std::ranges::find(turns_, id) != turn) {
+      if (limit.passed()) {
+        turns_.erase(turn);
+        return std::nullopt;
+      }
+      // Awake now and then: nobody tells when the client has gone.
+      ended_.wait_for(lock, std::chrono::milliseconds(50));
+    }
+    return turn;
+  }
+  void end(Turn turn) {
+    {
+      const std::lock_guard lock(mutex_);
+      turns_.erase(turn);
+    }
+    ended_.notify_all();
+  }
+
+ private:
+  std::mutex mutex_;
+  std::condition_variable ended_;
+  std::list<std::string> turns_;  // the first of each case's is its turn
+};
+
+// A request's turn with the case it writes; a case that is being made has no id and needs none.
+class CaseTurn {
+ public:
+  CaseTurn(CaseTurns& turns, const std::string& id, const TimeLimit& limit) : turns_(turns) {
+    if (id.empty()) return;
+    turn_ = turns_.take(id, limit);
+    came_ = turn_.has_value();
+  }
+  ~CaseTurn() {
+    if (turn_) turns_.end(*turn_);
+  }
+  CaseTurn(const CaseTurn&) = delete;
+  CaseTurn& operator=(const CaseTurn&) = delete;
+
+  bool came() const { return came_; }
+
+ private:
+  CaseTurns& turns_;
+  std::optional<CaseTurns::Turn> turn_;
+  bool came_ = true;
 };
 
 // ---- preconditions -----------------------------------------------------------------------------
@@ -426,6 +485,8 @@ class CaseRoutes {
       return known.has_value();
     };
     if (answered_before()) return;
+    const CaseTurn turn(case_turns_, request.id, request.limit);
+    if (!turn.came()) return refuse(response, too_many_writes());
     for (int attempt = 0; attempt < most_attempts; ++attempt) {
       Plan made = plan_now();
       if (const auto* problem = std::get_if<Problem>(&made)) {
@@ -451,7 +512,11 @@ class CaseRoutes {
       }
       if (std::holds_alternative<Written>(result)) return send(answered, response);
     }
-    refuse(response, {503, "overloaded", "too many writes of this case at once; try again", ""});
+    refuse(response, too_many_writes());
+  }
+
+  static Problem too_many_writes() {
+    return {503, "overloaded", "too many writes of this case at once; try again", ""};
   }
 
   static void repeat(const KeyedAnswer& known, const std::string& print, Response& response) {
@@ -477,6 +542,7 @@ class CaseRoutes {
   const CircuitStore& circuits_;
   CaseRouteOptions options_;
   KeysAtWork keys_at_work_;
+  CaseTurns case_turns_;
 };
 
 }  // namespace

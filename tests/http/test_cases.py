@@ -572,12 +572,12 @@ class Routes(Stored):
             for _ in range(10):
                 self.assertEqual(self.observe("a", HELD, If_Match="*").status, 200)
 
-        threads = [threading.Thread(target=add) for _ in range(4)]
+        threads = [threading.Thread(target=add) for _ in range(8)]
         for thread in threads:
             thread.start()
         for thread in threads:
             thread.join()
-        self.assertEqual(len(json.loads(self.text())["case"]["observations"]), 41)
+        self.assertEqual(len(json.loads(self.text())["case"]["observations"]), 81)
 
 
 class SqliteRoutes(Routes, unittest.TestCase):
