@@ -202,6 +202,7 @@ class Replayer {
         job_(job),
         options_(options),
         found_(found_of(job, model_.analysis())) {
+    case_.fault_bits = false;  // but where they rank
     case_.component_hours = job.component_hours;
     for (const diagnosis::Evidence& e : job.evidence) {
       if (job.complaint == e.observation && case_.evidence.empty()) {

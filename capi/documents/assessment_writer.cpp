@@ -418,15 +418,8 @@ std::string write_assessment(const Words& words, const Assessment& assessment, c
   out.key("causes").begin_list();
   for (const auto& of : assessment.causes) write_causes(out, analysis, of);
   out.end_list();
-  out.member("log_evidence", assessment.log_evidence).key("method");
-  if (assessment.error_bound > 0) {
-    out.begin_object()
-        .member("name", assessment.method)
-        .member("error_bound", assessment.error_bound)
-        .end_object();
-  } else {
-    out.value(assessment.method);
-  }
+  out.member("log_evidence", assessment.log_evidence);
+  write_method(out, assessment);
   out.key("complaint").begin_list();
   for (const std::uint32_t index : assessment.complaint) {
     out.value(analysis.observations[index].id);
@@ -457,6 +450,18 @@ std::string write_assessment(const Words& words, const Assessment& assessment, c
   write_warnings(out, assessment.warnings, words);
   out.list("cautions", words.cautions(circuit::general_cautions())).end_object();
   return out.take();
+}
+
+void write_method(JsonText& out, const Assessment& assessment) {
+  out.key("method");
+  if (assessment.error_bound > 0) {
+    out.begin_object()
+        .member("name", assessment.method)
+        .member("error_bound", assessment.error_bound)
+        .end_object();
+  } else {
+    out.value(assessment.method);
+  }
 }
 
 void write_warnings(JsonText& out, const Messages& warnings, const Words& words) {

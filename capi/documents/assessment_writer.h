@@ -23,6 +23,9 @@ std::string write_assessment(const Words& words, const diagnosis::Assessment& as
 
 std::string write_model(const Words& words, const Titles& titles = {});
 
+// "exact", or the approximation and how far it may be off.
+void write_method(JsonText& out, const diagnosis::Assessment& assessment);
+
 // Members that the plan has, too: of the machine, if anything is said of it; tests that cannot be
 // made, if there are any; what a test needs; between which effects its outcomes lie, if it was
 // solved.

@@ -52,7 +52,9 @@ class Screen {
     write_asset(out_, asset);
     out_.key("causes").begin_list();
     for (const diagnosis::CauseAssessment& of : assessment_.causes) causes(of);
-    out_.end_list().key("complaint").begin_list();
+    out_.end_list();
+    write_method(out_, assessment_);
+    out_.key("complaint").begin_list();
     for (const std::uint32_t o : assessment_.complaint) out_.value(analysis_.observations[o].id);
     out_.end_list();
     faults();

@@ -50,10 +50,13 @@ struct Answer {
   std::optional<diagnosis::BeforeService> before_service;
 };
 
-Answer answer_of(const LoadedModel& loaded, const documents::Json& case_document) {
+// `whole`: what only the whole answer shows as well.
+Answer answer_of(const LoadedModel& loaded, const documents::Json& case_document,
+                 bool whole = false) {
   Answer answer;
   answer.asset = documents::read_asset(case_document);
-  const diagnosis::Case the_case = documents::read_case(case_document, loaded.model);
+  diagnosis::Case the_case = documents::read_case(case_document, loaded.model);
+  the_case.fault_bits = whole;
   answer.assessment = diagnosis::assess(loaded.model, the_case);
   diagnosis::explain(loaded.model, the_case, answer.assessment);
   warn_of_said_before(loaded.model, the_case, answer.assessment);
@@ -85,9 +88,9 @@ const T* if_any(const std::optional<T>& value) {
 
 std::string written(const LoadedModel& loaded, const documents::Json& case_document,
                     bool whole = false) {
-  const auto write = whole || documents::wants_all(case_document) ? documents::write_assessment
-                                                                  : documents::write_screen;
-  const Answer answer = answer_of(loaded, case_document);
+  whole = whole || documents::wants_all(case_document);
+  const auto write = whole ? documents::write_assessment : documents::write_screen;
+  const Answer answer = answer_of(loaded, case_document, whole);
   return write(words_of(loaded, case_document), answer.assessment, answer.asset,
                if_any(answer.advice), if_any(answer.before_service));
 }

@@ -84,8 +84,10 @@ Prepared prepare(const Model& model, const Case& the_case) {
 
 // What was made once for all tests of a case.
 struct Questions {
-  std::shared_ptr<const InformationPlan> information;
   std::optional<CauseAnswer> cause;  // of the complaint
+  bool by_cause = false;             // tests are ranked by what they tell of it
+  bool of_faults = true;             // whether it is asked what they tell of all failure modes
+  std::shared_ptr<const InformationPlan> information;
 };
 
 CauseAssessment shares(const circuit::Analysis& analysis, std::uint32_t observation,
@@ -105,27 +107,25 @@ CauseAssessment shares(const circuit::Analysis& analysis, std::uint32_t observat
   return result;
 }
 
-// The complaint's causes first, then those of the other abnormal symptoms.
-Questions ask(const Model& model, const Case& the_case, const CaseNumbers& numbers,
-              Inferred& inferred, std::vector<CauseAssessment>& causes) {
-  Questions questions{InformationPlan::of(model, numbers), std::nullopt};
+// The complaint's causes first, then those of the other abnormal symptoms: they are put into
+// `causes`. What the tests tell of the complaint's, where that was found.
+std::optional<CauseAnswer> ask_for_causes(const Model& model, const Case& the_case,
+                                          const CaseNumbers& numbers, Inferred& inferred,
+                                          std::vector<CauseAssessment>& causes) {
   causes.clear();
   const auto complaint = complaint_of(model.analysis(), numbers, the_case);
-  if (!complaint) return questions;
-  if (inferred.cause) {
-    questions.cause = std::move(inferred.cause);
-  } else if (inferred.missed > 0) {
-    return questions;
-  } else {
-    questions.cause =
+  if (!complaint || (!inferred.cause && inferred.missed > 0)) return std::nullopt;
+  std::optional<CauseAnswer> cause = std::move(inferred.cause);
+  if (!cause) {
+    cause =
         CausePlan::of(model, numbers, *complaint, CauseTests::observations)->answer(model, numbers);
   }
-  causes.push_back(shares(model.analysis(), *complaint, *questions.cause));
+  causes.push_back(shares(model.analysis(), *complaint, *cause));
   if (inferred.other_causes) {
     for (const auto& [o, answer] : *inferred.other_causes) {
       causes.push_back(shares(model.analysis(), o, answer));
     }
-    return questions;
+    return cause;
   }
   for (std::uint32_t o : numbers.complaint) {
     if (o == *complaint) continue;
@@ -133,6 +133,16 @@ Questions ask(const Model& model, const Case& the_case, const CaseNumbers& numbe
         shares(model.analysis(), o,
                CausePlan::of(model, numbers, o, CauseTests::none)->answer(model, numbers)));
   }
+  return cause;
+}
+
+Questions ask(const Model& model, const Case& the_case, const CaseNumbers& numbers,
+              Inferred& inferred, std::vector<CauseAssessment>& causes) {
+  Questions questions;
+  questions.cause = ask_for_causes(model, the_case, numbers, inferred, causes);
+  questions.by_cause = questions.cause && the_case.focus != Focus::circuit;
+  questions.of_faults = the_case.fault_bits || !questions.by_cause;
+  if (questions.of_faults) questions.information = InformationPlan::of(model, numbers);
   return questions;
 }
 
@@ -148,11 +158,14 @@ void assess_test(const Model& model, const Questions& questions, const Prepared&
   test.probability.assign(observation.outcomes.size(), 0.0);
   test.grades = inferred.observations[o];
   program.add_outcomes(o, test.grades, {test.probability.data(), test.probability.size()});
-  const Bits bits =
-      information(model, prepared.numbers, questions.information.get(), o, test.grades,
-                  {test.probability.data(), test.probability.size()}, inferred.missed);
-  test.information_bits = bits.information;
-  *error_bound = std::max(*error_bound, bits.error_bound);
+  test.information_bits = 0;
+  if (questions.of_faults) {
+    const Bits bits =
+        information(model, prepared.numbers, questions.information.get(), o, test.grades,
+                    {test.probability.data(), test.probability.size()}, inferred.missed);
+    test.information_bits = bits.information;
+    *error_bound = std::max(*error_bound, bits.error_bound);
+  }
   test.cause_bits = 0;
   if (questions.cause) {
     test.cause_bits = questions.cause->bits(o, program.rows(o));
@@ -210,10 +223,13 @@ void finish(const Model& model, const Case& the_case, const Prepared& prepared, 
   assessment.not_possible = the_case.not_possible;
   assessment.not_proposed.clear();
   assessment.warnings = numbers.warnings;
+  if (inferred.missed > 0) {
+    assessment.warnings.push_back({"warning.approximate"});
+    assessment.warnings.back().with("error", MessageValue::Kind::share, inferred.missed);
+  }
   assess_faults(model, numbers, inferred.modes, assessment.faults);
 
   const Questions questions = ask(model, the_case, numbers, inferred, assessment.causes);
-  const bool by_cause = questions.cause && the_case.focus != Focus::circuit;
   std::size_t proposed = 0;
   auto seen = numbers.observed.begin();
   for (std::uint32_t o = 0; o < analysis.observations.size(); ++o) {
@@ -230,7 +246,7 @@ void finish(const Model& model, const Case& the_case, const Prepared& prepared, 
     if (proposed == assessment.tests.size()) assessment.tests.emplace_back();
     TestAssessment* test = &assessment.tests[proposed++];
     assess_test(model, questions, prepared, inferred, o, *test, &assessment.error_bound);
-    test->bits_per_minute = (by_cause ? test->cause_bits : test->information_bits) /
+    test->bits_per_minute = (questions.by_cause ? test->cause_bits : test->information_bits) /
                             std::max(test->minutes, kLeastRankedMinutes);
   }
   assessment.tests.resize(proposed);

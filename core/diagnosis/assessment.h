@@ -30,7 +30,7 @@ struct TestAssessment {
   // Per outcome; few enough to lie inside.
   boost::container::small_vector<double, 4> probability;
   std::array<double, 3> grades{};  // P(S | evidence)
-  double information_bits = 0;     // I(F; O | e)
+  double information_bits = 0;     // I(F; O | e); 0 where the case does not ask for it
   double cause_bits = 0;           // I(cause of the complaint; O | e); 0 without a complaint
   double minutes = 0;              // performing it and the setup still to do
   double bits_per_minute = 0;      // of the bits that rank it

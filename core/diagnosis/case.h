@@ -66,7 +66,7 @@ struct Case {
   std::vector<std::string> setup_done;
   std::map<std::string, double> component_hours;
   std::map<std::string, double> sound_at;  // hours of a component when it was last known sound
-  std::optional<double> meter_hours;       // of the machine: of components whose hours are not given
+  std::optional<double> meter_hours;  // of the machine: of components whose hours are not given
   Focus focus = Focus::automatic;
   std::uint32_t focus_observation = 0;    // where focus is Focus::observation
   std::vector<Repair> repairs;            // in the order made
@@ -78,6 +78,8 @@ struct Case {
   Work work;
   std::optional<double> visit_minutes;  // what a visit may take
   bool look_further = true;             // one test further before saying stop
+  // What tests tell of all failure modes is computed where it does not rank them, too.
+  bool fault_bits = true;
 
   bool can_make(std::uint32_t observation) const {
     for (const NotPossible& one : not_possible) {

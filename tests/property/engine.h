@@ -64,8 +64,11 @@ class LoadedModel {
     return Json::parse(document);
   }
 
-  Reply assess(const Json& the_case) const {
-    const std::string text = in_full(the_case);
+  Reply assess(const Json& the_case) const { return ask(in_full(the_case)); }
+  Reply assess_for_screen(const Json& the_case) const { return ask(the_case.dump()); }
+
+ private:
+  Reply ask(const std::string& text) const {
     char* answer = nullptr;
     Reply reply;
     reply.status = faultodds_model_assess_json(model_.get(), text.data(), text.size(), nullptr,
@@ -75,7 +78,6 @@ class LoadedModel {
     return reply;
   }
 
- private:
   faultodds_status load(const Json& circuit, const Json& pack, const std::string& asset_class,
                         std::uint64_t memory_budget) {
     const std::string circuit_text = circuit.dump(), pack_text = pack.dump();

@@ -173,6 +173,39 @@ TEST_CASE("one loaded model answers case after case as if each were its first") 
   }
 }
 
+TEST_CASE("an answer for a screen has the causes and the tests of the whole one, in its order") {
+  int ranked_by_cause = 0;
+  for (std::uint64_t seed = 1; seed <= (kSanitized ? 30 : 120); ++seed) {
+    const Sample sample = generate(seed);
+    INFO(both_documents(sample));
+    const auto loaded = [&] {
+      return LoadedModel(sample.circuit, sample.pack, asset_class(sample.the_case));
+    };
+    // Of models of their own: neither has what the other made.
+    const Reply whole = loaded().assess(sample.the_case);
+    const Reply screen = loaded().assess_for_screen(sample.the_case);
+    REQUIRE(screen.status == whole.status);
+    if (whole.status != FAULTODDS_OK) continue;
+    CHECK(screen.document["method"] == "exact");
+    const Json& tests = whole.document["tests"];
+    REQUIRE(screen.document["test_count"] == tests.size());
+    std::size_t at = 0;
+    for (const char* list : {"tests", "further_tests"}) {
+      for (const Json& test : screen.document[list]) {
+        CHECK(test["observation"] == tests[at++]["observation"]);
+      }
+    }
+    CHECK(at == std::min<std::size_t>(tests.size(), 8));
+    REQUIRE(screen.document["causes"].size() == whole.document["causes"].size());
+    for (std::size_t i = 0; i < whole.document["causes"].size(); ++i) {
+      CHECK(screen.document["causes"][i]["elsewhere"].get<double>() ==
+            Approx(whole.document["causes"][i]["elsewhere"].get<double>()).margin(1e-6));
+    }
+    ranked_by_cause += !whole.document["causes"].empty();
+  }
+  CHECK(ranked_by_cause > (kSanitized ? 5 : 20));
+}
+
 TEST_CASE("an open case that gains and loses evidence gives the answer of a fresh one") {
   for (std::uint64_t seed = 1; seed <= (kSanitized ? 30 : 120); ++seed) {
     const Sample sample = generate(seed);

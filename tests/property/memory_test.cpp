@@ -69,6 +69,10 @@ void check(const Sample& sample, std::uint64_t memory_budget, const Answer* trut
   }
   ++tally.approximate;
   CHECK(method["name"] == "bounded conditioning");
+  const Reply screen = model.assess_for_screen(sample.the_case);
+  REQUIRE(screen.status == FAULTODDS_OK);
+  CHECK(screen.document["method"]["name"] == method["name"]);
+  CHECK(screen.document["warnings_said"][0]["id"] == "warning.approximate");
   const double bound = method["error_bound"];
   tally.tightest = std::min(tally.tightest, bound);
   CHECK(largest_error(*truth, got) <= bound + 1e-9);

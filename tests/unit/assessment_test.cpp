@@ -268,4 +268,40 @@ TEST_CASE("what cannot be is refused with the smallest set of observations that 
   CHECK(bounded);
 }
 
+namespace {
+
+// What is said with the answer of a machine whose complaint and tests are pairs of its parts, each
+// of which every other shares, within 400 kB.
+faultodds::Messages warnings_of_pairs(std::uint32_t count) {
+  Machine machine;
+  std::vector<std::vector<std::uint32_t>> parts, pairs;
+  for (std::uint32_t i = 0; i < count; ++i) {
+    parts.push_back({machine.part("part" + std::to_string(i), 0.0005)});
+    for (std::uint32_t k = 0; k < i; ++k) pairs.push_back({parts[k][0], parts[i][0]});
+  }
+  Case the_case;
+  the_case.evidence = {seen(machine.observation("symptom", pairs, kBlunt, true), 1)};
+  for (std::size_t i = 0; i < pairs.size(); ++i) {
+    const auto test = machine.observation("test", {pairs[i], parts[i % count]}, kBlunt);
+    if (i % (pairs.size() / 6) != 0 || the_case.evidence.size() > 6) continue;
+    the_case.evidence.push_back(
+        seen(test, static_cast<std::uint32_t>(the_case.evidence.size() % 2)));
+  }
+  const auto answer = assess(Model::compile(machine.analysis, Pack{}, {}, {400'000}), the_case);
+  CHECK((answer.method == "exact") == (answer.error_bound == 0));
+  return answer.warnings;
+}
+
+}  // namespace
+
+TEST_CASE("who is shown an approximate answer is told so, and how wrong it may be") {
+  CHECK(warnings_of_pairs(5).empty());
+  const faultodds::Messages approximate = warnings_of_pairs(14);
+  REQUIRE(approximate.size() == 1);
+  CHECK(approximate[0].id == "warning.approximate");
+  REQUIRE(approximate[0].values.size() == 1);
+  CHECK(approximate[0].values[0].second.number > 0);
+  CHECK(approximate[0].values[0].second.number <= 0.05);
+}
+
 }  // namespace assessment_test

@@ -8,6 +8,7 @@
 #include "capi/documents/circuit_reader.h"
 #include "capi/documents/json.h"
 #include "capi/documents/json_text.h"
+#include "capi/documents/screen_writer.h"
 #include "core/circuit/analysis.h"
 #include "core/diagnosis/assessment.h"
 #include "core/diagnosis/model.h"
@@ -30,6 +31,7 @@ using faultodds::documents::read_case;
 using faultodds::documents::write_assessment;
 using faultodds::documents::write_error;
 using faultodds::documents::write_model;
+using faultodds::documents::write_screen;
 
 namespace {
 
@@ -246,9 +248,11 @@ TEST_CASE("an approximation is named with its bound") {
   Assessment assessment;
   assessment.method = "bounded";
   assessment.error_bound = 1e-4;
-  const Json read = parse_json(write_assessment(model(), assessment, {}));
-  CHECK(read.at("method").at("name") == "bounded");
-  CHECK(read.at("method").at("error_bound") == 1e-4);
+  for (const auto write : {write_assessment, write_screen}) {
+    const Json read = parse_json(write(model(), assessment, {}, nullptr, nullptr));
+    CHECK(read.at("method").at("name") == "bounded");
+    CHECK(read.at("method").at("error_bound") == 1e-4);
+  }
 }
 
 TEST_CASE("the answer says of the machine what the case said") {

@@ -1238,6 +1238,7 @@ namespace Faultodds
             Circuit = of.Text("circuit");
             Asset = of.Maybe("asset", one => new AnsweredAsset(one));
             Causes = of.Each("causes", one => new Causes(one));
+            Method = of.Maybe("method", one => new ApproximateMethod(one));
             Complaint = of.Texts("complaint");
             Faults = of.Each("faults", one => new Fault(one));
             Tests = of.Each("tests", one => new Test(one));
@@ -1253,7 +1254,6 @@ namespace Faultodds
             Cautions = of.Texts("cautions");
             FurtherCautions = of.ByName<string>("further_cautions");
             LogEvidence = of.NumberIfAny("log_evidence");
-            Method = of.Maybe("method", one => new ApproximateMethod(one));
             Withheld = of.Each("withheld", one => new Withheld(one));
             AmbiguityGroups = of.Groups("ambiguity_groups");
         }
@@ -1275,6 +1275,9 @@ namespace Faultodds
 
         /// <summary>Of the complaint first, then of every other abnormal symptom.</summary>
         public IReadOnlyList<Causes> Causes { get; }
+
+        /// <summary>Exact, or the approximation; null where there is none.</summary>
+        public ApproximateMethod Method { get; }
 
         /// <summary>The abnormal symptoms.</summary>
         public IReadOnlyList<string> Complaint { get; }
@@ -1323,9 +1326,6 @@ namespace Faultodds
         /// <summary>Natural logarithm of the probability (density, for readings) of what was seen; null where there
         /// is none.</summary>
         public double? LogEvidence { get; }
-
-        /// <summary>Exact, or the approximation; null where there is none.</summary>
-        public ApproximateMethod Method { get; }
 
         /// <summary>Holds that may not be made as the circuit stands.</summary>
         public IReadOnlyList<Withheld> Withheld { get; }

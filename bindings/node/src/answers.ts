@@ -682,6 +682,8 @@ export interface Assessment {
   asset?: AnsweredAsset;
   /** of the complaint first, then of every other abnormal symptom */
   causes: Causes[];
+  /** exact, or the approximation */
+  method: "exact" | ApproximateMethod;
   /** the abnormal symptoms */
   complaint: string[];
   /** the likeliest; in the whole answer every one, in the order of the circuit */
@@ -712,8 +714,6 @@ export interface Assessment {
   further_cautions?: Record<string, string>;
   /** natural logarithm of the probability (density, for readings) of what was seen */
   log_evidence?: number;
-  /** exact, or the approximation */
-  method?: "exact" | ApproximateMethod;
   /** holds that may not be made as the circuit stands */
   withheld?: Withheld[];
   /** failure modes that no observation of this circuit can tell apart */
@@ -724,8 +724,6 @@ export interface Assessment {
 export interface FullAssessment extends Assessment {
   /** natural logarithm of the probability (density, for readings) of what was seen */
   log_evidence: number;
-  /** exact, or the approximation */
-  method: "exact" | ApproximateMethod;
   /** every one, in the order of the circuit */
   faults: FullFault[];
   /** best first; the one that the advice names before all others */

@@ -17,6 +17,7 @@ import java.util.OptionalInt;
  * @param circuit id of the circuit
  * @param asset the machine; absent where there is none
  * @param causes of the complaint first, then of every other abnormal symptom
+ * @param method exact, or the approximation; absent where there is none
  * @param complaint the abnormal symptoms
  * @param faults the likeliest; in the whole answer every one, in the order of the circuit
  * @param tests the next ones, best first; the one that the advice names before all others; in the whole answer best
@@ -35,32 +36,32 @@ import java.util.OptionalInt;
  * @param furtherCautions of what caution_ids refer to, by id
  * @param logEvidence natural logarithm of the probability (density, for readings) of what was seen; absent where
  *     there is none
- * @param method exact, or the approximation; absent where there is none
  * @param withheld holds that may not be made as the circuit stands
  * @param ambiguityGroups failure modes that no observation of this circuit can tell apart
  */
 public record Assessment(
     String json, String format, Optional<String> detail, String circuit, Optional<AnsweredAsset> asset,
-    List<Causes> causes, List<String> complaint, List<Fault> faults, List<Test> tests,
-    List<NamedTest> furtherTests, OptionalInt testCount, List<ImpossibleTest> notPossible,
+    List<Causes> causes, Optional<ApproximateMethod> method, List<String> complaint, List<Fault> faults,
+    List<Test> tests, List<NamedTest> furtherTests, OptionalInt testCount, List<ImpossibleTest> notPossible,
     List<NotProposed> notProposed, OptionalInt notProposedCount, Optional<Advice> advice,
     Optional<BeforeService> beforeService, List<String> warnings, List<Said> warningsSaid,
     List<String> cautions, Map<String, String> furtherCautions, OptionalDouble logEvidence,
-    Optional<ApproximateMethod> method, List<Withheld> withheld, List<List<String>> ambiguityGroups) {
+    List<Withheld> withheld, List<List<String>> ambiguityGroups) {
   static Assessment read(String json) {
     Map<String, Object> of = Answered.document(json);
     return new Assessment(
         json, Answered.text(of, "format"), Answered.textIfAny(of, "detail"), Answered.text(of, "circuit"),
         Answered.object(of, "asset", AnsweredAsset::read), Answered.each(of, "causes", Causes::read),
-        Answered.texts(of, "complaint"), Answered.each(of, "faults", Fault::read),
-        Answered.each(of, "tests", Test::read), Answered.each(of, "further_tests", NamedTest::read),
-        Answered.countIfAny(of, "test_count"), Answered.each(of, "not_possible", ImpossibleTest::read),
+        Answered.object(of, "method", ApproximateMethod::read), Answered.texts(of, "complaint"),
+        Answered.each(of, "faults", Fault::read), Answered.each(of, "tests", Test::read),
+        Answered.each(of, "further_tests", NamedTest::read), Answered.countIfAny(of, "test_count"),
+        Answered.each(of, "not_possible", ImpossibleTest::read),
         Answered.each(of, "not_proposed", NotProposed::read), Answered.countIfAny(of, "not_proposed_count"),
         Answered.object(of, "advice", Advice::read), Answered.object(of, "before_service", BeforeService::read),
         Answered.texts(of, "warnings"), Answered.each(of, "warnings_said", Said::read),
         Answered.texts(of, "cautions"), Answered.byName(of, "further_cautions", String.class),
-        Answered.numberIfAny(of, "log_evidence"), Answered.object(of, "method", ApproximateMethod::read),
-        Answered.each(of, "withheld", Withheld::read), Answered.groups(of, "ambiguity_groups"));
+        Answered.numberIfAny(of, "log_evidence"), Answered.each(of, "withheld", Withheld::read),
+        Answered.groups(of, "ambiguity_groups"));
   }
 
   /**
