@@ -3,9 +3,10 @@
 // processor time. Prints, per circuit, what they took and which had no exact answer; then what
 // patterns met before, jobs step by step and two threads make of it.
 //
-//   bench_questions [--full] [--seconds S] [--only PART] [CIRCUIT...]
+//   bench_questions [--full] [--whole] [--seconds S] [--only PART] [CIRCUIT...]
 //
-// Without --full some 50 questions per circuit, and short series of the rest. PART is new, process,
+// Without --full some 50 questions per circuit, and short series of the rest. With --whole
+// questions ask for all there is, otherwise for what a screen needs. PART is new, process,
 // repeated, jobs or threads.
 #include <algorithm>
 #include <cmath>
@@ -34,8 +35,12 @@ namespace {
 using namespace faultodds::benchmark;
 using nlohmann::json;
 
+// Asked for a screen, as applications do, or for all there is.
+enum class Detail { screen, full };
+
 struct Options {
   bool full = false;
+  Detail detail = Detail::screen;
   unsigned seconds = 2;
   std::string only;
   std::vector<std::string> circuits;
@@ -125,11 +130,8 @@ class Model {
   json described_;
 };
 
-// Asked for in full, or for a screen.
-enum class Detail { full, screen };
-
 json case_of(const std::vector<std::pair<std::string, std::string>>& seen, bool advice,
-             Detail detail = Detail::full) {
+             Detail detail) {
   json the_case = {{"format", "faultodds-case/1"}, {"observations", json::array()}};
   for (const auto& [observation, outcome] : seen) {
     the_case["observations"].push_back({{"observation", observation}, {"outcome", outcome}});
@@ -259,7 +261,7 @@ void fresh_patterns(const std::vector<Circuit>& chosen, const Options& options) 
         const double held = resident_memory();
         const Work work = in_child(options.seconds, [&](const Tell& tell) {
           Record record;
-          model.ask(case_of(question, advice), record);
+          model.ask(case_of(question, advice, options.detail), record);
           record.grown = peak_memory() - held;
           tell(record);
         });
@@ -290,7 +292,7 @@ void growth(const std::vector<Circuit>& chosen, const Options& options) {
         if (processor_seconds() - began > patience) break;
         faultodds_cancel_after_ms(until, 1000ull * options.seconds);
         Record record;
-        model.ask(case_of(question, false), record, until);
+        model.ask(case_of(question, false, options.detail), record, until);
         faultodds_cancel_reset(until);
         record.grown = resident_memory() - held;
         tell(record);
@@ -330,7 +332,7 @@ void repeated_patterns(const std::vector<Circuit>&, const Options& options) {
       if (evidence == 3) question.emplace_back("delivery/extend0", "slow");
       std::map<bool, std::pair<double, double>> took;
       for (const bool advice : {false, true}) {
-        const json the_case = case_of(question, advice, Detail::screen);
+        const json the_case = case_of(question, advice, options.detail);
         const Work work = in_child(10 * options.seconds, [&](const Tell& tell) {
           for (int i = 0; i < 21; ++i) {
             Record record;
@@ -381,7 +383,7 @@ void jobs(const std::vector<Circuit>& chosen, const Options& options) {
           Question seen = complaints[chance() % complaints.size()];
           for (int step = 0; step < steps; ++step) {
             Record record;
-            const json answer = model.ask(case_of(seen, advice), record);
+            const json answer = model.ask(case_of(seen, advice, options.detail), record);
             tell(record);
             if (answer.is_null() || answer["tests"].empty()) return;
             const json& test = answer["tests"][0];
@@ -426,7 +428,7 @@ void two_threads(const std::vector<Circuit>& chosen, const Options& options) {
       if (quick.size() == most || ++tried > 3 * most) break;
       const Work work = in_child(0.5, [&](const Tell& tell) {
         Record record;
-        model.ask(case_of(question, false), record);
+        model.ask(case_of(question, false, options.detail), record);
         tell(record);
       });
       if (!work.records.empty()) quick.push_back(question);
@@ -437,7 +439,7 @@ void two_threads(const std::vector<Circuit>& chosen, const Options& options) {
         const auto ask = [&](std::size_t first) {
           for (std::size_t i = first; i < quick.size(); i += threads) {
             Record record;
-            model.ask(case_of(quick[i], false), record);
+            model.ask(case_of(quick[i], false, options.detail), record);
           }
         };
         Record all;
@@ -480,6 +482,8 @@ Options options_of(int argc, char** argv) {
     const std::string argument = argv[i];
     if (argument == "--full") {
       options.full = true;
+    } else if (argument == "--whole") {
+      options.detail = Detail::full;
     } else if (argument == "--seconds" && i + 1 < argc && std::atoi(argv[i + 1]) > 0) {
       options.seconds = static_cast<unsigned>(std::atoi(argv[++i]));
     } else if (argument == "--only" && i + 1 < argc && parts().count(argv[i + 1]) > 0) {
@@ -492,7 +496,7 @@ Options options_of(int argc, char** argv) {
         for (const Circuit& circuit : circuits()) names += " " + circuit.name;
         throw std::runtime_error(
             "unknown argument " + argument +
-            "; expected --full, --seconds S, --only with new, process, repeated, "
+            "; expected --full, --whole, --seconds S, --only with new, process, repeated, "
             "jobs or threads, or circuits of" +
             names);
       }
