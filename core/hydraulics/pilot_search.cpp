@@ -41,6 +41,7 @@ std::optional<PressureSearch::Vector> PressureSearch::thresholds_move(const Vect
   for (std::size_t j = 0; j < piloted_.size(); ++j) {
     if (slope_[piloted_[j]] > 0) passing.push_back(static_cast<Eigen::Index>(j));
   }
+  if (passing.empty()) return error.allFinite() ? std::optional<Vector>(-error) : std::nullopt;
   const auto count = static_cast<Eigen::Index>(passing.size());
   const auto element_of = [&](Eigen::Index j) { return piloted_[static_cast<std::size_t>(j)]; };
   Matrix pressures(size_, count);  // d p / d T
@@ -52,7 +53,7 @@ std::optional<PressureSearch::Vector> PressureSearch::thresholds_move(const Vect
     if (const int row = free_row(opened.to); row >= 0) right_[row] -= slope_[element];
     pressures.col(k) = factor_.solve(right_);
   }
-  if (count > 0 && gives_.cols() > 0) {
+  if (gives_.cols() > 0) {
     const Matrix own = gives_.transpose().lazyProduct(response_);
     const Matrix unbalanced = gives_.transpose().lazyProduct(pressures);
     pressures -= response_.lazyProduct(least_solution(own, unbalanced));
@@ -64,17 +65,14 @@ std::optional<PressureSearch::Vector> PressureSearch::thresholds_move(const Vect
     if (row >= 0 && one.setting > one.ratio * pressure_[one.pilot])
       moved.row(i) = one.ratio * pressures.row(row);
   }
-  Vector move = -error;
-  if (count > 0) {
-    Matrix slopes = Matrix::Identity(count, count);
-    Vector of_passing(count);
-    for (Eigen::Index k = 0; k < count; ++k) {
-      slopes.row(k) += moved.row(passing[static_cast<std::size_t>(k)]);
-      of_passing[k] = -error[passing[static_cast<std::size_t>(k)]];
-    }
-    // T_i + error_i + moved_i T_passing = 0, so what passes moves by its own equations.
-    move -= moved.lazyProduct(least_solution(slopes, of_passing));
+  Matrix slopes = Matrix::Identity(count, count);
+  Vector of_passing(count);
+  for (Eigen::Index k = 0; k < count; ++k) {
+    slopes.row(k) += moved.row(passing[static_cast<std::size_t>(k)]);
+    of_passing[k] = -error[passing[static_cast<std::size_t>(k)]];
   }
+  // T_i + error_i + moved_i T_passing = 0, so what passes moves by its own equations.
+  const Vector move = -error - moved.lazyProduct(least_solution(slopes, of_passing));
   if (!move.allFinite()) return std::nullopt;
   return move;
 }
