@@ -7,7 +7,7 @@ that it answers, from capi/documents/answers.json:
     bindings/java/src/main/java/faultodds/Declarations.java   structs, callbacks and native methods for JNA
     bindings/csharp/Faultodds/Declarations.cs                 structs, callbacks and delegates for P/Invoke
     bindings/wasm/exports.txt, src/exports.ts                 what the module exports, of what src/ calls
-    bindings/node/src/answers.ts                              types of answers, of the module's binding too
+    bindings/node/src/answers.ts                              types of answers, of the module's binding and the panel too
     bindings/java/.../Assessment.java, Plan.java              records of answers
     bindings/csharp/Faultodds/Answers.cs                      classes of answers
     bindings/http/openapi.json                                the schemas of answers, its last

@@ -20,6 +20,12 @@ class Type(NamedTuple):
     whole: list       # of the whole form alone; None where there is one form
 
 
+class Value(NamedTuple):
+    """What is one of several things."""
+    name: str
+    schema: dict
+
+
 class Form(NamedTuple):
     """How languages without unions take a member."""
     kind: str         # object, objects, grades, flag, texts, groups, by name, number, count, text
@@ -30,6 +36,7 @@ class Form(NamedTuple):
 class Answers(NamedTuple):
     types: list
     kinds: list       # of observations
+    values: list
 
 
 def of_both(name):
@@ -93,9 +100,11 @@ def merged(screen, whole):
 def read(root):
     described = json.loads((root / "capi/documents/answers.json").read_text(encoding="utf-8"))["$defs"]
     kinds = re.findall(r'\.name = "(\w+)"', (root / "core/circuit/observation_kinds.h").read_text(encoding="utf-8"))
-    types = []
+    types, values = [], []
     for name, schema in described.items():
         if "properties" not in schema:
+            if not all("$ref" in one for one in schema["anyOf"]):  # the forms of an answer are types
+                values.append(Value(name, schema))
             continue
         base = of_both(name)
         screen = described.get("screen_" + base)
@@ -104,4 +113,4 @@ def read(root):
             types.append(Type(name, schema["description"], members(schema), None))
         elif schema is screen:
             types.append(Type(base, whole["description"], merged(members(screen), members(whole)), members(whole)))
-    return Answers(types, kinds)
+    return Answers(types, kinds, values)

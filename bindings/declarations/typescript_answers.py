@@ -25,6 +25,9 @@ def type_of(schema, answers, whole=frozenset()):
     if inner.get("type") == "array":
         item = type_of(inner["items"], answers, whole)
         return f"({item})[]" if " | " in item else item + "[]"
+    if "properties" in inner:
+        return "{ " + "; ".join(f"{name}{'' if name in inner['required'] else '?'}: {type_of(one, answers, whole)}"
+                                for name, one in inner["properties"].items()) + " }"
     if inner.get("type") == "object":
         return f"Record<string, {type_of(inner['additionalProperties'], answers, whole)}>"
     return PLAIN[inner["type"]] if "type" in inner else "unknown"
@@ -60,6 +63,11 @@ def write(answers):
     more = more_of_the_whole(answers)
     lines = ["/** What the library answers. Written by bindings/declare.py from capi/documents/answers.json; not to be edited. */", "",
              "/** P(sound), P(worn), P(failed). */", "export type Grades = [sound: number, worn: number, failed: number];"]
+    for one in answers.values:
+        doc = one.schema["description"]
+        lines += ["", f"/** {doc[0].upper()}{doc[1:]}. */", f"export type {capitalised(one.name)} ="]
+        lines += [f"  | {type_of(form, answers)}" for form in one.schema["anyOf"]]
+        lines[-1] += ";"
     for one in answers.types:
         name = capitalised(one.name)
         lines += interface(name, one.doc, one.members, answers)

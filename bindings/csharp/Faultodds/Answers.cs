@@ -16,8 +16,7 @@ namespace Faultodds
         /// <summary>By which it is called.</summary>
         public string Id { get; }
 
-        /// <summary>Texts, numbers, or one of {share}, {minutes}, {money, currency}, {decibans}, {observation},
-        /// {components}, {modes, shares, more}.</summary>
+        /// <summary>By the names that the message has for them.</summary>
         public IReadOnlyDictionary<string, object> Values { get; }
     }
 

@@ -3,12 +3,24 @@
 /** P(sound), P(worn), P(failed). */
 export type Grades = [sound: number, worn: number, failed: number];
 
+/** A text, a number, or what is said with its unit. */
+export type SaidValue =
+  | string
+  | number
+  | { share: number }
+  | { minutes: number }
+  | { money: number; currency: string }
+  | { decibans: number }
+  | { observation: string }
+  | { components: string[] }
+  | { modes: string[]; shares?: number[]; more?: number };
+
 /** A sentence as what it is made of: a message of the catalogues (capi/words) and its values. */
 export interface Said {
   /** by which it is called */
   id: string;
-  /** texts, numbers, or one of {share}, {minutes}, {money, currency}, {decibans}, {observation}, {components}, {modes, shares, more} */
-  values?: Record<string, unknown>;
+  /** by the names that the message has for them */
+  values?: Record<string, SaidValue>;
 }
 
 /** The machine, as the case says it. */

@@ -1,138 +1,30 @@
-/** The parts of the documents that the element reads and writes, answers with `detail: "screen"`; capi/documents/README.md
- * has the whole of them. */
+/** The documents that the element reads and writes: answers with `detail: "screen"` and plans as the library's binding
+ * types them (answers.ts), the others here; capi/documents/README.md has the whole of them. */
+import type * as answers from "./answers.js";
 
-export interface Fault {
-  mode: string;
-  component: string;
-  title: string;
-  grades: [number, number, number];
-  posterior_odds: number | null;
-}
-
-/** Why an observation is as it is. The shares and the three numbers after them sum to 1. */
-export interface Causes {
-  observation: string;
-  shares: { components: string[]; probability: number }[];
-  by_design: number;
-  elsewhere: number;
-  nothing: number;
-}
-
-export interface Fitting {
-  what: string;
-  port?: string | null;
-  standard?: string | null;
-  size?: string | null;
-  rated_for?: string | null;
-}
-
-/** A sentence as an id of the message catalogues, with its values. */
-export interface Said {
-  id: string;
-  values?: Record<string, SaidValue>;
-}
-
-export type SaidValue =
-  | string
-  | number
-  | { share: number }
-  | { minutes: number }
-  | { money: number; currency: string }
-  | { decibans: number }
-  | { observation: string }
-  | { components: string[] }
-  | { modes: string[]; shares?: number[]; more?: number };
-
+export type { Causes, Fault, NoPressure, Plan, PlanNode, RepairSet, Said, SaidValue } from "./answers.js";
 /** What limits a test pressure. */
-export interface Limit {
-  volume: string;
-  by: string;
-  part?: string;
-  stands?: string;
-  factor?: number;
-  suspect?: string;
-  why: string;
-}
+export type { PressureLimit as Limit } from "./answers.js";
 
-/** Why there is no figure for a pressure. */
-export interface NoPressure {
-  reason: string;
-  volume: string;
-  part?: string;
-  why: string;
-}
+/** What a test is made with, of a test or of all that is to be brought. */
+export type Fitting = Pick<answers.FittingToBring, "what"> & Partial<answers.FittingToBring>;
 
-export interface Test {
-  observation: string;
-  title: string;
-  kind: string;
-  probability: Record<string, number>;
-  cause_bits: number;
-  minutes: number;
-  test_pressure?: string | null;
-  /** It is made once more: what was seen of it contradicts the rest. */
-  again?: boolean;
-  people?: number;
-  /** Ids of all steps that it shares with others, done or not. */
-  setup_ids?: string[];
-  /** Of an answer that is the whole one: those not done. */
-  setup?: { id: string }[];
-  /** Everything left to do before the test, in order; what tests share has `minutes`. */
-  steps: { id: string; title: string; minutes?: number }[];
-  /** What ends the test, in order. */
-  afterwards: { id: string; title: string; minutes?: number }[];
-  /** Between which effects its outcomes lie; of a hold also the seconds to half its pressure. */
-  limits?: { seconds?: number };
-  /** What limits the test pressure. */
-  pressure_limit?: Limit | null;
-  /** Why the test pressure is to be had from the maker's documents. */
-  no_pressure?: NoPressure | null;
-  bring: Fitting[];
-  energised: boolean;
-  /** Besides those for all work; their texts are in the answer's `further_cautions`. */
+/** Cautions are referred to, besides those for all work; their texts are in the answer's `further_cautions`. */
+interface Referring {
   caution_ids: string[];
-  because: string;
-  because_said?: Said[];
-  suspects: string[];
 }
 
-export interface Repair {
-  components: string[];
-  cost: number;
-  residual_risk: number;
-}
+export type Test = answers.Test & Referring;
 
-export interface Advice {
-  elsewhere?: number;
-  unfounded?: number;
-  renewed_shows?: boolean;
-  stop: boolean;
-  reason: string;
-  reason_said?: Said[];
-  test: string | null;
-  currency: string;
-  /** What was seen contradicts itself: the most doubtful of it. */
-  contradiction?: { observation: string; wrong: number; any_wrong: number };
-  repair: Repair;
-  verify: { observation: string; title: string; minutes: number; energised: boolean; caution_ids: string[] }[];
-}
+export type Advice = Omit<answers.Advice, "verify"> & { verify: (answers.Verify & Referring)[] };
 
-export interface Assessment {
-  causes: Causes[];
-  complaint: string[];
-  faults: Fault[];
-  /** The next ones, whole. */
+export type Assessment = Omit<answers.Assessment, "tests" | "advice"> & {
   tests: Test[];
-  /** Others, by name. */
-  further_tests: { observation: string; title: string; minutes: number; energised: boolean }[];
+  further_tests: answers.NamedTest[];
   advice?: Advice;
-  warnings: string[];
-  warnings_said?: Said[];
-  /** For all work. */
-  cautions: string[];
   /** Those that tests refer to, by id. */
   further_cautions: Record<string, string>;
-}
+};
 
 export interface Observation {
   observation: string;
@@ -156,39 +48,6 @@ export interface Model {
   modes: { mode: string; component: string; title: string }[];
   observations: Observation[];
   cautions: string[];
-}
-
-/** "faultodds-plan/1": what is asked now, and what after each outcome. */
-export interface Plan {
-  /** For all work. */
-  cautions: string[];
-  /** null where nothing abnormal is recorded, as `tree` then. */
-  complaint: string | null;
-  bring?: { items: (Fitting & { count: number })[]; gauge_for: string | null };
-  parts?: { component: string; probability: number }[];
-  tree: PlanNode | null;
-}
-
-/** A test, or an end with what is to be replaced; neither where it was cut. */
-export interface PlanNode {
-  /** Probability of coming here. */
-  reached?: number;
-  cut?: string;
-  /** Of the test, with `caution_ids` beside them. */
-  cautions?: string[];
-  caution_ids?: string[];
-  test?: string;
-  kind?: string;
-  energised?: boolean;
-  again?: boolean;
-  contradicts?: boolean;
-  minutes?: number;
-  test_pressure?: string;
-  limits?: { unit?: string; first?: number; second?: number; seconds?: number };
-  branches?: { outcome: string; probability: number; then: PlanNode | null }[];
-  /** Of a test whose branches are left out. */
-  outcomes?: string[];
-  replace?: Repair;
 }
 
 export type Reading = Record<string, string>;

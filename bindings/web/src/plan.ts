@@ -3,9 +3,13 @@ import type { Entry, Fitting, Plan, PlanNode } from "./documents.js";
 import { h } from "./dom.js";
 import type { Words } from "./words.js";
 
+/** A node with its outcomes, whose branches may be left out. */
+type Shown = PlanNode & { outcomes?: string[] };
+type Named = { name: string; node: Shown };
+
 /** Tests by the names they have on the page, "T1" first. */
-function namesOf(plan: Plan): Map<string, { name: string; node: PlanNode }> {
-  const names = new Map<string, { name: string; node: PlanNode }>();
+function namesOf(plan: Plan): Map<string, Named> {
+  const names = new Map<string, Named>();
   const walk = (node: PlanNode | null): void => {
     if (node?.test && !names.has(node.test)) names.set(node.test, { name: `T${names.size + 1}`, node });
     for (const branch of node?.branches ?? []) walk(branch.then);
@@ -29,7 +33,7 @@ export function cropped(plan: Plan, most: number): Plan {
     opened.add(next);
     candidates.push(...children);
   }
-  const copy = (node: PlanNode): PlanNode => {
+  const copy = (node: PlanNode): Shown => {
     if (!node.test) return node;
     const branches = node.branches ?? [];
     const outcomes = branches.map(({ outcome }) => outcome);
@@ -85,7 +89,6 @@ export function jobCard(words: Words, plan: Plan, theCase: { id?: string; title?
     h("p", { class: "quiet" }, words.say("ui.noFinding")));
 }
 
-type Named = { name: string; node: PlanNode };
 
 /** Those for all work, then the others with the tests they belong to. */
 function cautions(words: Words, plan: Plan, names: Named[]): HTMLElement[] {

@@ -68,8 +68,7 @@ public record Assessment(
    * A sentence as what it is made of: a message of the catalogues (capi/words) and its values.
    *
    * @param id by which it is called
-   * @param values texts, numbers, or one of &#123;share&#125;, &#123;minutes&#125;, &#123;money, currency&#125;,
-   *     &#123;decibans&#125;, &#123;observation&#125;, &#123;components&#125;, &#123;modes, shares, more&#125;
+   * @param values by the names that the message has for them
    */
   public record Said(String id, Map<String, Object> values) {
     static Said read(Object value) {
