@@ -10,8 +10,9 @@
 namespace faultodds::diagnosis {
 namespace {
 
-// Elementary operations above which products are not tried. At about a nanosecond each.
-constexpr double kMostOperations = 4e9;
+// Elementary operations above which a tree is asked in place of products, and above which it is so
+// even if it takes longer. At 0.1 to 2 ns each.
+constexpr double kManyOperations = 4e9, kMostOperations = 3e10;
 // Products that take so many bytes at once take from 0.1 to several seconds: a tree is tried first,
 // unless it is so large that it takes as long.
 constexpr double kManyBytes = 64 * 1024.0 * 1024.0;
@@ -112,6 +113,12 @@ double budget_of(const Model& model) {
   return static_cast<double>(model.program().account().budget());
 }
 
+// Bytes that a tree as large as may be passes over. At a third of a nanosecond each.
+double passes_of_largest_tree(const Model& model, std::uint32_t focus) {
+  return CauseTrees::propagations(model.analysis().observations[focus].sets.size()) *
+         budget_of(model) / 4;
+}
+
 }  // namespace
 
 CausePlan::CausePlan(const Model& model, const CaseNumbers& pattern, std::uint32_t focus,
@@ -120,7 +127,9 @@ CausePlan::CausePlan(const Model& model, const CaseNumbers& pattern, std::uint32
       tests_(tests_of(model.analysis(), observed_, tests)),
       focus_(focus),
       products_(model, observed_, focus, tests_),
-      by_products_(products_.operations() <= kMostOperations &&
+      by_products_((products_.operations() <= kManyOperations ||
+                    products_.operations() <=
+                        std::min(kMostOperations, passes_of_largest_tree(model, focus))) &&
                    products_.scratch(products_.parts_within(budget_of(model))) <= budget_of(model)),
       tree_first_(products_.scratch(1) > kManyBytes) {
   const std::size_t bytes = products_.table_bytes();

@@ -19,6 +19,8 @@ namespace {
 
 // Natural logarithms by which a sum may pass what is divided out of all before it is divided anew.
 constexpr double kMostAbove = 200;
+// Bytes of trees times propagations, at a third of a nanosecond each.
+constexpr double kMostPasses = 3e11;
 
 }  // namespace
 
@@ -88,6 +90,10 @@ bool CauseTrees::add(const Model& model, const std::vector<std::uint32_t>& tests
   }
   tree.modes = prior_nodes(model, builder);
   bytes_ += tree.tree->bytes();
+  if (static_cast<double>(bytes_) * propagations(sets.size()) > kMostPasses) {
+    throw Error(Code::limit_exceeded, "what causes '" + model.analysis().observations[focus_].id +
+                                          "' takes too long to be summed exactly");
+  }
   trees_.push_back(std::move(tree));
   return true;
 }

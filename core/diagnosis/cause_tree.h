@@ -20,13 +20,19 @@ namespace faultodds::diagnosis {
 class CauseTrees {
  public:
   // Where one tree for all tests is too large, several for parts of them, or none where not
-  // `in_parts`. Throws Error(limit_exceeded) when one for a single test is too large.
+  // `in_parts`. Throws Error(limit_exceeded) when one for a single test is too large, or when all
+  // together would be propagated for more than about two minutes.
   CauseTrees(const Model& model, std::vector<std::uint32_t> observed, std::uint32_t focus,
              const std::vector<std::uint32_t>& tests, std::size_t memory_budget,
              bool in_parts = true);
 
   CauseSums sum(const Model& model, const CaseNumbers& numbers) const;
   std::size_t bytes() const;
+
+  // How often sum() propagates each tree for a focus of so many sets, about.
+  static double propagations(std::size_t sets) {
+    return static_cast<double>(sets) * static_cast<double>(sets) + 1;
+  }
 
  private:
   struct Tree {

@@ -6,12 +6,15 @@
 #include <cmath>
 
 #include "core/diagnosis/assessment.h"
+#include "core/diagnosis/cause_tree.h"
+#include "core/error.h"
 #include "tests/unit/advice_enumeration.h"
 
 using namespace advice_test;
 using faultodds::diagnosis::assess;
 using faultodds::diagnosis::Assessment;
 using faultodds::diagnosis::CauseAssessment;
+using faultodds::diagnosis::CauseTrees;
 using faultodds::diagnosis::Focus;
 
 namespace {
@@ -283,4 +286,23 @@ TEST_CASE("cause bits are the mutual information of the cause and the outcome") 
   const double want = term(alone + tie, 0.5, alone + 2 * tie) + term(tie, 0.5, alone + 2 * tie) +
                       term(alone, 0.5, alone);
   CHECK(cause_bits_of(assessment, test) == Approx(want).epsilon(1e-12));
+}
+
+TEST_CASE("junction trees that would be propagated for minutes are refused before they are") {
+  // As often as the complaint has sets, times as many: so many that no tree is small enough.
+  constexpr std::size_t kSets = 1500;
+  Machine machine;
+  std::vector<std::vector<std::uint32_t>> parts;
+  for (std::size_t i = 0; i < kSets; ++i) {
+    parts.push_back({machine.part("part" + std::to_string(i), 0.001)});
+  }
+  const auto symptom = machine.observation("symptom", parts, kSure, true);
+  const Model model = machine.compile();
+  try {
+    const CauseTrees trees(model, {symptom}, symptom, {}, std::size_t{32} << 20);
+    FAIL(trees.bytes() << " bytes were not refused");
+  } catch (const faultodds::Error& error) {
+    CHECK(error.code() == faultodds::Code::limit_exceeded);
+    CHECK(std::string(error.what()) == "what causes 'symptom' takes too long to be summed exactly");
+  }
 }
