@@ -1,12 +1,11 @@
 """Learning and assessing on Apache Spark or Dask, for records and fleets that one process is too small for.
 
-``learn_with_spark`` and ``learn_with_dask`` give what ``learn_priors`` gives, bit for bit: orders are put together by
-work order, each partition becomes a pack of its own where it lies, and packs are merged, which is pooling their records.
+``learn`` gives what ``learn_priors`` gives, bit for bit: orders are put together by work order, each partition becomes a pack of its own where it lies, and packs are merged, which is pooling their records.
 ``through_circuit``, each partition reads its orders and takes off what counts twice where it lies, and hands out each
 different order with how many say it. These counts are added up, whole numbers in one order, and expectation-maximisation
 runs over them on the driver, with ``threads``.
 
-``assess_with_spark`` and ``assess_with_dask`` assess cases of one circuit, a row each.
+``assess`` assesses cases of one circuit, a row each. Both take a DataFrame of Spark or of Dask.
 
 The engines are the caller's: ``pip install pyspark pyarrow`` or ``dask[dataframe]``; the library has to be installed
 where their workers run. A program that shows a test shows its cautions, which come with each test of an assessment.
@@ -18,7 +17,7 @@ import json
 from collections import Counter
 from itertools import groupby
 from operator import itemgetter
-from typing import Any, Dict, Iterable, Iterator, List, NamedTuple, Optional, Sequence, Tuple
+from typing import Any, Callable, Dict, Iterable, Iterator, List, NamedTuple, Optional, Sequence, Tuple
 
 from ._documents import Document, encoded
 from ._errors import FaultoddsError
@@ -53,7 +52,7 @@ class _Part(NamedTuple):
     summary: str
 
 
-def learn_with_spark(
+def learn(
     orders: Any,
     *,
     source: str,
@@ -68,22 +67,47 @@ def learn_with_spark(
     threads: int = 1,
     partitions: Optional[int] = None,
 ) -> LearnedPriors:
-    """As ``learn_priors``, on a Spark DataFrame of orders. ``exposure``, which is small, is read on the driver's behalf
-    with one of the partitions. ``partitions``: how many; each has to fit into a worker's memory."""
+    """As ``learn_priors``, on a DataFrame of orders, of Spark or, with the scheduler that is set, of Dask. ``exposure``,
+    which is small, is read on the driver's behalf with one of the partitions. ``partitions``: how many; each has to fit
+    into a worker's memory."""
     how = _how(source, title, mapping, circuit, judgement, worth_jobs, pool_classes, through_circuit, threads)
-    session = orders.sparkSession
-    count = partitions or max(orders.rdd.getNumPartitions(), session.sparkContext.defaultParallelism)
+    exposed = None if exposure is None else _text(exposure)
+    spread = _spread_by_spark if _of_spark(orders) else _spread_by_dask
+    return _pooled(spread(orders, mapping, partitions, how, exposed), how, exposed)
+
+
+def assess(cases: Any, circuit: Document, *, priors: Optional[Document] = None, asset_class: str = "") -> Any:
+    """Assesses a DataFrame of cases, of Spark or Dask, ``id`` and ``case`` (a case document as JSON text), as one of
+    ``id``, ``assessment`` (the whole answer as JSON text), ``causes`` (components that may be at fault together, the
+    likeliest, with a blank between) and their ``probability``; or where a case is refused ``code`` and ``message``."""
+    texts = (_json(circuit), None if priors is None else _json(priors), asset_class)
+    return (_assess_by_spark if _of_spark(cases) else _assess_by_dask)(cases, texts)
+
+
+# ---- what the driver does: by Spark, or by Dask --------------------------------------------------
+
+# What learns from all partitions, or from one of them with the exposure.
+_Run = Callable[[Optional[int]], List[_Part]]
+
+
+def _of_spark(frame: Any) -> bool:
+    return hasattr(frame, "sparkSession")
+
+
+def _spread_by_spark(
+    orders: Any, mapping: Optional[Document], partitions: Optional[int], how: _How, exposed: Optional[str]
+) -> _Run:
     # All rows of a machine in one partition, in their order: only there is a row that was said twice found, and a failure
     # that was one before.
     from pyspark.sql import functions
 
+    count = partitions or max(orders.rdd.getNumPartitions(), orders.sparkSession.sparkContext.defaultParallelism)
     spread = (
         orders.withColumn(_ROW, functions.monotonically_increasing_id())
         .repartition(count, orders[_together(mapping, orders.columns)])
         .sortWithinPartitions(_ROW)
         .drop(_ROW)
     )
-    exposed = None if exposure is None else _text(exposure)
 
     def run(chosen: Optional[int]) -> List[_Part]:
         def learned(batches: Iterator[Any]) -> Iterator[Any]:
@@ -100,34 +124,19 @@ def learn_with_spark(
         rows = spread.mapInArrow(learned, "partition int, pack string, summary string").collect()
         return [_Part(row.partition, row.pack, row.summary) for row in rows]
 
-    return _pooled(run, how, exposed)
+    return run
 
 
-def learn_with_dask(
-    orders: Any,
-    *,
-    source: str,
-    exposure: Optional[RecordsLike] = None,
-    title: str = "",
-    mapping: Optional[Document] = None,
-    circuit: Optional[Document] = None,
-    judgement: Optional[Document] = None,
-    worth_jobs: float = 0,
-    pool_classes: bool = True,
-    through_circuit: bool = False,
-    threads: int = 1,
-    partitions: Optional[int] = None,
-) -> LearnedPriors:
-    """As ``learn_with_spark``, on a Dask DataFrame, with the scheduler that is set."""
+def _spread_by_dask(
+    orders: Any, mapping: Optional[Document], partitions: Optional[int], how: _How, exposed: Optional[str]
+) -> _Run:
     import dask
 
-    how = _how(source, title, mapping, circuit, judgement, worth_jobs, pool_classes, through_circuit, threads)
     numbered = orders.assign(**{_ROW: 1})
     numbered[_ROW] = numbered[_ROW].cumsum()
     spread = numbered.shuffle(
         on=_together(mapping, list(orders.columns)), npartitions=partitions or orders.npartitions
     )
-    exposed = None if exposure is None else _text(exposure)
     parts = spread.to_delayed()
 
     def run(chosen: Optional[int]) -> List[_Part]:
@@ -137,17 +146,10 @@ def learn_with_dask(
             for number in wanted
         )))
 
-    return _pooled(run, how, exposed)
+    return run
 
 
-def assess_with_spark(
-    cases: Any, circuit: Document, *, priors: Optional[Document] = None, asset_class: str = ""
-) -> Any:
-    """Assesses a Spark DataFrame of cases, ``id`` and ``case`` (a case document as JSON text), as a DataFrame of ``id``,
-    ``assessment`` (the whole answer as JSON text), ``causes`` (components that may be at fault together, the likeliest,
-    with a blank between) and their ``probability``; or where a case is refused ``code`` and ``message``."""
-    texts = (_json(circuit), None if priors is None else _json(priors), asset_class)
-
+def _assess_by_spark(cases: Any, texts: Tuple[str, Optional[str], str]) -> Any:
     def answered(batches: Iterator[Any]) -> Iterator[Any]:
         import pyarrow
 
@@ -162,13 +164,9 @@ def assess_with_spark(
     return cases.select(cases["id"].cast("string").alias("id"), "case").mapInArrow(answered, types)
 
 
-def assess_with_dask(
-    cases: Any, circuit: Document, *, priors: Optional[Document] = None, asset_class: str = ""
-) -> Any:
-    """As ``assess_with_spark``, on a Dask DataFrame."""
+def _assess_by_dask(cases: Any, texts: Tuple[str, Optional[str], str]) -> Any:
     import pandas
 
-    texts = (_json(circuit), None if priors is None else _json(priors), asset_class)
     empty = pandas.DataFrame({
         name: pandas.Series(dtype="float64" if name == "probability" else "object") for name in ANSWER_COLUMNS
     })

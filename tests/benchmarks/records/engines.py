@@ -30,7 +30,7 @@ def on_dask():
 
     with dask.config.set(scheduler="processes", num_workers=WORKERS):
         table = dask.dataframe.read_csv(ORDERS, dtype=str, keep_default_na=False, blocksize="64MB")
-        return distributed.learn_with_dask(table, source="fleet").pack
+        return distributed.learn(table, source="fleet").pack
 
 
 def on_spark():
@@ -43,7 +43,7 @@ def on_spark():
                .config("spark.driver.bindAddress", "127.0.0.1").getOrCreate())
     session.sparkContext.setLogLevel("ERROR")
     table = session.read.option("header", True).option("escape", '"').csv(ORDERS)
-    pack = distributed.learn_with_spark(table, source="fleet", partitions=4 * WORKERS).pack
+    pack = distributed.learn(table, source="fleet", partitions=4 * WORKERS).pack
     session.stop()
     gateway = session.sparkContext._gateway
     gateway.shutdown()

@@ -146,10 +146,10 @@ class Spark(Engine, unittest.TestCase):
         return self.session.createDataFrame(frame(rows).astype(object).where(frame(rows).notna(), None))
 
     def learned(self, rows, **more):
-        return distributed.learn_with_spark(self.dataframe(rows), source="depot", **{"partitions": 2, **more})
+        return distributed.learn(self.dataframe(rows), source="depot", **{"partitions": 2, **more})
 
     def assessed(self, cases):
-        answered = distributed.assess_with_spark(self.session.createDataFrame(pandas.DataFrame(cases)), LIFT)
+        answered = distributed.assess(self.session.createDataFrame(pandas.DataFrame(cases)), LIFT)
         return [row.asDict() for row in answered.collect()]
 
 
@@ -163,11 +163,11 @@ class Dask(Engine, unittest.TestCase):
         self.addCleanup(setting.__exit__, None, None, None)
 
     def learned(self, rows, **more):
-        return distributed.learn_with_dask(dask.dataframe.from_pandas(frame(rows), npartitions=4), source="depot", **more)
+        return distributed.learn(dask.dataframe.from_pandas(frame(rows), npartitions=4), source="depot", **more)
 
     def assessed(self, cases):
         table = dask.dataframe.from_pandas(pandas.DataFrame(cases), npartitions=3)
-        return distributed.assess_with_dask(table, LIFT).compute().to_dict("records")
+        return distributed.assess(table, LIFT).compute().to_dict("records")
 
     def test_settings_a_mapping_and_a_judgement_reach_the_workers(self):
         renamed = [{"Auftrag" if name == "work_order" else name: value for name, value in row.items()}
