@@ -48,8 +48,8 @@ def question(circuit, complaint):
 
 def wrk(port, threads, seconds, body, distinct):
     environment = {**os.environ, "QUESTION": body}
-    if distinct:
-        environment["DISTINCT"] = "1"
+    if distinct is not None:
+        environment["DISTINCT"] = str(distinct)
     done = subprocess.run(
         ["wrk", "-t", "1", "-c", str(threads), "-d", f"{seconds}s", "-s", str(HERE / "question.lua"),
          f"http://127.0.0.1:{port}"],
@@ -101,14 +101,14 @@ def main():
                 (Path(folder) / row).write_text(json.dumps(json.loads(body)["case"]), encoding="utf-8")
             alone = {row: [] for row in asked}
             results = {row: [] for row in rows}
-            for _ in range(options.rounds):
+            for turn in range(options.rounds):
                 for row in asked:
                     done = subprocess.run([options.alone, str(document), str(Path(folder) / row), "500"],
                                           capture_output=True, text=True, check=True)
                     alone[row].append(float(done.stdout))
                 for row, (process, to, body, distinct) in rows.items():
                     before = processor_seconds(process)
-                    *measured, requests = wrk(to, options.threads, options.seconds, body, distinct)
+                    *measured, requests = wrk(to, options.threads, options.seconds, body, turn if distinct else None)
                     used = (processor_seconds(process) - before) / requests
                     results[row].append((*measured, 1e6 * used))
         finally:

@@ -1,7 +1,7 @@
 -- wrk script. Environment: QUESTION is the body; @ in it becomes a number that no other request has, where
--- DISTINCT is set.
+-- DISTINCT is set, to a number that no other run has.
 local body = os.getenv("QUESTION")
-local distinct = os.getenv("DISTINCT") ~= nil
+local distinct = tonumber(os.getenv("DISTINCT"))
 local counter = 0
 
 function setup(thread)
@@ -14,7 +14,7 @@ function request()
   local text = body
   if distinct then
     number = number + 1
-    text = body:gsub("@", string.format("%.6f", 1 + (first + number) / 1e6))
+    text = body:gsub("@", string.format("%.6f", 1 + distinct + (first + number) / 1e6))
   else
     text = body:gsub("@", "12.5")
   end
