@@ -12,12 +12,6 @@
 namespace faultodds::diagnosis {
 namespace {
 
-constexpr std::size_t kQuickTree = std::size_t{8} << 20;  // bytes
-
-bool is_quick(const Program& program) {
-  return program.has_tree() && program.tree().bytes() <= kQuickTree;
-}
-
 // A part that is new in the case is not ordered again before a test of it, made since, was
 // abnormal. The complaint alone says nothing of which part it is.
 void hold_back_untested(const circuit::Analysis& analysis, const Present& present,
@@ -54,9 +48,7 @@ std::optional<Advice> advise_on(const Model& model, const Case& the_case, const 
   std::vector<RepairItem> items = repair_items(model.analysis(), numbers, the_case, present);
   if (items.empty()) return std::nullopt;
   hold_back_untested(model.analysis(), present, numbers, replaced, items);
-  std::shared_ptr<const Model> part = relevant_part(model, numbers, items);
-  // Many propagations over a large tree take longer than sums over hypotheses.
-  if (part && !model.program().has_tree() && !is_quick(part->program())) part = nullptr;
+  const std::shared_ptr<const Model> part = relevant_part(model, numbers, items);
   return Adviser(part ? *part : model, the_case, numbers, present, items).advise(replaced, all);
 }
 

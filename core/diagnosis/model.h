@@ -26,7 +26,8 @@ struct PackPrior {
   std::string type, mode;   // component type and mode name
   std::string asset_class;  // empty: every class
   std::optional<circuit::GradeDistribution> grades;
-  std::optional<WearOut> wear_out;  // used where the case gives the component's hours, or the meter's
+  std::optional<WearOut>
+      wear_out;  // used where the case gives the component's hours, or the meter's
 };
 
 // Outcome statistics learned by kind of observation (or for one observation id).
@@ -62,6 +63,8 @@ struct Options {
   // Whether the tree of the whole circuit knows of what operators report (circuit/reported.h). It
   // joins most of a circuit's modes, so that only models for cases that tell of it do.
   bool reports = false;
+  // Bytes of that tree at most, whatever the budget; there is none where it would be larger.
+  std::size_t largest_tree = static_cast<std::size_t>(-1);
 };
 
 class Model {

@@ -129,8 +129,10 @@ network::TreeOptions Program::add_nodes(NetworkBuilder& builder, bool reports,
 void Program::compile_exact(const Options& options) {
   NetworkBuilder builder(*analysis_, mode_conditions_);
   // A tree needs scratch space of about its own size for each call.
-  const network::TreeOptions tree_options =
-      add_nodes(builder, reports_, options.memory_budget / 3, mode_, observation_, &parts_);
+  const std::size_t budget = options.memory_budget / 3;
+  network::TreeOptions tree_options = add_nodes(
+      builder, reports_, std::min(budget, options.largest_tree), mode_, observation_, &parts_);
+  tree_options.most_looked_at = budget;
   for (std::uint32_t m = 0; m < analysis_->modes.size(); ++m) {
     conditions_of_.push_back(builder.conditions_of(m));
   }

@@ -10,7 +10,13 @@ namespace {
 
 // Up to this share of all minimal sets the part is worth a network of its own.
 constexpr double kWorthwhile = 0.6;
+// Bytes of its tree where the whole has none: many propagations over a larger one take longer than
+// sums over hypotheses.
+constexpr std::size_t kQuickTree = std::size_t{8} << 20;
+
 std::shared_ptr<const Model> part_of(const Model& model, const std::vector<bool>& kept) {
+  Options options{model.program().account().budget() / 2, &model.program(), true};
+  if (!model.program().has_tree()) options.largest_tree = kQuickTree;
   PlanCache<RelevantPart>::Key key;
   for (std::uint32_t o = 0; o < kept.size(); ++o) {
     if (kept[o]) key.push_back(o);
@@ -21,8 +27,7 @@ std::shared_ptr<const Model> part_of(const Model& model, const std::vector<bool>
       if (!kept[o]) own.observations[o].sets.clear();
     }
     return std::make_shared<const RelevantPart>(RelevantPart{
-        Model::compile(std::move(own), model.wear_out(), model.exact_prior(),
-                       Options{model.program().account().budget() / 2, &model.program(), true})});
+        Model::compile(std::move(own), model.wear_out(), model.exact_prior(), options)});
   });
   return {part, &part->model};
 }
@@ -61,7 +66,9 @@ std::shared_ptr<const Model> relevant_part(const Model& model, const CaseNumbers
     kept += analysis.observations[o].sets.size();
   }
   if (static_cast<double>(kept) > kWorthwhile * static_cast<double>(all)) return nullptr;
-  return part_of(model, relevant);
+  auto part = part_of(model, relevant);
+  if (!model.program().has_tree() && !part->program().has_tree()) return nullptr;
+  return part;
 }
 
 std::size_t RelevantPart::bytes() const {

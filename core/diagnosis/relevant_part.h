@@ -16,8 +16,8 @@ namespace faultodds::diagnosis {
 // report; null where the model serves by itself. Kept with the model.
 std::shared_ptr<const Model> with_reports(const Model& model, const Case& the_case);
 
-// Null where the part is most of the circuit, which then serves itself. Made on first use and kept
-// with the model.
+// Null where the part is most of the circuit, which then serves itself, and where neither has a
+// tree that is propagated quickly. Made on first use and kept with the model.
 std::shared_ptr<const Model> relevant_part(const Model& model, const CaseNumbers& numbers,
                                            std::span<const RepairItem> items);
 

@@ -42,6 +42,8 @@ struct TreeOptions {
   // Whether large cliques of which much is possible may go without a list of their entries. The
   // tree then reads the factors for as long as it lives, and propagates one case at a time.
   bool dense_cliques = false;
+  // Combinations of states looked at to find those that are possible; 0: as many as bytes.
+  std::size_t most_looked_at = 0;
 };
 
 class JunctionTree {

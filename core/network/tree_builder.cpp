@@ -85,8 +85,8 @@ void TreeBuilder::refuse(double bytes) const {
 
 void TreeBuilder::refuse_looking() const {
   throw Error(Code::limit_exceeded,
-              "exact inference looks at more than " + std::to_string(options_.memory_budget) +
-                  " combinations of states, as many as the memory budget has bytes_");
+              "exact inference looks at more than " + std::to_string(most_looked_at()) +
+                  " combinations of states, as many as the memory budget has bytes");
 }
 
 void TreeBuilder::check_memory() const {
@@ -264,7 +264,7 @@ void TreeBuilder::go_without_list(std::uint32_t c) {
   cell_index_[c] = CellIndex(0.0);
   bytes_ += cells * 3 * sizeof(double);
   looked_at_ += static_cast<std::size_t>(combinations_[c]);
-  if (looked_at_ > options_.memory_budget) refuse_looking();
+  if (looked_at_ > most_looked_at()) refuse_looking();
   check_memory();
   cell_count_[c] = static_cast<std::uint32_t>(cells);
   for (const Child& child : clique.children) {
@@ -310,7 +310,7 @@ void TreeBuilder::list_clique(std::uint32_t c, const Relations& among) {
   while (true) {
     if (++looked_at_ % kLooksBetweenStops == 0) {
       check_stop();
-      if (looked_at_ > options_.memory_budget) refuse_looking();
+      if (looked_at_ > most_looked_at()) refuse_looking();
     }
     if (depth == k) {
       add_row(c, product[k], key[relations.size()], child_cell, state);

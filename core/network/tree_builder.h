@@ -57,6 +57,9 @@ class TreeBuilder {
   };
 
   [[noreturn]] void refuse(double bytes) const;
+  std::size_t most_looked_at() const {
+    return options_.most_looked_at > 0 ? options_.most_looked_at : options_.memory_budget;
+  }
   [[noreturn]] void refuse_looking() const;
   void check_memory() const;
 
