@@ -273,8 +273,8 @@ void finish_or_approximate(const Model& model, const Case& the_case, const Prepa
 }  // namespace
 
 Assessment assess(const Model& model, const Case& the_case) {
-  if (const auto told = with_reports(model, the_case)) return assess(*told, the_case);
   if (!the_case.repairs.empty()) return assess_extended(model, the_case);
+  if (const auto told = with_reports(model, the_case)) return assess(*told, the_case);
   const Prepared prepared = prepare(model, the_case);
   Inferred inferred = infer(model, the_case, prepared.numbers);
   if (!std::isfinite(inferred.log_evidence)) refuse_conflict(model, prepared.numbers);

@@ -304,4 +304,25 @@ TEST_CASE("who is shown an approximate answer is told so, and how wrong it may b
   CHECK(approximate[0].values[0].second.number <= 0.05);
 }
 
+TEST_CASE("after a repair what operators report costs no further half of the budget") {
+  // The machine as repaired is made of the one given, and only of that a part that knows the
+  // reports: not a part, its machine as repaired and a part of that, each with half of the last.
+  Machine machine;
+  const auto a = machine.part("a", 0.1), b = machine.part("b", 0.1);
+  const auto symptom = machine.observation("symptom", {{a}, {b}}, kBlunt, true);
+  const auto reported = machine.observation("hot/b", {{b}}, kBlunt, true);
+  Case the_case;
+  the_case.evidence = {seen(symptom, 1), seen(reported, 1), seen(symptom, 1)};
+  the_case.evidence.back().repairs_before = 1;
+  the_case.repairs = {{{"a"}, "/observations/2"}};
+  const Model model = machine.compile();
+  REQUIRE(model.program().has_tree());
+  CHECK(assess(model, the_case).method == "exact");
+  CHECK(model.program().relevant_parts().counts().made == 0);
+  the_case.evidence.pop_back();
+  the_case.repairs.clear();
+  assess(model, the_case);
+  CHECK(model.program().relevant_parts().counts().made == 1);
+}
+
 }  // namespace assessment_test
