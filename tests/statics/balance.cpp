@@ -321,10 +321,14 @@ Machine::State Machine::rest(const Test& test, const std::set<int>& leaking) con
           std::any_of(piston.chambers.begin(), piston.chambers.end(), [&](const Chamber& one) {
             return !drained.count(one.node) && near.count(root(one.node));
           });
+      // What has one closed chamber moves to its stop, whatever its area.
+      const auto closed =
+          std::count_if(piston.chambers.begin(), piston.chambers.end(),
+                        [&](const Chamber& one) { return !drained.count(one.node); });
       for (const Chamber& one : piston.chambers) {
         if (!pressed || drained.count(one.node)) continue;
         if (near.insert(root(one.node)).second) more = true;
-        if (!one.area) state.unknown_area = true;
+        if (!one.area && closed > 1) state.unknown_area = true;
       }
     }
   }
@@ -359,9 +363,10 @@ Machine::State Machine::rest(const Test& test, const std::set<int>& leaking) con
     for (const Chamber& chamber : piston.chambers) {
       if (chamber.area) largest = std::max(largest, *chamber.area);
     }
+    if (largest == 0) largest = 1;  // of one closed chamber no area matters
     for (const Chamber& chamber : piston.chambers) {
       if (drained.count(chamber.node) || !near.count(root(chamber.node))) continue;
-      one.push[root(chamber.node)] += chamber.sign * *chamber.area / largest;
+      one.push[root(chamber.node)] += chamber.sign * chamber.area.value_or(1) / largest;
     }
     std::erase_if(one.push, [](const auto& push) { return std::abs(push.second) < 1e-9; });
     if (!one.push.empty()) moving.push_back(one);
