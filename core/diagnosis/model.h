@@ -26,8 +26,8 @@ struct PackPrior {
   std::string type, mode;   // component type and mode name
   std::string asset_class;  // empty: every class
   std::optional<circuit::GradeDistribution> grades;
-  std::optional<WearOut>
-      wear_out;  // used where the case gives the component's hours, or the meter's
+  // Used where the case gives the component's hours, or the meter's.
+  std::optional<WearOut> wear_out;
 };
 
 // Outcome statistics learned by kind of observation (or for one observation id).
