@@ -56,7 +56,7 @@ Answer answer_of(const LoadedModel& loaded, const documents::Json& case_document
   Answer answer;
   answer.asset = documents::read_asset(case_document);
   diagnosis::Case the_case = documents::read_case(case_document, loaded.model);
-  the_case.fault_bits = whole;
+  the_case.fault_bits = the_case.earlier_causes = whole;
   answer.assessment = diagnosis::assess(loaded.model, the_case);
   diagnosis::explain(loaded.model, the_case, answer.assessment);
   warn_of_said_before(loaded.model, the_case, answer.assessment);

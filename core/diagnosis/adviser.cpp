@@ -232,6 +232,7 @@ bool Adviser::contradict(Advice& advice, bool say) {
       const std::uint32_t o = numbers_.observed[i].observation;
       if (!may_look_again(o)) continue;
       const double wrong = doubts.wrong(i), more = wrong - (most ? most->wrong : 0);
+      if (wrong < kDoubtful) continue;
       const bool sooner = most && minutes_of(o, done_) < minutes_of(most->observation, done_);
       if (more > kEqual || (sooner && more > -kEqual)) most = {o, wrong, any};
     }

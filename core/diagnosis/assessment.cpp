@@ -121,14 +121,17 @@ std::optional<CauseAnswer> ask_for_causes(const Model& model, const Case& the_ca
         CausePlan::of(model, numbers, *complaint, CauseTests::observations)->answer(model, numbers);
   }
   causes.push_back(shares(model.analysis(), *complaint, *cause));
+  const auto shown = [&](std::uint32_t o) {
+    return o != *complaint && (the_case.earlier_causes || o < the_case.past_from);
+  };
   if (inferred.other_causes) {
     for (const auto& [o, answer] : *inferred.other_causes) {
-      causes.push_back(shares(model.analysis(), o, answer));
+      if (shown(o)) causes.push_back(shares(model.analysis(), o, answer));
     }
     return cause;
   }
   for (std::uint32_t o : numbers.complaint) {
-    if (o == *complaint) continue;
+    if (!shown(o)) continue;
     causes.push_back(
         shares(model.analysis(), o,
                CausePlan::of(model, numbers, o, CauseTests::none)->answer(model, numbers)));

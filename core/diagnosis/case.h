@@ -80,6 +80,8 @@ struct Case {
   bool look_further = true;             // one test further before saying stop
   // What tests tell of all failure modes is computed where it does not rank them, too.
   bool fault_bits = true;
+  // Causes of what was complained of before the last repair are shown, too.
+  bool earlier_causes = true;
 
   bool can_make(std::uint32_t observation) const {
     for (const NotPossible& one : not_possible) {

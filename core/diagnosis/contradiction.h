@@ -24,6 +24,9 @@ namespace faultodds::diagnosis {
 
 // Observations contradict each other where it is likelier than not that some are wrong.
 inline constexpr double kContradiction = 0.5;
+// A finding that is surer is not looked at again for their sake: it would show the same.
+// Working judgement.
+inline constexpr double kDoubtful = 0.1;
 
 struct Contradiction {
   std::uint32_t observation = 0;  // the most doubtful

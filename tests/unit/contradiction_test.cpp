@@ -137,6 +137,23 @@ TEST_CASE(
   CHECK((!once->contradiction || once->contradiction->observation != it.holds));
 }
 
+TEST_CASE("what is sure is not looked at again before an order, though something else is wrong") {
+  Contradicting it;
+  const std::vector<std::vector<double>>& sharp =
+      it.machine.analysis.observations[it.bleeds].matrix;
+  for (const char* id : {"bleeds_too", "bleeds_as_well"}) {
+    it.the_case.evidence.push_back(saw(it.machine.observation(id, {{0}}, sharp), 1));
+    it.machine.analysis.observations.back().background = {1, 0, 0};
+  }
+  it.the_case.evidence[1].again = true;  // what all of them contradict was looked at again
+  const Model model = it.machine.compile();
+  CHECK(Doubts(model, read_case(model, it.the_case)).any() > 0.9);
+  const auto advice = advise(model, it.the_case);
+  REQUIRE(advice);
+  CHECK_FALSE(advice->contradiction);
+  CHECK(advice->repair.components == std::vector<std::uint32_t>{0});
+}
+
 TEST_CASE("what cannot be made again is not asked for again") {
   Contradicting it;
   const Model model = it.machine.compile();

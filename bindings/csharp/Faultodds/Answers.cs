@@ -1272,7 +1272,9 @@ namespace Faultodds
         /// <summary>The machine; null where there is none.</summary>
         public AnsweredAsset Asset { get; }
 
-        /// <summary>Of the complaint first, then of every other abnormal symptom.</summary>
+        /// <summary>Of the complaint first, then of every other abnormal symptom; those seen before a repair are in
+        /// the whole answer only; in the whole answer of the complaint first, then of every other abnormal
+        /// symptom.</summary>
         public IReadOnlyList<Causes> Causes { get; }
 
         /// <summary>Exact, or the approximation; null where there is none.</summary>

@@ -692,7 +692,7 @@ export interface Assessment {
   circuit: string;
   /** the machine */
   asset?: AnsweredAsset;
-  /** of the complaint first, then of every other abnormal symptom */
+  /** of the complaint first, then of every other abnormal symptom; those seen before a repair are in the whole answer only; in the whole answer of the complaint first, then of every other abnormal symptom */
   causes: Causes[];
   /** exact, or the approximation */
   method: "exact" | ApproximateMethod;

@@ -29,6 +29,7 @@ from flow_chart import FlowChart
 from world import ABANDONED, PER_MINUTE, SEARCH, SECOND_VISIT, Bench, Machines, complaints_of
 
 MOST_ACTIONS, MOST_REPAIRS, VERIFY_MINUTES = 40, 4, 6.0
+MOST_DRIFTS = 25  # within the maker's limit, of each circuit and engine
 
 
 class Job:
@@ -298,7 +299,7 @@ def main():
             machines += here
             for policy in policies:
                 if isinstance(policy, engine.Engine):
-                    for machine, speed in small_drifts(bench, max(share, 10), options.seed):
+                    for machine, speed in small_drifts(bench, min(max(share, 10), MOST_DRIFTS), options.seed):
                         reading = f"{speed:.4g} mm/min"
                         played = play(policy, machine, lambda job: policy.decide(job, reading))
                         drifts.setdefault(policy.name, []).append(played["parts"] == 0)

@@ -16,7 +16,8 @@ import java.util.OptionalInt;
  * @param detail that it is what a screen needs; absent where there is none
  * @param circuit id of the circuit
  * @param asset the machine; absent where there is none
- * @param causes of the complaint first, then of every other abnormal symptom
+ * @param causes of the complaint first, then of every other abnormal symptom; those seen before a repair are in the
+ *     whole answer only; in the whole answer of the complaint first, then of every other abnormal symptom
  * @param method exact, or the approximation; absent where there is none
  * @param complaint the abnormal symptoms
  * @param faults the likeliest; in the whole answer every one, in the order of the circuit
