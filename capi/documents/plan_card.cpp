@@ -23,6 +23,8 @@ using diagnosis::Plan;
 using diagnosis::PlanNode;
 
 constexpr std::size_t kMostEnds = 11;  // of branches drawn
+// An error of a probability that is said on the card.
+constexpr double kLeastShown = 0.01;
 // In mm: the page without its margins, and of the tree. A letter is about 0.53 times as wide as the
 // type is high (working judgement).
 constexpr double kWidth = 194, kHeight = 279;
@@ -252,10 +254,27 @@ class Card {
     }
     lines_.push_back({60, 1});
     lines_.push_back({300, 1});
-    return text + "</p>\n" +
+    return text + "</p>\n" + warnings() +
            blanks_of(
                {"card.date", "card.hours", "card.by", "card.load_held", "card.zero_verified"});
   }
+
+  // What is doubtful of what the plan rests on.
+  std::string warnings() {
+    std::string text;
+    if (plan_ == nullptr) return text;
+    Messages all = plan_->warnings;
+    if (plan_->approximate >= kLeastShown) {
+      all.push_back({"warning.approximate"});
+      all.back().with("error", MessageValue::Kind::share, plan_->approximate);
+    }
+    for (const Message& warning : all) text += (text.empty() ? "" : " ") + words_.say(warning);
+    if (text.empty()) return text;
+    text = shortened(say("note.warnings") + ": " + text, 400);
+    lines_.push_back({length_of(text), 1});
+    return "<p>" + escaped(text) + "</p>\n";
+  }
+
   std::string blanks_of(std::initializer_list<const char*> ids) const {
     std::string text = "<p>";
     for (const char* id : ids) {

@@ -204,6 +204,19 @@ TEST_CASE("without a complaint a plan has no tree, and its card says so") {
   CHECK_THAT(card_of(document), Contains("no complaint") && !Contains("<svg"));
 }
 
+TEST_CASE("a card says which readings are doubtful") {
+  Json document = case_document("");
+  CHECK_THAT(card_of(document), !Contains("Warnings"));
+  document["observations"].push_back({{"observation", "static/ram.cap"},
+                                      {"reading",
+                                       {{"leak_rate", "40 mL/min"},
+                                        {"temperature_start", "40 degC"},
+                                        {"temperature_end", "37 degC"}}}});
+  REQUIRE(plan_of(document).at("warnings").size() == 1);
+  CHECK_THAT(card_of(document),
+             Contains("Warnings: ") && Contains("The oil temperatures were not used"));
+}
+
 TEST_CASE("a card has the cautions of every test on it before everything else") {
   const std::string card = card_of(case_document(R"(, "id": "WO <7>")"));
   const std::size_t body = card.find("<body>"), first = card.find("<h1>");
