@@ -4,6 +4,7 @@
 #include <cmath>
 #include <optional>
 
+#include "core/circuit/kinds.h"
 #include "core/diagnosis/economics.h"
 #include "core/reading/units.h"
 
