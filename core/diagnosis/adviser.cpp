@@ -225,7 +225,7 @@ bool Adviser::contradict(Advice& advice, bool say) {
   if (!orders && (advice.stop || !(say || advice.again))) return false;
   std::optional<Contradiction> most;
   try {
-    Doubts doubts(model_, numbers_);
+    Doubts doubts(model_, numbers_, cure_.hypotheses());
     const double any = doubts.any();
     if (any < kContradiction) return false;
     for (std::size_t i = 0; i < numbers_.observed.size(); ++i) {

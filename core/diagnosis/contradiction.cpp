@@ -3,8 +3,11 @@
 #include <algorithm>
 #include <cmath>
 #include <memory>
+#include <vector>
 
+#include "core/diagnosis/hypotheses.h"
 #include "core/diagnosis/log_evidence.h"
+#include "core/stop.h"
 
 namespace faultodds::diagnosis {
 namespace {
@@ -39,7 +42,8 @@ ObservedGrade if_right(const Model& model, ObservedGrade seen) {
 
 }  // namespace
 
-Doubts::Doubts(const Model& model, const CaseNumbers& numbers) : model_(model), numbers_(numbers) {}
+Doubts::Doubts(const Model& model, const CaseNumbers& numbers, const Hypotheses* hypotheses)
+    : model_(model), numbers_(numbers), hypotheses_(hypotheses) {}
 Doubts::~Doubts() = default;
 
 double Doubts::wrong(const CaseNumbers& right) {
@@ -48,13 +52,38 @@ double Doubts::wrong(const CaseNumbers& right) {
   return std::clamp(-std::expm1((*evidence_)(right) - *all_), 0.0, 1.0);
 }
 
+double Doubts::wrong(const Hypotheses& hypotheses, std::size_t from, std::size_t end) const {
+  std::vector<ObservedGrade> right;
+  for (std::size_t i = from; i < end; ++i) {
+    right.push_back(if_right(model_, numbers_.observed[i]));
+  }
+  double all_right = 0;
+  for (std::size_t h = 0; h < hypotheses.size(); ++h) {
+    if (h % 256 == 0) check_stop();
+    double share = hypotheses.weight(h);
+    for (std::size_t i = from; i < end; ++i) {
+      const ObservedGrade& seen = numbers_.observed[i];
+      const std::uint32_t o = seen.observation;
+      const bool known = hypotheses.knows(o);
+      const double most0 = known ? hypotheses.at_most(h, o, 0) : 1;
+      const double most1 = known ? hypotheses.at_most(h, o, 1) : 1;
+      const double all = weighed(seen.likelihood, most0, most1);
+      share *= all > 0 ? weighed(right[i - from].likelihood, most0, most1) / all : 0;
+    }
+    all_right += share;
+  }
+  return std::clamp(1 - all_right, 0.0, 1.0);
+}
+
 double Doubts::any() {
+  if (hypotheses_) return wrong(*hypotheses_, 0, numbers_.observed.size());
   CaseNumbers right = numbers_;
   for (ObservedGrade& seen : right.observed) seen = if_right(model_, seen);
   return wrong(right);
 }
 
 double Doubts::wrong(std::size_t i) {
+  if (hypotheses_) return wrong(*hypotheses_, i, i + 1);
   CaseNumbers right = numbers_;
   right.observed[i] = if_right(model_, right.observed[i]);
   return wrong(right);

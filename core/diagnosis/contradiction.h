@@ -9,6 +9,9 @@
 //   P(i is wrong | e)    = 1 - P(all L_j, but R_i for L_i) / P(all L_j)
 //   P(some is wrong | e) = 1 - P(all R_j) / P(all L_j)
 //
+// From the hypotheses of the advice, where it rests on some: given one of them what was seen of
+// each observation stands for itself, and P(R_i | h) / P(L_i | h) is weighed with P(h | e).
+//
 // It decides nothing; advice.h does.
 #pragma once
 
@@ -34,13 +37,15 @@ struct Contradiction {
   double any_wrong = 0;           // P(some of all that was seen is | e)
 };
 
+class Hypotheses;
 class LogEvidence;
 
-// Both are worked out when they are asked for: a sum over all that was seen each.
+// Both are worked out when they are asked for: a sum over all that was seen each, or over the
+// hypotheses.
 class Doubts {
  public:
-  // Both are kept by reference.
-  Doubts(const Model& model, const CaseNumbers& numbers);
+  // All are kept by reference. What `hypotheses` leave out is left out.
+  Doubts(const Model& model, const CaseNumbers& numbers, const Hypotheses* hypotheses = nullptr);
   ~Doubts();
 
   // P(some of what was seen is wrong | e), and of the i-th of `CaseNumbers::observed` that it is.
@@ -50,9 +55,12 @@ class Doubts {
 
  private:
   double wrong(const CaseNumbers& right);
+  // The same from hypotheses, of observations `from` to `end`.
+  double wrong(const Hypotheses& hypotheses, std::size_t from, std::size_t end) const;
 
   const Model& model_;
   const CaseNumbers& numbers_;
+  const Hypotheses* hypotheses_;
   std::unique_ptr<LogEvidence> evidence_;
   std::optional<double> all_;
 };

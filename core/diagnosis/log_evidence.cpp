@@ -55,11 +55,14 @@ CauseSums LogEvidence::by_tree(const CaseNumbers& numbers, std::size_t most_byte
 CauseSums LogEvidence::by_question(const CaseNumbers& numbers) {
   constexpr std::size_t any = std::numeric_limits<std::size_t>::max();
   const double operations = products_->operations();
-  if (operations > kTreeOperations && !tree_refused_) {
+  const auto budget = static_cast<double>(model_.program().account().budget());
+  const bool may_sum = operations <= kMostOfProducts &&
+                       products_->scratch(products_->parts_within(budget)) <= budget;
+  if ((operations > kTreeOperations || !may_sum) && !tree_refused_) {
     try {
-      return by_tree(numbers, operations > kMostOfProducts ? any : kSmallTree);
+      return by_tree(numbers, may_sum ? kSmallTree : any);
     } catch (const Error& error) {
-      if (error.code() != Code::limit_exceeded || operations > kMostOfProducts) throw;
+      if (error.code() != Code::limit_exceeded || !may_sum) throw;
       tree_refused_ = true;
     }
   }

@@ -6,6 +6,8 @@
 #include <cmath>
 
 #include "core/diagnosis/advice.h"
+#include "core/diagnosis/hypotheses.h"
+#include "core/diagnosis/log_evidence.h"
 #include "core/diagnosis/program.h"
 #include "tests/unit/advice_enumeration.h"
 
@@ -13,6 +15,8 @@ using namespace advice_test;
 using faultodds::diagnosis::advise;
 using faultodds::diagnosis::CaseNumbers;
 using faultodds::diagnosis::Doubts;
+using faultodds::diagnosis::Hypotheses;
+using faultodds::diagnosis::LogEvidence;
 using faultodds::diagnosis::read_case;
 
 namespace {
@@ -41,7 +45,7 @@ double seen_right(const Analysis& analysis, const std::vector<Evidence>& entries
 }  // namespace
 
 TEST_CASE("how doubtful what was seen is, is exact, with a tree and without") {
-  std::size_t doubtful = 0, compared = 0, without_tree = 0;
+  std::size_t doubtful = 0, compared = 0, without_tree = 0, from_hypotheses = 0;
   for (std::uint64_t seed = 0; seed < 150; ++seed) {
     const Sample sample = random_sample(seed);
     const Analysis& analysis = sample.machine.analysis;
@@ -55,7 +59,7 @@ TEST_CASE("how doubtful what was seen is, is exact, with a tree and without") {
           .total();
     };
     const double seen = probability(std::vector<bool>(entries.size(), false));
-    for (const std::size_t budget : {std::size_t{128} << 20, std::size_t{24} << 10}) {
+    for (const std::size_t budget : {std::size_t{128} << 20, std::size_t{32} << 10}) {
       const Model model = Model::compile(analysis, faultodds::diagnosis::Pack{}, {}, {budget});
       without_tree += !model.program().has_tree();
       const CaseNumbers numbers = read_case(model, sample.the_case);
@@ -71,11 +75,37 @@ TEST_CASE("how doubtful what was seen is, is exact, with a tree and without") {
       const double any = found.any();
       CHECK(any == Approx(1 - none).margin(1e-9));
       doubtful += any > 0.5;
+      // From hypotheses that are complete they are exact, too.
+      if (budget < 1 << 20) continue;
+      const Hypotheses hypotheses(model, numbers, {}, {}, {100'000, 300, 0});
+      if (!hypotheses.complete()) continue;
+      ++from_hypotheses;
+      Doubts summed(model, numbers, &hypotheses);
+      CHECK(summed.any() == Approx(any).margin(1e-9));
+      for (std::size_t i = 0; i < entries.size(); ++i) {
+        CHECK(summed.wrong(i) == Approx(found.wrong(i)).margin(1e-9));
+      }
     }
   }
   CHECK(doubtful > 10);
   CHECK(compared > 500);
   CHECK(without_tree > 30);
+  CHECK(from_hypotheses > 100);
+}
+
+TEST_CASE("the probability of what was seen is refused where no method of it keeps to the budget") {
+  // Found by a job on the arm of a truck: 1.7 GB were summed under a budget of 128 MiB.
+  const Sample sample = random_sample(44);
+  const auto model = Model::compile(sample.machine.analysis, faultodds::diagnosis::Pack{}, {},
+                                    {std::size_t{24} << 10});
+  const CaseNumbers numbers = read_case(model, sample.the_case);
+  LogEvidence evidence(model, numbers);
+  try {
+    evidence(numbers);
+    FAIL("it was summed");
+  } catch (const faultodds::Error& error) {
+    CHECK(error.code() == faultodds::Code::limit_exceeded);
+  }
 }
 
 namespace {
