@@ -231,8 +231,9 @@ bool Adviser::contradict(Advice& advice, bool say) {
     for (std::size_t i = 0; i < numbers_.observed.size(); ++i) {
       const std::uint32_t o = numbers_.observed[i].observation;
       if (!may_look_again(o)) continue;
-      const double wrong = doubts.wrong(i), more = wrong - (most ? most->wrong : 0);
+      const double wrong = doubts.wrong(i);
       if (wrong < kDoubtful) continue;
+      const double more = wrong - (most ? most->wrong : 0);
       const bool sooner = most && minutes_of(o, done_) < minutes_of(most->observation, done_);
       if (more > kEqual || (sooner && more > -kEqual)) most = {o, wrong, any};
     }

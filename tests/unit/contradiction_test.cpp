@@ -169,7 +169,7 @@ TEST_CASE(
 
 TEST_CASE("what is sure is not looked at again before an order, though something else is wrong") {
   Contradicting it;
-  const std::vector<std::vector<double>>& sharp =
+  const std::vector<std::vector<double>> sharp =  // a copy: observations are added
       it.machine.analysis.observations[it.bleeds].matrix;
   for (const char* id : {"bleeds_too", "bleeds_as_well"}) {
     it.the_case.evidence.push_back(saw(it.machine.observation(id, {{0}}, sharp), 1));
