@@ -57,8 +57,12 @@ Answer answer_of(const LoadedModel& loaded, const documents::Json& case_document
   answer.asset = documents::read_asset(case_document);
   diagnosis::Case the_case = documents::read_case(case_document, loaded.model);
   the_case.fault_bits = the_case.earlier_causes = whole;
-  answer.assessment = diagnosis::assess(loaded.model, the_case);
-  diagnosis::explain(loaded.model, the_case, answer.assessment);
+  documents::Json asked = case_document;
+  for (const char* form : {"detail", "language"}) asked.erase(form);  // of the answer
+  const std::string question = asked.dump();
+  answer.assessment =
+      diagnosis::assess_once(loaded.model, the_case, (whole ? "all of " : "") + question)
+          ->assessment;
   warn_of_said_before(loaded.model, the_case, answer.assessment);
   const std::string& asset_class = answer.asset.asset_class;
   if (asset_class != loaded.asset_class && loaded.pack_classes.count(asset_class) > 0) {
@@ -69,9 +73,7 @@ Answer answer_of(const LoadedModel& loaded, const documents::Json& case_document
     answer.assessment.warnings.push_back(std::move(warning));
   }
   if (documents::wants_advice(case_document)) {
-    documents::Json question = case_document;
-    for (const char* form : {"detail", "language"}) question.erase(form);  // of the answer
-    answer.advice = advise(loaded.model, the_case, answer.assessment, question.dump());
+    answer.advice = advise(loaded.model, the_case, answer.assessment, question);
     answer.before_service = diagnosis::before_service(loaded.model, the_case);
   }
   return answer;

@@ -84,16 +84,9 @@ std::size_t KeptAdvice::bytes() const {
 
 std::shared_ptr<const KeptAdvice> advise_once(const Model& model, const Case& the_case,
                                               std::string_view question) {
-  PlanCache<KeptAdvice>::Key key{static_cast<std::uint32_t>(question.size())};
-  for (std::size_t i = 0; i < question.size(); i += 4) {
-    std::uint32_t packed = 0;
-    for (const char c : question.substr(i, 4)) {
-      packed = packed << 8 | static_cast<unsigned char>(c);
-    }
-    key.push_back(packed);
-  }
-  return model.program().advices().get(
-      key, [&] { return std::make_shared<const KeptAdvice>(KeptAdvice{advise(model, the_case)}); });
+  return model.program().advices().get(text_key(question), [&] {
+    return std::make_shared<const KeptAdvice>(KeptAdvice{advise(model, the_case)});
+  });
 }
 
 std::optional<Advice> decide(const Model& model, const Case& the_case, const Present& present,

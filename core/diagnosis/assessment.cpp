@@ -286,6 +286,32 @@ Assessment assess(const Model& model, const Case& the_case) {
   return assessment;
 }
 
+std::size_t KeptAssessment::bytes() const {
+  constexpr std::size_t kText = 128;  // of a string and what holds it
+  std::size_t bytes = sizeof *this + assessment.faults.size() * sizeof(FaultAssessment) +
+                      assessment.complaint.size() * sizeof(std::uint32_t) +
+                      (assessment.warnings.size() + assessment.not_possible.size() +
+                       assessment.not_proposed.size()) *
+                          3 * kText;
+  for (const CauseAssessment& cause : assessment.causes) {
+    bytes += sizeof cause + cause.causes.size() * (sizeof(Cause) + 2 * sizeof(std::uint32_t));
+  }
+  for (const TestAssessment& test : assessment.tests) {
+    bytes += sizeof test + (test.setup.size() + test.suspects.size()) * sizeof(std::uint32_t) +
+             (test.work.size() + test.because.size()) * 2 * kText;
+  }
+  return bytes;
+}
+
+std::shared_ptr<const KeptAssessment> assess_once(const Model& model, const Case& the_case,
+                                                  std::string_view question) {
+  return model.program().assessments().get(text_key(question), [&] {
+    auto kept = std::make_shared<KeptAssessment>(KeptAssessment{assess(model, the_case)});
+    explain(model, the_case, kept->assessment);
+    return kept;
+  });
+}
+
 namespace {
 
 void assess_slice(const Model& model, std::span<const Case* const> cases,

@@ -4,9 +4,11 @@
 #include <array>
 #include <boost/container/small_vector.hpp>
 #include <cstdint>
+#include <memory>
 #include <optional>
 #include <span>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "core/diagnosis/case.h"
@@ -74,6 +76,18 @@ struct Assessment {
 // case document. Where the case has repairs, the assessment is of the machine after them
 // (renewal.h).
 Assessment assess(const Model& model, const Case& the_case);
+
+// An assessment, explained, as a model keeps it: an answer is shown, drawn and noted by a question
+// each.
+struct KeptAssessment {
+  Assessment assessment;
+  std::size_t bytes() const;  // about
+};
+
+// assess() and explain(), or what they said of the same `question`, which has to tell all of the
+// case, byte for byte.
+std::shared_ptr<const KeptAssessment> assess_once(const Model& model, const Case& the_case,
+                                                  std::string_view question);
 
 // One of the two.
 struct Assessed {

@@ -130,13 +130,16 @@ CausePlan::CausePlan(const Model& model, const CaseNumbers& pattern, std::uint32
       by_products_((products_.operations() <= kManyOperations ||
                     products_.operations() <=
                         std::min(kMostOperations, passes_of_largest_tree(model, focus))) &&
-                   products_.scratch(products_.parts_within(budget_of(model))) <= budget_of(model)),
+                   products_.fits(budget_of(model))),
       tree_first_(products_.scratch(1) > kManyBytes) {
   const std::size_t bytes = products_.table_bytes();
   const bool fixed_priors = std::none_of(model.wear_out().begin(), model.wear_out().end(),
                                          [](const auto& w) { return w.has_value(); });
   if (fixed_priors && by_products_ && bytes > 0 && bytes <= kMostTableBytes) {
-    tables_ = products_.tabulate(model);
+    try {
+      tables_ = products_.tabulate(model);
+    } catch (const products::TooLarge&) {  // each case is summed
+    }
   }
 }
 
@@ -179,29 +182,39 @@ CauseAnswer CausePlan::answer(const Model& model, const CaseNumbers& numbers) co
     }
   }
   if (by_products_) {
-    const bool tabulated = tables_ && !own_likelihood(numbers, focus_);
-    std::atomic<std::uint64_t>* by = tabulated ? &counts.tables : &counts.products;
-    CauseSums sums = tabulated ? tables_->weigh(numbers) : products_.sum(model, numbers, false);
-    if (sums.wants_care()) by = &counts.careful_products;
-    sums = products_.with_care(std::move(sums), model, numbers);
-    if (!sums.wants_tree()) {
-      ++*by;
-      return CauseAnswer(std::move(sums));
-    }
-    if (sums.magnitude <= kNoneFrom) {
-      try {
-        CauseAnswer answer = answer_by(CauseMethod::junction_tree, model, numbers);
-        ++counts.junction_tree;
-        return answer;
-      } catch (const Error& error) {
-        if (error.code() != Code::limit_exceeded) throw;
-        ++*by;
-        return CauseAnswer(std::move(sums));
-      }
-    }
+    if (auto answer = by_products(model, numbers)) return std::move(*answer);
   }
   ++counts.junction_tree;
   return answer_by(CauseMethod::junction_tree, model, numbers);
+}
+
+// Nothing where a tree has to do: products would lose too many digits, or don't fit.
+std::optional<CauseAnswer> CausePlan::by_products(const Model& model,
+                                                  const CaseNumbers& numbers) const {
+  MethodCounts& counts = model.program().method_counts();
+  const bool tabulated = tables_ && !own_likelihood(numbers, focus_);
+  std::atomic<std::uint64_t>* by = tabulated ? &counts.tables : &counts.products;
+  CauseSums sums;
+  try {
+    sums = tabulated ? tables_->weigh(numbers) : products_.sum(model, numbers, false);
+    if (sums.wants_care()) by = &counts.careful_products;
+    sums = products_.with_care(std::move(sums), model, numbers);
+  } catch (const Error& error) {
+    if (error.code() != Code::limit_exceeded) throw;
+    return std::nullopt;
+  }
+  if (sums.wants_tree()) {
+    if (sums.magnitude > kNoneFrom) return std::nullopt;
+    try {
+      CauseAnswer answer = answer_by(CauseMethod::junction_tree, model, numbers);
+      ++counts.junction_tree;
+      return answer;
+    } catch (const Error& error) {
+      if (error.code() != Code::limit_exceeded) throw;
+    }
+  }
+  ++*by;
+  return CauseAnswer(std::move(sums));
 }
 
 CauseAnswer CausePlan::answer_by(CauseMethod method, const Model& model,

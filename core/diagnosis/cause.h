@@ -74,6 +74,7 @@ class CausePlan {
 
  private:
   // One tree that is small; nothing where there is none.
+  std::optional<CauseAnswer> by_products(const Model& model, const CaseNumbers& numbers) const;
   std::shared_ptr<const CauseTrees> small_tree(const Model& model) const;
 
   std::vector<std::uint32_t> observed_, tests_;

@@ -435,4 +435,29 @@ TestLayout CauseProducts::Layout::test_layout(const Model& model, std::uint32_t 
   test.conditions = sorted_unique(std::move(test.conditions));
   return test;
 }
+
+double CauseProducts::Layout::numbers_per_lane(const Group& group) const {
+  constexpr double kOwn = 9;  // z and weights, of the view too, and what is multiplied
+  constexpr double kOfMark = 4;
+  const double places = 0.5 * static_cast<double>(group.atoms.size() + 1);
+  return kOwn + places + (group.focus ? static_cast<double>(columns) + kOfMark : 0);
+}
+
+double CauseProducts::Layout::numbers_of_atoms(const Group& group, double marks) const {
+  double numbers_of_all = 0;
+  for (std::size_t a = 0; a < group.atoms.size(); ++a) {
+    double own = 0;
+    for (const Occurrence& one : group.in[a]) {
+      if (one.slot == kFocus) own += position(values.though_sound, one.set) ? 2 : 1;
+    }
+    double entries = own > 0 ? marks : 1;
+    for (std::size_t k = 0; k < group.coordinates(); ++k) {
+      if (!(group.depends[a] >> k & 1)) continue;
+      entries *=
+          k < group.cut.size() ? static_cast<double>(group.digits.classes[k].count) : kGrades;
+    }
+    numbers_of_all += entries * (static_cast<double>(group.classes[a].count) * (1 + own) + 2 + own);
+  }
+  return numbers_of_all;
+}
 }  // namespace faultodds::diagnosis

@@ -189,6 +189,10 @@ struct CauseProducts::Layout {
   Layout(const Model& model, std::vector<std::uint32_t> seen, std::uint32_t q,
          std::vector<std::uint32_t> wanted, double most_lanes);
   std::size_t marks() const { return 2 * nodes + 1; }
+  // Numbers that a summation (cause_summation.h) keeps of each lane of a group, and of its atoms
+  // with all thresholds and so many marks, about.
+  double numbers_per_lane(const products::Group& group) const;
+  double numbers_of_atoms(const products::Group& group, double marks) const;
 
  private:
   using Parts =

@@ -22,6 +22,27 @@ constexpr std::size_t kUsualNodes = 12;
 // Numbers that are added up to tabulate, above which a case is summed as it comes.
 constexpr std::size_t kMostTableWork = 10'000'000;
 
+// Bytes of which no account is kept: dropping plans for them would cost more.
+constexpr double kSlightBytes = 64 * 1024;
+
+// The model's memory while something is summed.
+class ForNow {
+ public:
+  ForNow(const Program& program, double bytes)
+      : program_(program), bytes_(bytes > kSlightBytes ? static_cast<std::size_t>(bytes) : 0) {
+    if (bytes_ > 0 && !program.take_for_now(bytes_)) throw TooLarge();
+  }
+  ~ForNow() {
+    if (bytes_ > 0) program_.give_back_from_now(bytes_);
+  }
+  ForNow(const ForNow&) = delete;
+  ForNow& operator=(const ForNow&) = delete;
+
+ private:
+  const Program& program_;
+  const std::size_t bytes_;
+};
+
 // Sums over columns to sums over values.
 template <typename Real>
 void by_value(const CauseValues& values, const Real* sums, double* into) {
@@ -40,12 +61,12 @@ void by_value(const CauseValues& values, const Real* sums, double* into) {
 // many that nothing is lost where they often do.
 template <typename Real>
 Summation<Real> summed(const CauseProducts::Layout& layout, const Model& model,
-                       const CaseNumbers* numbers, std::size_t most_parts) {
+                       const CaseNumbers* numbers, std::size_t most_parts, double most_bytes) {
   const auto with = [&](std::size_t nodes) {
     const std::size_t parts = std::min(most_parts, 2 * nodes + 1);
     const auto part = [&](std::size_t i) {
       Summation<Real> summation(layout, model, numbers, gauss_legendre<Real>(nodes), true,
-                                {i, parts});
+                                most_bytes, {i, parts});
       summation.run();
       if (parts > 1) summation.keep_sums_only();
       return summation;
@@ -62,7 +83,13 @@ Summation<Real> summed(const CauseProducts::Layout& layout, const Model& model,
                   });
   if (own || layout.nodes <= kFewNodes) return with(layout.nodes);
   const double tolerance = 4 * static_cast<double>(std::numeric_limits<Real>::epsilon());
-  const TieLoss loss = Summation<Real>(layout, model, numbers, {{1, 1}}, false).measure_ties();
+  const std::size_t parts = std::min<std::size_t>(most_parts, 3);
+  const auto ties = [&](std::size_t i) {
+    return Summation<Real>(layout, model, numbers, {{1, 1}}, false, most_bytes, {i, parts})
+        .measure_ties();
+  };
+  TieLoss loss = ties(0);
+  for (std::size_t i = 1; i < parts; ++i) loss.add(ties(i));
   const std::size_t nodes = loss.nodes(layout.nodes, tolerance);
   Summation<Real> summation = with(nodes);
   if (nodes == layout.nodes) return summation;
@@ -78,8 +105,8 @@ Summation<Real> summed(const CauseProducts::Layout& layout, const Model& model,
 
 template <typename Real>
 CauseSums sums_of(const CauseProducts::Layout& layout, const Model& model,
-                  const CaseNumbers& numbers, std::size_t parts) {
-  const Summation<Real> summation = summed<Real>(layout, model, &numbers, parts);
+                  const CaseNumbers& numbers, std::size_t parts, double most_bytes) {
+  const Summation<Real> summation = summed<Real>(layout, model, &numbers, parts, most_bytes);
   CauseSums sums;
   sums.values = layout.values.size();
   sums.cause.resize(sums.values);
@@ -202,51 +229,67 @@ std::size_t CauseProducts::bytes() const {
 }
 
 double CauseProducts::scratch(std::size_t parts) const {
+  if (layout_->too_large) return std::numeric_limits<double>::infinity();
   double numbers = 0;
   // Ties seldom ask for more nodes.
   const double usual = static_cast<double>(2 * std::min(layout_->nodes, kUsualNodes) + 1);
-  const double marks =
-      std::ceil(usual / static_cast<double>(parts)) / static_cast<double>(layout_->marks());
+  const double marks = std::ceil(usual / static_cast<double>(parts));
   for (const Group& group : layout_->groups) {
-    const std::size_t columns = group.focus ? layout_->columns : 0;
-    numbers += static_cast<double>(group.lanes) *
-               static_cast<double>((group.atoms.size() + columns) * 5 + 10) *
-               (group.focus ? marks : 1);
+    const double lanes = static_cast<double>(group.lanes) *
+                         (group.focus ? marks / static_cast<double>(layout_->marks()) : 1);
+    // Views, and quotients, take about what all lanes do.
+    numbers +=
+        2 * (lanes * layout_->numbers_per_lane(group) + layout_->numbers_of_atoms(group, marks));
   }
   // What tests need of the focus's group, by slice.
   const auto near = std::count_if(layout_->tests.begin(), layout_->tests.end(),
                                   [](const TestLayout& test) { return test.near(); });
-  if (!layout_->too_large) {
-    numbers += static_cast<double>(near) * kThresholds *
-               static_cast<double>(layout_->groups.front().slices() * (layout_->columns + 2));
-  }
+  numbers += static_cast<double>(near) * kThresholds *
+             static_cast<double>(layout_->groups.front().slices() * (layout_->columns + 2));
   return numbers * sizeof(double);
 }
 
 std::size_t CauseProducts::parts_within(double bytes) const {
-  const std::size_t most = 2 * std::min(layout_->nodes, kUsualNodes) + 1;
+  const std::size_t most = layout_->too_large ? 1 : 2 * std::min(layout_->nodes, kUsualNodes) + 1;
   std::size_t parts = 1;
   while (parts < most && scratch(parts) > bytes) ++parts;
   return parts;
+}
+
+bool CauseProducts::fits(double bytes) const {
+  return scratch(parts_within(bytes)) <= std::max(bytes, kSlightBytes);
 }
 
 CauseSums CauseProducts::sum(const Model& model, const CaseNumbers& numbers, bool careful) const {
   if (layout_->too_large) {
     throw Error(Code::limit_exceeded, "too many observations share failure modes to be summed");
   }
-  return sum(model, numbers, careful,
-             parts_within(static_cast<double>(model.program().account().budget())));
+  const auto budget = static_cast<double>(model.program().account().budget());
+  for (std::size_t parts = parts_within(budget / 4);; parts *= 2) {
+    try {
+      const ForNow reserved(model.program(), std::min(budget, scratch(parts) * (careful ? 2 : 1)));
+      return sum(model, numbers, careful, parts, std::max(budget, kSlightBytes));
+    } catch (const TooLarge&) {
+      if (parts >= layout_->marks()) {
+        throw Error(Code::limit_exceeded,
+                    "the model's memory budget of " +
+                        std::to_string(model.program().account().budget()) +
+                        " bytes does not suffice for sums over observations that share modes");
+      }
+    }
+  }
 }
 
 CauseSums CauseProducts::sum(const Model& model, const CaseNumbers& numbers, bool careful,
-                             std::size_t parts) const {
-  return careful ? sums_of<long double>(*layout_, model, numbers, parts)
-                 : sums_of<double>(*layout_, model, numbers, parts);
+                             std::size_t parts, double most_bytes) const {
+  return careful ? sums_of<long double>(*layout_, model, numbers, parts, most_bytes)
+                 : sums_of<double>(*layout_, model, numbers, parts, most_bytes);
 }
 
 std::shared_ptr<const ProductTables> CauseProducts::tabulate(const Model& model) const {
   const Layout& layout = *layout_;
-  const Summation<double> summation = summed<double>(layout, model, nullptr, 1);
+  const auto budget = static_cast<double>(model.program().account().budget());
+  const Summation<double> summation = summed<double>(layout, model, nullptr, 1, budget);
   auto tables = std::make_shared<ProductTables>();
   tables->values_ = layout.values.size();
   tables->numbers_ = layout.numbers;

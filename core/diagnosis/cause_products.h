@@ -48,6 +48,11 @@ struct CauseSums {
 
 class ProductTables;
 
+namespace products {
+// Thrown where sums would take more memory than they may.
+struct TooLarge {};
+}  // namespace products
+
 inline constexpr double kMostLanes = 1 << 15;  // of a group
 
 // What of a pattern of evidence does not depend on priors or likelihoods: who is tied to whom.
@@ -69,28 +74,31 @@ class CauseProducts {
   std::size_t bytes() const;
   // Bytes that one sum() takes besides its result, about, where it is summed in so many parts.
   double scratch(std::size_t parts) const;
-  // The fewest parts that take no more, or those that take least.
-  std::size_t parts_within(double bytes) const;
+  // Whether it keeps to so many bytes, in as many parts as that takes.
+  bool fits(double bytes) const;
 
   // For one case that has evidence on `observed`, in as many parts as keep to the model's memory
-  // budget, if any do. In long doubles where `careful`, which may take twice that. Throws
-  // Error(limit_exceeded) where operations() is infinite.
+  // budget. In long doubles where `careful`. Throws Error(limit_exceeded) where operations() is
+  // infinite and where no number of parts keeps to the budget.
   CauseSums sum(const Model& model, const CaseNumbers& numbers, bool careful) const;
-  // The same in so many parts, whatever that takes.
-  CauseSums sum(const Model& model, const CaseNumbers& numbers, bool careful,
-                std::size_t parts) const;
+  // The same in so many parts; what would take more bytes throws products::TooLarge.
+  CauseSums sum(const Model& model, const CaseNumbers& numbers, bool careful, std::size_t parts,
+                double most_bytes) const;
   // `sums`, which are of the case, or with long doubles where they want care.
   CauseSums with_care(CauseSums sums, const Model& model, const CaseNumbers& numbers) const {
     return sums.wants_care() ? sum(model, numbers, true) : sums;
   }
 
   // The sums by grade of every observation of the pattern, under the model's own priors, so that
-  // a case only weighs them.
+  // a case only weighs them. Throws products::TooLarge where that takes more than the budget.
   std::shared_ptr<const ProductTables> tabulate(const Model& model) const;
 
   struct Layout;
 
  private:
+  // The fewest parts that take no more, or those that take least.
+  std::size_t parts_within(double bytes) const;
+
   std::unique_ptr<const Layout> layout_;
 };
 

@@ -4,38 +4,27 @@
 #include <cmath>
 #include <numeric>
 
-#include "core/diagnosis/dot.h"
 #include "core/diagnosis/program.h"
 #include "core/stop.h"
 
 namespace faultodds::diagnosis::products {
-namespace {
-
-// Numbers that the quotients of one group may keep.
-constexpr std::size_t kMostKept = std::size_t{1} << 22;
-
-// By lane: the sum over classes of p times what `by_class` has of the class and lane.
 template <typename Real>
-void sum_classes(const std::array<Real, kMostStates>& p, std::size_t classes,
-                 const std::vector<Real>& by_class, std::size_t lanes, std::vector<Real>& sum) {
-  sum.assign(lanes, 0);
-  for (std::size_t e = 0; e < classes; ++e) {
-    const Real* of = by_class.data() + e * lanes;
-    if (p[e] == 0) continue;
-    for (std::size_t lane = 0; lane < lanes; ++lane) sum[lane] += p[e] * of[lane];
+void Summation<Real>::Runs::multiply(const Real* x, const std::vector<Real>& by, const Table& table,
+                                     std::size_t begin, std::size_t end, Real* z) const {
+  const Real* entries = by.data();
+  if (marks == 1) {
+    for (std::size_t i = begin; i < end; ++i) z[i] = x[i] * entries[table.at[run[i]]];
+    return;
+  }
+  for (std::size_t i = begin; i < end; i += marks) {
+    const Real* of = entries + table.at[run[i / marks]];
+    if (table.by_mark) {
+      for (std::size_t m = 0; m < marks; ++m) z[i + m] = x[i + m] * of[m];
+    } else {
+      for (std::size_t m = 0; m < marks; ++m) z[i + m] = x[i + m] * *of;
+    }
   }
 }
-
-template <typename Real>
-void multiply(const std::vector<Real>& a, const std::vector<Real>& b, std::size_t begin,
-              std::size_t end, std::vector<Real>& into) {
-  const Real* x = a.data();
-  const Real* y = b.data();
-  Real* z = into.data();
-  for (std::size_t i = begin; i < end; ++i) z[i] = x[i] * y[i];
-}
-
-}  // namespace
 
 template <typename Real>
 void Summation<Real>::run() {
@@ -75,6 +64,14 @@ TieLoss Summation<Real>::measure_ties() {
   const auto& background = model_.analysis().observations[layout_.focus].background;
   const double up_to[3] = {background[0], background[0] + background[1], 1};
   for_each_condition([&](std::size_t, Real) {
+    sum_.assign(focus.count, 0);
+    for (std::size_t j = 0; j < layout_.columns; ++j) {
+      const Table& table = focus.tables[focus.table_of[j]];
+      for (std::size_t run = 0; run < table.at.size(); ++run) {
+        const Real* share = focus.share[j].data() + table.at[run];
+        for (std::size_t m = 0; m < marks_.size(); ++m) sum_[run * marks_.size() + m] += share[m];
+      }
+    }
     for (std::size_t lane = 0; lane < focus.count; ++lane) {
       const Mark<Real>& mark = marks_[lane % marks_.size()];
       const Real scale = scale_[lane / (focus.count / focus.slices)];
@@ -82,10 +79,7 @@ TieLoss Summation<Real>::measure_ties() {
       if (weight == 0) continue;
       const auto of_sets = static_cast<double>(mark.set);
       const auto others = static_cast<double>(mark.elsewhere);
-      double ties = 0;
-      for (std::size_t j = 0; j < layout_.columns; ++j) {
-        ties += static_cast<double>(focus.share[j * focus.count + lane]);
-      }
+      auto ties = static_cast<double>(sum_[lane]);
       const double sum = ties * of_sets + others;
       if (mark.grade > 0 && up_to[mark.grade] > 0)
         ties += background[mark.grade] / up_to[mark.grade];
@@ -272,8 +266,9 @@ void Summation<Real>::fill(const Group& group, Lanes& lanes, std::size_t c) {
       lanes.z[lane] = prior * lanes.fixed[lane];
     }
   }
-  for (const std::vector<Real>& factor : lanes.factor) {
-    for (std::size_t lane = 0; lane < lanes.count; ++lane) lanes.z[lane] *= factor[lane];
+  const Runs runs{lanes.views.front().run, marks(group)};
+  for (std::size_t a = 0; a < lanes.factor.size(); ++a) {
+    runs.multiply(lanes.z.data(), lanes.factor[a], lanes.tables[a], 0, lanes.count, lanes.z.data());
   }
   if (group.focus) return;
   lanes.sum.assign(lanes.slices, 0);
@@ -291,17 +286,16 @@ template <typename Real>
 void Summation<Real>::refresh(const Group& group, Lanes& lanes, std::uint32_t atom) {
   ++lanes.version[atom];
   const ByClass p = lump(lanes.row[atom], group.classes[atom]);
-  const std::size_t classes = group.classes[atom].count;
-  sum_classes(p, classes, lanes.phi[atom], lanes.count, lanes.factor[atom]);
-  Real* inverse = lanes.inverse[atom].data();
-  for (std::size_t lane = 0; lane < lanes.count; ++lane) {
-    const Real f = lanes.factor[atom][lane];
-    inverse[lane] = f > 0 ? 1 / f : 0;
+  const std::size_t classes = group.classes[atom].count, entries = lanes.tables[atom].size;
+  std::vector<Real>& inverse = lanes.inverse[atom];
+  sum_classes(p, classes, lanes.phi[atom], entries, lanes.factor[atom].data());
+  for (std::size_t i = 0; i < entries; ++i) {
+    const Real f = lanes.factor[atom][i];
+    inverse[i] = f > 0 ? 1 / f : 0;
   }
   for (const std::uint32_t j : lanes.columns_of_atom[atom]) {
-    sum_classes(p, classes, lanes.sphi[j], lanes.count, sum_);
-    Real* share = lanes.share.data() + j * lanes.count;
-    for (std::size_t lane = 0; lane < lanes.count; ++lane) share[lane] = sum_[lane] * inverse[lane];
+    sum_classes(p, classes, lanes.sphi[j], entries, lanes.share[j].data());
+    for (std::size_t i = 0; i < entries; ++i) lanes.share[j][i] *= inverse[i];
   }
 }
 
@@ -312,10 +306,10 @@ void Summation<Real>::fill_views() {
   View& all = lanes.views.front();
   all.z = lanes.z;
   all.share.resize(columns * lanes.count);
+  const Runs runs{all.run, marks_.size()};
   for (std::size_t j = 0; j < columns; ++j) {
-    const Real* share = lanes.share.data() + j * lanes.count;
-    Real* into = all.share.data() + j * lanes.count;
-    for (std::size_t lane = 0; lane < lanes.count; ++lane) into[lane] = lanes.z[lane] * share[lane];
+    runs.multiply(lanes.z.data(), lanes.share[j], lanes.tables[lanes.table_of[j]], 0, lanes.count,
+                  all.share.data() + j * lanes.count);
   }
   for (std::size_t k = 1; k < view_order_.size(); ++k) {
     View& view = lanes.views[view_order_[k]];
@@ -359,235 +353,6 @@ void Summation<Real>::add_cause(std::size_t c) {
     for (std::size_t i = 0; i < slice_size(); ++i) {
       by_conditions_[c * slice_size() + i] += scale_[slice] * of_slice[i];
     }
-  }
-}
-
-template <typename Real>
-const typename Summation<Real>::Quotient& Summation<Real>::left(std::size_t group,
-                                                                std::uint32_t id) {
-  Lanes& lanes = lanes_[group];
-  Quotient& one = lanes.quotients[id];
-  if (one.version == lanes.version[one.atom]) return one;
-  one.version = lanes.version[one.atom];
-  const View& view = lanes.views[one.view];
-  const StateClasses& classes = layout_.groups[group].classes[one.atom];
-  const std::size_t cells = view.lane.size();
-  const std::vector<std::uint32_t>& own = lanes.columns_of_atom[one.atom];
-  if (one.left.empty()) lanes.kept += cells * (1 + own.size());
-  const Real* inverse = lanes.inverse[one.atom].data();
-  ByClass p;
-  std::fill_n(p.begin(), classes.count, Real(0));
-  for (std::size_t k = 0; k < classes.of.size(); ++k) {
-    p[classes.of[k]] += lanes.row[one.atom][k] * static_cast<Real>(one.weight[k]);
-  }
-  const auto sum = [&](const std::vector<Real>& by_class, Real* into) {
-    std::fill_n(into, cells, Real(0));
-    for (std::size_t e = 0; e < classes.count; ++e) {
-      if (p[e] == 0) continue;
-      const Real* of = by_class.data() + e * lanes.count;
-      for (std::size_t i = 0; i < cells; ++i) into[i] += p[e] * of[view.lane[i]];
-    }
-  };
-  one.left.resize(cells);
-  sum(lanes.phi[one.atom], one.left.data());
-  one.share.resize(cells * own.size());
-  for (std::size_t k = 0; k < own.size(); ++k) {
-    Real* share = one.share.data() + k * cells;
-    sum(lanes.sphi[own[k]], share);
-    for (std::size_t i = 0; i < cells; ++i) share[i] = one.left[i] > 0 ? share[i] / one.left[i] : 0;
-  }
-  for (std::size_t i = 0; i < cells; ++i) one.left[i] *= inverse[view.lane[i]];
-  return one;
-}
-
-// Of the focus's group the sums by slice, cell and column, of another the sums of its slices.
-template <typename Real>
-const std::vector<Real>& Summation<Real>::reached(std::size_t group, std::uint32_t id) {
-  Lanes& lanes = lanes_[group];
-  Reach& one = lanes.reaches[id];
-  if (one.step == step_) return one.sums;
-  one.step = step_;
-  one.sums.assign(lanes.slices * (group == 0 ? slice_size() : 1), 0);
-  if (one.by_class.empty()) {
-    if (lanes.kept > kMostKept) {
-      for (Quotient& quotient : lanes.quotients) {
-        quotient.version = 0;
-        quotient.left = quotient.share = {};
-      }
-      lanes.kept = 0;
-    }
-    sum_reach(group, one);
-    return one.sums;
-  }
-  const Quotient& quotient = lanes.quotients[one.quotients[0]];
-  const StateClasses& classes = layout_.groups[group].classes[quotient.atom];
-  const Real* row = lanes.row[quotient.atom];
-  ByClass whole = lump(row, classes), part;
-  std::fill_n(part.begin(), classes.count, Real(0));
-  for (std::size_t k = 0; k < classes.of.size(); ++k) {
-    part[classes.of[k]] += row[k] * static_cast<Real>(quotient.weight[k]);
-  }
-  for (std::size_t e = 0; e < classes.count; ++e) {
-    if (part[e] == 0) continue;
-    const Real share = part[e] / whole[e];
-    const std::vector<Real>& of_class = reached(group, one.by_class[e]);
-    for (std::size_t i = 0; i < one.sums.size(); ++i) one.sums[i] += share * of_class[i];
-  }
-  return one.sums;
-}
-
-template <typename Real>
-void Summation<Real>::sum_reach(std::size_t group, Reach& reach) {
-  const Lanes& lanes = lanes_[group];
-  const View& view = lanes.views[reach.view];
-  product_.assign(view.lane.size(), 1);
-  for (const std::uint32_t q : reach.quotients) {
-    const std::vector<Real>& by = left(group, q).left;
-    for (const auto& [begin, end] : reach.ranges) multiply(product_, by, begin, end, product_);
-  }
-  if (group > 0 && lanes.slices == 1) {
-    for (const auto& [begin, end] : reach.ranges) {
-      reach.sums[0] += dot(view.z.data() + begin, product_.data() + begin, end - begin);
-    }
-    return;
-  }
-  if (group > 0) {
-    for (const std::uint32_t b : reach.blocks) {
-      const Block& block = view.blocks[b];
-      reach.sums[block.cell] +=
-          dot(view.z.data() + block.begin, product_.data() + block.begin, block.end - block.begin);
-    }
-    return;
-  }
-  for (const std::uint32_t q : reach.quotients) {
-    for (const std::uint32_t j : lanes.columns_of_atom[lanes.quotients[q].atom]) restricted_[j] = 1;
-  }
-  add_columns(reach, view.set, false);
-  if (by_set_) add_columns(reach, view.elsewhere_by_set, true);
-  std::fill(restricted_.begin(), restricted_.end(), std::uint8_t{0});
-  for (const std::uint32_t b : reach.blocks) {
-    const Block& block = view.blocks[b];
-    Real elsewhere = 0, nothing = 0;
-    for (std::size_t i = block.begin; i < block.end; ++i) {
-      const Real z = product_[i] * view.z[i];
-      elsewhere += z * view.elsewhere[i];
-      nothing += z * view.nothing[i];
-    }
-    Real* into = reach.sums.data() + block.cell * width_ + layout_.columns;
-    into[0] += elsewhere;
-    into[1] += nothing;
-  }
-}
-
-// Adds the shares of the columns, each mark weighed; all `together` to `elsewhere`.
-template <typename Real>
-void Summation<Real>::add_columns(Reach& reach, const std::vector<Real>& weight, bool together) {
-  const Lanes& lanes = lanes_.front();
-  const View& view = lanes.views[reach.view];
-  const std::size_t cells = view.lane.size(), columns = layout_.columns;
-  weighed_.resize(cells);
-  weighed_z_.resize(cells);
-  for (const auto& [begin, end] : reach.ranges) {
-    multiply(product_, weight, begin, end, weighed_);
-    multiply(weighed_, view.z, begin, end, weighed_z_);
-  }
-  const auto add = [&](std::size_t column, const std::vector<Real>& by, const Real* share) {
-    for (const std::uint32_t b : reach.blocks) {
-      const Block& block = view.blocks[b];
-      if (!block.shares) continue;
-      reach.sums[block.cell * width_ + (together ? columns : column)] +=
-          dot(by.data() + block.begin, share + block.begin, block.end - block.begin);
-    }
-  };
-  for (std::size_t j = 0; j < columns; ++j) {
-    if (!restricted_[j]) add(j, weighed_, view.share.data() + j * cells);
-  }
-  for (const std::uint32_t q : reach.quotients) {
-    const Quotient& quotient = lanes.quotients[q];
-    const std::vector<std::uint32_t>& own = lanes.columns_of_atom[quotient.atom];
-    for (std::size_t k = 0; k < own.size(); ++k) {
-      add(own[k], weighed_z_, quotient.share.data() + k * cells);
-    }
-  }
-}
-
-// Lanes know the class of a mode of their cutset that the evidence tells apart; a test may tell it
-// apart further, and so of a bridge. By combination of the test's cutset: P(the test's classes |
-// the group's, and the bridges').
-template <typename Real>
-void Summation<Real>::fill_hubs(const Prepared& prepared, std::size_t c) {
-  const TestLayout& test = *prepared.layout;
-  hubs_.assign(prepared.combinations, 1);
-  const auto fill = [&](const Pinned& hub, const ByClass& known) {
-    const ByClass of = lump(row(test.cut[hub.cut], c), test.digits.classes[hub.cut]);
-    for (std::size_t y = 0; y < prepared.combinations; ++y) {
-      const std::size_t digit = test.digits.of(y, hub.cut);
-      const Real whole = known[test.of_evidence[hub.cut][digit]];
-      hubs_[y] *= whole > 0 ? of[digit] / whole : 0;
-    }
-  };
-  for (std::size_t entry = 0; entry < test.touches.size(); ++entry) {
-    const Lanes& lanes = lanes_[test.touches[entry]];
-    for (const Pinned& hub : test.hub[entry]) fill(hub, lanes.cut_row[hub.index]);
-  }
-  for (const Pinned& bridge : test.bridges) fill(bridge, bridge_row_[bridge.index]);
-}
-
-template <typename Real>
-void Summation<Real>::add_test(Prepared& prepared, std::size_t c, Real probability) {
-  const TestLayout& test = *prepared.layout;
-  untouched_.resize(bridged_.size());
-  for (std::size_t b = 0; b < bridged_.size(); ++b) {
-    untouched_[b] = probability * bridged_[b];
-    for (std::uint32_t i = 1; i < lanes_.size(); ++i) {
-      if (lanes_[i].folded || position(test.touches, i)) continue;
-      untouched_[b] *= lanes_[i].sum[lanes_[i].slice[b]];
-    }
-  }
-  fill_hubs(prepared, c);
-  const std::size_t commons = std::size_t{1} << prepared.common.size();
-  const std::size_t common = common_of(prepared, c), size = slice_size();
-  const Lanes& focus = lanes_.front();
-  for (std::size_t t = 0; t < kThresholds; ++t) {
-    Real* into = prepared.at_most.data() + t * size;
-    const auto add = [&](const std::vector<Real>& sums) {
-      for (std::size_t slice = 0; slice < focus.slices; ++slice) {
-        const Real factor = alone_[slice];
-        if (factor == 0) continue;
-        const Real* of_slice = sums.data() + slice * size;
-        for (std::size_t i = 0; i < size; ++i) into[i] += factor * of_slice[i];
-      }
-    };
-    // What the focus's group is multiplied with, by its slice.
-    alone_.assign(focus.slices, 0);
-    for (std::size_t y = 0; y < prepared.combinations; ++y) {
-      const std::size_t at = y * kThresholds + t;
-      const Real known = prepared.fixed[at] * prepared.free[at * commons + common] * hubs_[y];
-      if (known == 0) continue;
-      for (const std::uint32_t b : prepared.bridged[prepared.with[y]]) {
-        Real factor = untouched_[b] * known;
-        for (std::size_t entry = test.near() ? 1 : 0; entry < test.touches.size() && factor != 0;
-             ++entry) {
-          const std::uint32_t group = test.touches[entry];
-          const std::vector<Real>& sums = reached(group, prepared.reach[entry][at]);
-          if (test.fold[entry] == kNone) {
-            factor *= sums[lanes_[group].slice[b]];
-            continue;
-          }
-          // The fold's row has the group's sum as its likelihood already.
-          const std::uint32_t cut = test.fold[entry];
-          const std::size_t slice =
-              layout_.groups[group].of_fold[test.of_evidence[cut][test.digits.of(y, cut)]];
-          const Real sum = lanes_[group].sum[slice];
-          factor = sum > 0 ? factor * sums[slice] / sum : 0;
-        }
-        alone_[focus.slice[b]] += factor;
-      }
-      if (!test.near()) continue;
-      add(reached(0, prepared.reach[0][at]));
-      std::fill(alone_.begin(), alone_.end(), Real(0));
-    }
-    if (!test.near()) add(reached(0, 0));
   }
 }
 

@@ -1,9 +1,11 @@
 // The sums of cause_products.h over what cause_layout.h lays out, for one case or by cell of its
 // tables. `Real` is double or long double.
 //
-// Lanes are the combinations of a group's cutset, thresholds and marks. One combination of the
-// conditions after the other, each differing from the last by one, gives the lanes their weights z
-// and the sets their shares of them. What does not depend on the condition that changed is kept.
+// Lanes are the combinations of a group's cutset, thresholds and marks; a run of them differs by
+// the mark alone. One combination of the conditions after the other, each differing from the last
+// by one, gives the lanes their weights z and the sets their shares of them. What does not depend
+// on the condition that changed is kept. What an atom lets a lane have depends on few of its
+// coordinates: it is kept in a table of these.
 // What a test needs of a group is a *reach*: the sums over lanes with some modes restricted, each
 // by a *quotient* of its factor, and the cutset's classes fixed. Tests have many reaches in common,
 // a section's with those of every other section; each is summed once per combination.
@@ -38,9 +40,10 @@ class Summation {
     std::size_t index = 0, of = 1;
   };
 
-  // Without numbers: by cell, under the model's own priors.
+  // Without numbers: by cell, under the model's own priors. What would take more bytes than
+  // `most_bytes`, here or in run(), throws TooLarge before it does.
   Summation(const Layout& layout, const Model& model, const CaseNumbers* numbers,
-            const Nodes& nodes, bool with_tests, Part part = {});
+            const Nodes& nodes, bool with_tests, double most_bytes, Part part = {});
 
   void run();
   // Of what was run: adds what another part summed; and gives back what only run() needs.
@@ -74,6 +77,7 @@ class Summation {
   struct View {
     std::uint64_t keeps = 0;          // a bit per coordinate
     std::vector<std::uint32_t> lane;  // by cell: one that is in it
+    std::vector<std::uint32_t> run;   // by run of cells: a run of lanes that is in it
     std::size_t from = 0;             // the view it is summed from
     std::vector<std::uint32_t> cell;  // by cell of that
     std::vector<Block> blocks;
@@ -83,14 +87,30 @@ class Summation {
     std::vector<Real> z;      // by cell
     std::vector<Real> share;  // by column, cell: z times the column's share
   };
+  // What depends on some coordinates of a lane alone.
+  struct Table {
+    std::size_t size = 0;
+    bool by_mark = false;
+    std::vector<std::uint32_t> at;  // by run of lanes: where its entries begin, or its one entry
+  };
+  // The runs of a view, of so many marks.
+  struct Runs {
+    const std::vector<std::uint32_t>& run;
+    std::size_t marks;
+    // z[i] = x[i] times the table's entry, for whole runs.
+    void multiply(const Real* x, const std::vector<Real>& by, const Table& table, std::size_t begin,
+                  std::size_t end, Real* z) const;
+    // The sum of a[i] times the entry, of a table by mark.
+    Real dot(const Real* a, const Real* by, const Table& table, std::size_t begin,
+             std::size_t end) const;
+  };
   // An atom whose states are restricted: what is left of its factor.
   struct Quotient {
-    std::size_t view = 0;
     std::uint32_t atom = 0;
     std::vector<double> weight;  // by state
     std::uint64_t version = 0;   // of the atom's row
-    std::vector<Real> left;      // by cell
-    std::vector<Real> share;     // by column of the atom, cell: the column's share of what is left
+    std::vector<Real> left;      // by entry of the atom's table
+    std::vector<Real> share;     // by column of the atom, entry: the column's share of what is left
   };
   struct Reach {
     std::size_t view = 0;
@@ -109,11 +129,12 @@ class Summation {
     std::vector<std::uint32_t> slice;  // by combination of the bridges
     bool folded = false;               // its sums are a likelihood of an atom of the focus's group
     std::vector<std::size_t> thresholds;   // by other observation: how many count
-    std::vector<std::vector<Real>> phi;    // by atom: class, lane
-    std::vector<std::vector<Real>> sphi;   // by column with an atom: class, lane
-    std::vector<std::uint32_t> sphi_atom;  // kNone: a set inside the cutset
+    std::vector<Table> tables;             // of the atoms, and last of the cutset and the mark
+    std::vector<std::vector<Real>> phi;    // by atom: class, entry
+    std::vector<std::vector<Real>> sphi;   // by column with an atom: class, entry
+    std::vector<std::uint32_t> table_of;   // by column: of its atom; the last: inside the cutset
     std::vector<Real> fixed;               // by lane: sets inside the cutset, threshold weights
-    std::vector<Real> share;               // column, lane: of the sets, at the row at hand
+    std::vector<std::vector<Real>> share;  // by column: entry: of the sets, at the row at hand
     std::vector<std::vector<std::uint32_t>> columns_of_atom;
     std::vector<std::uint32_t> cell;  // by lane
     std::vector<View> views;
@@ -126,7 +147,7 @@ class Summation {
     std::vector<const Real*> row;                    // by atom: P(state)
     std::vector<std::uint64_t> version;              // by atom: counts its rows
     std::vector<ByClass> cut_row;                    // P(class) of each of its own cutset
-    std::vector<std::vector<Real>> factor, inverse;  // by atom: lane
+    std::vector<std::vector<Real>> factor, inverse;  // by atom: entry
     std::vector<Real> z;                             // lane
     std::vector<Real> sum, absolute;                 // of z, by slice
     std::size_t kept = 0;                            // numbers that quotients keep
@@ -146,16 +167,35 @@ class Summation {
 
   // By other observation of a group: the thresholds that count, and their weights.
   using Thresholds = std::vector<std::vector<std::pair<std::size_t, Real>>>;
+  // Counts memory before it is taken.
+  void take(double bytes) {
+    taken_ += bytes;
+    if (taken_ > most_bytes_) throw TooLarge();
+  }
+  void take_sums();
   Lanes lanes_of(const Group& group);
-  void fill_lanes(const Group& group, const Thresholds& thresholds, Lanes& lanes);
+  void add_tables(const Group& group, Lanes& lanes);
+  void fill_cutset(const Group& group, const Thresholds& thresholds, Lanes& lanes);
+  void fill_atom(const Group& group, const Thresholds& thresholds, std::uint32_t atom,
+                 Lanes& lanes);
+  const std::vector<Mark<Real>>& marks_of_group(const Group& group) const {
+    static const std::vector<Mark<Real>> kNoMarks(1);
+    return group.focus ? marks_ : kNoMarks;
+  }
+  std::size_t marks(const Group& group) const { return marks_of_group(group).size(); }
+  // The column of a set's share: with all its modes sound, of its own.
+  std::size_t column(const Occurrence& one, std::size_t entry) const {
+    const auto twin =
+        one.sound[entry] ? position(layout_.values.though_sound, one.set) : std::nullopt;
+    return twin ? layout_.focus_sets + *twin : one.set;
+  }
   std::size_t add_view(std::size_t group, std::uint64_t keeps);
   void chain_views();
   Prepared prepare(const TestLayout& test);
   void prepare_free(Prepared& prepared);
   void prepare_bridges(Prepared& prepared);
   std::vector<std::uint32_t> reaches_of(const TestLayout& test, std::size_t entry);
-  std::uint32_t quotient(Lanes& lanes, std::size_t view, std::uint32_t atom,
-                         const std::vector<double>& weight);
+  std::uint32_t quotient(Lanes& lanes, std::uint32_t atom, const std::vector<double>& weight);
   std::uint32_t reach(std::size_t group, std::size_t view, std::vector<std::uint32_t> quotients,
                       const std::vector<std::pair<std::uint32_t, std::size_t>>& hubs);
   void split_by_class();
@@ -166,6 +206,16 @@ class Summation {
     std::fill_n(sum.begin(), classes.count, Real(0));
     for (std::size_t k = 0; k < classes.of.size(); ++k) sum[classes.of[k]] += row[k];
     return sum;
+  }
+  // By entry: the sum over classes of p times what `by_class` has of the class and entry.
+  static void sum_classes(const ByClass& p, std::size_t classes, const std::vector<Real>& by_class,
+                          std::size_t entries, Real* sum) {
+    std::fill_n(sum, entries, Real(0));
+    for (std::size_t e = 0; e < classes; ++e) {
+      const Real* of = by_class.data() + e * entries;
+      if (p[e] == 0) continue;
+      for (std::size_t i = 0; i < entries; ++i) sum[i] += p[e] * of[i];
+    }
   }
   std::size_t common_of(const Prepared& prepared, std::size_t c) const {
     std::size_t k = 0;
@@ -193,6 +243,9 @@ class Summation {
   const Layout& layout_;
   const Model& model_;
   const CaseNumbers* numbers_;
+  const double most_bytes_;
+  double taken_ = 0;
+  std::size_t most_kept_ = 0;  // numbers of quotients, by group
   std::vector<Mark<Real>> marks_;
   bool by_set_ = false;                  // whether a mark has elsewhere_by_set
   std::vector<std::vector<Real>> rows_;  // by mode: combination of its conditions, state
@@ -219,6 +272,7 @@ class Summation {
 };
 
 // Made for double and long double: laid out (the constructor and what it calls) in
-// cause_summation_layout.cpp and cause_summation_lanes.cpp, summed in cause_summation.cpp.
+// cause_summation_layout.cpp and cause_summation_lanes.cpp, summed in cause_summation.cpp and
+// cause_summation_tests.cpp.
 
 }  // namespace faultodds::diagnosis::products

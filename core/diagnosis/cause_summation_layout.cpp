@@ -10,6 +10,9 @@
 namespace faultodds::diagnosis::products {
 namespace {
 
+// Numbers that the quotients of one group may keep.
+constexpr double kMostKept = std::size_t{1} << 22;
+
 // P(no set of a test that the mode is in shows more than t | its class): by combination of the
 // test's cutset, t, class.
 template <typename Real>
@@ -31,8 +34,8 @@ std::vector<Real> psi(const Digits& digits, const Touched& touched) {
 
 template <typename Real>
 Summation<Real>::Summation(const Layout& layout, const Model& model, const CaseNumbers* numbers,
-                           const Nodes& nodes, bool with_tests, Part part)
-    : layout_(layout), model_(model), numbers_(numbers) {
+                           const Nodes& nodes, bool with_tests, double most_bytes, Part part)
+    : layout_(layout), model_(model), numbers_(numbers), most_bytes_(most_bytes) {
   const std::vector<Mark<Real>> marks =
       marks_of<Real>(model.analysis().observations[layout.focus], layout.focus, numbers, nodes);
   const auto boundary = [&](std::size_t index) {
@@ -59,6 +62,32 @@ Summation<Real>::Summation(const Layout& layout, const Model& model, const CaseN
   }
   split_by_class();
   chain_views();
+  take_sums();
+}
+
+// Of what run() takes: the sums of reaches, and the quotients that one of them needs at once. What
+// is left of it further quotients may keep.
+template <typename Real>
+void Summation<Real>::take_sums() {
+  std::size_t numbers = 0;
+  for (std::size_t g = 0; g < lanes_.size(); ++g) {
+    const Lanes& lanes = lanes_[g];
+    numbers += lanes.reaches.size() * lanes.slices * (g == 0 ? slice_size() : 1);
+    std::size_t most = 0;
+    for (const Reach& reach : lanes.reaches) {
+      std::size_t together = 0;
+      for (const std::uint32_t q : reach.quotients) {
+        const std::uint32_t atom = lanes.quotients[q].atom;
+        together += lanes.tables[atom].size * (1 + lanes.columns_of_atom[atom].size());
+      }
+      most = std::max(most, together);
+    }
+    numbers += most;
+  }
+  take(static_cast<double>(numbers * sizeof(Real)));
+  const double left = (most_bytes_ - taken_) / sizeof(Real);
+  most_kept_ =
+      static_cast<std::size_t>(std::min(kMostKept, left / static_cast<double>(lanes_.size())));
 }
 
 // The view of a group's lanes that keeps some coordinates, made on first use; all bits: all lanes.
@@ -73,10 +102,12 @@ std::size_t Summation<Real>::add_view(std::size_t group, std::uint64_t keeps) {
   const std::size_t combinations = lanes.per_cut / marks;
   View view;
   view.keeps = keeps;
-  if (keeps == ~std::uint64_t{0}) {
+  if (keeps == ~std::uint64_t{0}) {  // counted with the lanes
     view.lane.resize(lanes.count);
     std::iota(view.lane.begin(), view.lane.end(), 0u);
     view.cell = view.lane;
+    view.run.resize(lanes.count / marks);
+    std::iota(view.run.begin(), view.run.end(), 0u);
   } else {
     // A cell's key has the coordinates that are kept as its digits, and the mark.
     std::size_t keys = marks;
@@ -105,11 +136,16 @@ std::size_t Summation<Real>::add_view(std::size_t group, std::uint64_t keeps) {
           if (cell == kNone) {
             cell = static_cast<std::uint32_t>(view.lane.size());
             view.lane.push_back(static_cast<std::uint32_t>(lane));
+            if (m == 0) view.run.push_back(static_cast<std::uint32_t>(lane / marks));
           }
           view.cell.push_back(cell);
         }
       }
     }
+    // Each cell's weights, z and shares.
+    take(static_cast<double>(view.lane.size()) * static_cast<double>(layout_.columns + 6) *
+             sizeof(Real) +
+         static_cast<double>(lanes.count) * sizeof(std::uint32_t));
   }
   for (std::size_t i = 0; i < view.lane.size(); ++i) {
     const std::size_t cut = view.lane[i] / lanes.per_cut;
@@ -127,6 +163,7 @@ std::size_t Summation<Real>::add_view(std::size_t group, std::uint64_t keeps) {
     view.nothing.push_back(mark.nothing);
     view.elsewhere_by_set.push_back(mark.elsewhere_by_set);
   }
+  take(static_cast<double>(view.blocks.size() * sizeof(Block)));
   lanes.views.push_back(std::move(view));
   return lanes.views.size() - 1;
 }
@@ -157,6 +194,7 @@ typename Summation<Real>::Prepared Summation<Real>::prepare(const TestLayout& te
   Prepared prepared;
   prepared.layout = &test;
   prepared.combinations = test.digits.place.back();
+  take(static_cast<double>(kThresholds * (cells_ * width_ + prepared.combinations) * sizeof(Real)));
   prepared.at_most.assign(kThresholds * cells_ * width_, 0);
   prepared.fixed.assign(prepared.combinations * kThresholds, 1);
   for (const Occurrence& one : test.fixed) {
@@ -243,7 +281,7 @@ std::vector<std::uint32_t> Summation<Real>::reaches_of(const TestLayout& test, s
       std::vector<std::uint32_t> quotients;
       const auto add = [&](std::uint32_t atom) {
         if (std::all_of(weight.begin(), weight.end(), [](double w) { return w == 1; })) return;
-        quotients.push_back(quotient(lanes_[g], view, atom, weight));
+        quotients.push_back(quotient(lanes_[g], atom, weight));
       };
       for (std::size_t k = 0; k < psis.size(); ++k) {
         const Touched& one = test.touched[entry][k];
@@ -267,16 +305,15 @@ std::vector<std::uint32_t> Summation<Real>::reaches_of(const TestLayout& test, s
 }
 
 template <typename Real>
-std::uint32_t Summation<Real>::quotient(Lanes& lanes, std::size_t view, std::uint32_t atom,
+std::uint32_t Summation<Real>::quotient(Lanes& lanes, std::uint32_t atom,
                                         const std::vector<double>& weight) {
   std::vector<double> key = weight;
-  key.push_back(static_cast<double>(view));
   key.push_back(atom);
   const auto id = static_cast<std::uint32_t>(lanes.quotients.size());
   const auto [at, is_new] = lanes.quotient_ids.try_emplace(std::move(key), id);
   if (is_new) {
+    take(static_cast<double>(sizeof(Quotient) + 2 * weight.size() * sizeof(double)));
     Quotient& one = lanes.quotients.emplace_back();
-    one.view = view;
     one.atom = atom;
     one.weight = weight;
   }
@@ -297,7 +334,8 @@ std::uint32_t Summation<Real>::reach(
     key.push_back(index);
     key.push_back(static_cast<std::uint32_t>(digit));
   }
-  if (quotients.empty()) key.push_back(static_cast<std::uint32_t>(view));
+  key.push_back(static_cast<std::uint32_t>(view));
+  const std::size_t key_bytes = key.size() * sizeof(std::uint32_t);
   const auto id = static_cast<std::uint32_t>(lanes.reaches.size());
   const auto [at, is_new] = lanes.reach_ids.try_emplace(std::move(key), id);
   if (!is_new) return at->second;
@@ -316,6 +354,8 @@ std::uint32_t Summation<Real>::reach(
       one.ranges.back().second = blocks[b].end;
     }
   }
+  take(static_cast<double>(sizeof one + key_bytes + one.blocks.size() * sizeof(std::uint32_t) +
+                           one.ranges.size() * sizeof one.ranges[0]));
   return id;
 }
 
@@ -338,8 +378,7 @@ void Summation<Real>::split_by_class() {
     for (std::size_t e = 0; e < classes.count; ++e) {
       std::vector<double> weight;
       for (const std::uint8_t of : classes.of) weight.push_back(of == e ? 1 : 0);
-      by_class.push_back(
-          reach(0, place.first, {quotient(lanes, place.first, place.second, weight)}, {}));
+      by_class.push_back(reach(0, place.first, {quotient(lanes, place.second, weight)}, {}));
     }
     for (const std::uint32_t id : ids) {
       if (std::find(by_class.begin(), by_class.end(), id) == by_class.end()) {
@@ -364,6 +403,7 @@ void Summation<Real>::prepare_free(Prepared& prepared) {
   }
   const std::size_t commons = std::size_t{1} << common.size();
   const std::size_t entries = prepared.combinations * kThresholds;
+  take(static_cast<double>(entries * commons * sizeof(Real)));
   prepared.free.assign(entries * commons, 0);
   // Of each mode: combination of its own conditions, then combination of the cutset and t.
   std::vector<std::vector<Real>> factors;
@@ -423,8 +463,8 @@ void Summation<Real>::prepare_free(Prepared& prepared) {
 
 // The constructors bring with them all that they call.
 template Summation<double>::Summation(const Layout&, const Model&, const CaseNumbers*, const Nodes&,
-                                      bool, Part);
+                                      bool, double, Part);
 template Summation<long double>::Summation(const Layout&, const Model&, const CaseNumbers*,
-                                           const Nodes&, bool, Part);
+                                           const Nodes&, bool, double, Part);
 
 }  // namespace faultodds::diagnosis::products

@@ -38,9 +38,13 @@ double LogEvidence::operator()(const CaseNumbers& numbers) {
 }
 
 std::optional<CauseSums> LogEvidence::by_products(const CaseNumbers& numbers) const {
-  CauseSums sums = products_->with_care(products_->sum(model_, numbers, false), model_, numbers);
-  if (sums.wants_tree()) return std::nullopt;
-  return sums;
+  try {
+    CauseSums sums = products_->with_care(products_->sum(model_, numbers, false), model_, numbers);
+    if (!sums.wants_tree()) return sums;
+  } catch (const Error& error) {
+    if (error.code() != Code::limit_exceeded) throw;
+  }
+  return std::nullopt;
 }
 
 CauseSums LogEvidence::by_tree(const CaseNumbers& numbers, std::size_t most_bytes) {
@@ -55,9 +59,8 @@ CauseSums LogEvidence::by_tree(const CaseNumbers& numbers, std::size_t most_byte
 CauseSums LogEvidence::by_question(const CaseNumbers& numbers) {
   constexpr std::size_t any = std::numeric_limits<std::size_t>::max();
   const double operations = products_->operations();
-  const auto budget = static_cast<double>(model_.program().account().budget());
   const bool may_sum = operations <= kMostOfProducts &&
-                       products_->scratch(products_->parts_within(budget)) <= budget;
+                       products_->fits(static_cast<double>(model_.program().account().budget()));
   if ((operations > kTreeOperations || !may_sum) && !tree_refused_) {
     try {
       return by_tree(numbers, may_sum ? kSmallTree : any);

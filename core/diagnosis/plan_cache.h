@@ -7,10 +7,12 @@
 #include <condition_variable>
 #include <cstddef>
 #include <cstdint>
+#include <limits>
 #include <list>
 #include <map>
 #include <memory>
 #include <mutex>
+#include <string_view>
 #include <vector>
 
 #include "core/memory_account.h"
@@ -28,7 +30,10 @@ class PlanCache {
  public:
   using Key = std::vector<std::uint32_t>;
 
-  explicit PlanCache(MemoryAccount& account) : account_(account) {}
+  // `most`: bytes that its plans may take together, of the account's.
+  explicit PlanCache(MemoryAccount& account,
+                     std::size_t most = std::numeric_limits<std::size_t>::max())
+      : account_(account), most_(most) {}
 
   template <typename Make>
   std::shared_ptr<const Plan> get(const Key& key, Make make) {
@@ -89,8 +94,11 @@ class PlanCache {
     const std::lock_guard lock(mutex_);
     ++counts_.made;
     const auto at = by_key_.find(key);
-    bool taken = account_.take(bytes);
-    while (!taken && evict_one()) taken = account_.take(bytes);
+    const auto take = [&] {
+      return bytes <= most_ && counts_.bytes <= most_ - bytes && account_.take(bytes);
+    };
+    bool taken = take();
+    while (!taken && evict_one()) taken = take();
     if (taken) {
       at->second->plan = std::move(plan);
       at->second->bytes = bytes;
@@ -119,11 +127,23 @@ class PlanCache {
   }
 
   MemoryAccount& account_;
+  const std::size_t most_;
   mutable std::mutex mutex_;
   std::condition_variable made_;
   std::list<Entry> order_;  // used last first
   std::map<Key, Place> by_key_;
   PlanCounts counts_;
 };
+
+// The key of what is asked in words, byte for byte.
+inline std::vector<std::uint32_t> text_key(std::string_view text) {
+  std::vector<std::uint32_t> key{static_cast<std::uint32_t>(text.size())};
+  for (std::size_t i = 0; i < text.size(); i += 4) {
+    std::uint32_t packed = 0;
+    for (const char c : text.substr(i, 4)) packed = packed << 8 | static_cast<unsigned char>(c);
+    key.push_back(packed);
+  }
+  return key;
+}
 
 }  // namespace faultodds::diagnosis

@@ -67,7 +67,8 @@ Program::Program(const circuit::Analysis& analysis, const Options& options)
       after_repairs_(account_),
       relevant_parts_(account_),
       renewed_circuits_(account_),
-      advices_(account_) {
+      advices_(account_),
+      assessments_(account_, options.memory_budget / 8) {
   try {
     compile_exact(options);
   } catch (const Error& error) {
@@ -237,7 +238,8 @@ PlanCounts Program::plan_counts() const {
   PlanCounts all;
   for (const PlanCounts& counts :
        {cause_plans_.counts(), information_plans_.counts(), after_repairs_.counts(),
-        relevant_parts_.counts(), renewed_circuits_.counts(), advices_.counts()}) {
+        relevant_parts_.counts(), renewed_circuits_.counts(), advices_.counts(),
+        assessments_.counts()}) {
     all.made += counts.made;
     all.from_cache += counts.from_cache;
     all.evicted += counts.evicted;
@@ -249,9 +251,10 @@ PlanCounts Program::plan_counts() const {
 
 bool Program::take(std::size_t bytes) const {
   const auto own = [&] {
-    return advices_.make_room(bytes) || cause_plans_.make_room(bytes) ||
-           information_plans_.make_room(bytes) || after_repairs_.make_room(bytes) ||
-           relevant_parts_.make_room(bytes) || renewed_circuits_.make_room(bytes);
+    return assessments_.make_room(bytes) || advices_.make_room(bytes) ||
+           cause_plans_.make_room(bytes) || information_plans_.make_room(bytes) ||
+           after_repairs_.make_room(bytes) || relevant_parts_.make_room(bytes) ||
+           renewed_circuits_.make_room(bytes);
   };
   if (own()) return true;
   // What the whole drops for it may be taken by another call meanwhile.

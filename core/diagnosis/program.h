@@ -131,6 +131,7 @@ struct RelevantPart {
 };
 
 struct KeptAdvice;      // advice.h
+struct KeptAssessment;  // assessment.h
 struct RenewedCircuit;  // renewal.h
 
 class Program {
@@ -200,8 +201,9 @@ class Program {
   PlanCache<AfterRepair>& after_repairs() const { return after_repairs_; }
   PlanCache<RelevantPart>& relevant_parts() const { return relevant_parts_; }
   PlanCache<RenewedCircuit>& renewed_circuits() const { return renewed_circuits_; }
-  // Advice by question.
+  // Advice and assessments by question.
   PlanCache<KeptAdvice>& advices() const { return advices_; }
+  PlanCache<KeptAssessment>& assessments() const { return assessments_; }
 
   MethodCounts& method_counts() const { return method_counts_; }
   // Of all caches together.
@@ -255,6 +257,7 @@ class Program {
   mutable PlanCache<RelevantPart> relevant_parts_;
   mutable PlanCache<RenewedCircuit> renewed_circuits_;
   mutable PlanCache<KeptAdvice> advices_;
+  mutable PlanCache<KeptAssessment> assessments_;
 };
 
 }  // namespace faultodds::diagnosis

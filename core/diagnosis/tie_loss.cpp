@@ -9,6 +9,13 @@ void TieLoss::add(std::size_t cell, double ties, double weight) {
   if (weight > 0) weight_[cell][static_cast<std::uint32_t>(std::ceil(4 * ties))] += weight;
 }
 
+void TieLoss::add(const TieLoss& other) {
+  for (std::size_t cell = 0; cell < weight_.size(); ++cell) {
+    for (const auto& [quarters, weight] : other.weight_[cell]) weight_[cell][quarters] += weight;
+    total_[cell] += other.total_[cell];
+  }
+}
+
 // The error of n nodes on T_k, of Chebyshev's polynomials on [0, 1], is 0 for k < 2n and odd k, and
 // at most (2 + 2 / (k^2 - 1)) / 2 else. A function bounded by M within the ellipse of radius r has
 // coefficients of at most 2 M r^-k (Trefethen 2013, theorem 8.1), so that the error is at most

@@ -19,6 +19,8 @@ class TieLoss {
   // `weight`, not below 0, of what has so many ties; `sum`, of either sign, of what is asked.
   void add(std::size_t cell, double ties, double weight);
   void add_total(std::size_t cell, double sum) { total_[cell] += sum; }
+  // Of the same cells, other marks.
+  void add(const TieLoss& other);
   // Fewest nodes, at most `all`, that lose no more than `tolerance` of any cell's total.
   std::size_t nodes(std::size_t all, double tolerance) const;
   // Bound of what so many nodes lose of a cell.

@@ -4,6 +4,7 @@
 #include <cmath>
 #include <filesystem>
 #include <fstream>
+#include <limits>
 #include <numeric>
 #include <optional>
 #include <sstream>
@@ -29,6 +30,8 @@ using diagnosis::CausePlan;
 using diagnosis::Model;
 
 namespace {
+
+constexpr double kAnyBytes = std::numeric_limits<double>::infinity();
 
 // The largest difference of any share and of any number of bits.
 double difference(const Model& model, const CaseNumbers& numbers, const CauseAnswer& a,
@@ -125,11 +128,11 @@ std::optional<double> difference_by_parts(const Model& model, const CaseNumbers&
                                           std::uint32_t focus) {
   const auto [observed, tests] = pattern_of(model, numbers);
   const diagnosis::CauseProducts products(model, observed, focus, tests);
-  const diagnosis::CauseSums whole = products.sum(model, numbers, false, 1);
+  const diagnosis::CauseSums whole = products.sum(model, numbers, false, 1, kAnyBytes);
   if (whole.magnitude > 1e3) return std::nullopt;
   double largest = 0;
   for (const std::size_t parts : {2U, 3U, 1000U}) {
-    const diagnosis::CauseSums in_parts = products.sum(model, numbers, false, parts);
+    const diagnosis::CauseSums in_parts = products.sum(model, numbers, false, parts, kAnyBytes);
     CHECK(in_parts.magnitude == Approx(whole.magnitude));
     largest = std::max(largest, difference(whole, in_parts));
   }

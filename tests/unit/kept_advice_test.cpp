@@ -1,4 +1,4 @@
-// Advice that a model keeps for questions asked again.
+// Assessments and advice that a model keeps for questions asked again.
 #include <catch2/catch.hpp>
 #include <fstream>
 #include <sstream>
@@ -12,13 +12,14 @@ using namespace faultodds;
 
 namespace {
 
-engine::SharedModel lift() {
+engine::SharedModel lift(std::size_t memory_budget = std::size_t{128} << 20) {
   std::ifstream file(LIFT);
   std::ostringstream text;
   text << file.rdbuf();
   const std::string circuit = text.str();
   engine::Load what;
   what.circuit = circuit;
+  what.options.memory_budget = memory_budget;
   engine::At at{};
   return engine::load(what, at);
 }
@@ -49,6 +50,29 @@ TEST_CASE("how much of an answer is wanted makes no other question of it, and it
   engine::assess(*model, drift(R"(, "detail": "screen")"));
   engine::note(*model, drift(""), engine::NoteFormat::text);
   CHECK(model->model.program().advices().counts().made == 1);
+}
+
+TEST_CASE("what is shown of a case, noted and drawn is inferred once") {
+  const engine::SharedModel model = lift();
+  const std::string shown = engine::assess(*model, drift(""));
+  const engine::SharedModel other = lift();
+  engine::note(*other, drift(""), engine::NoteFormat::text);
+  engine::draw(*other, drift(""), 360, "en");
+  CHECK(engine::assess(*other, drift(R"(, "detail": "screen")")) == shown);
+  CHECK(other->model.program().assessments().counts().made == 1);
+  CHECK(other->model.program().assessments().counts().from_cache == 2);
+}
+
+TEST_CASE("assessments take an eighth of the memory budget at most, the latest of them") {
+  const engine::SharedModel model = lift();
+  const std::size_t most = model->model.program().account().budget() / 8;
+  std::size_t asked = 0;
+  while (model->model.program().assessments().counts().evicted == 0 && asked < 100'000) {
+    engine::assess(
+        *model, drift(R"(, "advice": false, "asset": {"id": ")" + std::to_string(asked++) + "\"}"));
+    REQUIRE(model->model.program().assessments().counts().bytes <= most);
+  }
+  CHECK(model->model.program().assessments().counts().evicted > 0);
 }
 
 TEST_CASE("another price is another question, and the first is answered as before") {
