@@ -143,9 +143,10 @@ CauseProducts::Layout::Layout(const Model& model, std::vector<std::uint32_t> see
     }
   }
   conditions = sorted_unique(std::move(conditions));
+  SetLinks links(analysis);
   for (std::uint32_t o : wanted) {
     if (too_large) break;
-    tests.push_back(test_layout(model, o, where));
+    tests.push_back(test_layout(model, o, where, links));
   }
 }
 
@@ -201,11 +202,12 @@ std::map<std::uint32_t, StatesAlike> CauseProducts::Layout::told_apart(
     const circuit::Analysis& analysis, const std::vector<std::uint32_t>& by,
     const std::vector<std::uint32_t>& modes) const {
   std::map<std::uint32_t, StatesAlike> alike;
+  SetLinks links(analysis);
   for (const std::uint32_t m : modes) alike.try_emplace(m, states_of(analysis.modes[m]).size());
   for (const std::uint32_t o : by) {
     const auto& sets = analysis.observations[o].sets;
     for (std::uint32_t j = 0; j < sets.size(); ++j) {
-      const circuit::SetLink link = link_of(analysis, sets[j]);
+      const circuit::SetLink& link = links.of(sets[j]);
       const bool though_sound = o == focus && std::binary_search(values.though_sound.begin(),
                                                                  values.though_sound.end(), j);
       for (std::size_t i = 0; i < sets[j].modes.size(); ++i) {
@@ -274,6 +276,7 @@ void CauseProducts::Layout::fill_group(const circuit::Analysis& analysis, Group&
   group.digits.set_places();
   group.lanes = static_cast<std::size_t>(lanes);
   group.in.resize(group.atoms.size());
+  SetLinks links(analysis);
   const auto add = [&](std::uint32_t o, int slot) {
     const auto& list = analysis.observations[o].sets;
     for (std::uint32_t j = 0; j < list.size(); ++j) {
@@ -282,7 +285,7 @@ void CauseProducts::Layout::fill_group(const circuit::Analysis& analysis, Group&
       one.set = j;
       const Places places = split(one, list[j], in_cut);
       const std::uint32_t atom = places.own ? where[list[j].modes[*places.own]].index : kNone;
-      if (!fill_table(one, analysis, list[j], link_of(analysis, list[j]), group.digits, places,
+      if (!fill_table(one, analysis, list[j], links.of(list[j]), group.digits, places,
                       places.own ? &group.classes[atom] : nullptr)) {
         too_large = true;
         return;
@@ -309,8 +312,8 @@ void CauseProducts::Layout::fill_group(const circuit::Analysis& analysis, Group&
 void CauseProducts::Layout::classify(const circuit::Analysis& analysis,
                                      const std::vector<circuit::ModeSet>& sets,
                                      const std::vector<std::uint32_t>& modes,
-                                     const std::vector<Where>& where, TestLayout& test,
-                                     std::vector<Touched>& outside) {
+                                     const std::vector<Where>& where, SetLinks& links,
+                                     TestLayout& test, std::vector<Touched>& outside) {
   std::vector<StatesAlike> alike;
   const auto evidence = [&](std::uint32_t m) -> const StateClasses* {
     const Where& w = where[m];
@@ -323,11 +326,10 @@ void CauseProducts::Layout::classify(const circuit::Analysis& analysis,
     alike.emplace_back(states_of(analysis.modes[m]).size());
     if (const StateClasses* of = evidence(m)) alike.back().add(of->of);
   }
-  std::vector<circuit::SetLink> links;
   for (const circuit::ModeSet& set : sets) {
-    links.push_back(link_of(analysis, set));
+    const circuit::SetLink& link = links.of(set);
     for (std::size_t i = 0; i < set.modes.size(); ++i) {
-      alike[*position(modes, set.modes[i])].add(links.back(), i);
+      alike[*position(modes, set.modes[i])].add(link, i);
     }
   }
   for (std::uint32_t m : test.cut) {
@@ -351,7 +353,7 @@ void CauseProducts::Layout::classify(const circuit::Analysis& analysis,
     const Places places =
         split(one, sets[j], [&](std::uint32_t m) { return position(test.cut, m); });
     Touched* at = places.own ? &outside[*position(modes, sets[j].modes[*places.own])] : nullptr;
-    if (!fill_table(one, analysis, sets[j], links[j], test.digits, places,
+    if (!fill_table(one, analysis, sets[j], links.of(sets[j]), test.digits, places,
                     at ? &at->classes : nullptr)) {
       too_large = true;
       return;
@@ -364,7 +366,7 @@ void CauseProducts::Layout::classify(const circuit::Analysis& analysis,
 }
 
 TestLayout CauseProducts::Layout::test_layout(const Model& model, std::uint32_t o,
-                                              const std::vector<Where>& where) {
+                                              const std::vector<Where>& where, SetLinks& links) {
   const std::size_t observations = model.analysis().observations.size();
   circuit::ModeSet grade;  // of a mode asked for
   grade.modes = {o < observations ? 0 : static_cast<std::uint32_t>(o - observations)};
@@ -404,7 +406,7 @@ TestLayout CauseProducts::Layout::test_layout(const Model& model, std::uint32_t 
   }
 
   std::vector<Touched> outside;
-  classify(model.analysis(), sets, modes, where, test, outside);
+  classify(model.analysis(), sets, modes, where, links, test, outside);
   if (too_large) return test;
   for (std::uint32_t i = 0; i < modes.size(); ++i) {
     const Where& w = where[modes[i]];

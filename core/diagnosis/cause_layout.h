@@ -211,10 +211,11 @@ struct CauseProducts::Layout {
                   std::vector<products::Where>& where);
   void classify(const circuit::Analysis& analysis, products::Group& group) const;
   products::TestLayout test_layout(const Model& model, std::uint32_t o,
-                                   const std::vector<products::Where>& where);
+                                   const std::vector<products::Where>& where, SetLinks& links);
   void classify(const circuit::Analysis& analysis, const std::vector<circuit::ModeSet>& sets,
                 const std::vector<std::uint32_t>& modes, const std::vector<products::Where>& where,
-                products::TestLayout& test, std::vector<products::Touched>& outside);
+                SetLinks& links, products::TestLayout& test,
+                std::vector<products::Touched>& outside);
 };
 
 }  // namespace faultodds::diagnosis

@@ -20,9 +20,10 @@ constexpr std::size_t kFewest = 3;  // sets from which it pays to propagate side
 double new_part_shows_nothing(const circuit::Analysis& analysis, const RepairItem& item,
                               std::span<const std::uint32_t> complaint) {
   double nothing = item.sound_when_new;
+  SetLinks links(analysis);
   for (const std::uint32_t o : complaint) {
     for (const circuit::ModeSet& set : analysis.observations[o].sets) {
-      const circuit::SetLink link = link_of(analysis, set);
+      const circuit::SetLink& link = links.of(set);
       const std::size_t levels = link.weight.size();
       double shows = 0;
       bool touched = false;

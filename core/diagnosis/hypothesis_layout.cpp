@@ -52,7 +52,7 @@ void Hypotheses::Layout::choose_variables() {
   for (std::uint32_t o = 0; o < told.size(); ++o) {
     if (!told[o]) continue;
     for (const circuit::ModeSet& set : analysis.observations[o].sets) {
-      const circuit::SetLink link = link_of(analysis, set);
+      const circuit::SetLink& link = links.of(set);
       for (std::size_t i = 0; i < set.modes.size(); ++i) {
         const std::uint32_t m = set.modes[i];
         by_told[m].add(link, i);
@@ -197,8 +197,8 @@ void Hypotheses::Layout::make_tables() {
 }
 
 Hypotheses::SetTable Hypotheses::Layout::table_of(const circuit::ModeSet& set,
-                                                  const circuit::Observation& observation) const {
-  const circuit::SetLink link = link_of(analysis, set);
+                                                  const circuit::Observation& observation) {
+  const circuit::SetLink& link = links.of(set);
   SetTable table;
   std::size_t entries = 1, combinations = 1;
   for (const std::uint32_t m : set.modes) {

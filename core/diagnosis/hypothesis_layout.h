@@ -18,6 +18,7 @@ struct Hypotheses::Layout {
   const CaseNumbers& numbers;
   Search& search;
   const circuit::Analysis& analysis = model.analysis();
+  SetLinks links{analysis};
   std::vector<bool> needed{}, told{};    // observations: by the evidence and the complaint; by any
   std::vector<StateClasses> classes{};   // by mode
   std::vector<std::int32_t> variable{};  // of a condition; -1: none
@@ -42,7 +43,7 @@ struct Hypotheses::Layout {
 
   void make_tables();
 
-  SetTable table_of(const circuit::ModeSet& set, const circuit::Observation& observation) const;
+  SetTable table_of(const circuit::ModeSet& set, const circuit::Observation& observation);
 };
 
 }  // namespace faultodds::diagnosis

@@ -1,7 +1,6 @@
 #include "core/diagnosis/mode_states.h"
 
 #include <algorithm>
-#include <map>
 
 namespace faultodds::diagnosis {
 
@@ -11,11 +10,18 @@ std::span<const circuit::ModeState> states_of(const circuit::FailureMode& mode) 
   return mode.states;
 }
 
-circuit::SetLink link_of(const circuit::Analysis& analysis, const circuit::ModeSet& set) {
+const circuit::SetLink& SetLinks::of(const circuit::ModeSet& set) {
   if (!set.link.weight.empty()) return set.link;
-  circuit::SetLink link{{set.probability}, {}};
-  for (std::uint32_t m : set.modes) {
-    const auto states = states_of(analysis.modes[m]);
+  std::vector<std::uint32_t> modes;
+  for (const std::uint32_t m : set.modes) {
+    modes.push_back(analysis_.modes[m].states.empty() ? 0 : m + 1);
+  }
+  const auto [at, is_new] = by_grade_.try_emplace({set.probability, std::move(modes)});
+  circuit::SetLink& link = at->second;
+  if (!is_new) return link;
+  link.weight = {set.probability};
+  for (const std::uint32_t m : set.modes) {
+    const auto states = states_of(analysis_.modes[m]);
     std::vector<double>& exceeds = link.exceeds.emplace_back();
     for (std::size_t t = 0; t < 2; ++t) {
       for (const circuit::ModeState& state : states) exceeds.push_back(state.grade > t ? 1 : 0);
@@ -58,29 +64,25 @@ std::size_t StateClasses::representative(std::size_t c) const {
   return static_cast<std::size_t>(std::find(of.begin(), of.end(), c) - of.begin());
 }
 
+template <typename Value>
+void StatesAlike::tell_apart(const Value* by_state) {
+  const std::vector<std::uint8_t> before = classes_.of;
+  const std::size_t n = before.size();
+  if (classes_.count == n) return;
+  classes_.count = 0;
+  for (std::size_t k = 0; k < n; ++k) {
+    std::size_t first = 0;
+    while (before[first] != before[k] || by_state[first] != by_state[k]) ++first;
+    classes_.of[k] = first < k ? classes_.of[first] : static_cast<std::uint8_t>(classes_.count++);
+  }
+}
+
 void StatesAlike::add(const circuit::SetLink& link, std::size_t place) {
   const std::vector<double>& exceeds = link.exceeds[place];
-  const std::size_t n = key_.size();
-  for (std::size_t k = 0; k < n; ++k) {
-    for (std::size_t row = 0; row < exceeds.size() / n; ++row) {
-      key_[k].push_back(exceeds[row * n + k]);
-    }
-  }
+  const std::size_t n = classes_.of.size();
+  for (std::size_t row = 0; row < exceeds.size() / n; ++row) tell_apart(exceeds.data() + row * n);
 }
 
-void StatesAlike::add(std::span<const std::uint8_t> also) {
-  for (std::size_t k = 0; k < key_.size(); ++k) key_[k].push_back(also[k]);
-}
-
-StateClasses StatesAlike::classes() const {
-  StateClasses result;
-  std::map<std::vector<double>, std::uint8_t> known;
-  for (const std::vector<double>& key : key_) {
-    const auto at = known.try_emplace(key, static_cast<std::uint8_t>(known.size())).first;
-    result.of.push_back(at->second);
-  }
-  result.count = known.size();
-  return result;
-}
+void StatesAlike::add(std::span<const std::uint8_t> also) { tell_apart(also.data()); }
 
 }  // namespace faultodds::diagnosis

@@ -4,7 +4,9 @@
 
 #include <cstddef>
 #include <cstdint>
+#include <map>
 #include <span>
+#include <utility>
 #include <vector>
 
 #include "core/circuit/analysis.h"
@@ -17,9 +19,19 @@ inline constexpr std::size_t kMostStates = 32;
 // By grade: a mode without states of its own has one for each grade.
 std::span<const circuit::ModeState> states_of(const circuit::FailureMode& mode);
 
-// What a set shows of its modes' states: its own link, or where it has none that of the least
-// grade, effective with the set's probability.
-circuit::SetLink link_of(const circuit::Analysis& analysis, const circuit::ModeSet& set);
+// What sets show of their modes' states: a set's own link, or where it has none that of the least
+// grade, effective with the set's probability, which sets alike have in common.
+class SetLinks {
+ public:
+  explicit SetLinks(const circuit::Analysis& analysis) : analysis_(analysis) {}
+  // Lives as long as this and the set.
+  const circuit::SetLink& of(const circuit::ModeSet& set);
+
+ private:
+  const circuit::Analysis& analysis_;
+  // By the sets' probability and their modes, 0 for one without states of its own.
+  std::map<std::pair<double, std::vector<std::uint32_t>>, circuit::SetLink> by_grade_;
+};
 
 // P(the set shows at most limit t | states of its modes, in their order), t = 0 or 1.
 double at_most(const circuit::SetLink& link, std::size_t t, std::span<const std::size_t> states);
@@ -39,13 +51,16 @@ struct StateClasses {
 // in it), and in `also`, a value per state.
 class StatesAlike {
  public:
-  explicit StatesAlike(std::size_t states) : key_(states) {}
+  explicit StatesAlike(std::size_t states) { classes_.of.assign(states, 0), classes_.count = 1; }
   void add(const circuit::SetLink& link, std::size_t place);
   void add(std::span<const std::uint8_t> also);
-  StateClasses classes() const;
+  const StateClasses& classes() const { return classes_; }
 
  private:
-  std::vector<std::vector<double>> key_;  // by state
+  template <typename Value>
+  void tell_apart(const Value* by_state);
+
+  StateClasses classes_;  // numbered by their first states
 };
 
 }  // namespace faultodds::diagnosis
