@@ -26,7 +26,7 @@ BINDINGS = pathlib.Path(__file__).resolve().parent
 def main():
     interface = headers.read(BINDINGS.parent / "capi")
     sources = sorted(p for p in (BINDINGS / "wasm/src").glob("*.ts") if p.name != "exports.ts")
-    exported = for_wasm.named(interface, sources)
+    exported, constants = for_wasm.named(interface, sources)
     answered = answers.read(BINDINGS.parent)
     java = "java/src/main/java/faultodds/"
     assessment, plan = java_answers.write(answered)
@@ -39,7 +39,7 @@ def main():
              java + "Assessment.java": assessment,
              java + "Plan.java": plan,
              "wasm/exports.txt": for_wasm.exports(exported),
-             "wasm/src/exports.ts": for_wasm.write(interface, exported),
+             "wasm/src/exports.ts": for_wasm.write(interface, exported, constants),
              "http/openapi.json": openapi_answers.write((BINDINGS / "http/openapi.json").read_text(encoding="utf-8"), BINDINGS.parent,
                                                         answered.kinds)}
     stale = []

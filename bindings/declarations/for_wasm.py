@@ -10,10 +10,10 @@ MEMORY = ["malloc", "free", "sbrk"]
 
 
 def named(interface, sources):
-    """The functions that the sources name, in the order of the headers."""
+    """The functions and the numbers that the sources name, in the order of the headers."""
     text = "".join(path.read_text(encoding="utf-8") for path in sources)
-    words = set(re.findall(r"faultodds_\w+", text))
-    return [f for f in interface.functions if f.name in words]
+    words = set(re.findall(r"faultodds_\w+|(?<=CONSTANTS\.)\w+", text))
+    return [f for f in interface.functions if f.name in words], [c for c in interface.constants if c[0] in words]
 
 
 def exports(functions):
@@ -33,12 +33,12 @@ def layout(interface, struct):
     return [("size", -(-at // widest) * widest), *places]
 
 
-def write(interface, functions):
+def write(interface, functions, constants):
     passed = [name for name, _ in interface.structs
               if any(p.kind == name + "*" and not p.name == "evidence" for f in functions for p in f.parameters)]
     lines = ["/** What faultodds.wasm exports. Written by bindings/declare.py; not to be edited. */", "",
              "/** Numbers with names, without FAULTODDS_. */", "export const CONSTANTS = {"]
-    lines += [f"  {name}: {value}," for name, value in interface.constants]
+    lines += [f"  {name}: {value}," for name, value in constants]
     lines += ["} as const;"]
     for struct in passed:
         parts = [f"{name}: {value}" for name, value in layout(interface, struct)]

@@ -2,21 +2,6 @@
 
 /** Numbers with names, without FAULTODDS_. */
 export const CONSTANTS = {
-  OK: 0,
-  INVALID_ARGUMENT: 1,
-  INVALID_JSON: 2,
-  INVALID_DOCUMENT: 3,
-  INVALID_CIRCUIT: 4,
-  INVALID_CASE: 5,
-  INVALID_PRIORS: 6,
-  CONFLICTING_EVIDENCE: 7,
-  LIMIT_EXCEEDED: 8,
-  OUT_OF_MEMORY: 9,
-  CANCELLED: 10,
-  INTERNAL: 11,
-  MODE: 1,
-  OBSERVATION: 2,
-  COMPONENT: 3,
   NOTE_TEXT: 1,
   NOTE_HTML: 2,
   PLAN_JSON: 1,
@@ -24,8 +9,6 @@ export const CONSTANTS = {
   RECORD_JSON: 1,
   RECORD_CSV: 2,
   RECORD_CSV_HEADED: 3,
-  BIF: 1,
-  XMLBIF: 2,
 } as const;
 
 /** Where members of faultodds_call_options are, in 32 bits. */
