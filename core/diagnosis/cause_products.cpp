@@ -257,7 +257,7 @@ std::size_t CauseProducts::parts_within(double bytes) const {
 }
 
 bool CauseProducts::fits(double bytes) const {
-  return scratch(parts_within(bytes)) <= std::max(bytes, kSlightBytes);
+  return scratch(parts_within(bytes)) <= bytes;
 }
 
 CauseSums CauseProducts::sum(const Model& model, const CaseNumbers& numbers, bool careful) const {
@@ -268,7 +268,7 @@ CauseSums CauseProducts::sum(const Model& model, const CaseNumbers& numbers, boo
   for (std::size_t parts = parts_within(budget / 4);; parts *= 2) {
     try {
       const ForNow reserved(model.program(), std::min(budget, scratch(parts) * (careful ? 2 : 1)));
-      return sum(model, numbers, careful, parts, std::max(budget, kSlightBytes));
+      return sum(model, numbers, careful, parts, budget);
     } catch (const TooLarge&) {
       if (parts >= layout_->marks()) {
         throw Error(Code::limit_exceeded,

@@ -59,7 +59,7 @@ TEST_CASE("how doubtful what was seen is, is exact, with a tree and without") {
           .total();
     };
     const double seen = probability(std::vector<bool>(entries.size(), false));
-    for (const std::size_t budget : {std::size_t{128} << 20, std::size_t{32} << 10}) {
+    for (const std::size_t budget : {std::size_t{128} << 20, std::size_t{44} << 10}) {
       const Model model = Model::compile(analysis, faultodds::diagnosis::Pack{}, {}, {budget});
       without_tree += !model.program().has_tree();
       const CaseNumbers numbers = read_case(model, sample.the_case);
