@@ -18,4 +18,6 @@ foreach(other TESTS HTTP PRIORS_COMMAND CIRCUIT_COMMAND EXAMPLES)
 endforeach()
 # Boost 1.74 has bases that C++17 took out and Zig's C++ library only has on demand.
 set(CMAKE_CXX_FLAGS_INIT "-D_LIBCPP_ENABLE_CXX17_REMOVED_UNARY_BINARY_FUNCTION")
-set(CMAKE_SHARED_LINKER_FLAGS_INIT "-s")
+# What it registers to be run at exit Zig's start-up files do not take back when it is unloaded, as Node.js does before it exits: it
+# stays.
+set(CMAKE_SHARED_LINKER_FLAGS_INIT "-s -Wl,-z,nodelete")
